@@ -1,0 +1,37 @@
+"""The one value that leaves this room: a stretch of sound that may hold a call."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+SAMPLE_RATE = 16_000
+"""Samples per second of every utterance, in Hz."""
+
+Trouble = Literal["silent", "clipped", "too-long", "truncated"]
+
+
+@dataclass(frozen=True, slots=True)
+class Utterance:
+    """A stretch of sound between two pauses.
+
+    Attributes:
+        samples: Shape (n,), mono, -1 to 1, at ``SAMPLE_RATE``.
+        start: Seconds from the start of the stream or file to the first sample.
+        speech_end: Seconds from the start of the stream or file to where speech was last heard; what follows
+            in ``samples`` is the pause that ended the utterance.
+        troubles: What is wrong with the sound, if anything.
+    """
+
+    samples: NDArray[np.float32]
+    start: float
+    speech_end: float
+    troubles: tuple[Trouble, ...] = ()
+
+    @property
+    def seconds(self) -> float:
+        """Length in seconds."""
+        return len(self.samples) / SAMPLE_RATE

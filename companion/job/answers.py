@@ -1,0 +1,108 @@
+"""Answers to questions that change nothing: small values that ``speak`` puts into words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Literal
+
+from companion.job.events import Window
+
+
+@dataclass(frozen=True, slots=True)
+class TimeLeft:
+    """Timers still running: name and whole seconds left, the soonest first; negative when overdue."""
+
+    timers: tuple[tuple[str, int], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TagsHanging:
+    """The tags that hang: text and reason, the oldest first."""
+
+    tags: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StepSpoken:
+    """A step to say: its words, its cautions, its place (1-based) and the number of steps."""
+
+    say: str
+    cautions: tuple[str, ...]
+    place: int
+    of: int
+
+
+@dataclass(frozen=True, slots=True)
+class SpecSaid:
+    """The spec of a measure; None when the sheet gives no figure."""
+
+    measure: str
+    window: Window | None
+
+
+@dataclass(frozen=True, slots=True)
+class ReadBackReading:
+    """The last reading of a measure."""
+
+    measure: str
+    value: Decimal
+    unit: str
+    verdict: Literal["in", "low", "high", "unknown"]
+
+
+@dataclass(frozen=True, slots=True)
+class ReadBackFluid:
+    """Totals of a fluid in the unit last used; ``to_capacity`` is how much more the sheet's capacity takes."""
+
+    fluid: str
+    drained: Decimal
+    added: Decimal
+    unit: str
+    to_capacity: Decimal | None
+    level: Literal["full", "low", "over"] | None
+
+
+@dataclass(frozen=True, slots=True)
+class ReadBackList:
+    """A list by name: ``parts``, ``findings``, ``steps left`` …; each line ready to be spoken."""
+
+    name: str
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class HandbookSaid:
+    """An answer from the handbook, with its source as a person would name it."""
+
+    text: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class SayAgain:
+    """Repeat the last thing said, word for word."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Nothing:
+    """Nothing to act on: "no timer runs", "nothing to correct"; spoken as it stands."""
+
+    text: str
+
+
+Answer = (
+    TimeLeft
+    | TagsHanging
+    | StepSpoken
+    | SpecSaid
+    | ReadBackReading
+    | ReadBackFluid
+    | ReadBackList
+    | HandbookSaid
+    | SayAgain
+    | Nothing
+)
+"""Any answer."""

@@ -1,0 +1,388 @@
+"""Everything that can happen in a job, as plain data: what the log keeps and what the state is folded from."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from decimal import Decimal
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
+
+from companion.intent.intents import SI, Intent
+
+
+class Event(BaseModel):
+    """Frozen; refuses keys it does not know. ``heard`` points at the record of what was heard, by its number."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    heard: int | None = None
+
+
+class Window(BaseModel):
+    """What the spec sheet wants of a reading, in the sheet's unit; either end may be open."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    low: Decimal | None = None
+    high: Decimal | None = None
+    unit: str
+    source: str
+
+
+Verdict = Literal["in", "low", "high", "unknown"]
+"""``unknown``: the sheet gives no figure."""
+
+
+# --- the session itself -------------------------------------------------------------------------------------------
+class SessionOpened(Event):
+    """First record of every log: the machine and the card as they were that day, so that the log stands alone."""
+
+    kind: Literal["session.opened"] = "session.opened"
+    session: str
+    machine: dict[str, Any] | None
+    card: dict[str, Any] | None
+    call_sign: str
+    ounce: Literal["us", "imperial"]
+    software: str
+
+
+class SessionResumed(Event):
+    """The program was started again on this log."""
+
+    kind: Literal["session.resumed"] = "session.resumed"
+    software: str
+
+
+class JobParked(Event):
+    """Put aside for hours or days; timers run on."""
+
+    kind: Literal["job.parked"] = "job.parked"
+
+
+class JobClosed(Event):
+    """Finished."""
+
+    kind: Literal["job.closed"] = "job.closed"
+
+
+class Standby(Event):
+    """The companion stops answering until "resume"; timers still ring."""
+
+    kind: Literal["standby"] = "standby"
+
+
+class Resumed(Event):
+    """Answering again after "stand by"."""
+
+    kind: Literal["resumed"] = "resumed"
+
+
+class Trouble(Event):
+    """A device lost, a torn log line recovered, or the like."""
+
+    kind: Literal["trouble"] = "trouble"
+    what: str
+
+
+# --- the exchange -------------------------------------------------------------------------------------------------
+class Rival(BaseModel):
+    """Another sentence that the utterance may have been."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    text: str
+    confidence: float
+
+
+class Heard(Event):
+    """What was heard, before anything is made of it.
+
+    Attributes:
+        text: The best hypothesis, or the typed line.
+        engine: Recognizer name, or "typed".
+        outcome: What was decided, with the reasons.
+        clip: The sound, as a path inside the session folder, or None for typed calls.
+    """
+
+    kind: Literal["heard"] = "heard"
+    text: str
+    engine: str
+    confidence: float
+    call_confidence: float
+    rivals: tuple[Rival, ...] = ()
+    clip: str | None = None
+    draft: str | None = None
+    outcome: Literal["record", "ask", "say-again", "ignore"]
+    reasons: tuple[str, ...] = ()
+    decode_seconds: float = 0.0
+
+
+class Said(Event):
+    """What the companion answered."""
+
+    kind: Literal["said"] = "said"
+    text: str
+    tone: Literal["recorded", "question", "not-understood", "ring", "warning", "none"]
+
+
+class Asked(Event):
+    """A question put, and what "affirm" would do; ``candidates`` are asked about one by one.
+
+    Attributes:
+        about: ``doubt`` (was this what you said?), ``clear-tag``, ``start``, ``close``.
+        tag: The tag that "affirm" would take down, for ``clear-tag``.
+    """
+
+    kind: Literal["question.asked"] = "question.asked"
+    about: Literal["doubt", "clear-tag", "start", "close"]
+    candidates: tuple[Intent, ...] = ()
+    tag: str | None = None
+
+
+class Answered(Event):
+    """How the open question ended; ``replaced``: another call came instead of an answer."""
+
+    kind: Literal["question.answered"] = "question.answered"
+    answer: Literal["affirm", "negative", "replaced"]
+
+
+# --- the bench ----------------------------------------------------------------------------------------------------
+class ReadingRecorded(Event):
+    """A reading with its verdict.
+
+    Attributes:
+        beyond: How far outside the window, in the spoken unit, positive; None when in or unknown.
+        corrects: Number of the record this one stands in place of.
+    """
+
+    kind: Literal["reading"] = "reading"
+    measure: str
+    value: Decimal
+    unit: str
+    si: SI
+    verdict: Verdict
+    window: Window | None = None
+    beyond: Decimal | None = None
+    corrects: int | None = None
+
+
+class FluidMoved(Event):
+    """Fluid drained or added."""
+
+    kind: Literal["fluid"] = "fluid"
+    action: Literal["added", "drained"]
+    fluid: str
+    value: Decimal
+    unit: str
+    si: SI
+    corrects: int | None = None
+
+
+class LevelRead(Event):
+    """A level read."""
+
+    kind: Literal["level"] = "level"
+    fluid: str
+    level: Literal["full", "low", "over"]
+
+
+class TimerStarted(Event):
+    """A timer; its deadline is a wall-clock instant, so that it survives a restart."""
+
+    kind: Literal["timer.started"] = "timer.started"
+    name: str
+    seconds: float
+    due: datetime
+
+
+class TimerRang(Event):
+    """A deadline passed and was announced; ``count`` is 1 for the first ring."""
+
+    kind: Literal["timer.rang"] = "timer.rang"
+    name: str
+    count: int
+
+
+class TimerAcknowledged(Event):
+    """ "Roger" to a ringing timer."""
+
+    kind: Literal["timer.acknowledged"] = "timer.acknowledged"
+    name: str
+
+
+class TimerCancelled(Event):
+    """Stopped before it rang."""
+
+    kind: Literal["timer.cancelled"] = "timer.cancelled"
+    name: str
+
+
+class TagHung(Event):
+    """A "do not start" tag; ``by`` says what hung it and ``reason`` why, in words."""
+
+    kind: Literal["tag.hung"] = "tag.hung"
+    tag: str
+    by: Literal["voice", "step", "implied"]
+    reason: str
+
+
+class TagCleared(Event):
+    """Taken down after a readback and "affirm"."""
+
+    kind: Literal["tag.cleared"] = "tag.cleared"
+    tag: str
+
+
+class StartChecked(Event):
+    """The start gate was asked: what still hangs, and what it did not check."""
+
+    kind: Literal["start.checked"] = "start.checked"
+    standing: tuple[str, ...]
+    not_checked: tuple[str, ...]
+
+
+class StartAffirmed(Event):
+    """The person affirmed that they will start; never recorded while a tag hangs."""
+
+    kind: Literal["start.affirmed"] = "start.affirmed"
+
+
+class EngineRunning(Event):
+    """The engine runs; ``against`` lists tags that hung all the same."""
+
+    kind: Literal["engine.running"] = "engine.running"
+    against: tuple[str, ...] = ()
+
+
+class EngineStopped(Event):
+    """The engine stands."""
+
+    kind: Literal["engine.stopped"] = "engine.stopped"
+
+
+class StepEntered(Event):
+    """A step of the card became the current one."""
+
+    kind: Literal["step.entered"] = "step.entered"
+    step: str
+
+
+class StepDone(Event):
+    """A step was done."""
+
+    kind: Literal["step.done"] = "step.done"
+    step: str
+
+
+class StepSkipped(Event):
+    """A step was skipped, knowingly."""
+
+    kind: Literal["step.skipped"] = "step.skipped"
+    step: str
+
+
+class FindingRecorded(Event):
+    """Something wrong with a part."""
+
+    kind: Literal["finding"] = "finding"
+    part: str
+    condition: str
+
+
+class WorkRecorded(Event):
+    """Something done to a part."""
+
+    kind: Literal["work"] = "work"
+    action: str
+    part: str
+
+
+class PartNeeded(Event):
+    """To buy."""
+
+    kind: Literal["part.needed"] = "part.needed"
+    part: str
+    count: int
+
+
+class PartUsed(Event):
+    """Taken from stock and fitted."""
+
+    kind: Literal["part.used"] = "part.used"
+    part: str
+    count: int
+
+
+class FollowUpRecorded(Event):
+    """Still not right: to come back to."""
+
+    kind: Literal["followup"] = "followup"
+    part: str
+
+
+class NoteKept(Event):
+    """A spoken note; ``draft`` marks a transcript that nobody has read."""
+
+    kind: Literal["note"] = "note"
+    text: str | None
+    draft: bool
+    clip: str | None = None
+
+
+class Disregarded(Event):
+    """An earlier record is not to count; it stays in the log."""
+
+    kind: Literal["disregarded"] = "disregarded"
+    record: int
+
+
+class CautionSpoken(Event):
+    """A caution was spoken, so that it is not repeated without reason."""
+
+    kind: Literal["caution"] = "caution"
+    caution: str
+    text: str
+
+
+AnyEvent = Annotated[
+    SessionOpened
+    | SessionResumed
+    | JobParked
+    | JobClosed
+    | Standby
+    | Resumed
+    | Trouble
+    | Heard
+    | Said
+    | Asked
+    | Answered
+    | ReadingRecorded
+    | FluidMoved
+    | LevelRead
+    | TimerStarted
+    | TimerRang
+    | TimerAcknowledged
+    | TimerCancelled
+    | TagHung
+    | TagCleared
+    | StartChecked
+    | StartAffirmed
+    | EngineRunning
+    | EngineStopped
+    | StepEntered
+    | StepDone
+    | StepSkipped
+    | FindingRecorded
+    | WorkRecorded
+    | PartNeeded
+    | PartUsed
+    | FollowUpRecorded
+    | NoteKept
+    | Disregarded
+    | CautionSpoken,
+    Field(discriminator="kind"),
+]
+"""Any event; ``EVENT.validate_python`` reads one back."""
+
+EVENT: TypeAdapter[AnyEvent] = TypeAdapter(AnyEvent)

@@ -1,0 +1,86 @@
+"""What every recognizer takes and gives: an utterance and a grammar in, ranked hypotheses with scores out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from companion.errors import CompanionError
+from companion.grammar.compiled import CallGrammar
+
+SAMPLE_RATE = 16_000
+"""Samples per second of every utterance, in Hz."""
+
+
+@dataclass(frozen=True, slots=True)
+class Hypothesis:
+    """One sentence that an utterance may have been.
+
+    Attributes:
+        text: Lower-case words separated by single spaces.
+        score: Natural-logarithm score; comparable only with the others of the same recognition.
+        confidence: Estimated probability that these are the words spoken, 0 to 1, given that the utterance
+            was a call at all.
+    """
+
+    text: str
+    score: float
+    confidence: float
+
+
+@dataclass(frozen=True, slots=True)
+class Recognition:
+    """What one engine makes of one utterance.
+
+    Attributes:
+        engine: Name of the recognizer.
+        hypotheses: Best first; empty when nothing was heard.
+        call_confidence: Estimated probability that the utterance was a call of the grammar at all, 0 to 1.
+        draft: Unheld transcript where the engine makes one (a spoken note, talk that is no call), else None.
+        decode_seconds: Time spent on this utterance, in seconds.
+    """
+
+    engine: str
+    hypotheses: tuple[Hypothesis, ...]
+    call_confidence: float
+    draft: str | None
+    decode_seconds: float
+
+
+class Recognizer(Protocol):
+    """One engine, loaded and ready."""
+
+    @property
+    def name(self) -> str:
+        """The engine and its model, as the log names them."""
+        ...
+
+    def listen_for(self, grammar: CallGrammar) -> None:
+        """Hold every later utterance to this grammar; costs time once a grammar, not once an utterance."""
+        ...
+
+    def recognize(self, samples: NDArray[np.float32]) -> Recognition:
+        """Recognize one utterance.
+
+        Args:
+            samples: Shape (n,), mono, -1 to 1, at ``SAMPLE_RATE``.
+
+        Returns:
+            The ranked hypotheses under the grammar given to ``listen_for`` last.
+        """
+        ...
+
+    def transcribe(self, samples: NDArray[np.float32]) -> str | None:
+        """Transcribe free speech, or return None where the engine cannot.
+
+        Args:
+            samples: Shape (n,), mono, -1 to 1, at ``SAMPLE_RATE``; any length.
+        """
+        ...
+
+
+class RecognizerUnavailable(CompanionError):
+    """An engine or its model is missing or broken; the message says how to get one."""
