@@ -14,14 +14,14 @@ Tone = Literal["recorded", "question", "not-understood", "ring", "warning", "non
 
 
 @dataclass(frozen=True, slots=True)
-class Utterance:
+class Reply:
     """What to sound and say: a short tone first, then the text."""
 
     tone: Tone
     text: str
 
 
-def word(state: State, events: Sequence[AnyEvent], answers: Sequence[Answer]) -> Utterance | None:
+def word(state: State, events: Sequence[AnyEvent], answers: Sequence[Answer]) -> Reply | None:
     """One spoken answer for everything a call brought; None when nothing is to be said.
 
     Args:
