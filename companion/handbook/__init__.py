@@ -1,0 +1,1 @@
+"""Trade arithmetic and tables, each with its source."""
