@@ -1,0 +1,259 @@
+"""The live loop: microphone, key, typed line and clock, one after the other, to one session."""
+
+from __future__ import annotations
+
+import queue
+import sys
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import TextIO
+
+from companion.audio.microphone import Microphone, MicrophoneUnavailable
+from companion.audio.segment import Segmenter
+from companion.audio.utterance import Utterance
+from companion.errors import CompanionError
+from companion.session import Exchange, Session
+from companion.speak.voice import Voice
+
+IDLE_SECONDS = 1.0
+"""Longest wait between two looks at the clock; the progress line moves at this pace."""
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """The push-to-talk key or pedal was pressed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A call was typed; ``text`` None at the end of the input."""
+
+    text: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Lost:
+    """A device failed, with the sentence that says what to do."""
+
+    sentence: str
+
+
+Happening = Utterance | Key | Line | Lost
+
+
+def now() -> datetime:
+    """Wall-clock time with the shop's own offset."""
+    return datetime.now().astimezone()
+
+
+class LiveLoop:
+    """Takes happenings off a queue and drives a session with them until the job is parked or closed.
+
+    Args:
+        session: Just opened or resumed.
+        voice: Speaks the replies.
+        show: Prints an exchange.
+        progress: Shows one line of what is going on; None where standard error is no terminal.
+        clock: Gives the time; the wall clock at the bench.
+    """
+
+    def __init__(
+        self,
+        session: Session,
+        voice: Voice,
+        show: Callable[[Exchange], None],
+        *,
+        progress: ProgressLine | None = None,
+        clock: Callable[[], datetime] = now,
+    ) -> None:
+        self.session = session
+        self.voice = voice
+        self.show = show
+        self.progress = progress
+        self.clock = clock
+        self.happenings: queue.SimpleQueue[Happening] = queue.SimpleQueue()
+        self.ears: Ears | None = None
+
+    def run(self) -> None:
+        """Go on until the job is parked or closed, the typed input ends, or Ctrl-C."""
+        self._answer(self.session.open(self.clock()))
+        while not (self.session.state.parked or self.session.state.closed):
+            self._look("listening" if self.ears is not None else "ready")
+            try:
+                happening = self.happenings.get(timeout=self._patience())
+            except queue.Empty:
+                happening = None
+            self._ring()
+            match happening:
+                case None:
+                    pass
+                case Utterance():
+                    self._look("thinking")
+                    self._answer(self.session.hear(happening, self.clock()))
+                case Key():
+                    if self.ears is not None:
+                        self.voice.hush()
+                        self.ears.open_once()
+                case Line(text=None):
+                    return
+                case Line(text=text):
+                    if text and text.strip():
+                        self._answer(self.session.typed(text, self.clock()))
+                case Lost(sentence=sentence):
+                    self._answer(self.session.trouble(sentence, self.clock()))
+                    print(f"companion: {sentence}", file=sys.stderr)
+
+    def _patience(self) -> float:
+        deadline = self.session.next_deadline()
+        if deadline is None:
+            return IDLE_SECONDS
+        return min(IDLE_SECONDS, max(0.0, (deadline - self.clock()).total_seconds()))
+
+    def _ring(self) -> None:
+        while (exchange := self.session.tick(self.clock())) is not None:
+            self._answer(exchange)
+
+    def _answer(self, exchange: Exchange) -> None:
+        self.show(exchange)
+        if exchange.reply is None:
+            return
+        self._look("speaking")
+        # Half duplex: what the microphone hears while the companion speaks is its own voice.
+        if self.ears is not None:
+            with self.ears.deaf():
+                self.voice.say(exchange.reply)
+        else:
+            self.voice.say(exchange.reply)
+
+    def _look(self, doing: str) -> None:
+        if self.progress is not None:
+            self.progress.draw(doing, self.session, self.clock())
+
+
+class Ears:
+    """The microphone's thread: blocks in, utterances out to the loop's queue.
+
+    Args:
+        microphone: Open.
+        out: Where utterances go.
+        segmenter: Cuts the stream.
+        push_to_talk: Drop everything until ``open_once``.
+    """
+
+    def __init__(
+        self,
+        microphone: Microphone,
+        out: queue.SimpleQueue[Happening],
+        *,
+        segmenter: Segmenter | None = None,
+        push_to_talk: bool = False,
+    ) -> None:
+        self._microphone = microphone
+        self._out = out
+        self._segmenter = segmenter or Segmenter()
+        self._push_to_talk = push_to_talk
+        self._wanted = threading.Event()
+        if not push_to_talk:
+            self._wanted.set()
+        self._thread = threading.Thread(target=self._listen, name="ears", daemon=True)
+
+    def start(self) -> None:
+        """Begin to listen."""
+        self._thread.start()
+
+    def open_once(self) -> None:
+        """Listen for one utterance."""
+        self._wanted.set()
+
+    def deaf(self) -> _Deaf:
+        """Context in which nothing is heard."""
+        return _Deaf(self._microphone)
+
+    def _listen(self) -> None:
+        try:
+            for block in self._microphone.blocks():
+                for utterance in self._segmenter.feed(block):
+                    if not self._wanted.is_set():
+                        continue
+                    self._out.put(utterance)
+                    if self._push_to_talk:
+                        self._wanted.clear()
+        except MicrophoneUnavailable as error:
+            self._out.put(Lost(str(error)))
+
+
+class _Deaf:
+    def __init__(self, microphone: Microphone) -> None:
+        self._microphone = microphone
+
+    def __enter__(self) -> None:
+        self._microphone.pause()
+
+    def __exit__(self, *_: object) -> None:
+        self._microphone.resume()
+
+
+def read_lines(source: TextIO, out: queue.SimpleQueue[Happening]) -> threading.Thread:
+    """Put every typed line on the queue, from a thread of its own, and ``Line(None)`` at the end."""
+
+    def read() -> None:
+        for line in source:
+            out.put(Line(line.rstrip("\n")))
+        out.put(Line(None))
+
+    thread = threading.Thread(target=read, name="typed calls", daemon=True)
+    thread.start()
+    return thread
+
+
+def read_keys(source: TextIO, out: queue.SimpleQueue[Happening]) -> threading.Thread:
+    """Put a ``Key`` on the queue for every press of Enter: what a keyboard or a USB foot pedal sends."""
+
+    def read() -> None:
+        for _ in source:
+            out.put(Key())
+
+    thread = threading.Thread(target=read, name="push-to-talk", daemon=True)
+    thread.start()
+    return thread
+
+
+class ProgressLine:
+    """One line on a terminal, drawn over itself: what the companion does, timers, tags.
+
+    Args:
+        out: The terminal.
+        width: Columns to fill.
+    """
+
+    def __init__(self, out: TextIO, width: int = 100) -> None:
+        self._out = out
+        self._width = width
+
+    def draw(self, doing: str, session: Session, at: datetime) -> None:
+        """Draw the line anew."""
+        state = session.state
+        parts = [f"[{doing}]"]
+        parts += [f"{timer.name} {_clock_face(timer.due - at)}" for timer in state.running_timers]
+        if state.hanging:
+            parts.append("TAGS: " + ", ".join(tag.tag for tag in state.hanging))
+        text = "  ".join(parts)[: self._width - 1]
+        self._out.write(f"\r\x1b[K{text}")
+        self._out.flush()
+
+    def clear(self) -> None:
+        """Wipe the line, so that something can be printed in its place."""
+        self._out.write("\r\x1b[K")
+        self._out.flush()
+
+
+def _clock_face(left: timedelta) -> str:
+    seconds = max(0, round(left.total_seconds()))
+    hours, rest = divmod(seconds, 3600)
+    minutes, seconds = divmod(rest, 60)
+    return f"{hours}:{minutes:02}:{seconds:02}" if hours else f"{minutes}:{seconds:02}"
+
+
+__all__ = ["CompanionError", "Ears", "Key", "Line", "LiveLoop", "Lost", "ProgressLine", "now", "read_keys", "read_lines"]

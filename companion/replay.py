@@ -1,0 +1,134 @@
+"""Sessions from recordings: sound in, the same session as at the bench, with the clock taken from the recordings.
+
+A folder for replay holds ``session.toml`` and the sound files it names. Nothing in it says what the outcome is:
+every recording goes through the segmenter and the recognizer as a microphone's sound would.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable, Iterator
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Literal
+
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
+
+from companion.audio.files import BLOCK_SECONDS, stream_sound
+from companion.audio.segment import Segmenter
+from companion.audio.utterance import SAMPLE_RATE, Utterance
+from companion.errors import CompanionError
+from companion.session import Exchange, Session
+
+SESSION_FILE = "session.toml"
+
+
+class Recording(BaseModel):
+    """One stretch of sound.
+
+    Attributes:
+        file: Path inside the folder.
+        at: When it starts, in the session's own time, with its offset from UTC.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    file: str
+    at: AwareDatetime
+
+
+class ReplaySession(BaseModel):
+    """What ``session.toml`` holds.
+
+    Attributes:
+        title: One line.
+        invented: True where the machine and the figures are made up.
+        job: Job card, by shipped name or as a path inside the folder.
+        machine: Spec sheet, likewise.
+        mode: Whether a call begins with the call sign.
+        call_sign: That word.
+        ounce: Which fluid ounce is meant.
+        licence: Of the recordings.
+        recording: In the order of time.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    title: str
+    invented: bool = False
+    job: str | None = None
+    machine: str | None = None
+    mode: Literal["open-mic", "push-to-talk"] = "push-to-talk"
+    call_sign: str = "bench"
+    ounce: Literal["us", "imperial"] = "us"
+    licence: str | None = None
+    recording: tuple[Recording, ...] = Field(min_length=1)
+
+
+def load_replay(folder: Path) -> ReplaySession:
+    """Read a folder's ``session.toml``.
+
+    Raises:
+        CompanionError: If it is missing or malformed, names a file that is not there, or goes back in time.
+    """
+    path = folder / SESSION_FILE
+    try:
+        plan = ReplaySession.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
+    except FileNotFoundError as error:
+        raise CompanionError(
+            f"{folder}: no {SESSION_FILE} in this folder; give a folder like those in demo_sessions."
+        ) from error
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise CompanionError(f"{path}: cannot be read: {error}.") from error
+    except ValidationError as error:
+        first = error.errors()[0]
+        where = ".".join(str(part) for part in first["loc"])
+        raise CompanionError(f"{path}: {where}: {first['msg'].lower()}.") from error
+    previous: datetime | None = None
+    for recording in plan.recording:
+        if not (folder / recording.file).is_file():
+            raise CompanionError(f"{path}: the recording {recording.file} is not there.")
+        if previous is not None and recording.at < previous:
+            raise CompanionError(f"{path}: {recording.file} starts before the recording above it.")
+        previous = recording.at
+    return plan
+
+
+def utterances(path: Path, segmenter: Segmenter | None = None) -> Iterator[Utterance]:
+    """Stream a sound file through the segmenter, block by block.
+
+    Raises:
+        CompanionError: If the file cannot be read as sound.
+    """
+    segmenter = segmenter or Segmenter()
+    for block in stream_sound(path, round(BLOCK_SECONDS * SAMPLE_RATE)):
+        yield from segmenter.feed(block)
+    yield from segmenter.flush()
+
+
+def replay(
+    plan: ReplaySession, folder: Path, session: Session, show: Callable[[Exchange], None]
+) -> None:
+    """Drive a session with recordings.
+
+    Args:
+        plan: From ``load_replay``.
+        folder: Where its files are.
+        session: Just opened.
+        show: Called with every exchange as soon as it is on disk.
+    """
+    for recording in plan.recording:
+        ring_until(session, recording.at, show)
+        for utterance in utterances(folder / recording.file):
+            at = recording.at + timedelta(seconds=utterance.start + utterance.seconds)
+            ring_until(session, at, show)
+            show(session.hear(utterance, at))
+
+
+def ring_until(session: Session, at: datetime, show: Callable[[Exchange], None]) -> None:
+    """Let every timer due up to ``at`` ring at its own time."""
+    while (deadline := session.next_deadline()) is not None and deadline <= at:
+        exchange = session.tick(deadline)
+        if exchange is None:
+            break
+        show(exchange)

@@ -1,0 +1,293 @@
+"""The one place where the rooms meet: what happens comes in, records go to disk, and only then an answer goes out.
+
+A ``Session`` is told what happened and when: an utterance, a typed call, the clock. It never waits, reads no clock
+and plays no sound; whoever drives it (the live loop, a replay) speaks the ``Exchange`` it gives back.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from companion import __version__
+from companion.audio.utterance import Utterance
+from companion.errors import CompanionError
+from companion.grammar.compiled import CallGrammar, load_grammar
+from companion.intent.decision import Decision, Listening, decide_utterance
+from companion.intent.interpret import understand
+from companion.job import decide as job
+from companion.job.answers import Answer
+from companion.job.card import JobCard
+from companion.job.events import (
+    AnyEvent,
+    Heard,
+    Rival,
+    Said,
+    SessionOpened,
+    SessionResumed,
+    Trouble,
+)
+from companion.job.record import Record
+from companion.job.sheet import SpecSheet
+from companion.job.state import State, evolve, fold
+from companion.job.words import vocabulary_of
+from companion.log.clips import keep_clip
+from companion.log.reader import read_log
+from companion.log.writer import LogWriter
+from companion.recognize.protocol import Recognition, Recognizer
+from companion.speak.wording import Reply, word, word_not_understood
+
+ANSWER_WINDOW = timedelta(seconds=20)
+"""How long after a question an answer needs no call sign."""
+
+RIVALS_KEPT = 4
+"""How many other hypotheses the log keeps beside the best."""
+
+
+@dataclass(frozen=True, slots=True)
+class Exchange:
+    """What one happening came to.
+
+    Attributes:
+        heard: The record of what was heard; None when the clock brought it.
+        records: Everything written to the log for it, in order.
+        reply: What to sound and say, or None.
+    """
+
+    heard: Heard | None
+    records: tuple[Record, ...]
+    reply: Reply | None
+
+
+class Session:
+    """One job at the bench: its log on disk, the state folded from it, and the grammar that is listened for."""
+
+    def __init__(
+        self,
+        writer: LogWriter,
+        state: State,
+        *,
+        recognizer: Recognizer | None = None,
+        open_mic: bool = False,
+    ) -> None:
+        """Use ``open_session`` or ``resume_session``.
+
+        Args:
+            writer: The log, locked for this program.
+            state: Folded from what the log holds.
+            recognizer: The engine, or None where calls are only typed.
+            open_mic: Whether a spoken call must begin with the call sign.
+        """
+        self.writer = writer
+        self.state = state
+        self.open_mic = open_mic
+        self.grammar: CallGrammar = load_grammar(
+            vocabulary_of(state.card, state.sheet, state.call_sign)
+        )
+        self.recognizer = recognizer
+        if recognizer is not None:
+            recognizer.listen_for(self.grammar)
+
+    @property
+    def folder(self) -> Path:
+        """The session folder."""
+        return self.writer.folder
+
+    def close(self) -> None:
+        """Release the log."""
+        self.writer.close()
+
+    # --- what can happen ----------------------------------------------------------------------------------------
+    def hear(self, utterance: Utterance, at: datetime) -> Exchange:
+        """Take in an utterance.
+
+        Args:
+            utterance: From the segmenter.
+            at: When it ended.
+
+        Raises:
+            CompanionError: If the log cannot be written; nothing is then acknowledged.
+        """
+        if self.recognizer is None:
+            raise CompanionError("This session has no recognizer; start it again with one, or type the calls.")
+        recognition = self.recognizer.recognize(utterance.samples)
+        decision = decide_utterance(recognition, self.grammar, self.listening(at))
+        # Talk that is not for the companion leaves no trace of what was said: no words, no sound.
+        kept = decision.outcome != "ignore"
+        clip = self._keep_clip(utterance.samples) if kept else None
+        heard = Heard(
+            text=decision.text,
+            engine=recognition.engine,
+            confidence=round(decision.confidence, 4),
+            call_confidence=round(recognition.call_confidence, 4),
+            rivals=_rivals(recognition, decision) if kept else (),
+            clip=clip,
+            draft=recognition.draft if kept else None,
+            outcome=decision.outcome,
+            reasons=decision.reasons,
+            decode_seconds=round(recognition.decode_seconds, 4),
+        )
+        return self._act(heard, decision, at)
+
+    def typed(self, text: str, at: datetime) -> Exchange:
+        """Take in a typed call."""
+        decision = understand(text, self.grammar, self.listening(at, spoken=False))
+        heard = Heard(
+            text=text.strip(),
+            engine="typed",
+            confidence=decision.confidence,
+            call_confidence=1.0,
+            outcome=decision.outcome,
+            reasons=decision.reasons,
+        )
+        return self._act(heard, decision, at)
+
+    def next_deadline(self) -> datetime | None:
+        """When ``tick`` will next bring something, or None."""
+        return job.next_deadline(self.state)
+
+    def tick(self, at: datetime) -> Exchange | None:
+        """Let the clock bring what is due by ``at``: at most one ring a call; None when nothing is."""
+        deadline = self.next_deadline()
+        if deadline is None or deadline > at:
+            return None
+        response = job.due(self.state, at)
+        return self._record(None, response.events, response.answers, at)
+
+    def trouble(self, what: str, at: datetime) -> Exchange:
+        """Keep and say that something around the program failed: a device lost, say."""
+        return self._record(None, (Trouble(what=what),), (), at)
+
+    def open(self, at: datetime) -> Exchange:
+        """Say what stands at the start: hanging tags first, overdue timers, the current step."""
+        response = job.opening(self.state, at=at)
+        return self._record(None, response.events, response.answers, at)
+
+    # --- how it is handled ----------------------------------------------------------------------------------------
+    def listening(self, at: datetime, *, spoken: bool = True) -> Listening:
+        """What the decision about an utterance at this time needs to know."""
+        asked_at = self.state.question.at if self.state.question is not None else None
+        answering = asked_at is not None and at - asked_at <= ANSWER_WINDOW
+        return Listening(
+            call_sign_needed=spoken and self.open_mic and not answering,
+            answer_awaited=asked_at is not None,
+            ounce=self.state.ounce,
+            expectations=job.expectations(self.state),
+        )
+
+    def _act(self, heard: Heard, decision: Decision, at: datetime) -> Exchange:
+        number = self.writer.next_seq
+        match decision.outcome:
+            case "record":
+                response = job.decide(
+                    self.state, decision.intents[0], at=at, heard=number, clip=heard.clip
+                )
+            case "ask":
+                response = job.ask(self.state, decision.intents, at=at, heard=number)
+            case "say-again":
+                return self._record(heard, (), (), at, word_not_understood(decision.reasons))
+            case "ignore":
+                return self._record(heard, (), (), at)
+        return self._record(heard, response.events, response.answers, at)
+
+    def _record(
+        self,
+        heard: Heard | None,
+        events: Sequence[AnyEvent],
+        answers: Sequence[Answer],
+        at: datetime,
+        reply: Reply | None = None,
+    ) -> Exchange:
+        """Write everything that one happening brought in one synced append; the state moves on only after it."""
+        state = self.state
+        before = self.writer.next_seq
+        written: list[AnyEvent] = [*([heard] if heard is not None else []), *events]
+        for seq, event in enumerate(written, start=before):
+            state = evolve(state, Record(seq, at, event))
+        if reply is None:
+            reply = word(state, events, answers)
+        if reply is not None:
+            said = Said(text=reply.text, tone=reply.tone, heard=before if heard is not None else None)
+            written.append(said)
+            state = evolve(state, Record(before + len(written) - 1, at, said))
+        records = tuple(self.writer.append(written, at)) if written else ()
+        self.state = state
+        return Exchange(heard=heard, records=records, reply=reply)
+
+    def _keep_clip(self, samples: NDArray[np.float32]) -> str:
+        return keep_clip(self.folder, self.writer.next_seq, samples)
+
+
+def _rivals(recognition: Recognition, decision: Decision) -> tuple[Rival, ...]:
+    others = [h for h in recognition.hypotheses if h.text != decision.text]
+    return tuple(Rival(text=h.text, confidence=round(h.confidence, 4)) for h in others[:RIVALS_KEPT])
+
+
+def open_session(
+    folder: Path,
+    *,
+    at: datetime,
+    card: JobCard | None = None,
+    sheet: SpecSheet | None = None,
+    call_sign: str = "bench",
+    ounce: Literal["us", "imperial"] = "us",
+    recognizer: Recognizer | None = None,
+    open_mic: bool = False,
+) -> Session:
+    """Start a new job in a new session folder.
+
+    Args:
+        folder: Must not hold a log yet.
+        at: When, with its offset from UTC.
+        card: The job's steps, or None to work without a card.
+        sheet: The machine's figures, or None.
+        call_sign: Opens a call in open-mic mode.
+        ounce: Which fluid ounce is meant.
+        recognizer: See ``Session``.
+        open_mic: See ``Session``.
+
+    Raises:
+        CompanionError: If the folder cannot be written or holds a log.
+    """
+    writer = LogWriter.create(folder)
+    opened = SessionOpened(
+        session=folder.name,
+        machine=sheet.model_dump(mode="json") if sheet is not None else None,
+        card=card.model_dump(mode="json") if card is not None else None,
+        call_sign=call_sign,
+        ounce=ounce,
+        software=__version__,
+    )
+    records = writer.append([opened], at)
+    return Session(writer, fold(records), recognizer=recognizer, open_mic=open_mic)
+
+
+def resume_session(
+    folder: Path,
+    *,
+    at: datetime,
+    recognizer: Recognizer | None = None,
+    open_mic: bool = False,
+) -> Session:
+    """Take up a job where its log ends; a torn last line is set aside and said so in the log.
+
+    Raises:
+        CompanionError: If there is no log, it is damaged or from a newer version, or another program has it.
+    """
+    writer = LogWriter.open(folder)
+    try:
+        contents = read_log(folder)
+        events: list[AnyEvent] = [SessionResumed(software=__version__)]
+        if contents.recovered is not None:
+            events.insert(0, Trouble(what=contents.recovered))
+        records = [*contents.records, *writer.append(events, at)]
+        return Session(writer, fold(records), recognizer=recognizer, open_mic=open_mic)
+    except BaseException:
+        writer.close()
+        raise

@@ -1,0 +1,75 @@
+"""The shop's own settings: one small TOML file, all of it optional."""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from pathlib import Path
+from typing import Literal
+
+from platformdirs import user_config_path
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from companion.errors import CompanionError
+
+SETTINGS_VARIABLE = "BENCH_COMPANION_SETTINGS"
+"""Environment variable that names another settings file."""
+
+
+class Settings(BaseModel):
+    """What a shop may set.
+
+    Attributes:
+        call_sign: The word that opens a call in open-mic mode.
+        ounce: Which fluid ounce, pint, quart and gallon are meant: US or imperial.
+        recognizer: ``auto``, ``whisper`` or ``vosk``.
+        model: Folder of the recognizer's model, where it is not found by itself.
+        voice: Part of the name of a voice of the speech engine, or None for its usual one.
+        speech_rate: Words per minute.
+        microphone: Number or part of the name of the input device, or None for the usual one.
+        speaker: Number or part of the name of the output device, or None for the usual one.
+        push_to_talk: Listen only after the key; otherwise open mic with the call sign.
+        end_pause: Seconds of silence that end an utterance.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    call_sign: str = Field(default="bench", pattern=r"^[a-z]+( [a-z]+)*$")
+    ounce: Literal["us", "imperial"] = "us"
+    recognizer: str = "auto"
+    model: Path | None = None
+    voice: str | None = None
+    speech_rate: int = Field(default=170, ge=80, le=300)
+    microphone: int | str | None = None
+    speaker: int | str | None = None
+    push_to_talk: bool = False
+    end_pause: float = Field(default=0.6, ge=0.2, le=3.0)
+
+
+def settings_path() -> Path:
+    """Where the settings file is looked for; it need not exist."""
+    named = os.environ.get(SETTINGS_VARIABLE)
+    return Path(named) if named else user_config_path("bench-companion") / "settings.toml"
+
+
+def load_settings(path: Path | None = None) -> Settings:
+    """Read the settings, or the defaults when there is no file.
+
+    Raises:
+        CompanionError: If the file is not TOML or holds a setting that does not exist or does not fit.
+    """
+    path = path or settings_path()
+    try:
+        text = path.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        return Settings()
+    except (OSError, UnicodeDecodeError) as error:
+        raise CompanionError(f"{path}: the settings cannot be read ({error}); mend or remove the file.") from error
+    try:
+        return Settings.model_validate(tomllib.loads(text))
+    except tomllib.TOMLDecodeError as error:
+        raise CompanionError(f"{path}: not valid TOML: {error}; mend or remove the file.") from error
+    except ValidationError as error:
+        first = error.errors()[0]
+        name = ".".join(str(part) for part in first["loc"]) or "settings"
+        raise CompanionError(f"{path}: {name}: {first['msg'].lower()}; mend or remove that line.") from error
