@@ -21,8 +21,8 @@ class Utterance:
     Attributes:
         samples: Shape (n,), mono, -1 to 1, at ``SAMPLE_RATE``.
         start: Seconds from the start of the stream or file to the first sample.
-        speech_end: Seconds from the start of the stream or file to where speech was last heard; what follows
-            in ``samples`` is the pause that ended the utterance.
+        speech_end: Seconds from the start of the stream or file to where speech was last heard;
+            what follows in ``samples`` is the pause that ended the utterance.
         troubles: What is wrong with the sound, if anything.
     """
 

@@ -1,0 +1,157 @@
+"""Sound files read as a microphone gives sound: mono, 16 kHz, a block at a time."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+import soundfile
+from numpy.typing import NDArray
+
+from companion.audio.levels import troubles
+from companion.audio.resample import LOWEST_RATE, mono, resampled
+from companion.audio.utterance import SAMPLE_RATE, Trouble, Utterance
+from companion.errors import CompanionError
+
+BLOCK_SECONDS = 1.0
+"""Length of the blocks that ``SoundStream`` gives unless told otherwise, in seconds."""
+LONGEST_CALL = 30.0
+"""A clip longer than this, in seconds, is no single call or note; ``read_utterance`` marks it."""
+
+_UNKNOWN_LENGTH = 0x7FFF_0000
+"""Programs that write to a pipe put at least this length, in bytes, where they cannot know it."""
+_SLOPPY_HEADER = 8
+"""Some programs misjudge a length by a chunk's own head, in bytes: no sound is missing then."""
+_PROMISE = re.compile(r":\s*(\d+) \(should be (\d+)\)")
+_FRAME_PROMISE = re.compile(r"does not match value from 'ds64' chunk")
+
+
+class SoundUnreadable(CompanionError):
+    """A sound file cannot be used; the message names it and says why and what to do."""
+
+
+class SoundStream:
+    """A sound file, read once from start to end.
+
+    Iterating yields blocks of shape (n,), float32, mono, -1 to 1, at ``SAMPLE_RATE``.
+
+    Args:
+        path: A file in any format that libsndfile reads (WAV, FLAC, Ogg, MP3, AIFF and others),
+            with any number of channels and a rate of at least 8 kHz.
+        block: Length of the blocks read, in seconds.
+
+    Attributes:
+        rate: The file's own rate, in Hz.
+        channels: The file's number of channels.
+        truncated: The file holds less sound than its header promises; final once iteration has
+            ended.
+
+    Raises:
+        SoundUnreadable: If the file is missing, empty, no sound, or too low in rate; also while
+            iterating, if not a single sample can be read.
+    """
+
+    def __init__(self, path: Path | str, block: float = BLOCK_SECONDS) -> None:
+        self.path = Path(path)
+        self._block = block
+        self._file = _open(self.path)
+        self.rate = int(self._file.samplerate)
+        self.channels = int(self._file.channels)
+        if self.rate < LOWEST_RATE:
+            self._file.close()
+            raise SoundUnreadable(
+                f"The sound file {self.path} has {self.rate} samples a second; "
+                f"record it at {LOWEST_RATE} or more."
+            )
+        self.truncated = _promises_more(self._file.extra_info)
+
+    def __iter__(self) -> Iterator[NDArray[np.float32]]:
+        with self._file:
+            yield from (block for block in resampled(self._read(), self.rate) if len(block))
+
+    def _read(self) -> Iterator[NDArray[np.float32]]:
+        promised = int(self._file.frames)
+        read = 0
+        while True:
+            try:
+                block = self._file.read(
+                    max(1, int(self._block * self.rate)), dtype="float32", always_2d=True
+                )
+            except soundfile.LibsndfileError:
+                # A compressed file cut off in mid-frame fails here; what came before stands.
+                self.truncated = True
+                break
+            if len(block) == 0:
+                break
+            read += len(block)
+            yield mono(block)
+        if read < promised < _UNKNOWN_LENGTH:
+            self.truncated = True
+        if read == 0:
+            raise SoundUnreadable(
+                f"The sound file {self.path} has a header but no sound; record it again."
+            )
+
+
+def stream_sound(path: Path | str, block: float = BLOCK_SECONDS) -> Iterator[NDArray[np.float32]]:
+    """Yield a file's sound in blocks of about ``block`` seconds; see ``SoundStream``."""
+    yield from SoundStream(path, block)
+
+
+def read_sound(path: Path | str) -> NDArray[np.float32]:
+    """Return the whole sound of a file, shape (n,), mono, -1 to 1, at ``SAMPLE_RATE``.
+
+    Raises:
+        SoundUnreadable: As ``SoundStream`` does.
+    """
+    return np.concatenate(list(SoundStream(path)))
+
+
+def read_utterance(path: Path | str) -> Utterance:
+    """Return a file that holds one call as one utterance, its troubles marked.
+
+    Raises:
+        SoundUnreadable: As ``SoundStream`` does.
+    """
+    stream = SoundStream(path)
+    samples = np.concatenate(list(stream))
+    found: list[Trouble] = list(troubles(samples))
+    seconds = len(samples) / SAMPLE_RATE
+    if seconds > LONGEST_CALL:
+        found.append("too-long")
+    if stream.truncated:
+        found.append("truncated")
+    return Utterance(samples=samples, start=0.0, speech_end=seconds, troubles=tuple(found))
+
+
+def _open(path: Path) -> soundfile.SoundFile:
+    if not path.exists():
+        raise SoundUnreadable(f"There is no sound file {path}; check the name.")
+    if not path.is_file():
+        raise SoundUnreadable(f"{path} is not a file; name a sound file.")
+    try:
+        with path.open("rb") as raw:
+            if not raw.read(1):
+                raise SoundUnreadable(f"The sound file {path} is empty; record it again.")
+    except OSError as error:
+        raise SoundUnreadable(
+            f"The sound file {path} cannot be read ({error.strerror}); check its permissions."
+        ) from error
+    try:
+        return soundfile.SoundFile(str(path))
+    # TypeError: headerless formats, which soundfile knows by the ending of the name alone.
+    except (soundfile.LibsndfileError, TypeError) as error:
+        raise SoundUnreadable(
+            f"{path} is not a sound file that can be read, or its start is missing; "
+            "use WAV, FLAC, Ogg or MP3."
+        ) from error
+
+
+def _promises_more(header_log: str) -> bool:
+    """Whether libsndfile found less than the header says; it goes on with what is there."""
+    for promised, actual in _PROMISE.findall(header_log):
+        if int(actual) + _SLOPPY_HEADER < int(promised) < _UNKNOWN_LENGTH:
+            return True
+    return bool(_FRAME_PROMISE.search(header_log))

@@ -1,0 +1,265 @@
+"""Where speech begins and ends in a stream of sound; all time is counted in samples."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+import webrtcvad
+from numpy.typing import NDArray
+
+from companion.audio.levels import troubles
+from companion.audio.utterance import SAMPLE_RATE, Trouble, Utterance
+
+FRAME = 320
+"""Samples judged at a time: 20 ms, one of the three lengths the voice detector takes."""
+FRAME_SECONDS = FRAME / SAMPLE_RATE
+SPEECH_BAND = (300.0, 4000.0)
+"""What the energy gate listens to, in Hz: above most of an engine's rumble, below most hiss."""
+
+
+@dataclass(frozen=True, slots=True)
+class Segmentation:
+    """How speech is cut out of a stream. Lengths in seconds, levels in dB.
+
+    Attributes:
+        pre_roll: Sound kept from before speech was noticed, so that no first word is cut.
+        end_pause: Quiet that ends an utterance.
+        shortest: Speech, without its pauses, shorter than this is a knock or a click and dropped.
+        longest: An utterance is ended here and marked too-long; what follows starts another.
+        opening_gate: Level over the noise floor at which speech begins.
+        holding_gate: Level over the noise floor that still counts as speech within an utterance.
+        lowest_floor: The noise floor is never taken to be below this, in dB of full scale.
+        floor_memory: How far back the noise floor looks: longer than any breath without a gap,
+            short enough that an engine started meanwhile is soon taken for noise.
+        floor_share: Share of the remembered frames, 0 to 1, that are at or below the noise floor.
+        first_look: Sound gathered before the first judgement, so that a stream that opens with
+            speech or with noise is told apart.
+        aggressiveness: How readily the voice detector says "no speech", 0 to 3.
+    """
+
+    pre_roll: float = 0.4
+    end_pause: float = 0.6
+    shortest: float = 0.14
+    longest: float = 15.0
+    opening_gate: float = 6.0
+    holding_gate: float = 4.0
+    lowest_floor: float = -65.0
+    floor_memory: float = 5.0
+    floor_share: float = 0.15
+    first_look: float = 0.5
+    aggressiveness: int = 1
+
+
+class Segmenter:
+    """Cuts a stream of sound into utterances.
+
+    A frame counts as speech when the voice detector says so and its energy in the speech band is
+    clearly over the noise floor, which is followed all the time: either alone fires on a steady
+    engine or on every knock.
+
+    Args:
+        settings: How to cut.
+
+    Attributes:
+        end_pause: Quiet that ends an utterance, in seconds; may be changed at any time.
+        longest: Longest utterance, in seconds; may be changed at any time (a note may be longer).
+    """
+
+    def __init__(self, settings: Segmentation | None = None) -> None:
+        self.settings = settings or Segmentation()
+        self.end_pause = self.settings.end_pause
+        self.longest = self.settings.longest
+        self._detector = webrtcvad.Vad(self.settings.aggressiveness)
+        self._floor = _NoiseFloor(self.settings)
+        self._rest = np.zeros(0, dtype=np.float32)
+        self._first: list[_Frame] | None = []
+        self._recent: deque[float] = deque(maxlen=3)
+        self._before: deque[_Frame] = deque(maxlen=_frames(self.settings.pre_roll) + _OPENING)
+        self._inside: list[_Frame] = []
+        self._position = 0
+
+    @property
+    def seconds(self) -> float:
+        """Length of the stream fed so far, in seconds."""
+        return (self._position + len(self._rest)) / SAMPLE_RATE
+
+    @property
+    def speaking(self) -> bool:
+        """Whether an utterance is under way."""
+        return bool(self._inside)
+
+    @property
+    def noise_floor(self) -> float:
+        """The noise followed so far, in the speech band, in dB of full scale."""
+        return self._floor.level
+
+    def feed(self, block: NDArray[np.float32]) -> tuple[Utterance, ...]:
+        """Take the next block and return the utterances that ended in it.
+
+        Args:
+            block: Shape (n,), any n, mono, -1 to 1, at ``SAMPLE_RATE``.
+        """
+        sound = np.concatenate((self._rest, block.astype(np.float32, copy=False)))
+        whole = len(sound) // FRAME * FRAME
+        self._rest = sound[whole:]
+        ended: list[Utterance] = []
+        for start in range(0, whole, FRAME):
+            ended.extend(self._look(sound[start : start + FRAME]))
+        return tuple(ended)
+
+    def flush(self) -> tuple[Utterance, ...]:
+        """Return the utterance under way, if any: the stream has ended."""
+        ended: list[Utterance] = []
+        if len(self._rest):
+            padded = np.zeros(FRAME, dtype=np.float32)
+            padded[: len(self._rest)] = self._rest
+            self._rest = np.zeros(0, dtype=np.float32)
+            ended.extend(self._look(padded))
+        ended.extend(self._judge_first())
+        ended.extend(self._end())
+        return tuple(ended)
+
+    def forget(self) -> None:
+        """Drop the utterance under way and the pre-roll; the noise floor is kept."""
+        self._rest = np.zeros(0, dtype=np.float32)
+        self._before.clear()
+        self._inside = []
+
+    def _look(self, samples: NDArray[np.float32]) -> list[Utterance]:
+        self._recent.append(_band_power(samples))
+        frame = _Frame(
+            start=self._position,
+            samples=samples,
+            level=_decibels(sum(self._recent) / len(self._recent)),
+            voiced=bool(self._detector.is_speech(_as_pcm(samples), SAMPLE_RATE)),
+        )
+        self._position += FRAME
+        self._floor.follow(frame.level)
+        if self._first is None:
+            return self._judge(frame)
+        self._first.append(frame)
+        return self._judge_first() if len(self._first) >= _frames(self.settings.first_look) else []
+
+    def _judge_first(self) -> list[Utterance]:
+        first, self._first = self._first or [], None
+        return [utterance for frame in first for utterance in self._judge(frame)]
+
+    def _judge(self, frame: _Frame) -> list[Utterance]:
+        over = frame.level - self._floor.level
+        gate = self.settings.holding_gate if self._inside else self.settings.opening_gate
+        frame.speech = frame.voiced and over >= gate
+        if not self._inside:
+            self._before.append(frame)
+            opening = list(self._before)[-_OPENING:]
+            if sum(each.speech for each in opening) >= _OPENED:
+                self._inside = list(self._before)
+                self._before.clear()
+            return []
+        self._inside.append(frame)
+        if len(self._inside) >= _frames(self.longest):
+            return self._end(too_long=True)
+        quiet = _frames(self.end_pause)
+        if len(self._inside) > quiet and not any(each.speech for each in self._inside[-quiet:]):
+            return self._end()
+        return []
+
+    def _end(self, *, too_long: bool = False) -> list[Utterance]:
+        frames, self._inside = self._inside, []
+        if not too_long:
+            # The pause may hold the quiet onset of the next utterance.
+            self._before.extend(frames[-_OPENING:])
+        spoken = [place for place, frame in enumerate(frames) if frame.speech]
+        if len(spoken) < max(1, _frames(self.settings.shortest)):
+            return []
+        samples = np.concatenate([frame.samples for frame in frames])
+        found: list[Trouble] = list(
+            troubles(
+                np.concatenate([frame.samples for frame in frames[spoken[0] : spoken[-1] + 1]])
+            )
+        )
+        if too_long:
+            found.append("too-long")
+        return [
+            Utterance(
+                samples=samples,
+                start=frames[0].start / SAMPLE_RATE,
+                speech_end=(frames[spoken[-1]].start + FRAME) / SAMPLE_RATE,
+                troubles=tuple(found),
+            )
+        ]
+
+
+def segment_sound(
+    blocks: Iterable[NDArray[np.float32]], settings: Segmentation | None = None
+) -> Iterator[Utterance]:
+    """Yield the utterances of a whole stream, each as soon as it has ended.
+
+    Args:
+        blocks: Shape (n,) each, mono, -1 to 1, at ``SAMPLE_RATE``.
+        settings: How to cut.
+    """
+    segmenter = Segmenter(settings)
+    for block in blocks:
+        yield from segmenter.feed(block)
+    yield from segmenter.flush()
+
+
+_OPENING = 10
+"""Frames looked at together to notice that speech begins: 0.2 s."""
+_OPENED = 4
+"""How many of them must be speech: more than a knock makes, fewer than the shortest "no"."""
+
+
+@dataclass(slots=True)
+class _Frame:
+    start: int
+    samples: NDArray[np.float32]
+    level: float
+    voiced: bool
+    speech: bool = False
+
+
+class _NoiseFloor:
+    """A low percentile of the levels of the last few seconds.
+
+    Between words the level falls to the noise, so that even speech without a pause does not lift a
+    low percentile to its own level; steady noise becomes the floor within the memory's length.
+    """
+
+    def __init__(self, settings: Segmentation) -> None:
+        self._lowest = settings.lowest_floor
+        self._share = settings.floor_share
+        self._levels: deque[float] = deque(maxlen=_frames(settings.floor_memory))
+        self.level = settings.lowest_floor
+
+    def follow(self, level: float) -> None:
+        self._levels.append(level)
+        ranked = sorted(self._levels)
+        self.level = max(self._lowest, ranked[int(self._share * (len(ranked) - 1))])
+
+
+def _frames(seconds: float) -> int:
+    return max(1, round(seconds / FRAME_SECONDS))
+
+
+_WINDOW = np.hanning(FRAME)
+_BINS = np.fft.rfftfreq(FRAME, 1 / SAMPLE_RATE)
+_IN_BAND = (_BINS >= SPEECH_BAND[0]) & (_BINS <= SPEECH_BAND[1])
+_SCALE = 2 / (FRAME * float(np.sum(_WINDOW**2)))
+
+
+def _band_power(samples: NDArray[np.float32]) -> float:
+    """Mean square of a frame within the speech band."""
+    spectrum = np.fft.rfft(samples * _WINDOW)
+    return float(np.sum(np.abs(spectrum[_IN_BAND]) ** 2)) * _SCALE
+
+
+def _decibels(power: float) -> float:
+    return 10 * float(np.log10(power + 1e-12))
+
+
+def _as_pcm(samples: NDArray[np.float32]) -> bytes:
+    return (np.clip(samples, -1, 1) * 32767).astype("<i2").tobytes()
