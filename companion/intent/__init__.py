@@ -1,0 +1,1 @@
+"""From words to an intent with exact quantities, and what to do about it."""
