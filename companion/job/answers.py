@@ -25,7 +25,11 @@ class TagsHanging:
 
 @dataclass(frozen=True, slots=True)
 class StepSpoken:
-    """A step to say: its words, its cautions, its place (1-based) and the number of steps."""
+    """A step to say: its words, its place (1-based) and the number of steps.
+
+    ``cautions`` holds those to say again ("say step"). Cautions due for the first time come as
+    ``CautionSpoken`` events instead, so that each is spoken once.
+    """
 
     say: str
     cautions: tuple[str, ...]
@@ -87,6 +91,20 @@ class SayAgain:
 
 
 @dataclass(frozen=True, slots=True)
+class Refused:
+    """Something asked for is not done, and why: a warning, spoken as it stands."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Ticked:
+    """The call ticked a point or an expected reading off the current step; what is left of it, in words."""
+
+    left: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Nothing:
     """Nothing to act on: "no timer runs", "nothing to correct"; spoken as it stands."""
 
@@ -103,6 +121,8 @@ Answer = (
     | ReadBackList
     | HandbookSaid
     | SayAgain
+    | Refused
+    | Ticked
     | Nothing
 )
 """Any answer."""

@@ -130,14 +130,28 @@ class Asked(Event):
     """A question put, and what "affirm" would do; ``candidates`` are asked about one by one.
 
     Attributes:
-        about: ``doubt`` (was this what you said?), ``clear-tag``, ``start``, ``close``.
+        about: ``doubt`` (was this what you said?), ``clear-tag``, ``start``, ``close``, ``step`` (mark a step
+            done although something is left), ``disregard`` (an older record, not the last call).
+        candidates: For ``doubt``: what was perhaps said, the likeliest first.
         tag: The tag that "affirm" would take down, for ``clear-tag``.
+        then: Further tags to be asked about once this one is answered.
+        meaning: What "affirm" means here and on what ground it is asked, in words.
+        standing: For ``close``: the tags that still hang.
+        left: For ``close``: the steps left, in words; for ``step``: the points and readings left.
+        step: The step that "affirm" would mark done, for ``step``.
+        record: Number of the record that "affirm" would set aside, for ``disregard``.
     """
 
     kind: Literal["question.asked"] = "question.asked"
-    about: Literal["doubt", "clear-tag", "start", "close"]
+    about: Literal["doubt", "clear-tag", "start", "close", "step", "disregard"]
     candidates: tuple[Intent, ...] = ()
     tag: str | None = None
+    then: tuple[str, ...] = ()
+    meaning: str | None = None
+    standing: tuple[str, ...] = ()
+    left: tuple[str, ...] = ()
+    step: str | None = None
+    record: int | None = None
 
 
 class Answered(Event):
@@ -188,12 +202,19 @@ class LevelRead(Event):
 
 
 class TimerStarted(Event):
-    """A timer; its deadline is a wall-clock instant, so that it survives a restart."""
+    """A timer; its deadline is a wall-clock instant, so that it survives a restart.
+
+    Attributes:
+        by: Whether a call started it or a step that waits.
+        replaces: Number of the record that started a running timer of the same name, which this one ends.
+    """
 
     kind: Literal["timer.started"] = "timer.started"
     name: str
     seconds: float
     due: datetime
+    by: Literal["voice", "step"] = "voice"
+    replaces: int | None = None
 
 
 class TimerRang(Event):
@@ -212,10 +233,11 @@ class TimerAcknowledged(Event):
 
 
 class TimerCancelled(Event):
-    """Stopped before it rang."""
+    """Stopped by a call; ``replaced``: because another of the same name starts in its place."""
 
     kind: Literal["timer.cancelled"] = "timer.cancelled"
     name: str
+    replaced: bool = False
 
 
 class TagHung(Event):
@@ -235,10 +257,17 @@ class TagCleared(Event):
 
 
 class StartChecked(Event):
-    """The start gate was asked: what still hangs, and what it did not check."""
+    """The start gate was asked.
+
+    Attributes:
+        standing: The tags that hang, the oldest first.
+        reasons: Why the gate stays shut, each in words: one a tag, and whatever else stands in the way.
+        not_checked: What nobody called, so that it is unknown.
+    """
 
     kind: Literal["start.checked"] = "start.checked"
     standing: tuple[str, ...]
+    reasons: tuple[str, ...] = ()
     not_checked: tuple[str, ...]
 
 
@@ -262,10 +291,11 @@ class EngineStopped(Event):
 
 
 class StepEntered(Event):
-    """A step of the card became the current one."""
+    """A step of the card became the current one; ``by`` says which call led to it."""
 
     kind: Literal["step.entered"] = "step.entered"
     step: str
+    by: Literal["opening", "done", "next", "back", "skip"] = "next"
 
 
 class StepDone(Event):
@@ -331,18 +361,31 @@ class NoteKept(Event):
 
 
 class Disregarded(Event):
-    """An earlier record is not to count; it stays in the log."""
+    """An earlier record is not to count; it stays in the log.
+
+    Attributes:
+        record: Its number.
+        restores: Number of the record that counts again, where the one set aside had been a correction.
+    """
 
     kind: Literal["disregarded"] = "disregarded"
     record: int
+    restores: int | None = None
 
 
 class CautionSpoken(Event):
-    """A caution was spoken, so that it is not repeated without reason."""
+    """A caution to be spoken now, and kept so that it is not repeated without reason.
+
+    Attributes:
+        caution: Its short name; for a caution of the job card, its text.
+        text: What is spoken.
+        source: Where it is from, or "common practice".
+    """
 
     kind: Literal["caution"] = "caution"
     caution: str
     text: str
+    source: str = "common practice"
 
 
 AnyEvent = Annotated[
