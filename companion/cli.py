@@ -1,0 +1,484 @@
+"""The command line: each command a thin mirror of what the rooms offer.
+
+Errors are one sentence on standard error; the exit status is 2 for wrong use and 1 for failure.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import sys
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from companion import __version__
+from companion.errors import CompanionError, WrongUse
+
+# Imports stand inside the commands: "companion --help" must not wait for a recognizer.
+if TYPE_CHECKING:
+    from companion.grammar.compiled import CallGrammar
+    from companion.intent.decision import Listening
+    from companion.job.card import JobCard
+    from companion.job.sheet import SpecSheet
+    from companion.recognize.protocol import Recognizer
+    from companion.session import Session
+    from companion.settings import Settings
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit status."""
+    options = _parser().parse_args(arguments)
+    command: Callable[[argparse.Namespace], int | None] = options.command
+    try:
+        status = command(options) or 0
+        sys.stdout.flush()
+        return status
+    except CompanionError as error:
+        print(f"companion: {error}", file=sys.stderr)
+        return error.exit_status
+    except KeyboardInterrupt:
+        print("companion: stopped; everything acknowledged is in the log.", file=sys.stderr)
+        return 130
+    except BrokenPipeError:
+        # The reader went away ("| head"): nothing more can be told to it.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+
+
+# --- sessions ---------------------------------------------------------------------------------------------------------
+def demo(options: argparse.Namespace) -> None:
+    """Replay the first bundled session."""
+    from companion.shipped import shipped
+
+    folders = sorted(path.parent for path in shipped("demo_sessions").glob("*/session.toml"))
+    if not folders:
+        raise CompanionError("No demonstration session is installed; install Bench Companion again.")
+    options.folder = folders[0]
+    replay(options)
+
+
+def replay(options: argparse.Namespace) -> None:
+    """Replay a folder of recordings; leave a session folder and a report."""
+    from companion.log.sessions import free_folder, new_session_folder
+    from companion.replay import load_replay, open_replay
+    from companion.replay import replay as run
+    from companion.report.page import write_report
+
+    settings = _settings()
+    plan = load_replay(options.folder)
+    recognizer = _recognizer(options, settings)
+    start = plan.recording[0].at
+    folder = (
+        free_folder(options.out) if options.out else new_session_folder(start, plan.machine or "job")
+    )
+    print(f"{plan.title}{' (invented)' if plan.invented else ''}")
+    print(f"Heard by {recognizer.name}.", flush=True)
+    show = _shower(settings, quiet=options.quiet)
+    session = open_replay(plan, options.folder, folder, recognizer)
+    try:
+        run(plan, options.folder, session, show)
+    finally:
+        session.close()
+    page = write_report(folder)
+    print(f"Session: {folder}\nReport:  {page}")
+
+
+def work(options: argparse.Namespace) -> None:
+    """Start a live session."""
+    from companion.live import now
+    from companion.log.sessions import new_session_folder
+    from companion.session import open_session
+
+    settings = _settings()
+    job = _job(options)
+    recognizer = None if options.typed else _recognizer(options, settings)
+    at = now()
+    folder = options.out or new_session_folder(at, job.sheet.name if job.sheet else "job")
+    push_to_talk = options.push_to_talk or settings.push_to_talk
+    session = open_session(
+        folder,
+        at=at,
+        card=job.card,
+        sheet=job.sheet,
+        call_sign=settings.call_sign,
+        ounce=settings.ounce,
+        recognizer=recognizer,
+        open_mic=not push_to_talk,
+    )
+    _live(session, settings, typed=options.typed, push_to_talk=push_to_talk, quiet=options.quiet)
+
+
+def resume(options: argparse.Namespace) -> None:
+    """Take up a job where its log ends."""
+    from companion.live import now
+    from companion.log.sessions import find_session
+    from companion.session import resume_session
+
+    settings = _settings()
+    folder = find_session(options.session)
+    recognizer = None if options.typed else _recognizer(options, settings)
+    push_to_talk = options.push_to_talk or settings.push_to_talk
+    session = resume_session(folder, at=now(), recognizer=recognizer, open_mic=not push_to_talk)
+    _live(session, settings, typed=options.typed, push_to_talk=push_to_talk, quiet=options.quiet)
+
+
+def _live(
+    session: Session, settings: Settings, *, typed: bool, push_to_talk: bool, quiet: bool
+) -> None:
+    from companion.live import run_live
+
+    try:
+        run_live(session, settings, typed=typed, push_to_talk=push_to_talk, quiet=quiet)
+    finally:
+        session.close()
+    print(f"Session: {session.folder}")
+
+
+def sessions(options: argparse.Namespace) -> None:
+    """List the sessions."""
+    from companion.log.sessions import list_sessions, session_line
+
+    found = list_sessions()
+    if not found:
+        print("No session yet: start one with 'companion work'.")
+    for summary in found:
+        print(session_line(summary))
+
+
+def history(options: argparse.Namespace) -> None:
+    """Print what a machine read and took before."""
+    from companion.log.sessions import history_lines
+
+    for line in history_lines(options.machine):
+        print(line)
+
+
+def report(options: argparse.Namespace) -> None:
+    """Write the report of a session."""
+    from companion.log.sessions import find_session
+    from companion.report.page import write_report
+
+    print(f"Report: {write_report(find_session(options.session), options.html)}")
+
+
+def review(options: argparse.Namespace) -> None:
+    """Show a session's report in the browser, from the loopback address."""
+    from companion.log.sessions import find_session
+    from companion.report.serve import serve_report
+
+    serve_report(find_session(options.session), port=options.port)
+
+
+# --- hearing and understanding ----------------------------------------------------------------------------------------
+def hear(options: argparse.Namespace) -> int:
+    """Recognize sound files, each as one call."""
+    from companion.hear import hear_file
+
+    settings = _settings()
+    job = _job(options)
+    grammar = job.grammar(settings)
+    recognizer = _recognizer(options, settings)
+    recognizer.listen_for(grammar)
+    listening = job.listening(settings, call_sign_needed=options.open_mic, answer_awaited=True)
+    failed = 0
+    for path in options.files:
+        try:
+            heard = hear_file(path, recognizer, grammar, listening)
+        except CompanionError as error:
+            # One bad file must not cost the others their line.
+            print(f"companion: {error}", file=sys.stderr)
+            failed = 1
+            continue
+        line = heard.as_json()
+        if options.json:
+            print(json.dumps(line, ensure_ascii=False), flush=True)
+        else:
+            reasons = f"  ({', '.join(line['reasons'])})" if line["reasons"] else ""
+            print(f"{path}: {line['outcome']}: {line['text']}{reasons}", flush=True)
+    return failed
+
+
+def understand(options: argparse.Namespace) -> None:
+    """Understand a typed call."""
+    from companion.intent.interpret import understand as run
+
+    settings = _settings()
+    job = _job(options)
+    listening = job.listening(settings, call_sign_needed=False, answer_awaited=True)
+    decision = run(" ".join(options.text), job.grammar(settings), listening)
+    found = [intent.model_dump(mode="json") for intent in decision.intents]
+    line: dict[str, Any]
+    if decision.outcome == "record":
+        line = found[0]
+    else:
+        line = {
+            "intent": None,
+            "outcome": decision.outcome,
+            "reasons": list(decision.reasons),
+            "candidates": found,
+        }
+    if options.json:
+        print(json.dumps(line, ensure_ascii=False))
+    else:
+        for key, value in line.items():
+            print(f"{key}: {value}")
+
+
+# --- log, handbook, grammar, checkup ------------------------------------------------------------------------------------
+def log_check(options: argparse.Namespace) -> int:
+    """Check a log's chain, schema and clips."""
+    from companion.log.check import check_log
+    from companion.log.sessions import find_session
+
+    checked = check_log(find_session(options.session))
+    for line in checked.lines():
+        print(line)
+    return 0 if checked.ok else 1
+
+
+def log_show(options: argparse.Namespace) -> None:
+    """Print a log as readable lines."""
+    from companion.log.sessions import find_session
+    from companion.log.show import log_lines
+
+    for line in log_lines(find_session(options.session)):
+        print(line)
+
+
+def log_schema(options: argparse.Namespace) -> None:
+    """Print the JSON Schema of a log record."""
+    from companion.log.schema import record_schema
+
+    print(json.dumps(record_schema(), indent=2))
+
+
+def handbook(options: argparse.Namespace) -> None:
+    """Answer from the handbook."""
+    from companion.handbook.topics import answer
+
+    found = answer(options.topic, options.words)
+    if options.json:
+        print(json.dumps(found.as_json(), ensure_ascii=False))
+    else:
+        print(f"{found.text}\nSource: {found.source}")
+
+
+def grammar_check(options: argparse.Namespace) -> int:
+    """Check the active grammar: pronunciations, ambiguities, sound-alikes."""
+    from companion.grammar.check import check_grammar
+
+    checked = check_grammar(_job(options).grammar(_settings()))
+    for line in checked.lines:
+        print(line)
+    return 0 if checked.ok else 1
+
+
+def cards(options: argparse.Namespace) -> None:
+    """List the shipped job cards, or print their JSON Schema."""
+    from companion.job.load import card_schema, load_card, shipped_cards
+
+    if options.schema:
+        print(json.dumps(card_schema(), indent=2))
+        return
+    for name in shipped_cards():
+        print(f"{name}: {load_card(name).title}")
+
+
+def sheets(options: argparse.Namespace) -> None:
+    """List the shipped spec sheets, or print their JSON Schema."""
+    from companion.job.load import load_sheet, sheet_schema, shipped_sheets
+
+    if options.schema:
+        print(json.dumps(sheet_schema(), indent=2))
+        return
+    for name in shipped_sheets():
+        sheet = load_sheet(name)
+        print(f"{name}: {sheet.name} ({sheet.kind}){', invented' if sheet.invented else ''}")
+
+
+def checkup(options: argparse.Namespace) -> int:
+    """Try microphone, speaker, recognizer, voice and disk."""
+    from companion.checkup import check_all
+
+    results = check_all(_settings())
+    for result in results:
+        print(f"{'works ' if result.ok else 'FAILS '} {result.part}: {result.sentence}")
+    return 0 if all(result.ok for result in results) else 1
+
+
+# --- what several commands need -----------------------------------------------------------------------------------------
+@dataclass(frozen=True, slots=True)
+class _Job:
+    """The card and sheet a command was given."""
+
+    card: JobCard | None
+    sheet: SpecSheet | None
+
+    def grammar(self, settings: Settings) -> CallGrammar:
+        from companion.grammar.compiled import load_grammar
+        from companion.job.words import vocabulary_of
+
+        return load_grammar(vocabulary_of(self.card, self.sheet, settings.call_sign))
+
+    def listening(
+        self, settings: Settings, *, call_sign_needed: bool, answer_awaited: bool
+    ) -> Listening:
+        from companion.intent.decision import Listening
+        from companion.job.judge import expectations
+
+        return Listening(
+            call_sign_needed=call_sign_needed,
+            answer_awaited=answer_awaited,
+            ounce=settings.ounce,
+            expectations=expectations(self.sheet),
+        )
+
+
+def _job(options: argparse.Namespace) -> _Job:
+    from companion.job.load import load_card, load_sheet
+
+    return _Job(
+        load_card(options.job) if options.job else None,
+        load_sheet(options.machine) if options.machine else None,
+    )
+
+
+def _settings() -> Settings:
+    from companion.settings import load_settings
+
+    return load_settings()
+
+
+def _recognizer(options: argparse.Namespace, settings: Settings) -> Recognizer:
+    from companion.recognize.choose import choose
+
+    return choose(options.recognizer or settings.recognizer, model=options.model or settings.model)
+
+
+def _shower(settings: Settings, *, quiet: bool) -> Callable[[Any], None]:
+    """Print each exchange and speak its reply where there is a speaker."""
+    from companion.exchange import print_exchange
+    from companion.speak.voice import open_voice
+
+    voice = open_voice(settings, quiet=quiet)
+
+    def show(exchange: Any) -> None:
+        print_exchange(exchange)
+        if exchange.reply is not None:
+            voice.say(exchange.reply)
+
+    return show
+
+
+# --- the words of the command line ----------------------------------------------------------------------------------------
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="companion",
+        description="Listens at the bench, records what is called out, reads it back and keeps the log. Offline.",
+    )
+    parser.add_argument("--version", action="version", version=f"companion {__version__}")
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+
+    def add(
+        name: str, command: Callable[[argparse.Namespace], int | None], example: str, within: Any = commands
+    ) -> argparse.ArgumentParser:
+        text = (command.__doc__ or "").strip()
+        made: argparse.ArgumentParser = within.add_parser(
+            name, help=text, description=text, epilog=f"Example: {example}"
+        )
+        made.set_defaults(command=command)
+        return made
+
+    def job_options(made: argparse.ArgumentParser) -> None:
+        made.add_argument("--job", metavar="CARD", help="job card: a shipped name or a TOML file")
+        made.add_argument("--machine", metavar="SPEC", help="spec sheet: a shipped name or a TOML file")
+
+    def ear_options(made: argparse.ArgumentParser) -> None:
+        made.add_argument("--recognizer", metavar="NAME", help="auto, whisper or vosk")
+        made.add_argument("--model", type=Path, metavar="DIR", help="folder of the recognizer's model")
+
+    def voice_options(made: argparse.ArgumentParser) -> None:
+        made.add_argument("--quiet", action="store_true", help="print the replies, do not speak them")
+
+    made = add("demo", demo, "companion demo --out first-session")
+    made.add_argument("--out", type=Path, metavar="DIR", help="session folder to make")
+    ear_options(made)
+    voice_options(made)
+
+    made = add("work", work, "companion work --job four-stroke-service --machine quillmoor-tiller")
+    job_options(made)
+    made.add_argument("--typed", action="store_true", help="read calls from standard input, a line each")
+    made.add_argument("--push-to-talk", action="store_true", help="listen after the Enter key or a pedal")
+    made.add_argument("--out", type=Path, metavar="DIR", help="session folder to make")
+    ear_options(made)
+    voice_options(made)
+
+    made = add("resume", resume, "companion resume")
+    made.add_argument("session", nargs="?", metavar="SESSION", help="name or folder; else the last one open")
+    made.add_argument("--typed", action="store_true", help="read calls from standard input, a line each")
+    made.add_argument("--push-to-talk", action="store_true", help="listen after the Enter key or a pedal")
+    ear_options(made)
+    voice_options(made)
+
+    made = add("replay", replay, "companion replay demo_sessions/tiller-spring-service --out replayed")
+    made.add_argument("folder", type=Path, metavar="FOLDER", help="holds session.toml and its recordings")
+    made.add_argument("--out", type=Path, metavar="DIR", help="session folder to make")
+    ear_options(made)
+    voice_options(made)
+
+    add("sessions", sessions, "companion sessions")
+    made = add("history", history, "companion history quillmoor-tiller")
+    made.add_argument("machine", metavar="MACHINE", help="name of the machine, as its sheet has it")
+    made = add("report", report, "companion report first-session --html first-session.html")
+    made.add_argument("session", nargs="?", metavar="SESSION", help="name or folder; else the last one")
+    made.add_argument("--html", type=Path, metavar="FILE", help="where to write it; else report.html in the session")
+    made = add("review", review, "companion review first-session")
+    made.add_argument("session", nargs="?", metavar="SESSION", help="name or folder; else the last one")
+    made.add_argument("--port", type=int, default=0, metavar="N", help="port on 127.0.0.1; else a free one")
+
+    made = add("hear", hear, "companion hear call.wav --json")
+    made.add_argument("files", nargs="+", type=Path, metavar="FILE", help="sound files, one call each")
+    job_options(made)
+    ear_options(made)
+    made.add_argument("--open-mic", action="store_true", help="a call must begin with the call sign")
+    made.add_argument("--json", action="store_true", help="print a JSON line a file")
+    made = add("understand", understand, "companion understand 'gap thirty thou' --json")
+    made.add_argument("text", nargs="+", metavar="TEXT", help="a call, in words or digits")
+    job_options(made)
+    made.add_argument("--json", action="store_true", help="print the intent as JSON")
+
+    log = commands.add_parser("log", help="Check, show or describe a log.").add_subparsers(
+        required=True, metavar="WHAT"
+    )
+    made = add("check", log_check, "companion log check first-session", log)
+    made.add_argument("session", nargs="?", metavar="SESSION", help="name or folder; else the last one")
+    made = add("show", log_show, "companion log show first-session", log)
+    made.add_argument("session", nargs="?", metavar="SESSION", help="name or folder; else the last one")
+    add("schema", log_schema, "companion log schema", log)
+
+    made = add("handbook", handbook, "companion handbook torque 3/8 'grade 5'")
+    made.add_argument("topic", metavar="TOPIC", help="torque, wrench, mix, convert …")
+    made.add_argument("words", nargs="*", metavar="WORD", help="what to look up")
+    made.add_argument("--json", action="store_true", help="print the answer as JSON")
+
+    grammar = commands.add_parser("grammar", help="Check the active grammar.").add_subparsers(
+        required=True, metavar="WHAT"
+    )
+    made = add("check", grammar_check, "companion grammar check --job four-stroke-service", grammar)
+    job_options(made)
+
+    made = add("cards", cards, "companion cards")
+    made.add_argument("--schema", action="store_true", help="print the JSON Schema of a job card")
+    made = add("sheets", sheets, "companion sheets")
+    made.add_argument("--schema", action="store_true", help="print the JSON Schema of a spec sheet")
+    add("checkup", checkup, "companion checkup")
+    return parser
+
+
+__all__ = ["WrongUse", "main"]
+
+if __name__ == "__main__":
+    sys.exit(main())
