@@ -1,45 +1,105 @@
-"""A grammar ready to use: JSGF rules, the automaton compiled from them, and what can be asked of it."""
-# CONTRACT STUB, to be filled in by the grammar room's owner; signatures bind.
+"""A grammar ready to use: rules, the automaton compiled from them, and what can be asked of it."""
+
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import cached_property
 from random import Random
 
+from companion.grammar.automaton import Network, WordAutomaton, word_automaton
+from companion.grammar.compiler import compile_network
+from companion.grammar.files import shipped_grammar
+from companion.grammar.jsgf import Grammar, parse_jsgf
+from companion.grammar.linking import LinkedRules, link
+from companion.grammar.parsing import parse_words
+from companion.grammar.sentences import Sentences
 from companion.grammar.tree import Parse
-from companion.grammar.vocabulary import Vocabulary
+from companion.grammar.vocabulary import Vocabulary, bench_grammar
 
 
 class CallGrammar:
     """One active grammar: what may be said now.
 
-    ``start``, ``arcs`` and ``is_final`` show the deterministic word automaton that recognizers hold to.
+    ``start``, ``arcs`` and ``is_final`` show the deterministic word automaton that recognizers hold
+    to.
+
+    Attributes:
+        start: State before the first word.
+        fingerprint: SHA-256 (hex) of the deterministic automaton; grammars in which the same can be
+            said have the same.
+        words: Every word of the grammar.
+        rules: The rules it was compiled from.
+        network: The same with the marks of tagged expansions.
+        automaton: The same deterministic and without marks; ``start`` and ``arcs`` speak of its
+            states.
     """
 
-    start: int
-    fingerprint: str  # SHA-256 (hex) of the deterministic automaton; the same words give the same value
-    words: frozenset[str]
+    def __init__(self, rules: LinkedRules) -> None:
+        self.rules = rules
+        self.network: Network = compile_network(rules)
+        self.automaton: WordAutomaton = word_automaton(self.network)
+        self.start = 0
+        self.fingerprint = self.automaton.fingerprint()
+        self.words: frozenset[str] = frozenset().union(*self.automaton.arcs)
 
     def arcs(self, state: int) -> Mapping[str, int]:
         """Words that may come next, each with the state it leads to."""
-        raise NotImplementedError
+        return self.automaton.arcs[state]
 
     def is_final(self, state: int) -> bool:
         """Whether a call may end here."""
-        raise NotImplementedError
+        return state in self.automaton.finals
 
     def walk(self, words: Sequence[str], state: int | None = None) -> int | None:
-        """State reached by these words (from ``start`` unless given), or None if the grammar has no such beginning."""
-        raise NotImplementedError
+        """State reached by these words, or None if the grammar has no such beginning.
+
+        Args:
+            words: Lower case, a string a word.
+            state: Where to begin; ``start`` if None.
+        """
+        here = self.start if state is None else state
+        for word in words:
+            target = self.automaton.arcs[here].get(word)
+            if target is None:
+                return None
+            here = target
+        return here
 
     def parse(self, words: Sequence[str]) -> tuple[Parse, ...]:
-        """Every distinct tagged tree of a whole sentence; empty if it is no sentence of the grammar."""
-        raise NotImplementedError
+        """Every distinct tagged tree of a whole sentence; empty if it is no sentence.
+
+        Several tags on one expansion become nodes side by side over the same words.
+        """
+        end = self.walk(words)
+        if end is None or not self.is_final(end):
+            return ()
+        return parse_words(self.network, words)
 
     def generate(self, random: Random) -> tuple[str, ...]:
-        """A random sentence; every rule and alternative can occur."""
-        raise NotImplementedError
+        """A random sentence; every rule and alternative can occur.
+
+        Raises:
+            CompanionError: If nothing can be said.
+        """
+        return self._sentences.draw(random)
+
+    @cached_property
+    def _sentences(self) -> Sentences:
+        return Sentences(self.rules)
 
 
 def load_grammar(vocabulary: Vocabulary | None = None) -> CallGrammar:
-    """Compile the shipped grammars; with a vocabulary, its words stand in place of ``bench.gram``."""
-    raise NotImplementedError
+    """Compile the shipped grammars; with a vocabulary, its words stand in place of ``bench.gram``.
+
+    Raises:
+        CompanionError: If a grammar file is missing or wrong, with file, line and reason, or if a
+            term of the vocabulary cannot be said.
+    """
+    if vocabulary is None:
+        return CallGrammar(link(shipped_grammar("calls"), "call", shipped_grammar))
+    job = parse_jsgf(bench_grammar(vocabulary), "the words of the job card and spec sheet")
+
+    def find(name: str) -> Grammar:
+        return job if name == job.name else shipped_grammar(name)
+
+    return CallGrammar(link(shipped_grammar("calls"), "call", find))

@@ -1,4 +1,4 @@
-"""The tagged tree that parsing a call gives: which expansions of the grammar matched which words."""
+"""The tagged tree that parsing a call gives: which expansions matched which words."""
 
 from __future__ import annotations
 
@@ -11,9 +11,10 @@ class Node:
     """One tagged expansion of the grammar and the words it matched.
 
     Attributes:
-        key: What stands before ``=`` in the JSGF tag (``measure`` of ``{measure=gap}``), or the whole tag
-            (``number`` of ``{number}``).
-        value: What stands after ``=``; None where the tag has none, so that the words are the value.
+        key: What stands before ``=`` in the JSGF tag (``measure`` of ``{measure=gap}``), or the
+            whole tag (``number`` of ``{number}``).
+        value: What stands after ``=``; None where the tag has none, so that the words are the
+            value.
         start: Index of the first word matched.
         end: Index one past the last word matched.
         children: Tagged expansions inside this one, in the order of the words.

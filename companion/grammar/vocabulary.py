@@ -2,10 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from types import MappingProxyType
-from typing import Literal
+from typing import Literal, get_args
+
+from companion.errors import CompanionError
+from companion.grammar.automaton import every_sentence, word_automaton
+from companion.grammar.compiler import compile_network
+from companion.grammar.files import shipped_grammar
+from companion.grammar.linking import link
+from companion.grammar.parsing import parse_words
+from companion.grammar.plural import plural
 
 Dimension = Literal[
     "length", "pressure", "torque", "temperature", "voltage", "resistance", "speed", "percent"
@@ -53,3 +63,138 @@ class Vocabulary:
     tags: tuple[Term, ...] = ()
     timers: tuple[Term, ...] = ()
     call_sign: str = "bench"
+
+
+@dataclass(frozen=True, slots=True)
+class _Form:
+    """One way to say a name.
+
+    Attributes:
+        words: What is said.
+        name: What is recorded.
+        given: Whether someone wrote it down; a plural by rule gives way to it.
+    """
+
+    words: str
+    name: str
+    given: bool = True
+
+
+def bench_grammar(vocabulary: Vocabulary) -> str:
+    """Write the JSGF text that stands in place of ``bench.gram``.
+
+    It has the same public rules; one without words is ``<VOID>``. What ``common.gram`` already has
+    is left out.
+
+    Raises:
+        CompanionError: If a term cannot be said as it is written, or two names are said alike.
+    """
+    rules = [f"public <call-sign> = {_said(vocabulary.call_sign, 'the call sign')} {{call-sign}};"]
+    measures: dict[str, list[_Form]] = {
+        f"{dimension}-measure": _forms(vocabulary.measures.get(dimension, ()), "measure")
+        for dimension in get_args(Dimension)
+    }
+    rules += _rules("measure", measures)
+    rules += _rules("fluid", {"fluid-name": _forms(vocabulary.fluids, "fluid")})
+    rules += _rules("tag", {"tag-name": _forms(vocabulary.tags, "tag")})
+    rules += _rules("timer", {"timer-name": _forms(vocabulary.timers, "timer")})
+    rules += _rules(
+        "part",
+        {
+            "part": _forms((*vocabulary.parts, *vocabulary.points), "part"),
+            "parts": [*_plurals(vocabulary.parts), *_plurals_given(vocabulary.points)],
+        },
+    )
+    rules += _rules("condition", {"condition": _forms(vocabulary.conditions, "condition")})
+    return "\n".join(["#JSGF V1.0 UTF-8 en;", "grammar bench;", "", *rules, ""])
+
+
+def _forms(terms: Iterable[Term], what: str) -> list[_Form]:
+    return [
+        _Form(_said(words, f"the {what} '{term.name}'"), _recorded(term, what))
+        for term in terms
+        for words in term.spoken or (term.name,)
+    ]
+
+
+def _plurals(terms: Iterable[Term]) -> list[_Form]:
+    forms = _plurals_given(terms)
+    for term in terms:
+        if term.plural:
+            continue
+        by_rule = [plural(words) for words in term.spoken or (term.name,)]
+        forms += [_Form(words, term.name, given=False) for words in by_rule if words is not None]
+    return forms
+
+
+def _plurals_given(terms: Iterable[Term]) -> list[_Form]:
+    return [
+        _Form(_said(words, f"the plural of the part '{term.name}'"), term.name)
+        for term in terms
+        for words in term.plural
+    ]
+
+
+def _said(words: str, whose: str) -> str:
+    """The words, if each can stand in a grammar and be spoken."""
+    if not re.fullmatch(r"[a-z][a-z']*( [a-z][a-z']*)*", words):
+        raise CompanionError(
+            f"'{words}' for {whose} cannot be listened for; give a spoken form in lower-case words"
+            " of letters a to z with single spaces between them, and numbers as words."
+        )
+    return words
+
+
+def _recorded(term: Term, what: str) -> str:
+    if term.name != " ".join(term.name.lower().split()) or not term.name:
+        raise CompanionError(
+            f"The {what} '{term.name}' must be named in lower case with single spaces; put other"
+            " ways to say it under its spoken forms."
+        )
+    return term.name
+
+
+def _rules(key: str, forms: Mapping[str, list[_Form]]) -> list[str]:
+    """Rules whose forms must not be said alike unless they mean the same name."""
+    common = {rule: _common_forms(rule) for rule in forms}
+    meant: dict[str, str] = {}
+    for rule in forms:
+        meant.update(common[rule])
+    for form in (form for rule in forms.values() for form in rule if form.given):
+        if meant.setdefault(form.words, form.name) != form.name:
+            raise CompanionError(
+                f"'{form.words}' is given for the {key} '{form.name}' but means"
+                f" '{meant[form.words]}' already; give one of them another spoken form."
+            )
+    written = []
+    for rule, all_forms in forms.items():
+        by_name: dict[str, dict[str, None]] = {}
+        for form in all_forms:
+            if (
+                form.words not in common[rule]
+                and meant.setdefault(form.words, form.name) == form.name
+            ):
+                by_name.setdefault(form.name, {})[form.words] = None
+        choices = [
+            f"({' | '.join(words)}) {{{key}={_escaped(name)}}}" for name, words in by_name.items()
+        ]
+        written.append(f"public <{rule}> = " + ("\n  | ".join(choices) or "<VOID>") + ";")
+    return written
+
+
+def _escaped(tag: str) -> str:
+    return re.sub(r"([\\{}])", r"\\\1", tag)
+
+
+@cache
+def _common_forms(rule: str) -> Mapping[str, str]:
+    """What ``common.gram`` has for a rule: what is said, and the name that it means."""
+    common = shipped_grammar("common")
+    if rule not in common.rules:
+        return {}
+    network = compile_network(link(common, rule, shipped_grammar))
+    forms: dict[str, str] = {}
+    for words in every_sentence(word_automaton(network)):
+        node = parse_words(network, words)[0].nodes[0]
+        forms[" ".join(words)] = node.value or " ".join(words)
+    return forms

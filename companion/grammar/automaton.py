@@ -1,0 +1,224 @@
+"""The one automaton behind a grammar.
+
+A ``Network`` is compiled from the rules: a word automaton with marks where a tagged expansion opens
+and closes, which the text parser follows. ``WordAutomaton`` is its deterministic, minimal view
+without the marks, which recognizers hold to.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True, slots=True)
+class Open:
+    """Here begins an expansion with these tags."""
+
+    tags: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Close:
+    """Here ends the expansion opened last."""
+
+
+CLOSE = Close()
+
+Mark = Open | Close | None
+"""What is met on an arc without a word; None where nothing is marked."""
+
+
+@dataclass(slots=True)
+class NetworkState:
+    """Arcs that take a word, by word, and arcs that take none."""
+
+    words: dict[str, int] = field(default_factory=dict)
+    silent: list[tuple[Mark, int]] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True)
+class Network:
+    """A word automaton with marks.
+
+    No state is reached from itself without a word, so every sentence has finitely many parses.
+
+    Attributes:
+        states: By number; from every one that can be reached, ``final`` can be reached too.
+        start: Number of the state before the first word, or None if nothing can be said.
+        final: Number of the one state where a sentence ends.
+    """
+
+    states: Sequence[NetworkState]
+    start: int | None
+    final: int
+
+    def accepts(self, words: Sequence[str]) -> bool:
+        """Whether this is a whole sentence, found by following every path at once."""
+        if self.start is None:
+            return False
+        here = self._without_a_word({self.start})
+        for word in words:
+            taken = {self.states[state].words.get(word) for state in here} - {None}
+            here = self._without_a_word({state for state in taken if state is not None})
+        return self.final in here
+
+    def _without_a_word(self, states: set[int]) -> set[int]:
+        reached = set(states)
+        waiting = list(states)
+        while waiting:
+            for _, target in self.states[waiting.pop()].silent:
+                if target not in reached:
+                    reached.add(target)
+                    waiting.append(target)
+        return reached
+
+
+@dataclass(frozen=True, slots=True)
+class WordAutomaton:
+    """A deterministic, minimal word automaton, numbered in one canonical way.
+
+    State 0 is the start. Every state can be reached, and from every one a sentence can be ended,
+    unless nothing can be said at all. Two grammars in which the same can be said have equal automata.
+
+    Attributes:
+        arcs: For each state, the words that may come next, each with the state it leads to.
+        finals: States in which a sentence may end.
+    """
+
+    arcs: tuple[Mapping[str, int], ...]
+    finals: frozenset[int]
+
+    def fingerprint(self) -> str:
+        """SHA-256 (hex) of states, arcs and ends; the same in every process."""
+        digest = hashlib.sha256()
+        for number, arcs in enumerate(self.arcs):
+            digest.update(f"{number} {number in self.finals}\n".encode())
+            for word in sorted(arcs):
+                digest.update(f"{word} {arcs[word]}\n".encode())
+        return digest.hexdigest()
+
+
+def word_automaton(network: Network) -> WordAutomaton:
+    """Forget the marks of a network, then make it deterministic and minimal."""
+    if network.start is None:
+        return WordAutomaton(({},), frozenset())
+    return _canonical(*_minimal(*_deterministic(network, network.start)))
+
+
+def every_sentence(automaton: WordAutomaton) -> Iterator[tuple[str, ...]]:
+    """Yield every sentence, words in order of the alphabet; endless if the grammar has a loop."""
+    waiting: list[tuple[tuple[str, ...], int]] = [((), 0)]
+    while waiting:
+        words, state = waiting.pop()
+        if state in automaton.finals:
+            yield words
+        following = sorted(automaton.arcs[state].items(), reverse=True)
+        waiting += [((*words, word), target) for word, target in following]
+
+
+def _deterministic(network: Network, start: int) -> tuple[list[dict[str, int]], set[int]]:
+    """Subset construction; state 0 of the result is the start."""
+    speaking = _speaking_states(network)
+    first = speaking(start)
+    numbers = {first: 0}
+    subsets = [first]
+    arcs: list[dict[str, int]] = []
+    for subset in subsets:  # grows while it is walked
+        targets: dict[str, frozenset[int]] = {}
+        for state in subset:
+            for word, target in network.states[state].words.items():
+                reached = speaking(target)
+                known = targets.get(word)
+                targets[word] = reached if known is None else known | reached
+        row: dict[str, int] = {}
+        for word, reached in targets.items():
+            number = numbers.get(reached)
+            if number is None:
+                number = numbers[reached] = len(subsets)
+                subsets.append(reached)
+            row[word] = number
+        arcs.append(row)
+    return arcs, {number for subset, number in numbers.items() if network.final in subset}
+
+
+def _speaking_states(network: Network) -> Callable[[int], frozenset[int]]:
+    """States reached without a word that have words to offer, or are the end."""
+    known: dict[int, frozenset[int]] = {}
+
+    def speaking(state: int) -> frozenset[int]:
+        found = known.get(state)
+        if found is None:
+            here = network.states[state]
+            own = frozenset((state,)) if here.words or state == network.final else frozenset[int]()
+            found = known[state] = own.union(*(speaking(target) for _, target in here.silent))
+        return found
+
+    return speaking
+
+
+def _minimal(
+    arcs: list[dict[str, int]], finals: set[int]
+) -> tuple[list[dict[str, int]], set[int], int]:
+    """Merge states from which the same can be said; the last value is the class of state 0.
+
+    Where only finitely much can follow, states are classed once, from the end backwards. Those on
+    or before a loop are split until nothing splits any more (Moore's refinement).
+    """
+    kinds: dict[int, int] = {}
+    numbers: dict[Hashable, int] = {}
+    ending, looping = _by_what_follows(arcs)
+    for state in ending:
+        same: Hashable = state in finals, frozenset((w, kinds[t]) for w, t in arcs[state].items())
+        kinds[state] = numbers.setdefault(same, len(numbers))
+    first = len(numbers)
+    kinds.update((state, first + (state in finals)) for state in looping)
+    count = len({kinds[state] for state in looping})
+    while looping:
+        split: dict[Hashable, int] = {}
+        refined: dict[int, int] = {}
+        for state in looping:
+            same = kinds[state], frozenset((w, kinds[t]) for w, t in arcs[state].items())
+            refined[state] = first + split.setdefault(same, len(split))
+        kinds.update(refined)
+        if len(split) == count:
+            break
+        count = len(split)
+    merged: list[dict[str, int]] = [{} for _ in range(first + count)]
+    for state, kind in kinds.items():
+        if not merged[kind]:
+            merged[kind] = {word: kinds[target] for word, target in arcs[state].items()}
+    return merged, {kinds[state] for state in finals}, kinds[0]
+
+
+def _by_what_follows(arcs: list[dict[str, int]]) -> tuple[list[int], list[int]]:
+    """States with finitely many sentences after them, each after its targets; and the others."""
+    before: list[list[int]] = [[] for _ in arcs]
+    open_arcs = [len(row) for row in arcs]
+    for state, row in enumerate(arcs):
+        for target in row.values():
+            before[target].append(state)
+    ending = [state for state, count in enumerate(open_arcs) if count == 0]
+    for target in ending:  # grows while it is walked
+        for state in before[target]:
+            open_arcs[state] -= 1
+            if open_arcs[state] == 0:
+                ending.append(state)
+    return ending, [state for state, count in enumerate(open_arcs) if count > 0]
+
+
+def _canonical(arcs: list[dict[str, int]], finals: set[int], start: int) -> WordAutomaton:
+    """Number the states breadth first from the start, words in order of the alphabet."""
+    numbers = {start: 0}
+    order = [start]
+    rows: list[dict[str, int]] = []
+    for state in order:  # grows while it is walked
+        row: dict[str, int] = {}
+        for word, target in sorted(arcs[state].items()):
+            if target not in numbers:
+                numbers[target] = len(order)
+                order.append(target)
+            row[word] = numbers[target]
+        rows.append(row)
+    return WordAutomaton(tuple(rows), frozenset(numbers[state] for state in finals))

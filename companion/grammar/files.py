@@ -1,0 +1,52 @@
+"""Grammar files found, read and joined."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+from companion.errors import CompanionError
+from companion.grammar.jsgf import Grammar, parse_jsgf
+from companion.grammar.linking import LinkedRules, link
+from companion.shipped import shipped
+
+
+def read_grammar(file: Path) -> Grammar:
+    """Read one grammar file.
+
+    Raises:
+        CompanionError: If it cannot be read or is wrong, with line and reason.
+    """
+    try:
+        text = file.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise CompanionError(f"The grammar {file} cannot be read ({error}); restore it.") from error
+    return parse_jsgf(text, str(file))
+
+
+def read_rules(folder: Path, grammar: str, rule: str) -> LinkedRules:
+    """Read a grammar from ``grammar.gram`` in a folder, and what it imports from beside it.
+
+    Raises:
+        CompanionError: With file, line and reason.
+    """
+
+    def find(name: str) -> Grammar | None:
+        file = _file(folder, name)
+        return read_grammar(file) if file.is_file() else None
+
+    return link(read_grammar(_file(folder, grammar)), rule, find)
+
+
+@cache
+def shipped_grammar(name: str) -> Grammar:
+    """Read one of the shipped grammars, once a process.
+
+    Raises:
+        CompanionError: If it is missing or wrong.
+    """
+    return read_grammar(_file(shipped("grammars"), name))
+
+
+def _file(folder: Path, grammar: str) -> Path:
+    return folder.joinpath(*grammar.split(".")).with_suffix(".gram")

@@ -1,0 +1,206 @@
+"""Grammars joined through their imports: every name settled, every mistake named with its line."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from companion.errors import CompanionError
+from companion.grammar.jsgf import (
+    Alternatives,
+    Expansion,
+    Grammar,
+    Null,
+    Optional,
+    Reference,
+    Repeat,
+    Rule,
+    Sequence,
+    Tagged,
+    Void,
+    Word,
+)
+
+FindGrammar = Callable[[str], Grammar | None]
+"""Gives the grammar of this name, or None where there is none."""
+
+
+@dataclass(frozen=True, slots=True)
+class LinkedRules:
+    """Everything that can be said from one rule.
+
+    Attributes:
+        top: Full name of the rule that a whole sentence matches.
+        expansions: By full name (``units.length``); every reference in them is a full name in
+            turn, and each rule comes after all rules that it refers to.
+    """
+
+    top: str
+    expansions: Mapping[str, Expansion]
+
+
+def children(expansion: Expansion) -> tuple[Expansion, ...]:
+    """Return the expansions directly inside this one."""
+    match expansion:
+        case Sequence(items):
+            return items
+        case Alternatives(choices, _):
+            return choices
+        case Optional(item) | Repeat(item, _) | Tagged(item, _):
+            return (item,)
+        case Word() | Reference() | Null() | Void():
+            return ()
+
+
+def link(root: Grammar, rule: str, find: FindGrammar) -> LinkedRules:
+    """Join a grammar with everything it imports.
+
+    Every rule of every grammar reached is checked, used or not.
+
+    Args:
+        root: The grammar that holds the rule for whole sentences.
+        rule: Name of that rule.
+        find: Gives an imported grammar by its name.
+
+    Raises:
+        CompanionError: With file, line and reason: a grammar that cannot be found, a rule that is
+            undefined, private or meant twice, a rule that refers to itself, directly or through
+            others.
+    """
+    top = root.rules.get(rule)
+    if top is None or not top.public:
+        raise CompanionError(f"{root.file}, line 1: there is no public rule <{rule}>; add one.")
+    return _Linker(find).link(root, rule)
+
+
+class _Linker:
+    """Walks the rules depth first, so that a rule met on its own path shows as a recursion."""
+
+    def __init__(self, find: FindGrammar) -> None:
+        self.find = find
+        self.grammars: dict[str, Grammar] = {}
+        self.done: dict[str, Expansion] = {}
+        self.path: list[str] = []
+
+    def link(self, root: Grammar, rule: str) -> LinkedRules:
+        self._reach(root)
+        checked: set[str] = set()
+        # A fully qualified name may bring in one more grammar while the rules are walked.
+        while unchecked := self.grammars.keys() - checked:
+            for grammar in sorted(unchecked):
+                self._check(self.grammars[grammar])
+            checked |= unchecked
+        return LinkedRules(f"{root.name}.{rule}", self.done)
+
+    def _reach(self, grammar: Grammar) -> None:
+        """Take in a grammar and, through its imports, all others."""
+        self.grammars[grammar.name] = grammar
+        for wanted in grammar.imports:
+            if wanted.grammar in self.grammars:
+                continue
+            found = self.find(wanted.grammar)
+            if found is None:
+                raise CompanionError(
+                    f"{grammar.file}, line {wanted.line}: there is no grammar '{wanted.grammar}' to"
+                    " import; put its file beside this one or remove the import."
+                )
+            if found.name != wanted.grammar:
+                raise CompanionError(
+                    f"{found.file}, line 1: the grammar is named '{found.name}' but imported as"
+                    f" '{wanted.grammar}'; give the file and the grammar the same name."
+                )
+            self._reach(found)
+
+    def _check(self, grammar: Grammar) -> None:
+        for wanted in grammar.imports:
+            if wanted.rule is not None:
+                self._public(grammar, wanted.grammar, wanted.rule, wanted.line)
+        for name in grammar.rules:
+            self._settle(grammar, name)
+
+    def _settle(self, grammar: Grammar, name: str) -> None:
+        full = f"{grammar.name}.{name}"
+        if full in self.done:
+            return
+        self.path.append(full)
+        expansion = self._resolve(grammar, grammar.rules[name].expansion)
+        self.path.pop()
+        self.done[full] = expansion
+
+    def _resolve(self, grammar: Grammar, expansion: Expansion) -> Expansion:
+        match expansion:
+            case Reference(name, line):
+                owner, rule = self._meant(grammar, name, line)
+                full = f"{owner.name}.{rule.name}"
+                if full in self.path:
+                    circle = [*self.path[self.path.index(full) :], full]
+                    raise CompanionError(
+                        f"{grammar.file}, line {line}: the rule <{full}> refers to itself"
+                        f" ({' → '.join(circle)}); write the repetition with * or + instead."
+                    )
+                self._settle(owner, rule.name)
+                return Reference(full, line)
+            case Sequence(items):
+                return Sequence(tuple(self._resolve(grammar, item) for item in items))
+            case Alternatives(choices, weights):
+                return Alternatives(
+                    tuple(self._resolve(grammar, item) for item in choices), weights
+                )
+            case Optional(item):
+                return Optional(self._resolve(grammar, item))
+            case Repeat(item, at_least_once):
+                return Repeat(self._resolve(grammar, item), at_least_once)
+            case Tagged(item, tags):
+                return Tagged(self._resolve(grammar, item), tags)
+            case Word() | Null() | Void():
+                return expansion
+
+    def _meant(self, grammar: Grammar, name: str, line: int) -> tuple[Grammar, Rule]:
+        """The rule that a name means in this grammar: its own first, then the imported ones."""
+        qualifier, _, simple = name.rpartition(".")
+        if not qualifier and simple in grammar.rules:
+            return grammar, grammar.rules[simple]
+        if qualifier in self.grammars:
+            return self._public(grammar, qualifier, simple, line)
+        owners = {
+            wanted.grammar
+            for wanted in grammar.imports
+            if wanted.rule in (None, simple)
+            and (not qualifier or wanted.grammar.endswith(f".{qualifier}"))
+            and self._has_public(wanted.grammar, simple)
+        }
+        if len(owners) > 1:
+            full = " and ".join(f"<{owner}.{simple}>" for owner in sorted(owners))
+            raise CompanionError(
+                f"{grammar.file}, line {line}: <{name}> could mean {full}; write the one that is"
+                " meant."
+            )
+        if not owners and qualifier and (found := self.find(qualifier)) is not None:
+            self._reach(found)
+            return self._public(grammar, qualifier, simple, line)
+        if not owners:
+            raise CompanionError(
+                f"{grammar.file}, line {line}: the rule <{name}> is not defined here or in an"
+                " imported grammar; define it or correct the name."
+            )
+        owner = self.grammars[owners.pop()]
+        return owner, owner.rules[simple]
+
+    def _has_public(self, grammar: str, rule: str) -> bool:
+        found = self.grammars[grammar].rules.get(rule)
+        return found is not None and found.public
+
+    def _public(self, asking: Grammar, owner: str, rule: str, line: int) -> tuple[Grammar, Rule]:
+        grammar = self.grammars[owner]
+        found = grammar.rules.get(rule)
+        if found is None:
+            raise CompanionError(
+                f"{asking.file}, line {line}: the grammar '{owner}' has no rule <{rule}>; define it"
+                " or correct the name."
+            )
+        if not found.public and asking is not grammar:
+            raise CompanionError(
+                f"{asking.file}, line {line}: the rule <{owner}.{rule}> is private to its grammar;"
+                " write 'public' before it or use another."
+            )
+        return grammar, found
