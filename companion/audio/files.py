@@ -16,7 +16,7 @@ from companion.audio.utterance import SAMPLE_RATE, Trouble, Utterance
 from companion.errors import CompanionError
 
 BLOCK_SECONDS = 1.0
-"""Length of the blocks that ``SoundStream`` gives unless told otherwise, in seconds."""
+"""Length of the blocks that ``stream_sound`` gives unless told otherwise, in seconds."""
 LONGEST_CALL = 30.0
 """A clip longer than this, in seconds, is no single call or note; ``read_utterance`` marks it."""
 
@@ -40,7 +40,7 @@ class SoundStream:
     Args:
         path: A file in any format that libsndfile reads (WAV, FLAC, Ogg, MP3, AIFF and others),
             with any number of channels and a rate of at least 8 kHz.
-        block: Length of the blocks read, in seconds.
+        block: About how many samples to yield at a time, at ``SAMPLE_RATE``.
 
     Attributes:
         rate: The file's own rate, in Hz.
@@ -53,9 +53,9 @@ class SoundStream:
             iterating, if not a single sample can be read.
     """
 
-    def __init__(self, path: Path | str, block: float = BLOCK_SECONDS) -> None:
+    def __init__(self, path: Path | str, block: int = int(BLOCK_SECONDS * SAMPLE_RATE)) -> None:
         self.path = Path(path)
-        self._block = block
+        self._block_seconds = block / SAMPLE_RATE
         self._file = _open(self.path)
         self.rate = int(self._file.samplerate)
         self.channels = int(self._file.channels)
@@ -77,7 +77,7 @@ class SoundStream:
         while True:
             try:
                 block = self._file.read(
-                    max(1, int(self._block * self.rate)), dtype="float32", always_2d=True
+                    max(1, int(self._block_seconds * self.rate)), dtype="float32", always_2d=True
                 )
             except soundfile.LibsndfileError:
                 # A compressed file cut off in mid-frame fails here; what came before stands.
@@ -95,8 +95,10 @@ class SoundStream:
             )
 
 
-def stream_sound(path: Path | str, block: float = BLOCK_SECONDS) -> Iterator[NDArray[np.float32]]:
-    """Yield a file's sound in blocks of about ``block`` seconds; see ``SoundStream``."""
+def stream_sound(
+    path: Path | str, block: int = int(BLOCK_SECONDS * SAMPLE_RATE)
+) -> Iterator[NDArray[np.float32]]:
+    """Yield a file's sound in blocks of about ``block`` samples; see ``SoundStream``."""
     yield from SoundStream(path, block)
 
 

@@ -38,6 +38,28 @@ class Level:
     peak: float
     clipped: float
 
+    @property
+    def verdict(self) -> Literal["good", "silent", "quiet", "clipped"]:
+        """What this says about a microphone that someone speaks into."""
+        if self.peak < SILENT_PEAK:
+            return "silent"
+        if self.clipped >= CLIPPED_SHARE:
+            return "clipped"
+        return "quiet" if self.peak < QUIET_SPEECH else "good"
+
+    @property
+    def sentence(self) -> str:
+        """The verdict in one plain sentence that says what to do."""
+        match self.verdict:
+            case "silent":
+                return "The microphone gives silence; check that it is plugged in and not muted."
+            case "clipped":
+                return "The microphone is overloaded; turn its level down or move it further away."
+            case "quiet":
+                return "The microphone is very quiet; turn its level up or bring it closer."
+            case "good":
+                return f"The microphone level is good (loudest {self.peak:.0f} dB of full scale)."
+
 
 def measure_level(samples: NDArray[np.float32]) -> Level:
     """Measure a stretch of sound.
@@ -62,48 +84,8 @@ def troubles(samples: NDArray[np.float32]) -> tuple[Trouble, ...]:
     Args:
         samples: Shape (n,), mono, -1 to 1.
     """
-    level = measure_level(samples)
-    found: list[Trouble] = []
-    if level.peak < SILENT_PEAK:
-        found.append("silent")
-    if level.clipped >= CLIPPED_SHARE:
-        found.append("clipped")
-    return tuple(found)
-
-
-@dataclass(frozen=True, slots=True)
-class LevelCheck:
-    """What a test recording says about the microphone.
-
-    Attributes:
-        verdict: ``good``, or what is wrong.
-        advice: One plain sentence.
-    """
-
-    verdict: Literal["good", "silent", "quiet", "clipped"]
-    advice: str
-
-
-def check_level(samples: NDArray[np.float32]) -> LevelCheck:
-    """Judge a few seconds of someone speaking into the microphone.
-
-    Args:
-        samples: Shape (n,), mono, -1 to 1.
-    """
-    level = measure_level(samples)
-    if level.peak < SILENT_PEAK:
-        return LevelCheck(
-            "silent", "The microphone gives silence; check that it is plugged in and not muted."
-        )
-    if level.clipped >= CLIPPED_SHARE:
-        return LevelCheck(
-            "clipped", "The microphone is overloaded; turn its level down or hold it further away."
-        )
-    if level.peak < QUIET_SPEECH:
-        return LevelCheck(
-            "quiet", "The microphone is very quiet; turn its level up or bring it closer."
-        )
-    return LevelCheck("good", f"The microphone level is good (loudest {level.peak:.0f} dB).")
+    verdict = measure_level(samples).verdict
+    return (verdict,) if verdict in ("silent", "clipped") else ()
 
 
 def _decibels(amplitude: float) -> float:

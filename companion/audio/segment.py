@@ -170,7 +170,7 @@ class Segmenter:
         frames, self._inside = self._inside, []
         if not too_long:
             # The pause may hold the quiet onset of the next utterance.
-            self._before.extend(frames[-_OPENING:])
+            self._before.extend(frames[-min(_OPENING, _frames(self.end_pause)) :])
         spoken = [place for place, frame in enumerate(frames) if frame.speech]
         if len(spoken) < max(1, _frames(self.settings.shortest)):
             return []
@@ -245,9 +245,10 @@ def _frames(seconds: float) -> int:
     return max(1, round(seconds / FRAME_SECONDS))
 
 
+_LOW, _HIGH = SPEECH_BAND
 _WINDOW = np.hanning(FRAME)
 _BINS = np.fft.rfftfreq(FRAME, 1 / SAMPLE_RATE)
-_IN_BAND = (_BINS >= SPEECH_BAND[0]) & (_BINS <= SPEECH_BAND[1])
+_IN_BAND = (_BINS >= _LOW) & (_BINS <= _HIGH)
 _SCALE = 2 / (FRAME * float(np.sum(_WINDOW**2)))
 
 
