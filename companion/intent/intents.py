@@ -1,7 +1,8 @@
 """Every intent a call can carry, as section "calls" of the README lists them.
 
-The models are the contract: ``Intent`` as JSON is what ``companion understand`` and ``companion hear`` print and
-what the log keeps. Values are exact decimals, written as strings; names are singular and lower case.
+The models are the contract: ``Intent`` as JSON is what ``companion understand`` and ``companion
+hear`` print and what the log keeps. Values are exact decimals, written as strings; names are
+singular and lower case.
 """
 
 from __future__ import annotations
@@ -9,7 +10,17 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
+from pydantic import BaseModel, ConfigDict, Field, PlainSerializer, TypeAdapter
+
+
+def _plainly(value: Decimal) -> str:
+    return format(value, "f")
+
+
+ExactDecimal = Annotated[
+    Decimal, PlainSerializer(_plainly, return_type=str, when_used="json-unless-none")
+]
+"""A decimal that JSON holds as a string with every digit as spoken and never an exponent."""
 
 
 class Model(BaseModel):
@@ -30,7 +41,13 @@ class SI(Model):
     unit: Literal["m", "m3", "Pa", "N.m", "K", "V", "ohm", "s", "1/min", "1"]
 
 
-class Quantity(Model):
+class Call(Model):
+    """What every intent has: its name, the first key in JSON."""
+
+    intent: str
+
+
+class Quantity(Call):
     """A number with a unit, as spoken.
 
     Attributes:
@@ -39,7 +56,7 @@ class Quantity(Model):
         si: The same in SI.
     """
 
-    value: Decimal
+    value: ExactDecimal
     unit: str
     si: SI
 
@@ -52,14 +69,17 @@ class Reading(Quantity):
 
 
 class Fluid(Quantity):
-    """Fluid drained or added; ``fluid`` is None for "added one more ounce" (the last one named is meant)."""
+    """Fluid drained or added.
+
+    ``fluid`` is None for "added one more ounce": the last one named is meant.
+    """
 
     intent: Literal["fluid"] = "fluid"
     action: Literal["added", "drained"]
     fluid: str | None
 
 
-class Level(Model):
+class Level(Call):
     """A level read off a dipstick or glass: "oil level full"."""
 
     intent: Literal["level"] = "level"
@@ -67,7 +87,7 @@ class Level(Model):
     level: Literal["full", "low", "over"]
 
 
-class TimerStart(Model):
+class TimerStart(Call):
     """Start a timer; ``name`` is "timer" when none was called."""
 
     intent: Literal["timer.start"] = "timer.start"
@@ -75,59 +95,59 @@ class TimerStart(Model):
     seconds: float
 
 
-class TimerLeft(Model):
+class TimerLeft(Call):
     """Ask for the time left, of one timer or of all (``name`` None)."""
 
     intent: Literal["timer.left"] = "timer.left"
     name: str | None = None
 
 
-class TimerCancel(Model):
+class TimerCancel(Call):
     """Stop a timer; ``name`` is "timer" when none was called."""
 
     intent: Literal["timer.cancel"] = "timer.cancel"
     name: str
 
 
-class Acknowledge(Model):
+class Acknowledge(Call):
     """ "Roger": a ringing timer, or whatever was spoken last, is acknowledged."""
 
     intent: Literal["acknowledge"] = "acknowledge"
 
 
-class TagHang(Model):
+class TagHang(Call):
     """Hang a "do not start" tag."""
 
     intent: Literal["tag.hang"] = "tag.hang"
     tag: str
 
 
-class TagClear(Model):
+class TagClear(Call):
     """Ask to take a tag down; takes effect only after a readback and "affirm"."""
 
     intent: Literal["tag.clear"] = "tag.clear"
     tag: str
 
 
-class TagList(Model):
+class TagList(Call):
     """Have the hanging tags read."""
 
     intent: Literal["tag.list"] = "tag.list"
 
 
-class StartCheck(Model):
+class StartCheck(Call):
     """ "Clear to start?" """
 
     intent: Literal["start.check"] = "start.check"
 
 
-class Step(Model):
+class Step(Call):
     """Move along the job card, or hear the step again."""
 
     intent: Literal["step.done", "step.next", "step.back", "step.skip", "step.say"]
 
 
-class Finding(Model):
+class Finding(Call):
     """Something wrong with a part: "shear pin broken"."""
 
     intent: Literal["finding"] = "finding"
@@ -135,7 +155,7 @@ class Finding(Model):
     condition: str
 
 
-class Work(Model):
+class Work(Call):
     """Something done to a part: "greased auger shaft" (``action`` is the past participle)."""
 
     intent: Literal["work"] = "work"
@@ -143,7 +163,7 @@ class Work(Model):
     part: str
 
 
-class Part(Model):
+class Part(Call):
     """A part needed or used."""
 
     intent: Literal["part.need", "part.used"]
@@ -151,33 +171,34 @@ class Part(Model):
     count: int
 
 
-class FollowUp(Model):
+class FollowUp(Call):
     """A part to come back to."""
 
     intent: Literal["followup"] = "followup"
     part: str
 
 
-class Note(Model):
-    """Free speech; ``text`` is a draft transcript when it came by voice, the words themselves when typed."""
+class Note(Call):
+    """Free speech; ``text`` is a draft transcript when it came by voice, the words when typed."""
 
     intent: Literal["note"] = "note"
     text: str | None = None
 
 
-class Correction(Model):
+class Correction(Call):
     """Put another value in place of the last one recorded.
 
-    ``unit`` and ``si`` are None when only a number was called: the unit of the corrected record holds.
+    ``unit`` and ``si`` are None when only a number was called: the unit of the corrected record
+    holds.
     """
 
     intent: Literal["correction"] = "correction"
-    value: Decimal
+    value: ExactDecimal
     unit: str | None = None
     si: SI | None = None
 
 
-class Plain(Model):
+class Plain(Call):
     """An intent with nothing more to say."""
 
     intent: Literal[
@@ -194,16 +215,16 @@ class Plain(Model):
     ]
 
 
-class ReadBack(Model):
+class ReadBack(Call):
     """Have something recorded read back: a measure or fluid by name, or one of the lists."""
 
     intent: Literal["readback"] = "readback"
     subject: str
-    """A measure's or fluid's name, or ``parts``, ``steps``, ``findings``, ``work``, ``follow ups``, ``timers``,
-    ``fluids``, ``readings``."""
+    """A measure's or fluid's name, or ``parts``, ``steps``, ``findings``, ``work``, ``follow ups``,
+    ``timers``, ``fluids``, ``readings``."""
 
 
-class SpecAsk(Model):
+class SpecAsk(Call):
     """Ask for the spec of a measure."""
 
     intent: Literal["spec"] = "spec"
@@ -217,28 +238,28 @@ class Convert(Quantity):
     to: str
 
 
-class TorqueAsk(Model):
+class TorqueAsk(Call):
     """Ask for the usual tightening torque of a bolt.
 
     Attributes:
-        size: Nominal diameter: an inch fraction as a decimal string with unit ``inch``, or millimetres.
+        size: Nominal diameter in ``unit``: a fraction of an inch as a decimal, or millimeters.
         unit: ``inch`` or ``millimeter``.
         grade: ``grade 5``, ``class 8.8`` and so on.
         condition: How the thread is.
     """
 
     intent: Literal["torque"] = "torque"
-    size: Decimal
+    size: ExactDecimal
     unit: Literal["inch", "millimeter"]
     grade: str
     condition: Literal["dry", "oiled", "anti seize"] = "dry"
 
 
-class WrenchAsk(Model):
+class WrenchAsk(Call):
     """Ask which wrench fits a bolt."""
 
     intent: Literal["wrench"] = "wrench"
-    size: Decimal
+    size: ExactDecimal
     unit: Literal["inch", "millimeter"]
 
 
@@ -246,7 +267,7 @@ class Mix(Quantity):
     """Ask for the oil of a two-stroke mix: ``ratio`` to one, for this volume of fuel."""
 
     intent: Literal["mix"] = "mix"
-    ratio: Decimal
+    ratio: ExactDecimal
 
 
 Intent = Annotated[
