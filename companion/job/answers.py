@@ -11,7 +11,7 @@ from companion.job.events import Window
 
 @dataclass(frozen=True, slots=True)
 class TimeLeft:
-    """Timers still running: name and whole seconds left, the soonest first; negative when overdue."""
+    """Timers still running: name and whole seconds left, soonest first; negative when overdue."""
 
     timers: tuple[tuple[str, int], ...]
 
@@ -57,7 +57,11 @@ class ReadBackReading:
 
 @dataclass(frozen=True, slots=True)
 class ReadBackFluid:
-    """Totals of a fluid in the unit last used; ``to_capacity`` is how much more the sheet's capacity takes."""
+    """Totals of a fluid in the unit last used.
+
+    ``to_capacity`` is how much more the sheet's capacity takes, where fluid was drained before;
+    negative when more was added than that, None where it cannot be known.
+    """
 
     fluid: str
     drained: Decimal
@@ -99,7 +103,7 @@ class Refused:
 
 @dataclass(frozen=True, slots=True)
 class Ticked:
-    """The call ticked a point or an expected reading off the current step; what is left of it, in words."""
+    """The call ticked a point or an expected reading off the current step; what is left of it."""
 
     left: tuple[str, ...]
 

@@ -1,4 +1,4 @@
-"""Everything that can happen in a job, as plain data: what the log keeps and what the state is folded from."""
+"""Everything that can happen in a job, as plain data: what the log keeps, the state is a fold of."""
 
 from __future__ import annotations
 
@@ -12,7 +12,11 @@ from companion.intent.intents import SI, Intent
 
 
 class Event(BaseModel):
-    """Frozen; refuses keys it does not know. ``heard`` points at the record of what was heard, by its number."""
+    """Frozen; refuses keys it does not know.
+
+    Attributes:
+        heard: Number of the record of what was heard, where a call led to this.
+    """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
@@ -34,9 +38,9 @@ Verdict = Literal["in", "low", "high", "unknown"]
 """``unknown``: the sheet gives no figure."""
 
 
-# --- the session itself -------------------------------------------------------------------------------------------
+# --- the session itself -------------------------------------------------------------------------
 class SessionOpened(Event):
-    """First record of every log: the machine and the card as they were that day, so that the log stands alone."""
+    """First record of every log; keeps machine and card as they were, so that it stands alone."""
 
     kind: Literal["session.opened"] = "session.opened"
     session: str
@@ -85,7 +89,7 @@ class Trouble(Event):
     what: str
 
 
-# --- the exchange -------------------------------------------------------------------------------------------------
+# --- the exchange -------------------------------------------------------------------------------
 class Rival(BaseModel):
     """Another sentence that the utterance may have been."""
 
@@ -130,15 +134,17 @@ class Asked(Event):
     """A question put, and what "affirm" would do; ``candidates`` are asked about one by one.
 
     Attributes:
-        about: ``doubt`` (was this what you said?), ``clear-tag``, ``start``, ``close``, ``step`` (mark a step
-            done although something is left), ``disregard`` (an older record, not the last call).
+        about: ``doubt`` (was this what you said?), ``clear-tag``, ``start``, ``close``, ``step``
+            (mark a step done although something is left), ``disregard`` (an older record, not the
+            last call).
         candidates: For ``doubt``: what was perhaps said, the likeliest first.
         tag: The tag that "affirm" would take down, for ``clear-tag``.
         then: Further tags to be asked about once this one is answered.
         meaning: What "affirm" means here and on what ground it is asked, in words.
         standing: For ``close``: the tags that still hang.
         left: For ``close``: the steps left, in words; for ``step``: the points and readings left.
-        step: The step that "affirm" would mark done, for ``step``.
+        step: For ``step``: the step that "affirm" would mark done; for ``clear-tag``: the step
+            whose end led to the question, so that the next one follows the answer.
         record: Number of the record that "affirm" would set aside, for ``disregard``.
     """
 
@@ -161,7 +167,7 @@ class Answered(Event):
     answer: Literal["affirm", "negative", "replaced"]
 
 
-# --- the bench ----------------------------------------------------------------------------------------------------
+# --- the bench ----------------------------------------------------------------------------------
 class ReadingRecorded(Event):
     """A reading with its verdict.
 
@@ -206,7 +212,8 @@ class TimerStarted(Event):
 
     Attributes:
         by: Whether a call started it or a step that waits.
-        replaces: Number of the record that started a running timer of the same name, which this one ends.
+        replaces: Number of the record that started a running timer of the same name, which this
+            one ends.
     """
 
     kind: Literal["timer.started"] = "timer.started"
@@ -261,7 +268,8 @@ class StartChecked(Event):
 
     Attributes:
         standing: The tags that hang, the oldest first.
-        reasons: Why the gate stays shut, each in words: one a tag, and whatever else stands in the way.
+        reasons: Why the gate stays shut, each in words: one a tag, and whatever else stands in
+            the way.
         not_checked: What nobody called, so that it is unknown.
     """
 
@@ -365,7 +373,8 @@ class Disregarded(Event):
 
     Attributes:
         record: Its number.
-        restores: Number of the record that counts again, where the one set aside had been a correction.
+        restores: Number of the record that counts again, where the one set aside had been a
+            correction.
     """
 
     kind: Literal["disregarded"] = "disregarded"

@@ -1,23 +1,567 @@
-"""What a job is, folded from its records."""
-# CONTRACT STUB: the job room's owner fills this in; ``evolve``, ``fold`` and ``State.start`` bind.
+"""What a job is, folded from its records.
+
+Everything the session knows is here, and all of it comes from the log: a restart, a review and an
+undo replay the same records. No fact is ever taken out; what was corrected or disregarded stays,
+and is named in ``State.superseded``.
+"""
+
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from typing import Any, Generic, Literal, TypeVar
 
+from pydantic import ValidationError
+
+from companion.errors import CompanionError
+from companion.job import events as ev
+from companion.job.card import JobCard
 from companion.job.record import Record
+from companion.job.sheet import SpecSheet
+
+Kept = TypeVar("Kept", bound=ev.Event)
+
+
+@dataclass(frozen=True, slots=True)
+class Fact(Generic[Kept]):
+    """Something that was called, with its place in the log.
+
+    Attributes:
+        seq: Number of its record.
+        at: When it was recorded.
+        event: What was recorded.
+        place: Number of the record in whose place it stands: its own, or that of the first record
+            which it corrects, however often. By ``place`` facts are in the order in which they
+            happened; by ``seq`` they are not.
+    """
+
+    seq: int
+    at: datetime
+    event: Kept
+    place: int
+
+
+@dataclass(frozen=True, slots=True)
+class Tag:
+    """A "do not start" tag that hangs.
+
+    Attributes:
+        tag: Its text.
+        seq: Number of the record that hung it.
+        at: Since when.
+        by: What hung it.
+        reason: Why, in words.
+        heard: Record of the call that led to it, or None.
+    """
+
+    tag: str
+    seq: int
+    at: datetime
+    by: Literal["voice", "step", "implied"]
+    reason: str
+    heard: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Timer:
+    """A timer that runs or rings.
+
+    Attributes:
+        seq: Number of the record that started it.
+        name: Its name; no two run under one name.
+        seconds: For how long it was set.
+        due: Its deadline.
+        rings: How often it has rung.
+        rang: When it last rang, or None.
+        replaced: The timer of the same name that it ended, so that "disregard" can bring it back.
+    """
+
+    seq: int
+    name: str
+    seconds: float
+    due: datetime
+    rings: int = 0
+    rang: datetime | None = None
+    replaced: Timer | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class StepMark:
+    """How far a step is: numbers of the records that say so, or None."""
+
+    entered: int | None = None
+    done: int | None = None
+    skipped: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """The question that is open.
+
+    Attributes:
+        seq: Number of its record.
+        at: When it was put.
+        event: What was asked.
+        heard: What was heard before it, where that is known: a note keeps its clip from here.
+        interrupted: A timer has rung since, so that "yes" may not be meant for this question.
+    """
+
+    seq: int
+    at: datetime
+    event: ev.Asked
+    heard: Fact[ev.Heard] | None = None
+    interrupted: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Undoable:
+    """A record that "disregard" can set aside; ``timer`` is the one that a cancelling stopped."""
+
+    fact: Fact[Any]
+    timer: Timer | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """Immutable; every collection is a tuple or a mapping that is replaced, never changed."""
+    """Immutable; every collection is a tuple or a mapping that is replaced, never changed.
+
+    Attributes:
+        seq: Number of the last record.
+        session: Name of the session, or None before it is opened.
+        machine: The spec sheet as it was when the session was opened.
+        card: The job card as it was then.
+        call_sign: The word that opens a call.
+        ounce: Which fluid ounce this shop means.
+        readings: Every reading, superseded ones too; ``effective`` leaves those out. The same
+            holds for fluids, levels, findings, work, parts, follow-ups and notes.
+        superseded: By record number, why it no longer counts.
+        tags: Those that hang, the oldest first.
+        cleared: By tag, number of the record that last took it down.
+        timers: Those that run or ring, by name.
+        last_cancelled: The timer stopped last.
+        step: Name of the current step.
+        step_by: Which call led to it.
+        steps: How far each step is, by name; a step never entered is missing.
+        question: The one that is open, or None.
+        standby: Only "resume" and "roger" are answered.
+        parked: Put aside.
+        closed: Finished.
+        engine_running: Called running and not called stopped since.
+        engine_ran: When it was last known to run, or None.
+        engine_started: Number of the record that last called it running; 0 if none did.
+        start_affirmed: Number of the record of the last affirmed start, or None.
+        undo: What "disregard" can set aside, the latest last.
+        last_call: Number of the last record that a call made and a person would mean by "that".
+        set_aside: What was disregarded last.
+        cautions: By name, number of the record in which a caution was last spoken.
+        last_said: The last answer, word for word.
+        last_heard: The last utterance.
+        troubles: Devices lost and the like.
+    """
+
+    seq: int = 0
+    session: str | None = None
+    machine: SpecSheet | None = None
+    card: JobCard | None = None
+    call_sign: str = "bench"
+    ounce: Literal["us", "imperial"] = "us"
+
+    readings: tuple[Fact[ev.ReadingRecorded], ...] = ()
+    fluids: tuple[Fact[ev.FluidMoved], ...] = ()
+    levels: tuple[Fact[ev.LevelRead], ...] = ()
+    findings: tuple[Fact[ev.FindingRecorded], ...] = ()
+    work: tuple[Fact[ev.WorkRecorded], ...] = ()
+    parts_needed: tuple[Fact[ev.PartNeeded], ...] = ()
+    parts_used: tuple[Fact[ev.PartUsed], ...] = ()
+    follow_ups: tuple[Fact[ev.FollowUpRecorded], ...] = ()
+    notes: tuple[Fact[ev.NoteKept], ...] = ()
+    superseded: Mapping[int, Literal["corrected", "disregarded"]] = field(default_factory=dict)
+
+    tags: tuple[Tag, ...] = ()
+    cleared: Mapping[str, int] = field(default_factory=dict)
+    timers: Mapping[str, Timer] = field(default_factory=dict)
+    last_cancelled: Timer | None = None
+
+    step: str | None = None
+    step_by: Literal["opening", "done", "next", "back", "skip"] = "opening"
+    steps: Mapping[str, StepMark] = field(default_factory=dict)
+
+    question: Question | None = None
+    standby: bool = False
+    parked: bool = False
+    closed: bool = False
+
+    engine_running: bool = False
+    engine_ran: datetime | None = None
+    engine_started: int = 0
+    start_affirmed: int | None = None
+
+    undo: tuple[Undoable, ...] = ()
+    last_call: int | None = None
+    set_aside: Fact[Any] | None = None
+    cautions: Mapping[str, int] = field(default_factory=dict)
+    last_said: str | None = None
+    last_heard: Fact[ev.Heard] | None = None
+    troubles: tuple[str, ...] = ()
+
+    @classmethod
+    def start(cls) -> State:
+        """The state before the first record."""
+        return cls()
+
+    def effective(self, facts: tuple[Fact[Kept], ...]) -> tuple[Fact[Kept], ...]:
+        """Return those facts that count: neither corrected nor disregarded."""
+        if not self.superseded:
+            return facts
+        return tuple(fact for fact in facts if fact.seq not in self.superseded)
+
+    def tag(self, text: str) -> Tag | None:
+        """Return the tag with this text if it hangs."""
+        return next((tag for tag in self.tags if tag.tag == text), None)
 
 
 def evolve(state: State, record: Record) -> State:
-    """The state after one more record."""
-    raise NotImplementedError
+    """The state after one more record.
+
+    Raises:
+        CompanionError: If the card or sheet kept in the log cannot be read by this version.
+    """
+    state = replace(state, seq=record.seq)
+    change = _CHANGES.get(type(record.event))
+    return change(state, record.event, record) if change is not None else state
 
 
 def fold(records: Iterable[Record]) -> State:
     """The state after all these records, from nothing."""
-    raise NotImplementedError
+    state = State.start()
+    for record in records:
+        state = evolve(state, record)
+    return state
+
+
+# --- the session itself -------------------------------------------------------------------------
+
+
+def _session_opened(state: State, event: ev.SessionOpened, record: Record) -> State:
+    try:
+        machine = None if event.machine is None else SpecSheet.model_validate(event.machine)
+        card = None if event.card is None else JobCard.model_validate(event.card)
+    except ValidationError as error:
+        where = ".".join(str(part) for part in error.errors()[0]["loc"])
+        raise CompanionError(
+            f"The job card or spec sheet kept in this log cannot be read at '{where}'; "
+            "open the log with the version of Bench Companion that wrote it."
+        ) from error
+    return replace(
+        state,
+        session=event.session,
+        machine=machine,
+        card=card,
+        call_sign=event.call_sign,
+        ounce=event.ounce,
+    )
+
+
+def _session_resumed(state: State, event: ev.SessionResumed, record: Record) -> State:
+    # A "yes" after a restart would answer a question that nobody remembers hearing.
+    return replace(state, standby=False, parked=False, closed=False, question=None)
+
+
+def _parked(state: State, event: ev.JobParked, record: Record) -> State:
+    return replace(state, parked=True, question=None, last_call=record.seq)
+
+
+def _closed(state: State, event: ev.JobClosed, record: Record) -> State:
+    return replace(state, closed=True, question=None, last_call=record.seq)
+
+
+def _standby(state: State, event: ev.Standby, record: Record) -> State:
+    return replace(state, standby=True, question=None)
+
+
+def _resumed(state: State, event: ev.Resumed, record: Record) -> State:
+    return replace(state, standby=False, parked=False)
+
+
+def _trouble(state: State, event: ev.Trouble, record: Record) -> State:
+    return replace(state, troubles=(*state.troubles, event.what))
+
+
+# --- the exchange -------------------------------------------------------------------------------
+
+
+def _heard(state: State, event: ev.Heard, record: Record) -> State:
+    return replace(state, last_heard=_fact(event, record))
+
+
+def _said(state: State, event: ev.Said, record: Record) -> State:
+    return replace(state, last_said=event.text) if event.text else state
+
+
+def _asked(state: State, event: ev.Asked, record: Record) -> State:
+    heard = state.last_heard
+    if heard is not None and heard.seq != event.heard:
+        # The same question put again keeps what was heard before it was put first.
+        heard = state.question.heard if state.question is not None else None
+    return replace(state, question=Question(record.seq, record.at, event, heard))
+
+
+def _answered(state: State, event: ev.Answered, record: Record) -> State:
+    return replace(state, question=None)
+
+
+# --- facts --------------------------------------------------------------------------------------
+
+
+def _fact(event: Kept, record: Record, place: int | None = None) -> Fact[Kept]:
+    return Fact(record.seq, record.at, event, record.seq if place is None else place)
+
+
+def _called(state: State, fact: Fact[Any], timer: Timer | None = None) -> State:
+    """Note that a call recorded this, so that "correction" and "disregard" can refer to it."""
+    return replace(state, undo=(*state.undo, Undoable(fact, timer)), last_call=fact.seq)
+
+
+def _corrected(state: State, corrects: int | None) -> State:
+    if corrects is None:
+        return state
+    return replace(state, superseded={**state.superseded, corrects: "corrected"})
+
+
+def _place(facts: tuple[Fact[Kept], ...], corrects: int | None) -> int | None:
+    """Place of the fact that is corrected, searched from the end: it is among the latest."""
+    return next((fact.place for fact in reversed(facts) if fact.seq == corrects), corrects)
+
+
+def _reading(state: State, event: ev.ReadingRecorded, record: Record) -> State:
+    fact = _fact(event, record, event.corrects and _place(state.readings, event.corrects))
+    state = replace(_corrected(state, event.corrects), readings=(*state.readings, fact))
+    return _called(state, fact)
+
+
+def _fluid(state: State, event: ev.FluidMoved, record: Record) -> State:
+    fact = _fact(event, record, event.corrects and _place(state.fluids, event.corrects))
+    state = replace(_corrected(state, event.corrects), fluids=(*state.fluids, fact))
+    return _called(state, fact)
+
+
+def _level(state: State, event: ev.LevelRead, record: Record) -> State:
+    fact = _fact(event, record)
+    return _called(replace(state, levels=(*state.levels, fact)), fact)
+
+
+def _finding(state: State, event: ev.FindingRecorded, record: Record) -> State:
+    fact = _fact(event, record)
+    return _called(replace(state, findings=(*state.findings, fact)), fact)
+
+
+def _work(state: State, event: ev.WorkRecorded, record: Record) -> State:
+    fact = _fact(event, record)
+    return _called(replace(state, work=(*state.work, fact)), fact)
+
+
+def _part_needed(state: State, event: ev.PartNeeded, record: Record) -> State:
+    fact = _fact(event, record)
+    return _called(replace(state, parts_needed=(*state.parts_needed, fact)), fact)
+
+
+def _part_used(state: State, event: ev.PartUsed, record: Record) -> State:
+    fact = _fact(event, record)
+    return _called(replace(state, parts_used=(*state.parts_used, fact)), fact)
+
+
+def _follow_up(state: State, event: ev.FollowUpRecorded, record: Record) -> State:
+    fact = _fact(event, record)
+    return _called(replace(state, follow_ups=(*state.follow_ups, fact)), fact)
+
+
+def _note(state: State, event: ev.NoteKept, record: Record) -> State:
+    fact = _fact(event, record)
+    return _called(replace(state, notes=(*state.notes, fact)), fact)
+
+
+def _disregarded(state: State, event: ev.Disregarded, record: Record) -> State:
+    entry = next((entry for entry in state.undo if entry.fact.seq == event.record), None)
+    superseded = {**state.superseded, event.record: "disregarded"}
+    if event.restores is not None:
+        superseded.pop(event.restores, None)
+    state = replace(
+        state,
+        superseded=superseded,
+        undo=tuple(other for other in state.undo if other is not entry),
+        set_aside=None if entry is None else entry.fact,
+        last_call=record.seq,
+    )
+    return state if entry is None else _timer_disregarded(state, entry)
+
+
+def _timer_disregarded(state: State, entry: Undoable) -> State:
+    """Undo the starting or the stopping of a timer; other entries leave the timers alone."""
+    timers = dict(state.timers)
+    event = entry.fact.event
+    if isinstance(event, ev.TimerStarted):
+        timer = timers.get(event.name)
+        if timer is None or timer.seq != entry.fact.seq:
+            return state
+        del timers[event.name]
+        if timer.replaced is not None:
+            timers[event.name] = timer.replaced
+    elif isinstance(event, ev.TimerCancelled) and entry.timer is not None:
+        timers.setdefault(event.name, entry.timer)
+    return replace(state, timers=timers)
+
+
+# --- timers -------------------------------------------------------------------------------------
+
+
+def _timer_started(state: State, event: ev.TimerStarted, record: Record) -> State:
+    replaced = state.last_cancelled
+    if replaced is not None and (event.replaces is None or replaced.seq != event.replaces):
+        replaced = None
+    if replaced is not None:
+        # One step back is enough, and keeps states of long jobs small.
+        replaced = replace(replaced, replaced=None)
+    timer = Timer(record.seq, event.name, event.seconds, event.due, replaced=replaced)
+    state = replace(state, timers={**state.timers, event.name: timer})
+    return _called(state, _fact(event, record)) if event.by == "voice" else state
+
+
+def _timer_rang(state: State, event: ev.TimerRang, record: Record) -> State:
+    question = state.question
+    if question is not None:
+        state = replace(state, question=replace(question, interrupted=True))
+    timer = state.timers.get(event.name)
+    if timer is None:
+        return state
+    rung = replace(timer, rings=event.count, rang=record.at)
+    return replace(state, timers={**state.timers, event.name: rung})
+
+
+def _timer_acknowledged(state: State, event: ev.TimerAcknowledged, record: Record) -> State:
+    return replace(state, timers=_without(state.timers, event.name))
+
+
+def _timer_cancelled(state: State, event: ev.TimerCancelled, record: Record) -> State:
+    timer = state.timers.get(event.name)
+    state = replace(state, timers=_without(state.timers, event.name), last_cancelled=timer)
+    return state if event.replaced else _called(state, _fact(event, record), timer)
+
+
+def _without(timers: Mapping[str, Timer], name: str) -> Mapping[str, Timer]:
+    return {other: timer for other, timer in timers.items() if other != name}
+
+
+# --- tags, start gate, engine -------------------------------------------------------------------
+
+
+def _tag_hung(state: State, event: ev.TagHung, record: Record) -> State:
+    if state.tag(event.tag) is None:
+        tag = Tag(event.tag, record.seq, record.at, event.by, event.reason, event.heard)
+        state = replace(state, tags=(*state.tags, tag))
+    return _called(state, _fact(event, record)) if event.by == "voice" else state
+
+
+def _tag_cleared(state: State, event: ev.TagCleared, record: Record) -> State:
+    return replace(
+        state,
+        tags=tuple(tag for tag in state.tags if tag.tag != event.tag),
+        cleared={**state.cleared, event.tag: record.seq},
+        # What hung it can no longer be disregarded: it was answered for when the tag came down.
+        undo=tuple(
+            entry
+            for entry in state.undo
+            if not (isinstance(entry.fact.event, ev.TagHung) and entry.fact.event.tag == event.tag)
+        ),
+        last_call=record.seq,
+    )
+
+
+def _start_affirmed(state: State, event: ev.StartAffirmed, record: Record) -> State:
+    return replace(state, start_affirmed=record.seq, last_call=record.seq)
+
+
+def _engine_running(state: State, event: ev.EngineRunning, record: Record) -> State:
+    return replace(
+        state,
+        engine_running=True,
+        engine_ran=record.at,
+        engine_started=record.seq,
+        last_call=record.seq,
+    )
+
+
+def _engine_stopped(state: State, event: ev.EngineStopped, record: Record) -> State:
+    # Called stopped means that it ran until now, whether or not the running was called.
+    return replace(state, engine_running=False, engine_ran=record.at, last_call=record.seq)
+
+
+# --- steps and cautions -------------------------------------------------------------------------
+
+
+def _step_entered(state: State, event: ev.StepEntered, record: Record) -> State:
+    mark = state.steps.get(event.step, StepMark())
+    if mark.entered is None:
+        mark = replace(mark, entered=record.seq)
+    return replace(
+        state,
+        step=event.step,
+        step_by=event.by,
+        steps={**state.steps, event.step: mark},
+        last_call=record.seq,
+    )
+
+
+def _step_done(state: State, event: ev.StepDone, record: Record) -> State:
+    mark = state.steps.get(event.step, StepMark())
+    done = replace(mark, done=record.seq, skipped=None)
+    return replace(state, steps={**state.steps, event.step: done}, last_call=record.seq)
+
+
+def _step_skipped(state: State, event: ev.StepSkipped, record: Record) -> State:
+    mark = state.steps.get(event.step, StepMark())
+    skipped = replace(mark, skipped=record.seq)
+    return replace(state, steps={**state.steps, event.step: skipped}, last_call=record.seq)
+
+
+def _caution(state: State, event: ev.CautionSpoken, record: Record) -> State:
+    return replace(state, cautions={**state.cautions, event.caution: record.seq})
+
+
+_CHANGES: Mapping[type[ev.Event], Callable[[State, Any, Record], State]] = {
+    ev.SessionOpened: _session_opened,
+    ev.SessionResumed: _session_resumed,
+    ev.JobParked: _parked,
+    ev.JobClosed: _closed,
+    ev.Standby: _standby,
+    ev.Resumed: _resumed,
+    ev.Trouble: _trouble,
+    ev.Heard: _heard,
+    ev.Said: _said,
+    ev.Asked: _asked,
+    ev.Answered: _answered,
+    ev.ReadingRecorded: _reading,
+    ev.FluidMoved: _fluid,
+    ev.LevelRead: _level,
+    ev.FindingRecorded: _finding,
+    ev.WorkRecorded: _work,
+    ev.PartNeeded: _part_needed,
+    ev.PartUsed: _part_used,
+    ev.FollowUpRecorded: _follow_up,
+    ev.NoteKept: _note,
+    ev.Disregarded: _disregarded,
+    ev.TimerStarted: _timer_started,
+    ev.TimerRang: _timer_rang,
+    ev.TimerAcknowledged: _timer_acknowledged,
+    ev.TimerCancelled: _timer_cancelled,
+    ev.TagHung: _tag_hung,
+    ev.TagCleared: _tag_cleared,
+    ev.StartAffirmed: _start_affirmed,
+    ev.EngineRunning: _engine_running,
+    ev.EngineStopped: _engine_stopped,
+    ev.StepEntered: _step_entered,
+    ev.StepDone: _step_done,
+    ev.StepSkipped: _step_skipped,
+    ev.CautionSpoken: _caution,
+}
+"""What each kind of event changes; ``StartChecked`` changes nothing, it is evidence only."""
