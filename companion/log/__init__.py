@@ -1,0 +1,1 @@
+"""Events to an append-only file and back, the clips beside it, the index over all sessions."""

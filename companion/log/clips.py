@@ -1,0 +1,108 @@
+"""The sound of what was heard, kept beside the log as FLAC: lossless, and browsers play it."""
+
+from __future__ import annotations
+
+import io
+import os
+from pathlib import Path, PurePosixPath
+
+import numpy as np
+from numpy.typing import NDArray
+
+from companion.audio.utterance import SAMPLE_RATE
+from companion.errors import CompanionError
+from companion.log.disk import sync_file, sync_folder, write_all
+
+CLIP_FOLDER = "audio"
+"""Folder of the clips inside a session folder."""
+
+
+def keep_clip(folder: Path, number: int, samples: NDArray[np.float32]) -> str:
+    """Write a clip, never over one that is there, and return once it is on the disk.
+
+    Args:
+        folder: The session folder.
+        number: Of the record that will name the clip.
+        samples: Shape (n,), mono, -1 to 1 (louder is clipped), at 16 kHz.
+
+    Returns:
+        Its path inside the session folder, such as ``audio/0007.flac``.
+
+    Raises:
+        CompanionError: If it cannot be written; nothing is left half written.
+    """
+    import soundfile
+
+    sound = np.clip(np.nan_to_num(samples.astype(np.float32)), -1.0, 1.0)
+    encoded = io.BytesIO()
+    soundfile.write(encoded, sound, SAMPLE_RATE, format="FLAC", subtype="PCM_16")
+    audio = folder / CLIP_FOLDER
+    path: Path | None = None
+    try:
+        audio.mkdir(exist_ok=True)
+        path, descriptor = _new_file(audio, f"{number:04d}")
+        try:
+            write_all(descriptor, encoded.getvalue())
+            sync_file(descriptor)
+        finally:
+            os.close(descriptor)
+        sync_folder(audio)
+    except OSError as error:
+        if path is not None:
+            path.unlink(missing_ok=True)
+        raise CompanionError(
+            f"The sound clip cannot be written to {audio} ({error.strerror}); free some space on "
+            "the disk or make the folder writable, then go on with 'companion resume'."
+        ) from None
+    return f"{CLIP_FOLDER}/{path.name}"
+
+
+def read_clip(folder: Path, clip: str) -> NDArray[np.float32]:
+    """Return a clip's samples: shape (n,), mono, -1 to 1, at 16 kHz.
+
+    Args:
+        folder: The session folder.
+        clip: Its path as a record names it.
+
+    Raises:
+        CompanionError: If it is missing, is no sound, or lies outside the session folder.
+    """
+    import soundfile
+
+    try:
+        samples, rate = soundfile.read(io.BytesIO(clip_bytes(folder, clip)), dtype="float32")
+    except (soundfile.LibsndfileError, RuntimeError):
+        raise CompanionError(f"The clip {clip} is damaged; take it from a backup.") from None
+    if rate != SAMPLE_RATE or samples.ndim != 1:
+        raise CompanionError(f"The clip {clip} is not 16 kHz mono; take it from a backup.")
+    sound: NDArray[np.float32] = samples
+    return sound
+
+
+def clip_bytes(folder: Path, clip: str) -> bytes:
+    """Return a clip's file as it is.
+
+    Raises:
+        CompanionError: If it is missing or lies outside the session folder.
+    """
+    parts = PurePosixPath(clip).parts
+    if len(parts) != 2 or parts[0] != CLIP_FOLDER or ".." in parts or "\\" in clip or "\0" in clip:
+        raise CompanionError(f"The clip {clip!r} lies outside the session; it is left alone.")
+    try:
+        return (folder / CLIP_FOLDER / parts[1]).read_bytes()
+    except OSError as error:
+        raise CompanionError(
+            f"The clip {clip} cannot be read ({error.strerror}); take it from a backup."
+        ) from None
+
+
+def _new_file(audio: Path, stem: str) -> tuple[Path, int]:
+    """Open a file that was not there; one of the same number can be left from before a crash."""
+    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+    turn = 1
+    while True:
+        path = audio / (f"{stem}.flac" if turn == 1 else f"{stem}-{turn}.flac")
+        try:
+            return path, os.open(path, flags, 0o644)
+        except FileExistsError:
+            turn += 1

@@ -1,0 +1,67 @@
+"""What the log asks of the system: bytes on the disk, and one program writing at a time."""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+
+if sys.platform == "win32":
+    import msvcrt
+else:
+    import fcntl
+
+LOCK_OFFSET = 1 << 40
+"""Byte that is locked on Windows: far past any log, because a lock there also keeps readers out."""
+
+
+def sync_file(descriptor: int) -> None:
+    """Return once everything written to an open file is on the disk.
+
+    Raises:
+        OSError: If the disk refuses.
+    """
+    if sys.platform == "darwin":
+        # On macOS fsync stops at the drive's own cache.
+        fcntl.fcntl(descriptor, fcntl.F_FULLFSYNC)
+    else:
+        os.fsync(descriptor)
+
+
+def sync_folder(folder: Path) -> None:
+    """Return once the names in a folder are on the disk; Windows does that with the file itself."""
+    if sys.platform == "win32":
+        return
+    descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
+
+
+def lock_for_writing(descriptor: int) -> bool:
+    """Take the file for this program alone, until it is closed or the program ends in any way.
+
+    Returns:
+        False if another program, or another writer in this one, has it.
+    """
+    try:
+        if sys.platform == "win32":
+            os.lseek(descriptor, LOCK_OFFSET, os.SEEK_SET)
+            msvcrt.locking(descriptor, msvcrt.LK_NBLCK, 1)
+        else:
+            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except (BlockingIOError, PermissionError):
+        return False
+    return True
+
+
+def write_all(descriptor: int, data: bytes) -> None:
+    """Write every byte at the present place; the system may take a long write in several parts.
+
+    Raises:
+        OSError: If it cannot be written whole.
+    """
+    rest = memoryview(data)
+    while rest:
+        rest = rest[os.write(descriptor, rest) :]

@@ -1,0 +1,149 @@
+"""One line of the log: a record, and the SHA-256 of the line before it.
+
+A line is a JSON object with the keys ``v`` (format version), ``seq``, ``at`` (RFC 3339), ``kind``,
+``data`` (the event without its kind) and ``prev``, in UTF-8, ended by a line feed that is no part
+of what is hashed.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from datetime import datetime, timedelta, timezone
+from typing import Any, NoReturn
+
+from pydantic import ValidationError
+
+from companion.job.events import EVENT
+from companion.job.record import Record
+
+FORMAT_VERSION = 1
+"""What this program writes, and the newest it reads."""
+
+LOG_NAME = "log.jsonl"
+"""File name of the log inside a session folder."""
+
+FIRST_PREV = "0" * 64
+"""What stands as ``prev`` in the first line."""
+
+KEYS = ("v", "seq", "at", "kind", "data", "prev")
+"""Keys of a line, in the order written."""
+
+RFC_3339 = re.compile(
+    r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}(\.\d{1,6})?(Z|[+-]\d{2}:\d{2})", re.ASCII
+)
+"""A date-time with its offset, as RFC 3339 section 5.6 has it."""
+
+
+class LineProblem(ValueError):
+    """A line is not what it must be; the message completes "line 7 …"."""
+
+
+class NewerFormat(LineProblem):
+    """A line was written in a format that this program does not know yet."""
+
+
+def digest(raw: bytes) -> str:
+    """SHA-256 of a line without its line feed, in lower-case hex."""
+    return hashlib.sha256(raw).hexdigest()
+
+
+def rfc3339(at: datetime) -> str:
+    """Write a time with its offset from UTC.
+
+    Raises:
+        ValueError: If ``at`` has no offset: a time that means another instant elsewhere is no
+            record.
+    """
+    offset = at.utcoffset()
+    if offset is None:
+        raise ValueError(f"{at} has no offset from UTC.")
+    # Offsets in old time-zone tables have seconds, for which RFC 3339 has no place.
+    minutes = round(offset / timedelta(minutes=1))
+    if offset != timedelta(minutes=minutes):
+        at = at.astimezone(timezone(timedelta(minutes=minutes)))
+    return at.isoformat()
+
+
+def encode(record: Record, prev: str) -> bytes:
+    """Return the line of a record, without its line feed.
+
+    Args:
+        record: To write.
+        prev: ``digest`` of the line before, or ``FIRST_PREV``.
+
+    Raises:
+        ValueError: If the time has no offset, or a number in the event is not finite.
+    """
+    line = {
+        "v": FORMAT_VERSION,
+        "seq": record.seq,
+        "at": rfc3339(record.at),
+        "kind": record.event.kind,
+        "data": record.event.model_dump(mode="json", exclude={"kind"}),
+        "prev": prev,
+    }
+    text = json.dumps(line, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    return text.encode()
+
+
+def decode(raw: bytes) -> tuple[Record, str]:
+    """Read a line back.
+
+    Args:
+        raw: Without the line feed.
+
+    Returns:
+        The record and the line's ``prev``.
+
+    Raises:
+        NewerFormat: If a later version wrote it.
+        LineProblem: If it is no line of a log.
+    """
+    line = _json_object(raw)
+    version = line.get("v")
+    if type(version) is not int or version < 1:
+        raise LineProblem("has no format version 'v'")
+    if version > FORMAT_VERSION:
+        raise NewerFormat(f"has format {version}; this program reads up to {FORMAT_VERSION}")
+    if set(line) != set(KEYS):
+        odd = ", ".join(sorted(f"'{key}'" for key in set(line) ^ set(KEYS)))
+        raise LineProblem(f"must have the keys {', '.join(KEYS)} and no others (see {odd})")
+    seq, data, prev = line["seq"], line["data"], line["prev"]
+    if type(seq) is not int or seq < 1:
+        raise LineProblem(f"has the number {seq!r} where a whole number from 1 belongs")
+    if not isinstance(prev, str) or not re.fullmatch("[0-9a-f]{64}", prev):
+        raise LineProblem("has no SHA-256 in 'prev'")
+    if not isinstance(data, dict) or "kind" in data:
+        raise LineProblem("has something else than an event without its kind in 'data'")
+    try:
+        event = EVENT.validate_python({**data, "kind": line["kind"]})
+    except ValidationError as error:
+        first = error.errors(include_url=False)[0]
+        where = ".".join(str(part) for part in first["loc"]) or "kind"
+        raise LineProblem(f"does not hold a valid event ({where}: {first['msg']})") from None
+    return Record(seq, _time(line["at"]), event), prev
+
+
+def _json_object(raw: bytes) -> dict[str, Any]:
+    try:
+        line = json.loads(raw.decode(), parse_constant=_refuse)
+    except (ValueError, RecursionError):
+        raise LineProblem("is not JSON") from None
+    if not isinstance(line, dict):
+        raise LineProblem("is not a JSON object")
+    return line
+
+
+def _refuse(constant: str) -> NoReturn:
+    raise ValueError(f"{constant} is not JSON")
+
+
+def _time(text: object) -> datetime:
+    if not isinstance(text, str) or not RFC_3339.fullmatch(text):
+        raise LineProblem(f"has {text!r} as its time, not an RFC 3339 date-time with offset")
+    try:
+        return datetime.fromisoformat(text)
+    except ValueError:
+        raise LineProblem(f"has the time {text!r}, which is on no calendar") from None

@@ -1,0 +1,169 @@
+"""A log's bytes taken apart line by line, with everything that is wrong with each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from companion.job.record import Record
+from companion.log.line import FIRST_PREV, LineProblem, NewerFormat, decode, digest
+from companion.log.tip import Tip
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """Something wrong with one line.
+
+    Attributes:
+        line: Its number in the file, from 1.
+        what: Completes the sentence "line 7 …".
+    """
+
+    line: int
+    what: str
+
+    def __str__(self) -> str:
+        return f"line {self.line} {self.what}"
+
+
+@dataclass(frozen=True, slots=True)
+class Scan:
+    """What the bytes of a log hold.
+
+    Attributes:
+        records: Of every line that could be read, in the order of the file.
+        problems: In the order of the file; empty if the log is whole.
+        newer: Whether a later version of the program wrote any of it.
+        end: Number of bytes up to the end of the last whole line.
+        last: SHA-256 of that line, or ``FIRST_PREV`` where there is none.
+        torn: What stands after it: the beginning of a line whose writing was cut short.
+        unended: The last whole line lacks its line feed.
+        missing: How many records the tip knows of that should stand after the last.
+    """
+
+    records: tuple[Record, ...]
+    problems: tuple[Problem, ...]
+    newer: bool
+    end: int
+    last: str
+    torn: bytes
+    unended: bool
+    missing: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    raw: bytes
+    record: Record | None
+    prev: str | None
+    problem: LineProblem | None
+
+
+def scan(data: bytes, tip: Tip | None) -> Scan:
+    """Take a log apart.
+
+    Args:
+        data: The whole file.
+        tip: Read *before* the file, so that a record written in between is not taken for a change.
+    """
+    *ended, rest = data.split(b"\n")
+    lines = [_line(raw) for raw in ended]
+    torn, unended = b"", False
+    if rest:
+        last = _line(rest)
+        if _stands(last, lines, tip):
+            lines.append(last)
+            unended = True
+        else:
+            torn = rest
+    # A power cut can leave the end of a long write as unreadable lines; what the tip does not vouch
+    # for was never acknowledged and counts as torn too. Without a tip nobody can tell, and it
+    # counts as damage.
+    while tip and len(lines) > tip.seq and lines[-1].record is None and not _newer(lines[-1]):
+        spoiled = lines.pop()
+        torn = spoiled.raw + b"\n" + torn
+    problems = [Problem(n, str(x.problem)) for n, x in enumerate(lines, start=1) if x.problem]
+    problems += _order(lines)
+    if not problems:
+        problems = _changed(lines, tip)
+    return Scan(
+        records=tuple(line.record for line in lines if line.record is not None),
+        problems=tuple(sorted(problems, key=lambda problem: problem.line)),
+        newer=any(_newer(line) for line in lines),
+        end=len(data) - len(torn),
+        last=digest(lines[-1].raw) if lines else FIRST_PREV,
+        torn=torn,
+        unended=unended,
+        missing=max(0, tip.seq - len(lines)) if tip else 0,
+    )
+
+
+def _line(raw: bytes) -> _Line:
+    try:
+        record, prev = decode(raw)
+    except LineProblem as problem:
+        return _Line(raw, None, None, problem)
+    return _Line(raw, record, prev, None)
+
+
+def _newer(line: _Line) -> bool:
+    return isinstance(line.problem, NewerFormat)
+
+
+def _stands(last: _Line, before: list[_Line], tip: Tip | None) -> bool:
+    """Whether a last line with no line feed is whole all the same: only the line feed was cut."""
+    if _newer(last):
+        return True
+    if last.record is None or last.record.seq != len(before) + 1:
+        return False
+    if last.prev != (digest(before[-1].raw) if before else FIRST_PREV):
+        return False
+    return tip is None or tip.seq != last.record.seq or tip.digest == digest(last.raw)
+
+
+def _order(lines: list[_Line]) -> list[Problem]:
+    """Lines that are missing, doubled or out of order, by their numbers."""
+    problems = []
+    expected = 1
+    for place, line in enumerate(lines, start=1):
+        if line.record is None:
+            expected += 1
+            continue
+        seq = line.record.seq
+        if seq != expected:
+            problems.append(
+                Problem(
+                    place,
+                    f"has the number {seq} where {expected} belongs: lines are missing or moved",
+                )
+            )
+        expected = seq + 1
+    return problems
+
+
+def _changed(lines: list[_Line], tip: Tip | None) -> list[Problem]:
+    """Lines that were changed after they were written, by the hashes.
+
+    A link joins each line to the one before; the tip is a link after the last. One broken link
+    means that the line before it was changed; when both links of a line are broken, it is that
+    line.
+    """
+    broken = [
+        line.prev != (digest(lines[place - 1].raw) if place else FIRST_PREV)
+        for place, line in enumerate(lines)
+    ]
+    broken.append(
+        bool(tip and tip.seq == len(lines) and lines and tip.digest != digest(lines[-1].raw))
+    )
+    if tip and 0 < tip.seq < len(lines) and tip.digest != digest(lines[tip.seq - 1].raw):
+        broken[tip.seq] = True
+    changed: set[int] = set()
+    for place, is_broken in enumerate(broken):
+        if not is_broken:
+            continue
+        run_goes_on = place + 1 < len(broken) and broken[place + 1]
+        run_began = place > 0 and broken[place - 1]
+        if run_goes_on:
+            changed.add(place + 1)
+        elif not run_began:
+            changed.add(max(place, 1))
+    return [Problem(number, "was changed after it was written") for number in sorted(changed)]

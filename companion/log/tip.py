@@ -1,0 +1,56 @@
+"""The tip: number and SHA-256 of the last line, in a file of its own beside the log.
+
+The chain inside the log shows a change to every line but the last, and no cut at the end of a line;
+the tip shows those too. It is written after the log is synced and is never synced itself, which
+keeps it free: after a power cut it may be behind the log, and then says nothing, but never ahead of
+it unless records were lost. A log without one is still whole.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from dataclasses import dataclass
+from pathlib import Path
+
+from companion.log.disk import write_all
+
+TIP_NAME = "log.tip"
+"""File name of the tip inside a session folder."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tip:
+    """The last line that was written.
+
+    Attributes:
+        seq: Its number; 0 before the first.
+        digest: Its SHA-256 in hex.
+    """
+
+    seq: int
+    digest: str
+
+
+def read_tip(folder: Path) -> Tip | None:
+    """Return the tip, or None where there is none that can be read."""
+    try:
+        text = (folder / TIP_NAME).read_text("ascii")
+    except (OSError, ValueError):
+        return None
+    match = re.fullmatch(r"(\d{12}) ([0-9a-f]{64})\n", text)
+    return Tip(int(match[1]), match[2]) if match else None
+
+
+def write_tip(folder: Path, tip: Tip) -> None:
+    """Put the tip in place of the one before, in one write of fixed length.
+
+    Raises:
+        OSError: If it cannot be written.
+    """
+    flags = os.O_WRONLY | os.O_CREAT | getattr(os, "O_BINARY", 0)
+    descriptor = os.open(folder / TIP_NAME, flags, 0o644)
+    try:
+        write_all(descriptor, f"{tip.seq:012d} {tip.digest}\n".encode())
+    finally:
+        os.close(descriptor)
