@@ -79,8 +79,8 @@ class Network:
 class WordAutomaton:
     """A deterministic, minimal word automaton, numbered in one canonical way.
 
-    State 0 is the start. Every state can be reached, and from every one a sentence can be ended,
-    unless nothing can be said at all. Two grammars in which the same can be said have equal automata.
+    State 0 is the start. Every state can be reached, and from every one a sentence can be ended
+    (unless nothing can be said at all). Grammars in which the same can be said have equal automata.
 
     Attributes:
         arcs: For each state, the words that may come next, each with the state it leads to.

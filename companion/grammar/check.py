@@ -1,0 +1,138 @@
+"""What ``companion grammar check`` reports: words nobody can say, calls taken for others."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from companion.grammar.ambiguity import Ambiguity, ambiguities, describe
+from companion.grammar.compiled import CallGrammar
+from companion.grammar.pronounce import pronunciations
+from companion.grammar.sound_alike import (
+    Alike,
+    homophone_sentences,
+    near_phrases,
+    swapped_words,
+)
+
+_CORRECTION = "meet only after 'correction', where the unit must fit what is being corrected"
+_TRADE = "both are what the trade calls it; the readback names it"
+
+ACCEPTED: dict[frozenset[str], str] = {
+    frozenset(["milliliter", "millimeter"]): _CORRECTION,
+    frozenset(["milliliter", "millimeters"]): _CORRECTION,
+    frozenset(["milliliters", "millimeter"]): _CORRECTION,
+    frozenset(["milliliters", "millimeters"]): _CORRECTION,
+    frozenset(["quart", "quarter"]): _CORRECTION,
+    frozenset(["quart", "quarters"]): _CORRECTION,
+    frozenset(["quarter", "quarts"]): _CORRECTION,
+    frozenset(["quarters", "quarts"]): _CORRECTION,
+    frozenset(["thousand", "thousandths"]): _CORRECTION,
+    frozenset(["oh", "ohm"]): _CORRECTION,
+    frozenset(["belt", "bolt"]): _TRADE,
+    frozenset(["belts", "bolts"]): _TRADE,
+    frozenset(["tine", "tire"]): _TRADE,
+    frozenset(["tines", "tires"]): _TRADE,
+    frozenset(["bent", "burnt"]): _TRADE,
+    frozenset(["torn", "worn"]): _TRADE,
+    frozenset(["dirty", "thirty"]): "'battery dirty' is a finding, 'battery thirty' reads 30 volts,"
+    " far from any spec, so it is asked about",
+    frozenset(["no", "note"]): "a note records nothing but words, and 'negative' says 'no' as well",
+    frozenset(
+        ["four", "more"]
+    ): "'eight four gallons' is far from any capacity, so it is asked about",
+    frozenset(["gap", "gas"]): "meet only after 'read back', which changes nothing",
+}
+"""Pairs of the shipped grammars that are near and stay, each with the reason."""
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """What was found in one grammar.
+
+    Attributes:
+        states: States of the deterministic automaton.
+        arcs: Its arcs.
+        words: Different words.
+        unpronounceable: Words with no known pronunciation.
+        ambiguous: One sentence for each kind of ambiguity.
+        alike: Pairs that sound too alike and are not accepted.
+        accepted: Pairs that sound too alike and stay, each with the reason.
+        numbers: Pairs of number words that sound alike, for information.
+    """
+
+    states: int
+    arcs: int
+    words: int
+    unpronounceable: tuple[str, ...]
+    ambiguous: tuple[Ambiguity, ...]
+    alike: tuple[Alike, ...]
+    accepted: tuple[tuple[Alike, str], ...]
+    numbers: tuple[Alike, ...]
+
+    @property
+    def ok(self) -> bool:
+        """Whether nothing is wrong but what is accepted."""
+        return not (self.unpronounceable or self.ambiguous or self.alike)
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """The report, a printed line each."""
+        return tuple(self._lines())
+
+    def _lines(self) -> Iterable[str]:
+        yield f"{self.words} words, {self.states} states, {self.arcs} arcs."
+        yield _heading("Words with no pronunciation", len(self.unpronounceable))
+        for word in self.unpronounceable:
+            yield f"  {word}: give the part or measure another spoken form, or spell it in letters"
+        yield _heading("Sentences that can be taken in two ways", len(self.ambiguous))
+        for found in self.ambiguous:
+            yield f"  {found.text}"
+            yield f"    as {describe(found.one)}"
+            yield f"    or {describe(found.other)}"
+        yield _heading("Calls that sound too alike", len(self.alike))
+        for pair in self.alike:
+            yield f"  {_pair(pair)}, in: {pair.where}"
+        yield _heading("Calls that sound alike and are accepted", len(self.accepted))
+        for pair, reason in self.accepted:
+            yield f"  {_pair(pair)}: {reason}"
+        yield _heading("Numbers that sound alike, for information", len(self.numbers))
+        if self.numbers:
+            yield "  " + ", ".join(f"{pair.one}/{pair.other}" for pair in self.numbers)
+        yield "Nothing is wrong." if self.ok else "Something must be changed: see above."
+
+
+def check_grammar(grammar: CallGrammar) -> Report:
+    """Check one grammar: the shipped one, or one with the words of a job.
+
+    Takes a second or two, most of it to read the pronouncing dictionary.
+    """
+    found: dict[frozenset[str], Alike] = {}
+    searches = (
+        homophone_sentences(grammar.automaton),
+        swapped_words(grammar),
+        near_phrases(grammar.rules),
+    )
+    for search in searches:
+        for pair in search:
+            found.setdefault(frozenset([pair.one, pair.other]), pair)
+    return Report(
+        states=len(grammar.automaton.arcs),
+        arcs=sum(map(len, grammar.automaton.arcs)),
+        words=len(grammar.words),
+        unpronounceable=tuple(word for word in sorted(grammar.words) if not pronunciations(word)),
+        ambiguous=ambiguities(grammar.network),
+        alike=tuple(
+            pair for key, pair in found.items() if key not in ACCEPTED and not pair.numbers
+        ),
+        accepted=tuple((pair, ACCEPTED[key]) for key, pair in found.items() if key in ACCEPTED),
+        numbers=tuple(pair for pair in found.values() if pair.numbers),
+    )
+
+
+def _heading(text: str, count: int) -> str:
+    return f"{text}: {count or 'none'}"
+
+
+def _pair(pair: Alike) -> str:
+    return f"'{pair.one}' and '{pair.other}' ({pair.likeness:.0%} alike)"

