@@ -1,0 +1,214 @@
+"""The usual tightening torque of a bolt by size, grade and condition of the thread."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from types import MappingProxyType
+from typing import Literal
+
+from companion.handbook.answer import HandbookAnswer, NotInHandbook
+from companion.handbook.thread import SizeUnit, Thread, standard_thread
+
+ThreadCondition = Literal["dry", "oiled", "anti seize"]
+
+NUT_FACTORS: Mapping[ThreadCondition, float] = MappingProxyType(
+    {"dry": 0.20, "oiled": 0.18, "anti seize": 0.15}
+)
+"""K in T = K·D·F, by condition of the thread, for plain or zinc-plated steel.
+
+Source: handbook values, from memory. Shigley's Mechanical Engineering Design, table of torque
+factors: 0.20 zinc-plated as received, 0.18 lubricated. Anti-seize pastes are given 0.12 to 0.18 by
+such tables and by their makers; 0.15 is the middle, and the figure of the product itself is better.
+"""
+
+PRELOAD_SHARE = 0.75
+"""Clamping force wanted, as a share of the proof load; usual for bolts that come out again."""
+
+PSI_PER_KSI = 1000.0
+NEWTON_METERS_PER_INCH_POUND = 0.1129848290276167
+"""NIST SP 811 B.8: 1.129 848 E−01."""
+
+
+@dataclass(frozen=True, slots=True)
+class ProofStrength:
+    """Proof strength of one grade over a range of sizes.
+
+    Attributes:
+        over: Diameters above this one, in the size's unit.
+        up_to: Diameters up to and with this one.
+        strength: In psi for inch grades, in MPa for metric classes.
+    """
+
+    over: Fraction
+    up_to: Fraction
+    strength: float
+
+
+SAE_J429: Mapping[str, tuple[ProofStrength, ...]] = MappingProxyType(
+    {
+        "grade 2": (
+            ProofStrength(Fraction(0), Fraction(3, 4), 55 * PSI_PER_KSI),
+            ProofStrength(Fraction(3, 4), Fraction(3, 2), 33 * PSI_PER_KSI),
+        ),
+        "grade 5": (
+            ProofStrength(Fraction(0), Fraction(1), 85 * PSI_PER_KSI),
+            ProofStrength(Fraction(1), Fraction(3, 2), 74 * PSI_PER_KSI),
+        ),
+        "grade 8": (ProofStrength(Fraction(0), Fraction(3, 2), 120 * PSI_PER_KSI),),
+    }
+)
+"""SAE J429: proof strength of inch bolts from 1/4 to 1 1/2, in psi."""
+
+ISO_898_1: Mapping[str, tuple[ProofStrength, ...]] = MappingProxyType(
+    {
+        "class 8.8": (
+            ProofStrength(Fraction(0), Fraction(16), 580.0),
+            ProofStrength(Fraction(16), Fraction(39), 600.0),
+        ),
+        "class 10.9": (ProofStrength(Fraction(0), Fraction(39), 830.0),),
+        "class 12.9": (ProofStrength(Fraction(0), Fraction(39), 970.0),),
+    }
+)
+"""ISO 898-1: stress under proof load of metric bolts up to M39, in MPa."""
+
+CAUTION = "The maker's figure wins."
+"""Said with every torque: a gasket or a soft casting wants less than the bolt could take."""
+
+LUBRICATED_CAUTION = "On slick threads the dry figure would overstretch the bolt."
+
+
+@dataclass(frozen=True, slots=True)
+class TorqueAnswer(HandbookAnswer):
+    """A usual torque.
+
+    Attributes:
+        thread: As written: "3/8-16", "M8x1.25".
+        grade: "grade 5", "class 8.8".
+        condition: How the thread is.
+        nut_factor: K.
+        stress_area: In square inches or square millimetres, as the thread is.
+        proof_strength: In psi or MPa, as the thread is.
+        preload: Clamping force in pounds-force or newtons, as the thread is.
+        foot_pounds: The torque in ft·lbf, unrounded.
+        inch_pounds: The torque in in·lbf, unrounded.
+        newton_meters: The torque in N·m, unrounded.
+        cautions: What to say with it.
+    """
+
+    thread: str
+    grade: str
+    condition: ThreadCondition
+    nut_factor: float
+    stress_area: float
+    proof_strength: float
+    preload: float
+    foot_pounds: float
+    inch_pounds: float
+    newton_meters: float
+    cautions: tuple[str, ...]
+
+
+def torque_for(
+    size: Decimal | Fraction,
+    unit: SizeUnit,
+    grade: str,
+    condition: ThreadCondition = "dry",
+    pitch: Decimal | Fraction | None = None,
+) -> TorqueAnswer:
+    """Work out the usual tightening torque, T = K·D·F with F = 75 % of the proof load.
+
+    Args:
+        size: Nominal diameter, in ``unit``.
+        unit: ``inch`` or ``millimeter``.
+        grade: A key of ``SAE_J429`` or ``ISO_898_1``.
+        condition: How the thread is.
+        pitch: Threads per inch, or pitch in millimetres; the coarse thread if None.
+
+    Raises:
+        NotInHandbook: If the tables have no such size, thread, grade or condition, or the grade is
+            of the other system.
+    """
+    thread = standard_thread(size, unit, pitch)
+    proof = proof_strength(thread, grade)
+    if condition not in NUT_FACTORS:
+        raise NotInHandbook(f"A thread is {_either(tuple(NUT_FACTORS))}, not '{condition}'.")
+    factor = NUT_FACTORS[condition]
+    preload = PRELOAD_SHARE * proof * thread.stress_area
+    torque = factor * float(thread.diameter) * preload
+    if unit == "inch":
+        inch_pounds, newton_meters = torque, torque * NEWTON_METERS_PER_INCH_POUND
+    else:
+        newton_meters = torque / 1000  # from N·mm
+        inch_pounds = newton_meters / NEWTON_METERS_PER_INCH_POUND
+    cautions = (CAUTION,) if condition == "dry" else (LUBRICATED_CAUTION, CAUTION)
+    return TorqueAnswer(
+        text=_say(thread, grade, condition, inch_pounds, newton_meters, cautions),
+        source=(
+            "T = K·D·F, 75 % of proof load; ASME B1.1 and SAE J429"
+            if unit == "inch"
+            else "T = K·D·F, 75 % of proof load; ISO 898-1"
+        )
+        + f"; K {factor:.2f}, {condition}",
+        thread=thread.designation,
+        grade=grade,
+        condition=condition,
+        nut_factor=factor,
+        stress_area=thread.stress_area,
+        proof_strength=proof,
+        preload=preload,
+        foot_pounds=inch_pounds / 12,
+        inch_pounds=inch_pounds,
+        newton_meters=newton_meters,
+        cautions=cautions,
+    )
+
+
+def proof_strength(thread: Thread, grade: str) -> float:
+    """Return the proof strength of a grade at a size, in psi for inch and MPa for metric threads.
+
+    Raises:
+        NotInHandbook: If the grade is unknown or belongs to the other system.
+    """
+    grades, others = (SAE_J429, ISO_898_1) if thread.unit == "inch" else (ISO_898_1, SAE_J429)
+    if grade in grades:
+        for row in grades[grade]:
+            if row.over < thread.diameter <= row.up_to:
+                return row.strength
+        raise NotInHandbook(f"The handbook has no {grade} in {thread.size}.")
+    kind = "An inch bolt is" if thread.unit == "inch" else "A metric bolt is"
+    if grade in others:
+        raise NotInHandbook(f"{kind} {_either(tuple(grades))}; {grade} is of the other system.")
+    raise NotInHandbook(f"{kind} {_either(tuple(grades))}; the handbook has no '{grade}'.")
+
+
+def _say(
+    thread: Thread,
+    grade: str,
+    condition: ThreadCondition,
+    inch_pounds: float,
+    newton_meters: float,
+    cautions: tuple[str, ...],
+) -> str:
+    # Below ten foot pounds an inch-pound wrench is the one to reach for.
+    imperial = (
+        f"{inch_pounds:.0f} inch pounds"
+        if inch_pounds < 120
+        else f"{inch_pounds / 12:.0f} foot pounds"
+    )
+    metric = f"{newton_meters:.1f}" if newton_meters < 10 else f"{newton_meters:.0f}"
+    both = (
+        (imperial, f"{metric} newton meters")
+        if thread.unit == "inch"
+        else (f"{metric} newton meters", imperial)
+    )
+    how = "with anti seize" if condition == "anti seize" else condition
+    return f"{thread.size} {thread.series} {grade}, {how}: about {both[0]}, {both[1]}. " + " ".join(
+        cautions
+    )
+
+
+def _either(names: tuple[str, ...]) -> str:
+    return f"{', '.join(names[:-1])} or {names[-1]}"
