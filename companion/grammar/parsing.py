@@ -23,6 +23,10 @@ def parse_words(network: Network, words: Sequence[str]) -> tuple[Parse, ...]:
     if network.start is None:
         return ()
     ways = _Ways(network, sentence)
+    # From the last word back, so that what follows a word is known when the word is looked at.
+    for position, states in reversed(list(enumerate(network.follow(sentence)))):
+        for state in states:
+            ways.from_here(state, position)
     return tuple(Parse(sentence, _nodes(steps)) for steps in ways.from_here(network.start, 0))
 
 
