@@ -35,20 +35,24 @@ class Segmentation:
         floor_memory: How far back the noise floor looks: longer than any breath without a gap,
             short enough that an engine started meanwhile is soon taken for noise.
         floor_share: Share of the remembered frames, 0 to 1, that are at or below the noise floor.
+        smoothing: The energy is averaged over this long: an idling engine fires every 0.07 s, and
+            with 0.06 s its single strokes held utterances open (6 of 98 calls ran into the next
+            at 10 dB; none with 0.1 s).
         first_look: Sound gathered before the first judgement, so that a stream that opens with
             speech or with noise is told apart.
         aggressiveness: How readily the voice detector says "no speech", 0 to 3.
     """
 
-    pre_roll: float = 0.4
+    pre_roll: float = 0.6
     end_pause: float = 0.6
-    shortest: float = 0.14
+    shortest: float = 0.1
     longest: float = 15.0
     opening_gate: float = 6.0
     holding_gate: float = 4.0
     lowest_floor: float = -65.0
     floor_memory: float = 5.0
     floor_share: float = 0.15
+    smoothing: float = 0.1
     first_look: float = 0.5
     aggressiveness: int = 1
 
@@ -76,7 +80,7 @@ class Segmenter:
         self._floor = _NoiseFloor(self.settings)
         self._rest = np.zeros(0, dtype=np.float32)
         self._first: list[_Frame] | None = []
-        self._recent: deque[float] = deque(maxlen=3)
+        self._recent: deque[float] = deque(maxlen=_frames(self.settings.smoothing))
         self._before: deque[_Frame] = deque(maxlen=_frames(self.settings.pre_roll) + _OPENING)
         self._inside: list[_Frame] = []
         self._position = 0
