@@ -118,7 +118,7 @@ def resume(options: argparse.Namespace) -> None:
     from companion.session import resume_session
 
     settings = _settings()
-    folder = find_session(options.session)
+    folder = find_session(options.session, unfinished=True)
     recognizer = None if options.typed else _recognizer(options, settings)
     push_to_talk = options.push_to_talk or settings.push_to_talk
     session = resume_session(folder, at=now(), recognizer=recognizer, open_mic=not push_to_talk)
@@ -150,7 +150,7 @@ def sessions(options: argparse.Namespace) -> None:
 
 def history(options: argparse.Namespace) -> None:
     """Print what a machine read and took before."""
-    from companion.log.sessions import history_lines
+    from companion.log.history import history_lines
 
     for line in history_lines(options.machine):
         print(line)

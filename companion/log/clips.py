@@ -9,9 +9,11 @@ from pathlib import Path, PurePosixPath
 import numpy as np
 from numpy.typing import NDArray
 
-from companion.audio.utterance import SAMPLE_RATE
 from companion.errors import CompanionError
 from companion.log.disk import sync_file, sync_folder, write_all
+
+SAMPLE_RATE = 16_000
+"""Samples per second of every clip, in Hz."""
 
 CLIP_FOLDER = "audio"
 """Folder of the clips inside a session folder."""

@@ -1,22 +1,23 @@
-"""A log back from disk, and all that is wrong with one. Reading changes nothing on disk."""
+"""A log back from disk. Reading changes nothing there."""
 
 from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from itertools import pairwise
 from pathlib import Path
 
 from companion.errors import CompanionError
-from companion.job.events import Disregarded, FluidMoved, Heard, NoteKept, ReadingRecorded, Trouble
+from companion.job.events import Trouble
 from companion.job.record import Record
-from companion.log.clips import CLIP_FOLDER, read_clip
 from companion.log.line import LOG_NAME
-from companion.log.scan import Problem, Scan, scan
-from companion.log.tip import TIP_NAME, Tip, read_tip
+from companion.log.scan import Scan, scan
+from companion.log.tip import read_tip
 
 TORN_NAME = "log.torn-"
 """What the file names of torn lines that were set aside begin with; a number from 1 follows."""
+
+_FIRST_LINE = b'{"v":'
+"""How every line begins, so that a torn first line can be told from what is no log at all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,30 +32,6 @@ class LogContents:
 
     records: tuple[Record, ...]
     recovered: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class LogReport:
-    """What ``companion log check`` tells.
-
-    Attributes:
-        folder: The session folder.
-        records: How many could be read.
-        clips: How many sound clips the records name.
-        problems: In the order of the file; with any, the log cannot be trusted as it stands.
-        notes: What is worth knowing and no fault of the log.
-    """
-
-    folder: Path
-    records: int
-    clips: int
-    problems: tuple[str, ...]
-    notes: tuple[str, ...]
-
-    @property
-    def ok(self) -> bool:
-        """Whether nothing is wrong."""
-        return not self.problems
 
 
 def read_log(folder: Path) -> LogContents:
@@ -76,7 +53,19 @@ def scan_log(folder: Path) -> Scan:
     Raises:
         CompanionError: If there is none, or it cannot be read.
     """
-    tip, data = _load(folder)
+    tip = read_tip(folder)
+    try:
+        data = (folder / LOG_NAME).read_bytes()
+    except (FileNotFoundError, NotADirectoryError):
+        raise CompanionError(
+            f"{folder} is no session folder: it has no {LOG_NAME}; 'companion sessions' lists "
+            "those there are."
+        ) from None
+    except OSError as error:
+        raise CompanionError(
+            f"The log in {folder} cannot be read ({error.strerror}); check the disk and the "
+            "permissions of the folder."
+        ) from None
     return scan(data, tip)
 
 
@@ -87,12 +76,13 @@ def contents_of(folder: Path, found: Scan) -> LogContents:
             f"The log in {folder} was written by a newer Bench Companion; install that version "
             "to open it. Nothing was changed."
         )
+    if not found.records and (found.problems or not _FIRST_LINE.startswith(found.torn[:5])):
+        why = f" ({found.problems[0]})" if found.problems else ""
+        raise CompanionError(
+            f"{folder / LOG_NAME} is not a log of Bench Companion{why}; "
+            "name another session folder."
+        )
     if found.problems:
-        if not found.records:
-            raise CompanionError(
-                f"{folder / LOG_NAME} is not a log of Bench Companion ({found.problems[0]}); "
-                "name another session folder."
-            )
         more = len(found.problems) - 1
         rest = f" and {more} more problem{'s' if more > 1 else ''}" if more else ""
         raise CompanionError(
@@ -112,40 +102,6 @@ def contents_of(folder: Path, found: Scan) -> LogContents:
     return LogContents(found.records, _recovered(folder, found))
 
 
-def check_log(folder: Path) -> LogReport:
-    """Look for everything that is wrong: chain, numbers, events, pointers and clips.
-
-    Args:
-        folder: The session folder.
-
-    Raises:
-        CompanionError: If there is no log, it cannot be read, or it is from a newer version.
-    """
-    tip, data = _load(folder)
-    found = scan(data, tip)
-    if found.newer:
-        contents_of(folder, found)
-    problems = [str(problem) for problem in found.problems]
-    if not data:
-        problems.append("the log is empty")
-    if found.torn:
-        problems.append(
-            f"the last line is torn: {len(found.torn)} bytes, set aside when the session is resumed"
-        )
-    if found.missing:
-        problems.append(_missing(found))
-    problems += [str(problem) for problem in _pointers(found.records)]
-    clips, clip_problems, clip_notes = _clips(folder, found.records)
-    problems += [str(problem) for problem in clip_problems]
-    notes = [*_time_order(found.records), *clip_notes]
-    if tip is None:
-        notes.append(f"there is no {TIP_NAME}, so a change to the very last line would not show")
-    if found.unended:
-        notes.append("the last line lacks only its line feed, which is added when it is resumed")
-    notes += [f"{name} holds a torn line that was set aside" for name in torn_files(folder)]
-    return LogReport(folder, len(found.records), clips, tuple(problems), tuple(notes))
-
-
 def torn_files(folder: Path) -> tuple[str, ...]:
     """Names of the files with torn lines that were set aside, the oldest first."""
     numbers = [
@@ -154,22 +110,6 @@ def torn_files(folder: Path) -> tuple[str, ...]:
         if (match := re.fullmatch(re.escape(TORN_NAME) + r"([1-9]\d{0,8})", path.name))
     ]
     return tuple(f"{TORN_NAME}{number}" for number in sorted(numbers))
-
-
-def _load(folder: Path) -> tuple[Tip | None, bytes]:
-    tip = read_tip(folder)
-    try:
-        return tip, (folder / LOG_NAME).read_bytes()
-    except (FileNotFoundError, NotADirectoryError):
-        raise CompanionError(
-            f"{folder} is no session folder: it has no {LOG_NAME}; 'companion sessions' lists "
-            "those there are."
-        ) from None
-    except OSError as error:
-        raise CompanionError(
-            f"The log in {folder} cannot be read ({error.strerror}); check the disk and the "
-            "permissions of the folder."
-        ) from None
 
 
 def _recovered(folder: Path, found: Scan) -> str | None:
@@ -187,63 +127,13 @@ def _recovered(folder: Path, found: Scan) -> str | None:
                 f"while writing it; what there was of it is kept in {name}, and every whole record."
             )
     if found.missing:
-        sentences.append(_missing(found).capitalize() + ".")
+        sentences.append(missing_records(found).capitalize() + ".")
     return " ".join(sentences) or None
 
 
-def _missing(found: Scan) -> str:
+def missing_records(found: Scan) -> str:
+    """Say which records the tip knows of and the log lacks."""
     first, last = len(found.records) + 1, len(found.records) + found.missing
     if first == last:
         return f"the log ends before record {last}, which had been written"
     return f"the log ends before records {first} to {last}, which had been written"
-
-
-def _pointers(records: tuple[Record, ...]) -> list[Problem]:
-    """Pointers from record to record must lead back, and ``heard`` to what was heard."""
-    problems = []
-    events = {record.seq: record.event for record in records}
-    for record in records:
-        event = record.event
-        if event.heard is not None and not (
-            event.heard < record.seq and isinstance(events.get(event.heard), Heard)
-        ):
-            problems.append(
-                Problem(record.seq, f"points at {event.heard}, which is nothing heard before")
-            )
-        target = (
-            event.record
-            if isinstance(event, Disregarded)
-            else event.corrects
-            if isinstance(event, ReadingRecorded | FluidMoved)
-            else None
-        )
-        if target is not None and not (target < record.seq and target in events):
-            problems.append(Problem(record.seq, f"points at {target}, which is no earlier record"))
-    return problems
-
-
-def _time_order(records: tuple[Record, ...]) -> list[str]:
-    notes = []
-    for before, after in pairwise(records):
-        if after.at < before.at:
-            back = (before.at - after.at).total_seconds()
-            notes.append(
-                f"the clock went back by {back:g} s between record {before.seq} and {after.seq}"
-            )
-    return notes
-
-
-def _clips(folder: Path, records: tuple[Record, ...]) -> tuple[int, list[Problem], list[str]]:
-    problems = []
-    named: set[str] = set()
-    for record in records:
-        event = record.event
-        if isinstance(event, Heard | NoteKept) and event.clip is not None:
-            named.add(event.clip)
-            try:
-                read_clip(folder, event.clip)
-            except CompanionError as error:
-                problems.append(Problem(record.seq, f"names a clip that cannot be heard: {error}"))
-    kept = {f"{CLIP_FOLDER}/{path.name}" for path in (folder / CLIP_FOLDER).glob("*.flac")}
-    notes = [f"no record names the clip {clip}" for clip in sorted(kept - named)]
-    return len(named), problems, notes

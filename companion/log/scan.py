@@ -38,6 +38,7 @@ class Scan:
         torn: What stands after it: the beginning of a line whose writing was cut short.
         unended: The last whole line lacks its line feed.
         missing: How many records the tip knows of that should stand after the last.
+        has_tip: Whether there is a tip to hold against the log.
     """
 
     records: tuple[Record, ...]
@@ -48,6 +49,7 @@ class Scan:
     torn: bytes
     unended: bool
     missing: int
+    has_tip: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +96,7 @@ def scan(data: bytes, tip: Tip | None) -> Scan:
         torn=torn,
         unended=unended,
         missing=max(0, tip.seq - len(lines)) if tip else 0,
+        has_tip=tip is not None,
     )
 
 

@@ -1,0 +1,137 @@
+"""Everything that is wrong with a session folder, for whoever wants to trust it or mend it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
+
+from companion.errors import CompanionError
+from companion.job.events import Disregarded, FluidMoved, Heard, NoteKept, ReadingRecorded
+from companion.job.record import Record
+from companion.log.clips import CLIP_FOLDER, read_clip
+from companion.log.reader import contents_of, missing_records, scan_log, torn_files
+from companion.log.scan import Problem
+from companion.log.tip import TIP_NAME
+
+
+@dataclass(frozen=True, slots=True)
+class LogReport:
+    """What a check found.
+
+    Attributes:
+        folder: The session folder.
+        records: How many could be read.
+        clips: How many sound clips the records name.
+        problems: In the order of the file; with any, the log cannot be trusted as it stands.
+        notes: What is worth knowing and no fault of the log.
+    """
+
+    folder: Path
+    records: int
+    clips: int
+    problems: tuple[str, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def ok(self) -> bool:
+        """Whether nothing is wrong."""
+        return not self.problems
+
+    def lines(self) -> list[str]:
+        """Return it as lines to print, the verdict first."""
+        held = f"{_count(self.records, 'record')}, {_count(self.clips, 'clip')}"
+        verdict = "whole" if self.ok else _count(len(self.problems), "problem")
+        return [
+            f"{self.folder}: {verdict}; {held}",
+            *(f"  problem: {problem}" for problem in self.problems),
+            *(f"  note: {note}" for note in self.notes),
+        ]
+
+
+def check_log(folder: Path) -> LogReport:
+    """Look for everything that is wrong: chain, numbers, events, pointers and clips.
+
+    Args:
+        folder: The session folder.
+
+    Raises:
+        CompanionError: If there is no log, it cannot be read, or it is from a newer version.
+    """
+    found = scan_log(folder)
+    if found.newer:
+        contents_of(folder, found)
+    problems = list(found.problems)
+    problems += _pointers(found.records)
+    clips, clip_problems, clip_notes = _clips(folder, found.records)
+    problems += clip_problems
+    told = [str(problem) for problem in sorted(problems, key=lambda problem: problem.line)]
+    if not found.records and not problems:
+        told.append("the log holds no record")
+    if found.torn:
+        told.append(
+            f"the last line is torn: {_count(len(found.torn), 'byte')}, to be set aside when the "
+            "session is resumed"
+        )
+    if found.missing:
+        told.append(missing_records(found))
+    notes = [*_time_order(found.records), *clip_notes]
+    if not found.has_tip:
+        notes.append(f"there is no {TIP_NAME}, so a change to the very last line would not show")
+    if found.unended:
+        notes.append("the last line lacks only its line feed, added when the session is resumed")
+    notes += [f"{name} holds a torn line that was set aside" for name in torn_files(folder)]
+    return LogReport(folder, len(found.records), clips, tuple(told), tuple(notes))
+
+
+def _count(number: int, name: str) -> str:
+    return f"{number} {name}{'' if number == 1 else 's'}"
+
+
+def _pointers(records: tuple[Record, ...]) -> list[Problem]:
+    """Pointers from record to record must lead back, and ``heard`` to what was heard."""
+    problems = []
+    before: dict[int, Record] = {}
+    for record in records:
+        event = record.event
+        if event.heard is not None:
+            cause = before.get(event.heard)
+            if cause is None or not isinstance(cause.event, Heard):
+                problems.append(
+                    Problem(record.seq, f"points at {event.heard}, which is nothing heard before")
+                )
+        target = None
+        if isinstance(event, Disregarded):
+            target = event.record
+        elif isinstance(event, ReadingRecorded | FluidMoved):
+            target = event.corrects
+        if target is not None and target not in before:
+            problems.append(Problem(record.seq, f"points at {target}, which is no earlier record"))
+        before[record.seq] = record
+    return problems
+
+
+def _clips(folder: Path, records: tuple[Record, ...]) -> tuple[int, list[Problem], list[str]]:
+    problems = []
+    named: set[str] = set()
+    for record in records:
+        event = record.event
+        if not isinstance(event, Heard | NoteKept) or event.clip is None or event.clip in named:
+            continue
+        named.add(event.clip)
+        try:
+            read_clip(folder, event.clip)
+        except CompanionError as error:
+            problems.append(Problem(record.seq, f"names a clip that cannot be heard: {error}"))
+    kept = {f"{CLIP_FOLDER}/{path.name}" for path in (folder / CLIP_FOLDER).glob("*.flac")}
+    notes = [f"no record names the clip {clip}" for clip in sorted(kept - named)]
+    return len(named), problems, notes
+
+
+def _time_order(records: tuple[Record, ...]) -> list[str]:
+    return [
+        f"the clock went back by {(before.at - after.at).total_seconds():g} s between records "
+        f"{before.seq} and {after.seq}"
+        for before, after in pairwise(records)
+        if after.at < before.at
+    ]

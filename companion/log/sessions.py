@@ -1,0 +1,210 @@
+"""Where the sessions of a shop are, what they are called, and what can be said of each at a
+glance."""
+
+from __future__ import annotations
+
+import os
+import re
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Literal
+
+from platformdirs import user_data_path
+
+from companion.errors import CompanionError
+from companion.job.record import Record
+from companion.job.state import State, fold
+from companion.log.line import LOG_NAME
+from companion.log.reader import read_log
+
+DATA_VARIABLE = "BENCH_COMPANION_DATA"
+"""Environment variable that names another data folder."""
+
+
+@dataclass(frozen=True, slots=True)
+class SessionSummary:
+    """One session, folded from its log.
+
+    Attributes:
+        folder: The session folder.
+        opened: When it began.
+        last: When its last record was written.
+        status: ``open`` until it is parked or closed.
+        state: All the rest.
+        records: How many there are.
+    """
+
+    folder: Path
+    opened: datetime
+    last: datetime
+    status: Literal["open", "parked", "closed"]
+    state: State
+    records: int
+
+    @property
+    def machine(self) -> str | None:
+        """Name of the machine, or None where no spec sheet was loaded."""
+        return self.state.sheet.name if self.state.sheet else None
+
+    @property
+    def job(self) -> str | None:
+        """Title of the job card, or None."""
+        return self.state.card.title if self.state.card else None
+
+
+@dataclass(frozen=True, slots=True)
+class UnreadableSession:
+    """A session folder whose log cannot be used; ``why`` is the sentence that says so."""
+
+    folder: Path
+    why: str
+
+
+def data_folder() -> Path:
+    """Return the folder that holds all sessions of this user; it need not exist yet."""
+    named = os.environ.get(DATA_VARIABLE)
+    return Path(named).expanduser() if named else user_data_path("bench-companion", appauthor=False)
+
+
+def sessions_folder() -> Path:
+    """Return the folder in the data folder that the session folders stand in."""
+    return data_folder() / "sessions"
+
+
+def new_session_folder(at: datetime, machine: str) -> Path:
+    """Return the path for a new session, such as ``2026-03-04-0915-garden-tiller``; none is made.
+
+    Args:
+        at: When it begins.
+        machine: Name of the machine, or any other word to know it by.
+    """
+    return free_folder(sessions_folder() / f"{at:%Y-%m-%d-%H%M}-{_slug(machine)}")
+
+
+def free_folder(folder: Path) -> Path:
+    """Return this path, or the same with ``-2``, ``-3`` … where a session is there already."""
+    free, turn = folder, 1
+    while (free / LOG_NAME).exists():
+        turn += 1
+        free = folder.with_name(f"{folder.name}-{turn}")
+    return free
+
+
+def list_sessions() -> tuple[SessionSummary | UnreadableSession, ...]:
+    """Return every session in the data folder, the latest first; unreadable ones stand last.
+
+    Raises:
+        CompanionError: If the folder itself cannot be read.
+    """
+    found: list[SessionSummary] = []
+    unreadable: list[UnreadableSession] = []
+    for folder in _folders():
+        try:
+            found.append(summarize(folder))
+        except CompanionError as error:
+            unreadable.append(UnreadableSession(folder, str(error)))
+    found.sort(key=lambda summary: summary.last, reverse=True)
+    return (*found, *unreadable)
+
+
+def summarize(folder: Path) -> SessionSummary:
+    """Fold one session.
+
+    Raises:
+        CompanionError: As ``read_log``.
+    """
+    records = read_log(folder).records
+    state = fold(records)
+    return SessionSummary(
+        folder=folder,
+        opened=records[0].at,
+        last=_last(records),
+        status="closed" if state.closed else "parked" if state.parked else "open",
+        state=state,
+        records=len(records),
+    )
+
+
+def find_session(name: str | Path | None = None, *, unfinished: bool = False) -> Path:
+    """Return the folder of a session.
+
+    Args:
+        name: A path to a session folder or its log, or the name of one in the data folder, whole
+            or as much as makes it the only one. None: the latest.
+        unfinished: With no name, pass over sessions that were closed.
+
+    Raises:
+        CompanionError: If there is none, or more than one answers to the name.
+    """
+    if name is None:
+        return _latest(unfinished=unfinished)
+    path = Path(name)
+    if path.name == LOG_NAME and path.is_file():
+        return path.parent
+    if (path / LOG_NAME).is_file():
+        return path
+    folders = _folders()
+    exact = [folder for folder in folders if folder.name == str(name)]
+    partly = [folder for folder in folders if str(name) in folder.name]
+    if len(exact or partly) == 1:
+        return (exact or partly)[0]
+    if partly:
+        names = ", ".join(folder.name for folder in partly)
+        raise CompanionError(f"'{name}' is part of several sessions; name one of {names}.")
+    raise CompanionError(
+        f"There is no session '{name}', neither as a folder with a {LOG_NAME} nor in "
+        f"{sessions_folder()}; 'companion sessions' lists those there are."
+    )
+
+
+def session_line(session: SessionSummary | UnreadableSession) -> str:
+    """Return one line about a session: its name, how it stands, what it was about, tags first."""
+    if isinstance(session, UnreadableSession):
+        return f"{session.folder.name}  unreadable: {session.why}"
+    about = " · ".join(part for part in (session.machine, session.job) if part) or "no card"
+    tags = ", ".join(tag.tag for tag in session.state.tags)
+    hanging = f"  TAGS HANG: {tags}" if tags else ""
+    return (
+        f"{session.folder.name}  {session.status}{hanging}  {about}, "
+        f"last {session.last:%Y-%m-%d %H:%M}"
+    )
+
+
+def same_machine(one: str, other: str) -> bool:
+    """Whether two names mean one machine: letters and digits count, case and the rest do not."""
+    return _slug(one) == _slug(other)
+
+
+def _last(records: tuple[Record, ...]) -> datetime:
+    # Not simply the last record's: the clock may have been set back in between.
+    return max(record.at for record in records)
+
+
+def _latest(*, unfinished: bool) -> Path:
+    for session in list_sessions():
+        if isinstance(session, SessionSummary) and not (unfinished and session.status == "closed"):
+            return session.folder
+    kind = "unfinished session" if unfinished else "session"
+    raise CompanionError(
+        f"There is no {kind} in {sessions_folder()}; name a session folder, or start a session "
+        "with 'companion work'."
+    )
+
+
+def _folders() -> list[Path]:
+    base = sessions_folder()
+    try:
+        return sorted(path for path in base.iterdir() if (path / LOG_NAME).is_file())
+    except FileNotFoundError:
+        return []
+    except OSError as error:
+        raise CompanionError(
+            f"The sessions in {base} cannot be listed ({error.strerror}); check the folder and its "
+            f"permissions, or set {DATA_VARIABLE} to another folder."
+        ) from None
+
+
+def _slug(text: str) -> str:
+    """Letters, digits and single hyphens only, so that it is a file name on every system."""
+    return re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")[:60].strip("-") or "job"

@@ -1,0 +1,182 @@
+"""A log as lines to read, one a record."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+
+from companion.job import events as ev
+from companion.job.record import Record
+from companion.job.state import fold
+from companion.log.reader import read_log
+
+UNCHANGED_IN_PLURAL = frozenset({"thou", "psi", "bar", "rpm", "percent", "celsius", "fahrenheit"})
+"""Units that are written alike for one and for many."""
+
+
+def log_lines(folder: Path) -> list[str]:
+    """Return a log as lines to print: number, time, what happened; a line of its own a new day.
+
+    Raises:
+        CompanionError: As ``read_log``.
+    """
+    contents = read_log(folder)
+    superseded = fold(contents.records).superseded
+    lines: list[str] = []
+    day: date | None = None
+    for record in contents.records:
+        if record.at.date() != day:
+            day = record.at.date()
+            lines.append(f"{day:%A} {day.day} {day:%B %Y}")
+        lines.append(record_line(record, superseded.get(record.seq)))
+    if contents.recovered is not None:
+        lines.append(contents.recovered)
+    return lines
+
+
+def record_line(record: Record, superseded: str | None = None) -> str:
+    """Return a record as a line.
+
+    Args:
+        record: To show.
+        superseded: Why it no longer counts, if so: "corrected" or "disregarded".
+    """
+    cause = f"  (from {record.event.heard})" if record.event.heard is not None else ""
+    mark = f"  [{superseded}]" if superseded else ""
+    offset = record.at.isoformat()[-6:].replace("-00:00", "+00:00")
+    return f"{record.seq:>5}  {record.at:%H:%M:%S}{offset}  {event_line(record.event)}{cause}{mark}"
+
+
+def event_line(event: ev.AnyEvent) -> str:
+    """Return what happened, in one line."""
+    # A line feed from a typed call or a torn clip name must not fake a line of its own.
+    return " ".join(_told(event).split())
+
+
+def quantity(value: Decimal, unit: str) -> str:
+    """Return a value with its unit in words: "30 thou", "16 foot pounds"."""
+    if value != 1 and unit not in UNCHANGED_IN_PLURAL:
+        unit += "es" if unit.endswith("inch") else "s"
+    return f"{value:f} {unit}"
+
+
+def window_words(window: ev.Window) -> str:
+    """Return a spec window in words: "28 to 31 thou", "at least 90 psi"."""
+    if window.low is not None and window.high is not None:
+        return f"{window.low:f} to {quantity(window.high, window.unit)}"
+    if window.low is not None:
+        return f"at least {quantity(window.low, window.unit)}"
+    if window.high is not None:
+        return f"at most {quantity(window.high, window.unit)}"
+    return "no figure"
+
+
+def verdict_words(event: ev.ReadingRecorded) -> str:
+    """Return what a reading is held to be: "in", "high by 3 thou", "no figure to judge by"."""
+    if event.verdict == "unknown":
+        return "no figure to judge by"
+    beyond = f" by {quantity(event.beyond, event.unit)}" if event.beyond is not None else ""
+    against = f" (wanted {window_words(event.window)})" if event.window is not None else ""
+    return f"{event.verdict}{beyond}{against}"
+
+
+def _told(event: ev.AnyEvent) -> str:
+    match event:
+        case ev.SessionOpened():
+            machine = (event.machine or {}).get("name") or "no spec sheet"
+            card = (event.card or {}).get("title") or "no job card"
+            return f"session opened: {machine}; {card}; {event.ounce} ounces"
+        case ev.SessionResumed():
+            return "session resumed"
+        case ev.JobParked():
+            return "job parked"
+        case ev.JobClosed():
+            return "job closed"
+        case ev.Standby():
+            return "stand by"
+        case ev.Resumed():
+            return "listening again"
+        case ev.Trouble():
+            return f"trouble: {event.what}"
+        case ev.Heard() | ev.Said() | ev.Asked() | ev.Answered():
+            return _exchange(event)
+        case ev.ReadingRecorded() | ev.FluidMoved() | ev.LevelRead():
+            return _measured(event)
+        case ev.TimerStarted():
+            return f"{event.name} timer: {event.seconds:g} s, due {event.due:%Y-%m-%d %H:%M:%S}"
+        case ev.TimerRang():
+            return f"{event.name} timer rang{f' ({event.count} times)' if event.count > 1 else ''}"
+        case ev.TimerAcknowledged():
+            return f"{event.name} timer acknowledged"
+        case ev.TimerCancelled():
+            return f"{event.name} timer cancelled"
+        case ev.TagHung():
+            return f"tag hung: {event.tag} ({event.reason})"
+        case ev.TagCleared():
+            return f"tag cleared: {event.tag}"
+        case ev.StartChecked():
+            tags = ", ".join(event.standing)
+            hanging = f"tags hang: {tags}" if tags else "no tag hangs"
+            unknown = ", ".join(event.not_checked)
+            return (
+                f"clear to start asked: {hanging}{f'; not checked: {unknown}' if unknown else ''}"
+            )
+        case ev.StartAffirmed():
+            return "start affirmed"
+        case ev.EngineRunning():
+            against = f" against the tags {', '.join(event.against)}" if event.against else ""
+            return f"engine running{against}"
+        case ev.EngineStopped():
+            return "engine stopped"
+        case ev.StepEntered():
+            return f"step entered: {event.step}"
+        case ev.StepDone():
+            return f"step done: {event.step}"
+        case ev.StepSkipped():
+            return f"step skipped: {event.step}"
+        case ev.FindingRecorded():
+            return f"finding: {event.part} {event.condition}"
+        case ev.WorkRecorded():
+            return f"work: {event.action} {event.part}"
+        case ev.PartNeeded():
+            return f"part needed: {event.count} × {event.part}"
+        case ev.PartUsed():
+            return f"part used: {event.count} × {event.part}"
+        case ev.FollowUpRecorded():
+            return f"follow up: {event.part}"
+        case ev.NoteKept():
+            draft = " (draft)" if event.draft else ""
+            clip = f" [{event.clip}]" if event.clip else ""
+            return f"note{draft}: {event.text or 'sound only'}{clip}"
+        case ev.Disregarded():
+            restored = f"; {event.restores} counts again" if event.restores is not None else ""
+            return f"disregarded: record {event.record}{restored}"
+        case ev.CautionSpoken():
+            return f"caution: {event.text}"
+
+
+def _exchange(event: ev.Heard | ev.Said | ev.Asked | ev.Answered) -> str:
+    match event:
+        case ev.Heard():
+            reasons = f" ({'; '.join(event.reasons)})" if event.reasons else ""
+            sure = "" if event.engine == "typed" else f", confidence {event.confidence:.2f}"
+            clip = f" [{event.clip}]" if event.clip else ""
+            return f"heard “{event.text}”{sure}: {event.outcome}{reasons}{clip}"
+        case ev.Said():
+            return f"said “{event.text}”"
+        case ev.Asked():
+            what = f" {event.tag}" if event.tag else ""
+            return f"asked: {event.about}{what}"
+        case ev.Answered():
+            return f"answered: {event.answer}"
+
+
+def _measured(event: ev.ReadingRecorded | ev.FluidMoved | ev.LevelRead) -> str:
+    if isinstance(event, ev.LevelRead):
+        return f"{event.fluid} level {event.level}"
+    corrects = f"; corrects {event.corrects}" if event.corrects is not None else ""
+    value = quantity(event.value, event.unit)
+    if isinstance(event, ev.FluidMoved):
+        return f"{event.action} {value} of {event.fluid}{corrects}"
+    return f"{event.measure} {value}: {verdict_words(event)}{corrects}"
