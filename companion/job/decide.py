@@ -1,14 +1,38 @@
-"""What an intent does to a job: events to record and answers to give."""
-# CONTRACT STUB: the job room's owner fills this in; the signatures bind.
+"""What an intent does to a job: events to record and answers to give.
+
+Pure: the same state, call and time always give the same response. Each family of calls has its own
+module; here is only which call goes where, and when a call is not acted on at all.
+"""
+
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
+from companion.handbook.units import to_si
+from companion.intent import intents as it
+from companion.intent.decision import Expectation
 from companion.intent.intents import Intent
-from companion.job.answers import Answer
+from companion.job import asking, bench, gate, questions, steps, timers, undo, walk
+from companion.job import events as ev
+from companion.job.answers import Answer, Nothing
+from companion.job.cautions import LIMITS
 from companion.job.events import AnyEvent
+from companion.job.lines import named
 from companion.job.state import State
+from companion.job.timers import next_deadline
+from companion.job.turn import Turn
+
+ALWAYS = frozenset({"acknowledge", "resume"})
+"""Calls that are acted on while standing by."""
+
+WHILE_PARKED = ALWAYS | {"engine.running", "engine.stopped", "timer.cancel", "say.again"}
+"""Calls that are acted on while the job is parked: an engine and a timer do not wait."""
+
+WHILE_CLOSED = WHILE_PARKED | {
+    "tag.list", "timer.left", "readback", "spec", "convert", "torque", "wrench", "mix",
+}  # fmt: skip
+"""Calls that are acted on once the job is closed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,26 +43,226 @@ class Response:
     answers: tuple[Answer, ...] = ()
 
 
-def decide(state: State, intent: Intent, *, at: datetime, heard: int | None) -> Response:
-    """Act on an understood call."""
-    raise NotImplementedError
+def decide(
+    state: State, intent: Intent, *, at: datetime, heard: int | None, clip: str | None = None
+) -> Response:
+    """Act on an understood call.
+
+    Args:
+        state: Before the call.
+        intent: What was called.
+        at: When, with its offset from UTC.
+        heard: Number of the record of what was heard, or None.
+        clip: Sound of the call, as a path inside the session folder; a note keeps it, and marks its
+            text as a draft. None for typed calls.
+    """
+    turn = Turn(state, at, heard, clip)
+    if _acted_on(turn, intent):
+        questions.settle(turn, intent, _act)
+        gate.rehang(turn)
+    return _response(turn)
 
 
-def ask(state: State, candidates: tuple[Intent, ...], *, at: datetime, heard: int | None) -> Response:
-    """Put a doubtful call as a question; "affirm" acts on the first candidate, "negative" asks the next."""
-    raise NotImplementedError
+def ask(
+    state: State, candidates: tuple[Intent, ...], *, at: datetime, heard: int | None
+) -> Response:
+    """Put a doubtful call as a question.
+
+    "Affirm" then acts on the first candidate, "negative" asks about the next.
+
+    Args:
+        state: Before the call.
+        candidates: What was perhaps said, the likeliest first; at least one.
+        at: When.
+        heard: Number of the record of what was heard, or None.
+    """
+    turn = Turn(state, at, heard)
+    if _acted_on(turn, candidates[0]):
+        questions.put_doubt(turn, candidates)
+    return _response(turn)
 
 
 def due(state: State, at: datetime) -> Response:
-    """What the clock has brought: timers that ring first or again."""
-    raise NotImplementedError
-
-
-def next_deadline(state: State) -> datetime | None:
-    """When ``due`` will next have something, or None."""
-    raise NotImplementedError
+    """What the clock has brought: timers that ring first or again, the earliest first."""
+    return Response(events=timers.rings_due(state, at))
 
 
 def opening(state: State, *, at: datetime) -> Response:
-    """What is said on starting or resuming: hanging tags first, then overdue timers, then the current step."""
-    raise NotImplementedError
+    """What is said on starting or resuming: hanging tags, then timers, then the current step."""
+    turn = Turn(state, at)
+    if LIMITS.caution not in state.cautions:
+        turn.record(LIMITS)
+    gate.rehang(turn)
+    if turn.state.tags:
+        turn.answer(gate.tags_hanging(turn.state))
+    running = timers.by_deadline(turn.state)
+    if running:
+        turn.answer(asking.all_left(turn, running))
+    step = steps.current(turn.state)
+    first = steps.next_open(turn.state, None)
+    if step is not None:
+        walk.say(turn, step)
+    elif first is not None:
+        walk.enter(turn, first, "opening")
+    return _response(turn)
+
+
+def expectations(state: State) -> dict[str, Expectation]:
+    """What the sheet expects of each measure and fluid, in SI, for the decision about a call."""
+    expected: dict[str, Expectation] = {}
+    if state.sheet is None:
+        return expected
+    for reading in state.sheet.reading:
+        low = None if reading.low is None else to_si(reading.low, reading.unit, ounce=state.ounce)
+        high = (
+            None if reading.high is None else to_si(reading.high, reading.unit, ounce=state.ounce)
+        )
+        known = low or high
+        if known is not None:
+            expected[reading.measure] = Expectation(
+                low=None if low is None else float(low[0]),
+                high=None if high is None else float(high[0]),
+                unit=known[1],
+            )
+    for fluid in state.sheet.fluid:
+        if fluid.capacity is not None and fluid.unit is not None:
+            volume, unit = to_si(fluid.capacity, fluid.unit, ounce=state.ounce)
+            expected[fluid.name] = Expectation(low=None, high=float(volume), unit=unit)
+    return expected
+
+
+def _response(turn: Turn) -> Response:
+    return Response(tuple(turn.events), tuple(turn.answers))
+
+
+def _acted_on(turn: Turn, intent: Intent) -> bool:
+    """Whether a call is acted on in this state of the job; where not, say why, if anything."""
+    state = turn.state
+    if state.standby:
+        return intent.intent in ALWAYS
+    if state.closed and intent.intent not in WHILE_CLOSED:
+        turn.answer(Nothing("The job is closed. Say resume to open it again."))
+        return False
+    if state.parked and intent.intent not in WHILE_PARKED:
+        turn.answer(Nothing("The job is parked. Say resume to go on."))
+        return False
+    return True
+
+
+def _act(turn: Turn, intent: Intent) -> None:
+    """Act on a call that is no answer to a question."""
+    match intent:
+        case it.Reading():
+            bench.reading(turn, intent)
+        case it.Fluid():
+            bench.fluid(turn, intent)
+        case it.Level():
+            bench.level(turn, intent)
+        case it.Finding():
+            bench.finding(turn, intent)
+        case it.Work():
+            bench.work(turn, intent)
+        case it.Part():
+            bench.part(turn, intent)
+        case it.FollowUp():
+            bench.follow_up(turn, intent)
+        case it.Note():
+            bench.note(turn, intent)
+        case it.Correction():
+            undo.correct(turn, intent)
+        case it.TimerStart():
+            _start_timer(turn, intent)
+        case it.TimerCancel():
+            _cancel_timer(turn, intent.name)
+        case it.TimerLeft():
+            asking.time_left(turn, intent.name)
+        case it.Acknowledge():
+            _acknowledge(turn)
+        case it.TagHang():
+            gate.hang_by_call(turn, intent.tag)
+        case it.TagClear():
+            gate.clear_by_call(turn, intent.tag)
+        case it.TagList():
+            turn.answer(gate.tags_hanging(turn.state))
+        case it.StartCheck():
+            gate.check_start(turn)
+        case it.Step():
+            walk.walk(turn, intent.intent)
+        case it.ReadBack():
+            asking.read_back(turn, intent.subject)
+        case it.SpecAsk():
+            asking.spec(turn, intent.measure)
+        case it.Convert() | it.TorqueAsk() | it.WrenchAsk() | it.Mix():
+            asking.handbook(turn, intent)
+        case it.Plain():
+            _plain(turn, intent.intent)
+
+
+def _plain(turn: Turn, call: str) -> None:
+    match call:
+        case "disregard":
+            undo.disregard(turn)
+        case "say.again":
+            asking.say_again(turn)
+        case "engine.running":
+            gate.engine_runs(turn)
+        case "engine.stopped":
+            turn.record(ev.EngineStopped())
+        case "standby":
+            turn.record(ev.Standby())
+        case "resume":
+            _resume(turn)
+        case "job.park":
+            turn.record(ev.JobParked())
+            if turn.state.tags:
+                turn.answer(gate.tags_hanging(turn.state))
+        case "job.close":
+            gate.ask_or_close(turn)
+
+
+def _resume(turn: Turn) -> None:
+    before = turn.state
+    if not (before.standby or before.parked or before.closed):
+        turn.answer(Nothing("Listening."))
+        return
+    turn.record(ev.Resumed())
+    if before.parked or before.closed:
+        for answer in opening(turn.state, at=turn.at).answers:
+            turn.answer(answer)
+
+
+def _start_timer(turn: Turn, call: it.TimerStart) -> None:
+    """Start a timer; one that runs under the same name ends, which is recorded."""
+    running = turn.state.timers.get(call.name)
+    if running is not None:
+        turn.record(ev.TimerCancelled(name=call.name, replaced=True))
+    turn.record(
+        ev.TimerStarted(
+            name=call.name,
+            seconds=call.seconds,
+            due=turn.at + timedelta(seconds=call.seconds),
+            replaces=None if running is None else running.seq,
+        )
+    )
+
+
+def _cancel_timer(turn: Turn, name: str) -> None:
+    timer = timers.timer_meant(turn.state, name)
+    if timer is not None:
+        turn.record(ev.TimerCancelled(name=timer.name))
+    elif not turn.state.timers:
+        turn.answer(Nothing("No timer runs."))
+    elif name == "timer":
+        names = ", ".join(other.name for other in timers.by_deadline(turn.state))
+        turn.answer(Nothing(f"Which timer? These run: {names}."))
+    else:
+        turn.answer(Nothing(f"No {named(name)} runs."))
+
+
+def _acknowledge(turn: Turn) -> None:
+    """Quiet the timers that ring; "roger" to anything else needs no answer."""
+    for timer in timers.ringing(turn.state):
+        turn.record(ev.TimerAcknowledged(name=timer.name))
+
+
+__all__ = ["Response", "ask", "decide", "due", "expectations", "next_deadline", "opening"]

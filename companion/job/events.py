@@ -1,14 +1,13 @@
-"""Everything that can happen in a job, as plain data: what the log keeps, the state is a fold of."""
+"""Everything that can happen in a job, as plain data: what the log keeps and state is made of."""
 
 from __future__ import annotations
 
 from datetime import datetime
-from decimal import Decimal
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
 
-from companion.intent.intents import SI, Intent
+from companion.intent.intents import SI, ExactDecimal, Intent
 
 
 class Event(BaseModel):
@@ -28,8 +27,8 @@ class Window(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
-    low: Decimal | None = None
-    high: Decimal | None = None
+    low: ExactDecimal | None = None
+    high: ExactDecimal | None = None
     unit: str
     source: str
 
@@ -178,22 +177,25 @@ class ReadingRecorded(Event):
 
     kind: Literal["reading"] = "reading"
     measure: str
-    value: Decimal
+    value: ExactDecimal
     unit: str
     si: SI
     verdict: Verdict
     window: Window | None = None
-    beyond: Decimal | None = None
+    beyond: ExactDecimal | None = None
     corrects: int | None = None
+
+
+FluidAction = Literal["added", "drained"]
 
 
 class FluidMoved(Event):
     """Fluid drained or added."""
 
     kind: Literal["fluid"] = "fluid"
-    action: Literal["added", "drained"]
+    action: FluidAction
     fluid: str
-    value: Decimal
+    value: ExactDecimal
     unit: str
     si: SI
     corrects: int | None = None
@@ -247,12 +249,16 @@ class TimerCancelled(Event):
     replaced: bool = False
 
 
+HungBy = Literal["voice", "step", "implied"]
+"""What hangs a tag: a call for it, a step of the card, or something else that was called."""
+
+
 class TagHung(Event):
     """A "do not start" tag; ``by`` says what hung it and ``reason`` why, in words."""
 
     kind: Literal["tag.hung"] = "tag.hung"
     tag: str
-    by: Literal["voice", "step", "implied"]
+    by: HungBy
     reason: str
 
 

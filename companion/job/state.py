@@ -58,7 +58,7 @@ class Tag:
     tag: str
     seq: int
     at: datetime
-    by: Literal["voice", "step", "implied"]
+    by: ev.HungBy
     reason: str
     heard: int | None
 
@@ -129,7 +129,7 @@ class State:
     Attributes:
         seq: Number of the last record.
         session: Name of the session, or None before it is opened.
-        machine: The spec sheet as it was when the session was opened.
+        sheet: The spec sheet as it was when the session was opened.
         card: The job card as it was then.
         call_sign: The word that opens a call.
         ounce: Which fluid ounce this shop means.
@@ -142,8 +142,10 @@ class State:
         last_cancelled: The timer stopped last.
         step: Name of the current step.
         step_by: Which call led to it.
+        step_entered: Number of the record in which it became the current one; 0 if none did.
         steps: How far each step is, by name; a step never entered is missing.
         question: The one that is open, or None.
+        last_question: The one that was open last.
         standby: Only "resume" and "roger" are answered.
         parked: Put aside.
         closed: Finished.
@@ -162,7 +164,7 @@ class State:
 
     seq: int = 0
     session: str | None = None
-    machine: SpecSheet | None = None
+    sheet: SpecSheet | None = None
     card: JobCard | None = None
     call_sign: str = "bench"
     ounce: Literal["us", "imperial"] = "us"
@@ -185,9 +187,11 @@ class State:
 
     step: str | None = None
     step_by: Literal["opening", "done", "next", "back", "skip"] = "opening"
+    step_entered: int = 0
     steps: Mapping[str, StepMark] = field(default_factory=dict)
 
     question: Question | None = None
+    last_question: Question | None = None
     standby: bool = False
     parked: bool = False
     closed: bool = False
@@ -245,7 +249,7 @@ def fold(records: Iterable[Record]) -> State:
 
 def _session_opened(state: State, event: ev.SessionOpened, record: Record) -> State:
     try:
-        machine = None if event.machine is None else SpecSheet.model_validate(event.machine)
+        sheet = None if event.machine is None else SpecSheet.model_validate(event.machine)
         card = None if event.card is None else JobCard.model_validate(event.card)
     except ValidationError as error:
         where = ".".join(str(part) for part in error.errors()[0]["loc"])
@@ -256,7 +260,7 @@ def _session_opened(state: State, event: ev.SessionOpened, record: Record) -> St
     return replace(
         state,
         session=event.session,
-        machine=machine,
+        sheet=sheet,
         card=card,
         call_sign=event.call_sign,
         ounce=event.ounce,
@@ -281,7 +285,7 @@ def _standby(state: State, event: ev.Standby, record: Record) -> State:
 
 
 def _resumed(state: State, event: ev.Resumed, record: Record) -> State:
-    return replace(state, standby=False, parked=False)
+    return replace(state, standby=False, parked=False, closed=False)
 
 
 def _trouble(state: State, event: ev.Trouble, record: Record) -> State:
@@ -301,10 +305,13 @@ def _said(state: State, event: ev.Said, record: Record) -> State:
 
 def _asked(state: State, event: ev.Asked, record: Record) -> State:
     heard = state.last_heard
-    if heard is not None and heard.seq != event.heard:
-        # The same question put again keeps what was heard before it was put first.
-        heard = state.question.heard if state.question is not None else None
-    return replace(state, question=Question(record.seq, record.at, event, heard))
+    if heard is None or heard.seq != event.heard:
+        # Put again, or about a rival: it keeps what was heard before it was put first.
+        before = state.question or state.last_question
+        same = before is not None and before.event.heard == event.heard
+        heard = before.heard if before is not None and same else None
+    question = Question(record.seq, record.at, event, heard)
+    return replace(state, question=question, last_question=question)
 
 
 def _answered(state: State, event: ev.Answered, record: Record) -> State:
@@ -507,6 +514,7 @@ def _step_entered(state: State, event: ev.StepEntered, record: Record) -> State:
         state,
         step=event.step,
         step_by=event.by,
+        step_entered=record.seq,
         steps={**state.steps, event.step: mark},
         last_call=record.seq,
     )

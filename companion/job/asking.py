@@ -1,0 +1,174 @@
+"""Calls that only ask: what was recorded, what the sheet and the handbook say."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from companion.handbook.convert import rounded
+from companion.handbook.units import from_si
+from companion.intent import intents as it
+from companion.job import fluids, steps, timers
+from companion.job.answers import (
+    Answer,
+    HandbookSaid,
+    Nothing,
+    ReadBackFluid,
+    ReadBackList,
+    ReadBackReading,
+    SayAgain,
+    SpecSaid,
+    TimeLeft,
+)
+from companion.job.judge import spec_of, window_of
+from companion.job.lines import line, named
+from companion.job.state import Fact, State, Timer
+from companion.job.turn import Turn
+
+HandbookCall = it.Convert | it.TorqueAsk | it.WrenchAsk | it.Mix
+"""Calls that the handbook answers."""
+
+
+def say_again(turn: Turn) -> None:
+    """Repeat what was said last."""
+    said = turn.state.last_said
+    turn.answer(Nothing("Nothing was said yet.") if said is None else SayAgain(said))
+
+
+def time_left(turn: Turn, name: str | None) -> None:
+    """Say the time left of one timer, or of all."""
+    running = timers.by_deadline(turn.state)
+    if name is not None:
+        meant = timers.timer_meant(turn.state, name)
+        if meant is None and running:
+            turn.answer(Nothing(f"No {named(name)} runs."))
+            return
+        running = () if meant is None else (meant,)
+    turn.answer(all_left(turn, running) if running else Nothing("No timer runs."))
+
+
+def all_left(turn: Turn, running: tuple[Timer, ...]) -> TimeLeft:
+    """Return the time left of these timers."""
+    return TimeLeft(tuple((timer.name, timers.seconds_left(timer, turn.at)) for timer in running))
+
+
+def spec(turn: Turn, measure: str) -> None:
+    """Say what the sheet wants of a measure."""
+    turn.answer(SpecSaid(measure, window_of(spec_of(turn.state.sheet, measure))))
+
+
+def read_back(turn: Turn, subject: str) -> None:
+    """Read back a list, a measure or a fluid."""
+    state = turn.state
+    listed = _list(state, subject)
+    if listed is not None:
+        turn.answer(
+            ReadBackList(subject, listed) if listed else Nothing(f"No {subject} recorded yet.")
+        )
+        return
+    reading = next(
+        (f for f in reversed(state.effective(state.readings)) if f.event.measure == subject), None
+    )
+    if reading is not None:
+        event = reading.event
+        turn.answer(ReadBackReading(event.measure, event.value, event.unit, event.verdict))
+        return
+    turn.answer(_fluid(state, subject) or Nothing(f"No {subject} recorded yet."))
+
+
+def _list(state: State, subject: str) -> tuple[str, ...] | None:
+    match subject:
+        case "parts":
+            return (*_lines(state, state.parts_needed), *_lines(state, state.parts_used))
+        case "findings":
+            return _lines(state, state.findings)
+        case "work":
+            return _lines(state, state.work)
+        case "follow ups":
+            return tuple(fact.event.part for fact in state.effective(state.follow_ups))
+        case "fluids":
+            return _lines(state, state.fluids)
+        case "readings":
+            return _latest_readings(state)
+        case "timers":
+            return tuple(named(timer.name) for timer in timers.by_deadline(state))
+        case "steps":
+            return tuple(
+                f"{steps.in_words(step.name)} {_how_far(state, step.name)}"
+                for step in steps.all_steps(state)
+            )
+    return None
+
+
+def _lines(state: State, facts: tuple[Fact[Any], ...]) -> tuple[str, ...]:
+    return tuple(line(fact.event) for fact in state.effective(facts))
+
+
+def _latest_readings(state: State) -> tuple[str, ...]:
+    """The latest of each measure, in the order in which the measures were first called."""
+    latest = {fact.event.measure: fact.event for fact in state.effective(state.readings)}
+    return tuple(line(event) for event in latest.values())
+
+
+def _how_far(state: State, name: str) -> str:
+    if steps.is_done(state, name):
+        return "done"
+    if steps.is_settled(state, name):
+        return "skipped"
+    return "now" if state.step == name else "left"
+
+
+def _fluid(state: State, name: str) -> ReadBackFluid | None:
+    moves = [fact for fact in state.effective(state.fluids) if fact.event.fluid == name]
+    levels = [fact for fact in state.effective(state.levels) if fact.event.fluid == name]
+    if not moves and not levels:
+        return None
+    spec = fluids.spec_of(state, name)
+    unit = moves[-1].event.unit if moves else (spec and spec.unit) or "ounce"
+    now = fluids.standing(state, name)
+    to_capacity = fluids.to_capacity(state, name, unit)
+    return ReadBackFluid(
+        fluid=name,
+        drained=_in_unit(state, now.drained, unit),
+        added=_in_unit(state, now.added, unit),
+        unit=unit,
+        to_capacity=None if to_capacity is None else rounded(to_capacity, unit),
+        level=now.level,
+    )
+
+
+def _in_unit(state: State, volume: Decimal, unit: str) -> Decimal:
+    return rounded(from_si(volume, unit, ounce=state.ounce), unit)
+
+
+def handbook(turn: Turn, call: HandbookCall) -> None:
+    """Look something up in the handbook; what it does not hold is answered in a sentence."""
+    try:
+        turn.answer(_look_up(turn.state, call))
+    except ValueError as error:
+        turn.answer(Nothing(str(error)))
+
+
+def _look_up(state: State, call: HandbookCall) -> Answer:
+    # Tables are read only when they are asked for.
+    match call:
+        case it.Convert():
+            from companion.handbook.convert import convert_quantity
+
+            said = convert_quantity(call.value, call.unit, call.to, ounce=state.ounce)
+            return HandbookSaid(said.text, said.source)
+        case it.TorqueAsk():
+            from companion.handbook.torque import torque_for
+
+            torque = torque_for(call.size, call.unit, call.grade, call.condition)
+            return HandbookSaid(torque.text, torque.source)
+        case it.WrenchAsk():
+            from companion.handbook.wrench import wrench_for
+
+            wrench = wrench_for(call.size, call.unit)
+            return HandbookSaid(wrench.text, wrench.source)
+        case it.Mix():
+            from companion.handbook.mix import mix_for
+
+            mix = mix_for(call.ratio, call.value, call.unit, ounce=state.ounce)
+            return HandbookSaid(mix.text, mix.source)

@@ -1,0 +1,145 @@
+"""What is called out at the bench: readings, fluids, levels, findings, work, parts, notes."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from companion.handbook.units import UnitsDoNotFit, spoken
+from companion.intent import intents as it
+from companion.job import events as ev
+from companion.job import fluids, gate, steps
+from companion.job.answers import Nothing, Ticked
+from companion.job.judge import judge, spec_of, window_of
+from companion.job.tags import (
+    implied_by_finding,
+    implied_by_work,
+    refitted_by_work,
+)
+from companion.job.turn import Turn
+
+
+def reading(turn: Turn, call: it.Reading, *, corrects: int | None = None) -> None:
+    """Judge and record a reading."""
+    measure(turn, call.measure, call.value, call.unit, call.si, corrects=corrects)
+
+
+def measure(
+    turn: Turn, name: str, value: Decimal, unit: str, si: it.SI, *, corrects: int | None = None
+) -> None:
+    """Judge and record a value of a measure.
+
+    Args:
+        turn: The turn.
+        name: The measure.
+        value: In ``unit``.
+        unit: As called.
+        si: The same in SI.
+        corrects: Number of the reading in whose place it stands.
+    """
+    window = window_of(spec_of(turn.state.sheet, name))
+    try:
+        judgement = judge(value, unit, window, ounce=turn.state.ounce)
+    except UnitsDoNotFit:
+        wanted = spoken(window.unit, plural=True) if window is not None else "another unit"
+        turn.answer(Nothing(f"The sheet has {name} in {wanted}: call it in a unit that fits."))
+        return
+    event = ev.ReadingRecorded(
+        measure=name,
+        value=value,
+        unit=unit,
+        si=si,
+        verdict=judgement.verdict,
+        window=judgement.window,
+        beyond=judgement.beyond,
+        corrects=corrects,
+    )
+    turn.record(event)
+    _tick(turn, event)
+
+
+def fluid(turn: Turn, call: it.Fluid) -> None:
+    """Record fluid drained or added; without a name the last one named is meant."""
+    name = call.fluid or fluids.last_named(turn.state)
+    if name is None:
+        turn.answer(Nothing("Which fluid? Call it again with its name."))
+        return
+    move(turn, call.action, name, call.value, call.unit, call.si)
+
+
+def move(
+    turn: Turn,
+    action: ev.FluidAction,
+    name: str,
+    value: Decimal,
+    unit: str,
+    si: it.SI,
+    *,
+    corrects: int | None = None,
+) -> None:
+    """Record a volume drained or added, and ask to clear the fluid's tag once that is enough.
+
+    Args:
+        turn: The turn.
+        action: Drained or added.
+        name: The fluid.
+        value: In ``unit``.
+        unit: As called.
+        si: The same in SI.
+        corrects: Number of the record in whose place it stands.
+    """
+    turn.record(
+        ev.FluidMoved(action=action, fluid=name, value=value, unit=unit, si=si, corrects=corrects)
+    )
+    if action == "added":
+        gate.ask_when_filled(turn, name)
+
+
+def level(turn: Turn, call: it.Level) -> None:
+    """Record a level."""
+    turn.record(ev.LevelRead(fluid=call.fluid, level=call.level))
+    gate.ask_when_filled(turn, call.fluid)
+
+
+def finding(turn: Turn, call: it.Finding) -> None:
+    """Record something wrong with a part."""
+    turn.record(ev.FindingRecorded(part=call.part, condition=call.condition))
+    implied = implied_by_finding(call.part, call.condition)
+    if implied is not None:
+        gate.hang(turn, implied.tag, "implied", f"{call.part} was called {call.condition}")
+
+
+def work(turn: Turn, call: it.Work) -> None:
+    """Record work done, hang the tag that it implies, or ask to clear the one that it ends."""
+    event = ev.WorkRecorded(action=call.action, part=call.part)
+    turn.record(event)
+    _tick(turn, event)
+    removed = implied_by_work(call.action, call.part)
+    if removed is not None:
+        gate.hang(turn, removed.tag, "implied", f"{call.part} was {call.action}")
+    refitted = refitted_by_work(call.action, call.part)
+    if refitted is not None:
+        gate.ask_to_clear(turn, (refitted.tag,))
+
+
+def part(turn: Turn, call: it.Part) -> None:
+    """Record a part needed or used."""
+    if call.intent == "part.need":
+        turn.record(ev.PartNeeded(part=call.part, count=call.count))
+    else:
+        turn.record(ev.PartUsed(part=call.part, count=call.count))
+
+
+def follow_up(turn: Turn, call: it.FollowUp) -> None:
+    """Record something to come back to."""
+    turn.record(ev.FollowUpRecorded(part=call.part))
+
+
+def note(turn: Turn, call: it.Note) -> None:
+    """Keep a note; with a clip it came by voice, so that its text is a draft."""
+    turn.record(ev.NoteKept(text=call.text, draft=turn.clip is not None, clip=turn.clip))
+
+
+def _tick(turn: Turn, event: ev.AnyEvent) -> None:
+    step = steps.current(turn.state)
+    if step is not None and steps.belongs_to(step, event):
+        turn.answer(Ticked(steps.left_of(turn.state, step)))

@@ -1,0 +1,79 @@
+"""A reading against the window of the spec sheet, in whatever unit it was called."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from companion.handbook.convert import rounded
+from companion.handbook.units import OunceSystem, convert
+from companion.job.events import Verdict, Window
+from companion.job.sheet import SpecReading, SpecSheet
+
+SAME = Decimal("1e-12")
+"""Relative difference below which a converted value is the end of the window itself: conversions
+that never end are cut after 28 digits."""
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """A verdict and what it rests on.
+
+    Attributes:
+        verdict: ``unknown`` where the sheet gives no figure.
+        window: What the sheet wants, in its own unit; None where it gives no figure.
+        beyond: How far outside, in the unit called, positive; None when in or unknown.
+    """
+
+    verdict: Verdict
+    window: Window | None = None
+    beyond: Decimal | None = None
+
+
+def spec_of(sheet: SpecSheet | None, measure: str) -> SpecReading | None:
+    """Return what the sheet says of a measure, or None."""
+    if sheet is None:
+        return None
+    return next((reading for reading in sheet.reading if reading.measure == measure), None)
+
+
+def window_of(spec: SpecReading | None) -> Window | None:
+    """Return the window; None where nobody knows the figure."""
+    if spec is None or (spec.low is None and spec.high is None):
+        return None
+    return Window(low=spec.low, high=spec.high, unit=spec.unit, source=spec.source)
+
+
+def judge(value: Decimal, unit: str, window: Window | None, *, ounce: OunceSystem) -> Judgement:
+    """Judge a reading.
+
+    Args:
+        value: In ``unit``.
+        unit: As called.
+        window: What the sheet wants, in its own unit.
+        ounce: Which ounce, pint, quart and gallon are meant.
+
+    Returns:
+        The verdict. Both ends of the window are in it. ``beyond`` is exact where the sheet has the
+        unit that was called, otherwise rounded to what is worth saying in that unit.
+
+    Raises:
+        UnitsDoNotFit: If the reading was called in a unit of another dimension than the sheet's.
+    """
+    if window is None:
+        return Judgement("unknown")
+    low = None if window.low is None else convert(window.low, window.unit, unit, ounce=ounce)
+    high = None if window.high is None else convert(window.high, window.unit, unit, ounce=ounce)
+    if low is not None and value < low and not _same(value, low):
+        return Judgement("low", window, _worth_saying(low - value, unit, window))
+    if high is not None and value > high and not _same(value, high):
+        return Judgement("high", window, _worth_saying(value - high, unit, window))
+    return Judgement("in", window)
+
+
+def _same(value: Decimal, end: Decimal) -> bool:
+    return abs(value - end) <= SAME * max(abs(value), abs(end))
+
+
+def _worth_saying(beyond: Decimal, unit: str, window: Window) -> Decimal:
+    return beyond if unit == window.unit else rounded(beyond, unit)

@@ -1,0 +1,60 @@
+"""What was recorded, a short line each, ready to be spoken."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from companion.handbook.convert import plain
+from companion.handbook.units import spoken
+from companion.job import events as ev
+
+
+def amount(value: Decimal, unit: str) -> str:
+    """Say a value with its unit: "30 thou", "1 ounce"."""
+    return f"{plain(value)} {spoken(unit, plural=value != 1)}"
+
+
+def duration(seconds: float) -> str:
+    """Say a length of time in its largest units: "2 hours", "1 minute 30 seconds"."""
+    whole = round(seconds)
+    parts = []
+    for size, unit in ((3600, "hour"), (60, "minute"), (1, "second")):
+        count, whole = divmod(whole, size)
+        if count:
+            parts.append(amount(Decimal(count), unit))
+    return " ".join(parts) or "0 seconds"
+
+
+def line(event: ev.AnyEvent) -> str:
+    """Say what a call recorded; of other events, their kind."""
+    match event:
+        case ev.ReadingRecorded():
+            return f"{event.measure} {amount(event.value, event.unit)}"
+        case ev.FluidMoved():
+            return f"{event.action} {amount(event.value, event.unit)} of {event.fluid}"
+        case ev.LevelRead():
+            return f"{event.fluid} level {event.level}"
+        case ev.FindingRecorded():
+            return f"{event.part} {event.condition}"
+        case ev.WorkRecorded():
+            return f"{event.action} {event.part}"
+        case ev.PartNeeded():
+            return f"need {event.count} {event.part}"
+        case ev.PartUsed():
+            return f"used {event.count} {event.part}"
+        case ev.FollowUpRecorded():
+            return f"follow up {event.part}"
+        case ev.NoteKept():
+            return f"note {event.text}" if event.text else "a spoken note"
+        case ev.TimerStarted():
+            return f"{named(event.name)} {duration(event.seconds)}"
+        case ev.TimerCancelled():
+            return f"{named(event.name)} cancelled"
+        case ev.TagHung():
+            return f"tag {event.tag}"
+    return event.kind
+
+
+def named(timer: str) -> str:
+    """Say which timer: "soak timer", and "timer" for the one without a name."""
+    return timer if timer == "timer" else f"{timer} timer"

@@ -1,0 +1,148 @@
+"""The open question: what "affirm" and "negative" do to it, and what becomes of it otherwise."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import timedelta
+
+from companion.intent import intents as it
+from companion.job import events as ev
+from companion.job import gate, steps, undo, walk
+from companion.job.answers import Nothing
+from companion.job.lines import amount
+from companion.job.state import Question
+from companion.job.turn import Turn
+
+HOLDS = timedelta(minutes=2)
+"""How long "affirm" is taken to mean the question that was put last. Later it is put again."""
+
+Act = Callable[[Turn, it.Intent], None]
+"""Acts on an intent that is no answer to a question."""
+
+
+def settle(turn: Turn, intent: it.Intent, act: Act) -> None:
+    """Act on a call in the light of the open question.
+
+    "Say again" and "roger" leave it open. "Affirm" and "negative" answer it. Any other call takes
+    its place, which is recorded, and is then acted on.
+    """
+    question = turn.state.question
+    if is_answer(intent):
+        _answer(turn, question, yes=intent.intent == "affirm", act=act)
+    elif question is None or intent.intent in ("say.again", "acknowledge"):
+        act(turn, intent)
+    elif _repeats(question, intent):
+        _answer(turn, question, yes=True, act=act)
+    else:
+        turn.record(ev.Answered(answer="replaced"))
+        _act_instead(turn, question, intent, act)
+
+
+def is_answer(intent: it.Intent) -> bool:
+    """Return whether an intent is "affirm" or "negative"."""
+    return intent.intent in ("affirm", "negative")
+
+
+def put_doubt(turn: Turn, candidates: tuple[it.Intent, ...]) -> None:
+    """Ask whether the first candidate was said.
+
+    A doubtful answer decides nothing: the question that is open is put again, so that neither a
+    tag nor a start ever hangs on an "affirm" that was hardly heard.
+    """
+    question = turn.state.question
+    meant = tuple(candidate for candidate in candidates if not is_answer(candidate))
+    if len(meant) < len(candidates) and question is not None:
+        turn.record(question.event)
+        return
+    if not meant:
+        turn.answer(Nothing("No question is open."))
+        return
+    if question is not None:
+        turn.record(ev.Answered(answer="replaced"))
+    turn.record(ev.Asked(about="doubt", candidates=meant))
+
+
+def _answer(turn: Turn, question: Question | None, *, yes: bool, act: Act) -> None:
+    if question is None:
+        turn.answer(Nothing("No question is open."))
+        return
+    if yes and (question.interrupted or turn.at - question.at > HOLDS):
+        # "Yes" may have been meant for the timer that rang, or for nobody here.
+        turn.record(question.event)
+        return
+    turn.record(ev.Answered(answer="affirm" if yes else "negative"))
+    if yes:
+        _affirmed(turn, question, act)
+    else:
+        _denied(turn, question)
+
+
+def _affirmed(turn: Turn, question: Question, act: Act) -> None:
+    asked = question.event
+    match asked.about:
+        case "doubt":
+            # From here on it is as if the doubtful call had been heard well in the first place.
+            turn.heard = asked.heard
+            turn.clip = None if question.heard is None else question.heard.event.clip
+            act(turn, asked.candidates[0])
+        case "clear-tag":
+            gate.take_down(turn, asked)
+            _further_tags(turn, asked)
+        case "start":
+            gate.affirm_start(turn)
+        case "close":
+            gate.close(turn)
+        case "step":
+            step = steps.step_named(turn.state, asked.step)
+            if step is not None:
+                walk.mark_done(turn, step)
+        case "disregard":
+            if asked.record is not None:
+                undo.set_aside(turn, asked.record)
+
+
+def _denied(turn: Turn, question: Question) -> None:
+    asked = question.event
+    if asked.about == "clear-tag":
+        _further_tags(turn, asked)
+    elif asked.about == "doubt":
+        rivals = asked.candidates[1:]
+        if rivals:
+            turn.record(ev.Asked(about="doubt", candidates=rivals, heard=asked.heard))
+        else:
+            turn.answer(Nothing("Say it again."))
+
+
+def _further_tags(turn: Turn, asked: ev.Asked) -> None:
+    """Ask about the next tag that a step clears; after the last one the next step follows."""
+    if gate.ask_to_clear(turn, asked.then, step=asked.step):
+        return
+    step = steps.step_named(turn.state, asked.step)
+    if step is not None and step.name == turn.state.step:
+        walk.go_on(turn, step)
+
+
+def _repeats(question: Question, intent: it.Intent) -> bool:
+    """Whether "step done" was said again to the question whether the step is done all the same."""
+    return question.event.about == "step" and intent.intent == "step.done"
+
+
+def _act_instead(turn: Turn, question: Question, intent: it.Intent, act: Act) -> None:
+    doubted = question.event.candidates[0] if question.event.candidates else None
+    if not isinstance(intent, it.Correction) or doubted is None:
+        act(turn, intent)
+        return
+    # Nothing was recorded yet, so that the correction is of what was asked about. To apply it to
+    # the last record instead would put a wrong number in silence.
+    if not isinstance(doubted, it.Reading | it.Fluid):
+        turn.answer(Nothing("Nothing was recorded: call it again."))
+        return
+    what = doubted.measure if isinstance(doubted, it.Reading) else (doubted.fluid or "fluid")
+    what = f"{what} {amount(doubted.value, doubted.unit)}"
+    quantity = undo.in_place_of(turn, intent, what, doubted.unit)
+    if quantity is not None:
+        unit, si = quantity
+        act(
+            turn,
+            doubted.model_copy(update={"value": intent.value, "unit": unit, "si": si}),
+        )

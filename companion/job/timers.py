@@ -1,0 +1,67 @@
+"""Several named timers: when each rings, and what is left."""
+
+from __future__ import annotations
+
+import math
+from datetime import datetime, timedelta
+
+from companion.job.events import TimerRang
+from companion.job.state import State, Timer
+
+AGAIN = tuple(timedelta(minutes=minutes) for minutes in (1, 2, 4, 8, 16))
+"""How long after each ring the next one comes, while nobody says "roger"."""
+
+AND_THEN = timedelta(minutes=30)
+"""How often it rings after that."""
+
+
+def next_ring(timer: Timer) -> datetime:
+    """Return when a timer will ring next: at its deadline, then at growing intervals."""
+    if timer.rang is None:
+        return timer.due
+    after = AGAIN[timer.rings - 1] if timer.rings <= len(AGAIN) else AND_THEN
+    return timer.rang + after
+
+
+def rings_due(state: State, at: datetime) -> tuple[TimerRang, ...]:
+    """Return the rings that are due, the earliest first; each timer once, however late it is."""
+    due = sorted((next_ring(timer), timer.seq) for timer in state.timers.values())
+    by_seq = {timer.seq: timer for timer in state.timers.values()}
+    return tuple(
+        TimerRang(name=by_seq[seq].name, count=by_seq[seq].rings + 1)
+        for when, seq in due
+        if when <= at
+    )
+
+
+def next_deadline(state: State) -> datetime | None:
+    """Return when the next ring is due, or None."""
+    return min((next_ring(timer) for timer in state.timers.values()), default=None)
+
+
+def ringing(state: State) -> tuple[Timer, ...]:
+    """Return the timers that have rung and were not acknowledged, the earliest deadline first."""
+    return tuple(timer for timer in by_deadline(state) if timer.rings)
+
+
+def by_deadline(state: State) -> tuple[Timer, ...]:
+    """Return every timer, the soonest first."""
+    return tuple(sorted(state.timers.values(), key=lambda timer: (timer.due, timer.seq)))
+
+
+def seconds_left(timer: Timer, at: datetime) -> int:
+    """Return the whole seconds left, rounded down; negative when overdue."""
+    return math.floor((timer.due - at).total_seconds())
+
+
+def timer_meant(state: State, name: str) -> Timer | None:
+    """Return the timer called by this name.
+
+    Args:
+        state: The job.
+        name: "timer" stands for the only one where none has that name.
+    """
+    timer = state.timers.get(name)
+    if timer is None and name == "timer" and len(state.timers) == 1:
+        (timer,) = state.timers.values()
+    return timer

@@ -1,0 +1,58 @@
+"""One turn of the exchange: what a call brings, event by event, each seen by what follows it."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from companion.job import cautions
+from companion.job.answers import Answer
+from companion.job.events import AnyEvent
+from companion.job.record import Record
+from companion.job.state import State, evolve
+
+
+class Turn:
+    """Collects the events and answers of one call.
+
+    Later rules of the same call look at the state as the earlier events leave it, so the state is
+    carried along. The numbers given to these provisional records only have to be later than all
+    before them; the log gives the real ones.
+
+    Attributes:
+        before: The state at the start of the call.
+        state: The state after the events collected so far.
+        at: When the call came.
+        heard: Number of the record of what was heard, put on every event that names no other.
+        clip: Sound of the call, as a path inside the session folder, or None.
+        events: To record, in order.
+        answers: To give, in order.
+    """
+
+    def __init__(
+        self, state: State, at: datetime, heard: int | None = None, clip: str | None = None
+    ) -> None:
+        self.before = state
+        self.state = state
+        self.at = at
+        self.heard = heard
+        self.clip = clip
+        self.events: list[AnyEvent] = []
+        self.answers: list[Answer] = []
+
+    def record(self, event: AnyEvent) -> None:
+        """Collect an event, and the cautions that it calls for."""
+        if event.heard is None and self.heard is not None:
+            event = event.model_copy(update={"heard": self.heard})
+        self._append(event)
+        for caution in cautions.called_for(self.state, event, self.at):
+            self._append(caution.model_copy(update={"heard": self.heard}))
+
+    def answer(self, answer: Answer) -> None:
+        """Collect an answer."""
+        self.answers.append(answer)
+
+    def _append(self, event: AnyEvent) -> None:
+        # The record of what was heard comes first, so that these start one later.
+        seq = max(self.state.seq, self.heard or 0) + 1
+        self.state = evolve(self.state, Record(seq, self.at, event))
+        self.events.append(event)

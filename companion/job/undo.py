@@ -1,0 +1,148 @@
+"""Correction and disregard: new records that point at old ones.
+
+Two rules keep them from doing harm. "Disregard" acts at once only on what the last call recorded;
+anything older it asks about. And it opens no gate: a tag comes down by "affirm" alone, and one that
+came down on the strength of a call that is disregarded hangs again.
+"""
+
+from __future__ import annotations
+
+from companion.handbook.units import dimension, spoken, to_si
+from companion.intent import intents as it
+from companion.job import bench, fluids, gate
+from companion.job import events as ev
+from companion.job.answers import Nothing, Refused
+from companion.job.lines import line
+from companion.job.state import Fact, State, Undoable
+from companion.job.tags import FILLINGS, implied_by_finding, implied_by_work
+from companion.job.turn import Turn
+
+
+def correct(turn: Turn, call: it.Correction) -> None:
+    """Record another value in place of the last reading or volume."""
+    fact = _last_value(turn.state)
+    if fact is None:
+        turn.answer(Nothing("There is no reading and no volume to correct."))
+        return
+    if fact.seq in turn.state.superseded:
+        turn.answer(Nothing(f"{line(fact.event).capitalize()} was disregarded: call it anew."))
+        return
+    event = fact.event
+    quantity = in_place_of(turn, call, line(event), event.unit)
+    if quantity is None:
+        return
+    unit, si = quantity
+    if isinstance(event, ev.ReadingRecorded):
+        bench.measure(turn, event.measure, call.value, unit, si, corrects=fact.seq)
+    else:
+        bench.move(turn, event.action, event.fluid, call.value, unit, si, corrects=fact.seq)
+
+
+def in_place_of(turn: Turn, call: it.Correction, what: str, unit: str) -> tuple[str, it.SI] | None:
+    """Return unit and SI of a correction, or answer why it does not fit and return None.
+
+    Args:
+        turn: The turn.
+        call: The correction; without a unit, that of what it corrects holds.
+        what: What it would correct, in words.
+        unit: Of what it would correct.
+    """
+    if call.unit is None or call.si is None:
+        value, si_unit = to_si(call.value, unit, ounce=turn.state.ounce)
+        si = it.SI.model_validate({"value": float(value), "unit": si_unit})
+        return unit, si
+    if dimension(call.unit) != dimension(unit):
+        wrong = spoken(call.unit, plural=True)
+        turn.answer(Nothing(f"The last was {what}, which cannot be in {wrong}."))
+        return None
+    return call.unit, call.si
+
+
+Value = Fact[ev.ReadingRecorded] | Fact[ev.FluidMoved]
+
+
+def _last_value(state: State) -> Value | None:
+    """The last reading or volume, even if it was disregarded: then an older one is not meant."""
+    latest: list[Value] = [*state.readings[-1:], *state.fluids[-1:]]
+    last = max(latest, key=lambda fact: fact.seq, default=None)
+    while last is not None and last.seq in state.superseded and last.event.corrects is not None:
+        # A correction that was disregarded leaves what it had corrected standing again.
+        last = _value(state, last.event.corrects)
+    return last
+
+
+def _value(state: State, seq: int) -> Value | None:
+    facts: list[Value] = [*state.readings, *state.fluids]
+    return next((fact for fact in facts if fact.seq == seq), None)
+
+
+def disregard(turn: Turn) -> None:
+    """Set the last record aside, or ask about it where something else came since."""
+    state = turn.state
+    if state.engine_running and state.last_call == state.engine_started:
+        # An engine that perhaps runs is never unsaid, only called stopped.
+        turn.answer(Refused("That the engine runs is not disregarded: call it stopped instead."))
+        return
+    entry = _last_undoable(state)
+    if entry is None:
+        turn.answer(Nothing("There is nothing to disregard."))
+    elif entry.fact.seq == turn.state.last_call:
+        set_aside(turn, entry.fact.seq)
+    else:
+        what = line(entry.fact.event)
+        turn.record(
+            ev.Asked(
+                about="disregard",
+                record=entry.fact.seq,
+                meaning=f"The last that can be disregarded is {what}. Affirm sets it aside.",
+            )
+        )
+
+
+def _last_undoable(state: State) -> Undoable | None:
+    return next(
+        (entry for entry in reversed(state.undo) if entry.fact.seq not in state.superseded), None
+    )
+
+
+def set_aside(turn: Turn, record: int) -> None:
+    """Record that a record does not count, and see to the tags.
+
+    Args:
+        turn: The turn.
+        record: Number of the record; one that cannot be set aside is left alone.
+    """
+    state = turn.state
+    entry = next((entry for entry in state.undo if entry.fact.seq == record), None)
+    if entry is None or record in state.superseded:
+        turn.answer(Nothing("There is nothing to disregard."))
+        return
+    event = entry.fact.event
+    if isinstance(event, ev.TagHung):
+        gate.clear_by_call(turn, event.tag)
+        return
+    corrects = event.corrects if isinstance(event, ev.ReadingRecorded | ev.FluidMoved) else None
+    turn.record(ev.Disregarded(record=record, restores=corrects))
+    if isinstance(event, ev.WorkRecorded):
+        gate.hang_after_disregard(turn, entry.fact)
+    gate.rehang(turn)
+    _ask_about_tag(turn, entry.fact)
+
+
+def _ask_about_tag(turn: Turn, fact: Fact[ev.Event]) -> None:
+    """Ask to clear the tag that the record had hung: it stays up until "affirm"."""
+    event = fact.event
+    tag = None
+    if isinstance(event, ev.WorkRecorded):
+        fitting = implied_by_work(event.action, event.part)
+        tag = None if fitting is None else turn.state.tag(fitting.tag)
+    elif isinstance(event, ev.FindingRecorded):
+        fitting = implied_by_finding(event.part, event.condition)
+        tag = None if fitting is None else turn.state.tag(fitting.tag)
+    elif isinstance(event, ev.FluidMoved | ev.LevelRead) and event.fluid in FILLINGS:
+        tag = turn.state.tag(FILLINGS[event.fluid].tag)
+        if fluids.standing(turn.state, event.fluid).missing:
+            return
+    # Only a tag that came with this record: one that hung before has its own reason.
+    if tag is not None and tag.by == "implied" and tag.seq > fact.seq:
+        gate.ask_to_clear(turn, (tag.tag,))
