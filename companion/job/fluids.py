@@ -143,9 +143,13 @@ def last_named(state: State) -> str | None:
 
 
 def to_check(state: State) -> tuple[str, ...]:
-    """Return the fluids whose level must be known before a start: those of the sheet, else oil."""
-    named = () if state.sheet is None else tuple(spec.name for spec in state.sheet.fluid)
+    """Return the fluids whose level must be known before a start.
+
+    Those of the sheet that keep an engine alive, oil where the sheet lists no fluids, and whatever
+    of the kind was called in this job.
+    """
+    sheet = () if state.sheet is None else tuple(spec.name for spec in state.sheet.fluid)
     # A sheet that lists fluids and no oil is of a machine without a sump.
-    return tuple(name for name in named if name in FILLINGS and FILLINGS[name].level_needed) or (
-        () if named else ("oil",)
-    )
+    names = [*(sheet or ("oil",)), *(fact.event.fluid for fact in state.effective(state.fluids))]
+    needed = (name for name in names if name in FILLINGS and FILLINGS[name].level_needed)
+    return tuple(dict.fromkeys(needed))
