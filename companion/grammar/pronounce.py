@@ -31,6 +31,7 @@ _SIBILANTS = frozenset(["S", "Z", "SH", "ZH", "CH", "JH"])
 _VOICELESS = frozenset(["P", "T", "K", "F", "TH"])
 
 
+@cache
 def pronunciations(word: str) -> tuple[Phonemes, ...]:
     """Every way to pronounce a lower-case word; empty if none is known.
 

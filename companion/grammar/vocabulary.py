@@ -83,8 +83,8 @@ class _Form:
 def bench_grammar(vocabulary: Vocabulary) -> str:
     """Write the JSGF text that stands in place of ``bench.gram``.
 
-    It has the same public rules; one without words is ``<VOID>``. What ``common.gram`` already has
-    is left out.
+    It has the same public rules. What ``common.gram`` already has is left out; a rule without words
+    of its own refers to the one there, since not every JSGF reader understands ``<VOID>``.
 
     Raises:
         CompanionError: If a term cannot be said as it is written, or two names are said alike.
@@ -178,7 +178,7 @@ def _rules(key: str, forms: Mapping[str, list[_Form]]) -> list[str]:
         choices = [
             f"({' | '.join(words)}) {{{key}={_escaped(name)}}}" for name, words in by_name.items()
         ]
-        written.append(f"public <{rule}> = " + ("\n  | ".join(choices) or "<VOID>") + ";")
+        written.append(f"public <{rule}> = " + ("\n  | ".join(choices) or f"<common.{rule}>") + ";")
     return written
 
 

@@ -1,0 +1,171 @@
+"""``companion grammar check``: what is reported, and that the shipped grammars pass."""
+
+from __future__ import annotations
+
+import pytest
+from companion.grammar.ambiguity import ambiguities, describe
+from companion.grammar.check import ACCEPTED, Report, check_grammar
+from companion.grammar.compiled import CallGrammar, load_grammar
+from companion.grammar.jsgf import parse_jsgf
+from companion.grammar.linking import link
+from companion.grammar.pronounce import distance, likeness, pronunciations
+from companion.grammar.vocabulary import Term, Vocabulary
+
+
+def grammar(rules: str) -> CallGrammar:
+    text = f"#JSGF V1.0;\ngrammar toys;\n{rules}"
+    return CallGrammar(link(parse_jsgf(text, "toys.gram"), "call", lambda name: None))
+
+
+def alike(report: Report) -> set[frozenset[str]]:
+    return {frozenset([pair.one, pair.other]) for pair in report.alike}
+
+
+# --- the shipped grammars -----------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def shipped_report() -> Report:
+    return check_grammar(load_grammar())
+
+
+def test_shipped_grammars_pass(shipped_report: Report) -> None:
+    assert shipped_report.ok, "\n".join(shipped_report.lines)
+    assert shipped_report.lines[-1] == "Nothing is wrong."
+
+
+def test_every_acceptance_is_still_needed(shipped_report: Report) -> None:
+    needed = {frozenset([pair.one, pair.other]) for pair, _ in shipped_report.accepted}
+    assert needed == set(ACCEPTED)
+
+
+def test_numbers_that_sound_alike_are_listed_for_information(shipped_report: Report) -> None:
+    listed = {frozenset([pair.one, pair.other]) for pair in shipped_report.numbers}
+    for teen, ten in [
+        ("thirteen", "thirty"),
+        ("fourteen", "forty"),
+        ("fifteen", "fifty"),
+        ("sixteen", "sixty"),
+        ("seventeen", "seventy"),
+        ("eighteen", "eighty"),
+        ("nineteen", "ninety"),
+    ]:
+        assert frozenset([teen, ten]) in listed
+
+
+# --- pronunciations -----------------------------------------------------------------------------
+
+
+def test_trade_pronunciation_stands_in_place_of_the_dictionary() -> None:
+    # The dictionary has only the pronoun "thou", DH AW; the trade's begins like "thousandth".
+    assert pronunciations("thou") == (("TH", "AW"),)
+    assert pronunciations("thousandth")[0][:2] == ("TH", "AW")
+
+
+def test_letters_are_pronounced_as_letters() -> None:
+    assert [pronunciations(letter)[0] for letter in "psi"] == [("P", "IY"), ("EH", "S"), ("AY",)]
+
+
+@pytest.mark.parametrize(
+    ("word", "last"), [("flywheels", "Z"), ("dipsticks", "S"), ("gearboxes", "Z"), ("sheaves", "Z")]
+)
+def test_plurals_that_no_dictionary_has_end_as_english_plurals_do(word: str, last: str) -> None:
+    assert pronunciations(word)[0][-1] == last
+
+
+def test_word_with_no_pronunciation_is_reported() -> None:
+    report = check_grammar(load_grammar(Vocabulary(parts=(Term("xqzt"),))))
+    assert report.unpronounceable == ("xqzt", "xqzts")
+    assert not report.ok
+    assert any(line.strip().startswith("xqzt:") for line in report.lines)
+
+
+def test_distance_of_phonemes() -> None:
+    fifty, fifteen = pronunciations("fifty")[0], pronunciations("fifteen")[0]
+    assert distance(fifty, fifty) == 0
+    assert distance(fifty, fifteen) == distance(fifteen, fifty) == 1
+    assert distance((), fifty) == len(fifty)
+    assert likeness(("B", "EH", "L", "T"), ("B", "OW", "L", "T")) == 0.75
+
+
+# --- ambiguities --------------------------------------------------------------------------------
+
+
+def test_one_example_for_each_kind_of_ambiguity() -> None:
+    found = ambiguities(
+        grammar(
+            "public <call> = (half {number} an | (half an) {number}) hour | red {color}"
+            " | (red | blue) {paint};"
+        ).network
+    )
+    assert {case.text for case in found} == {"half an hour", "red"}
+    (red,) = (case for case in found if case.text == "red")
+    assert {describe(red.one), describe(red.other)} == {'color "red"', 'paint "red"'}
+
+
+def test_ambiguity_behind_a_loop_is_found() -> None:
+    (case,) = ambiguities(
+        grammar("public <call> = a+ (b {one} c d | (b c) {other} (d | e));").network
+    )
+    assert case.text == "a b c d"
+
+
+def test_words_that_a_job_makes_ambiguous_are_reported() -> None:
+    report = check_grammar(
+        load_grammar(
+            Vocabulary(
+                parts=(Term("guard"), Term("guard bent", ("guard bent",))),
+                conditions=(Term("loose"), Term("bent loose", ("bent loose",))),
+            )
+        )
+    )
+    assert not report.ok
+    assert "guard bent loose" in {case.text for case in report.ambiguous}
+
+
+# --- calls that sound too alike -----------------------------------------------------------------
+
+
+def test_homophones_across_word_boundaries_are_found() -> None:
+    report = check_grammar(
+        grammar(
+            "public <call> = timer [for] <digit> {minutes} | timer <digit> <digit> {seconds};"
+            "<digit> = four | five;"
+        )
+    )
+    assert frozenset(["for five", "four five"]) in alike(report)
+
+
+def test_near_words_in_one_place_are_found() -> None:
+    report = check_grammar(
+        grammar("public <call> = check (hose {part=hose} | nose {part=nose} | muffler {part=x});")
+    )
+    assert alike(report) == {frozenset(["hose", "nose"])}
+
+
+def test_near_words_of_the_same_meaning_are_no_trouble() -> None:
+    report = check_grammar(grammar("public <call> = check (hose | hoses) {part=hose};"))
+    assert report.ok
+
+
+def test_near_words_that_no_sentence_can_swap_are_no_trouble() -> None:
+    report = check_grammar(grammar("public <call> = hose (cut) {a=1} | nose (torn) {b=1};"))
+    assert report.ok
+
+
+def test_carriers_of_two_calls_are_compared_without_their_slots() -> None:
+    report = check_grammar(
+        grammar(
+            "public <call> = (add <n> water) {intent=one} | (odd <n> waters) {intent=two};"
+            "<n> = (five | nine) {number};"
+        )
+    )
+    assert alike(report) == {frozenset(["add water", "odd waters"])}
+
+
+def test_a_job_with_parts_said_nearly_alike_is_told_so() -> None:
+    job = Vocabulary(parts=(Term("inner race"), Term("inner brace")))
+    report = check_grammar(load_grammar(job))
+    assert not report.ok
+    assert frozenset(["race", "brace"]) in alike(report)
+    assert any("'brace' and 'race'" in line for line in report.lines)
