@@ -62,7 +62,9 @@ def check_log(folder: Path) -> LogReport:
     if found.newer:
         contents_of(folder, found)
     problems = list(found.problems)
-    problems += _pointers(found.records)
+    if not problems:
+        # With a line unreadable, whatever points at it would only repeat that.
+        problems += _pointers(found.records)
     clips, clip_problems, clip_notes = _clips(folder, found.records)
     problems += clip_problems
     told = [str(problem) for problem in sorted(problems, key=lambda problem: problem.line)]

@@ -91,7 +91,7 @@ def contents_of(folder: Path, found: Scan) -> LogContents:
         )
     if not found.records and found.missing:
         raise CompanionError(
-            f"The log in {folder} has lost all of its {found.missing} records; take a copy from a "
+            f"The log in {folder} has lost all its records; take a copy from a "
             "backup. Nothing was changed."
         )
     if not found.records:

@@ -1,0 +1,107 @@
+"""What is appended is read back: same events, same times, numbered without a gap."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from datetime import UTC, datetime, timedelta, timezone
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import pytest
+from companion.job import events as ev
+from companion.log.line import decode, encode
+from companion.log.reader import read_log
+from companion.log.writer import LogWriter
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from tests.logs import MONDAY, any_event, any_time, events_of, invented_job
+
+SOME_EVENTS = st.lists(any_event(), min_size=1, max_size=4)
+
+
+@given(appends=st.lists(st.tuples(SOME_EVENTS, any_time()), min_size=1, max_size=4))
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+def test_any_events_come_back_as_they_were_appended(
+    appends: list[tuple[list[ev.AnyEvent], datetime]],
+) -> None:
+    with TemporaryDirectory() as place:
+        written = []
+        with LogWriter.create(Path(place)) as writer:
+            for events, at in appends:
+                written += writer.append(events, at)
+        contents = read_log(Path(place))
+    assert list(contents.records) == written
+    assert events_of(written) == [event for events, _ in appends for event in events]
+    assert [record.seq for record in written] == list(range(1, len(written) + 1))
+    assert contents.recovered is None
+
+
+@given(event=any_event(), at=any_time())
+@settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+def test_a_line_is_one_line_and_says_the_offset(event: ev.AnyEvent, at: datetime) -> None:
+    from companion.job.record import Record
+
+    raw = encode(Record(7, at, event), "a" * 64)
+    assert b"\n" not in raw
+    record, prev = decode(raw)
+    assert record == Record(7, at, event)
+    assert record.at.utcoffset() == at.utcoffset()
+    assert prev == "a" * 64
+
+
+def test_lines_are_as_the_format_says(tmp_path: Path) -> None:
+    invented_job(tmp_path)
+    lines = (tmp_path / "log.jsonl").read_bytes().splitlines()
+    before = b""
+    for number, raw in enumerate(lines, start=1):
+        line = json.loads(raw)
+        assert list(line) == ["v", "seq", "at", "kind", "data", "prev"]
+        assert (line["v"], line["seq"]) == (1, number)
+        assert line["at"].endswith("+01:00")
+        assert line["prev"] == (hashlib.sha256(before).hexdigest() if before else "0" * 64)
+        before = raw
+
+
+def test_reopening_goes_on_with_the_next_number(tmp_path: Path) -> None:
+    with LogWriter.create(tmp_path / "new" / "session") as writer:
+        assert writer.next_seq == 1
+        writer.append([ev.JobParked(), ev.Standby()], MONDAY)
+    for expected in (3, 4, 5):
+        with LogWriter.open(tmp_path / "new" / "session") as writer:
+            assert writer.next_seq == expected
+            assert writer.append([ev.Resumed()], MONDAY)[0].seq == expected
+    assert len(read_log(tmp_path / "new" / "session").records) == 5
+
+
+def test_nothing_appended_writes_nothing(tmp_path: Path) -> None:
+    with LogWriter.create(tmp_path) as writer:
+        assert writer.append([], MONDAY) == []
+    assert (tmp_path / "log.jsonl").read_bytes() == b""
+
+
+def test_a_time_without_offset_is_refused(tmp_path: Path) -> None:
+    with LogWriter.create(tmp_path) as writer:
+        with pytest.raises(ValueError, match="no offset"):
+            writer.append([ev.JobParked()], datetime(2026, 3, 2, 9, 15))
+        assert writer.append([ev.JobParked()], datetime(2026, 3, 2, tzinfo=UTC))[0].seq == 1
+
+
+def test_an_offset_with_seconds_becomes_one_that_rfc_3339_can_write(tmp_path: Path) -> None:
+    # Amsterdam kept UTC+00:19:32 until 1937 (IANA time-zone database, Europe/Amsterdam).
+    at = datetime(1930, 5, 1, 12, 0, tzinfo=timezone(timedelta(minutes=19, seconds=32)))
+    with LogWriter.create(tmp_path) as writer:
+        writer.append([ev.JobParked()], at)
+    assert read_log(tmp_path).records[0].at == at
+    assert b"+00:20" in (tmp_path / "log.jsonl").read_bytes()
+
+
+def test_a_number_that_json_cannot_hold_is_refused_before_anything_is_written(
+    tmp_path: Path,
+) -> None:
+    bad = ev.TimerStarted(name="soak", seconds=float("inf"), due=MONDAY)
+    with LogWriter.create(tmp_path) as writer:
+        with pytest.raises(ValueError, match="JSON"):
+            writer.append([ev.JobParked(), bad], MONDAY)
+        assert (tmp_path / "log.jsonl").read_bytes() == b""
