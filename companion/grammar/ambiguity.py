@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from companion.grammar.automaton import Close, Network, NetworkState, WordAutomaton, word_automaton
-from companion.grammar.parsing import parse_words
+from companion.grammar.parsing import Parser
 from companion.grammar.tree import Node, Parse
 
 
@@ -33,9 +33,10 @@ def ambiguities(network: Network) -> tuple[Ambiguity, ...]:
 
     Two examples are of one kind if their trees have the same tags in the same order.
     """
+    parser = Parser(network)
     kinds: dict[frozenset[tuple[str, ...]], Ambiguity] = {}
     for words in _sentences_with_two_trees(word_automaton(_marks_as_words(network))):
-        parses = parse_words(network, words)
+        parses = parser.parse(words)
         for number, one in enumerate(parses):
             for other in parses[:number]:
                 kind = frozenset((_tags(one), _tags(other)))

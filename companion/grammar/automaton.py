@@ -55,18 +55,12 @@ class Network:
     final: int
 
     def accepts(self, words: Sequence[str]) -> bool:
-        """Whether this is a whole sentence."""
-        return self.final in self.follow(words)[-1]
-
-    def follow(self, words: Sequence[str]) -> list[set[int]]:
-        """States reached before the first word, and after each, on all paths at once."""
+        """Whether this is a whole sentence, found by following every path at once."""
         here = set() if self.start is None else self._without_a_word({self.start})
-        reached = [here]
         for word in words:
             taken = {self.states[state].words.get(word) for state in here} - {None}
             here = self._without_a_word({state for state in taken if state is not None})
-            reached.append(here)
-        return reached
+        return self.final in here
 
     def _without_a_word(self, states: set[int]) -> set[int]:
         reached = set(states)

@@ -11,7 +11,7 @@ from companion.grammar.compiler import compile_network
 from companion.grammar.files import shipped_grammar
 from companion.grammar.jsgf import Grammar, parse_jsgf
 from companion.grammar.linking import LinkedRules, link
-from companion.grammar.parsing import parse_words
+from companion.grammar.parsing import Parser
 from companion.grammar.sentences import Sentences
 from companion.grammar.tree import Parse
 from companion.grammar.vocabulary import Vocabulary, bench_grammar
@@ -73,7 +73,7 @@ class CallGrammar:
         end = self.walk(words)
         if end is None or not self.is_final(end):
             return ()
-        return parse_words(self.network, words)
+        return self._parser.parse(words)
 
     def generate(self, random: Random) -> tuple[str, ...]:
         """A random sentence; every rule and alternative can occur.
@@ -82,6 +82,10 @@ class CallGrammar:
             CompanionError: If nothing can be said.
         """
         return self._sentences.draw(random)
+
+    @cached_property
+    def _parser(self) -> Parser:
+        return Parser(self.network)
 
     @cached_property
     def _sentences(self) -> Sentences:

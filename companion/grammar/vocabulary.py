@@ -14,7 +14,7 @@ from companion.grammar.automaton import every_sentence, word_automaton
 from companion.grammar.compiler import compile_network
 from companion.grammar.files import shipped_grammar
 from companion.grammar.linking import link
-from companion.grammar.parsing import parse_words
+from companion.grammar.parsing import Parser
 from companion.grammar.plural import plural
 
 Dimension = Literal[
@@ -193,8 +193,9 @@ def _common_forms(rule: str) -> Mapping[str, str]:
     if rule not in common.rules:
         return {}
     network = compile_network(link(common, rule, shipped_grammar))
+    parser = Parser(network)
     forms: dict[str, str] = {}
     for words in every_sentence(word_automaton(network)):
-        node = parse_words(network, words)[0].nodes[0]
+        node = parser.parse(words)[0].nodes[0]
         forms[" ".join(words)] = node.value or " ".join(words)
     return forms
