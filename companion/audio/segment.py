@@ -27,7 +27,7 @@ class Segmentation:
     Attributes:
         pre_roll: Sound kept from before speech was noticed, so that no first word is cut.
         end_pause: Quiet that ends an utterance.
-        shortest: Speech, without its pauses, shorter than this is a knock or a click and dropped.
+        shortest: Speech, without its pauses, shorter than this is a click and dropped.
         longest: An utterance is ended here and marked too-long; what follows starts another.
         opening_gate: Level over the noise floor at which speech begins.
         holding_gate: Level over the noise floor that still counts as speech within an utterance.
@@ -45,7 +45,7 @@ class Segmentation:
 
     pre_roll: float = 0.6
     end_pause: float = 0.6
-    shortest: float = 0.1
+    shortest: float = 0.06
     longest: float = 15.0
     opening_gate: float = 6.0
     holding_gate: float = 4.0
@@ -133,10 +133,12 @@ class Segmenter:
         self._inside = []
 
     def _look(self, samples: NDArray[np.float32]) -> list[Utterance]:
-        self._recent.append(_band_power(samples))
+        power = _band_power(samples)
+        self._recent.append(power)
         frame = _Frame(
             start=self._position,
             samples=samples,
+            alone=_decibels(power),
             level=_decibels(sum(self._recent) / len(self._recent)),
             voiced=bool(self._detector.is_speech(_as_pcm(samples), SAMPLE_RATE)),
         )
@@ -155,6 +157,10 @@ class Segmenter:
         over = frame.level - self._floor.level
         gate = self.settings.holding_gate if self._inside else self.settings.opening_gate
         frame.speech = frame.voiced and over >= gate
+        # The smoothed level smears a click over several frames; its own level does not.
+        frame.strong = (
+            frame.speech and frame.alone - self._floor.level >= self.settings.opening_gate
+        )
         if not self._inside:
             self._before.append(frame)
             opening = list(self._before)[-_OPENING:]
@@ -176,7 +182,7 @@ class Segmenter:
             # The pause may hold the quiet onset of the next utterance.
             self._before.extend(frames[-min(_OPENING, _frames(self.end_pause)) :])
         spoken = [place for place, frame in enumerate(frames) if frame.speech]
-        if len(spoken) < max(1, _frames(self.settings.shortest)):
+        if sum(frame.strong for frame in frames) < _frames(self.settings.shortest):
             return []
         samples = np.concatenate([frame.samples for frame in frames])
         found: list[Trouble] = list(
@@ -221,9 +227,11 @@ _OPENED = 4
 class _Frame:
     start: int
     samples: NDArray[np.float32]
+    alone: float
     level: float
     voiced: bool
     speech: bool = False
+    strong: bool = False
 
 
 class _NoiseFloor:

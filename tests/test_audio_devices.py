@@ -1,0 +1,338 @@
+"""Microphone and loudspeaker: ears closed while the companion speaks, and words for failures."""
+
+from __future__ import annotations
+
+import builtins
+import sys
+import threading
+from collections.abc import Callable, Iterator
+from types import ModuleType, SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+from companion.audio.devices import (
+    MicrophoneUnavailable,
+    SpeakerUnavailable,
+    find_device,
+    load_sounddevice,
+)
+from companion.audio.levels import measure_level
+from companion.audio.microphone import AFTER_SPEAKING, BLOCK_SECONDS, QUEUE_SECONDS, Microphone
+from companion.audio.player import Player
+from companion.audio.utterance import SAMPLE_RATE
+from companion.errors import CompanionError
+
+NO_OVERFLOW = SimpleNamespace(input_overflow=False)
+
+
+class FakeInput:
+    """A stream whose device is the test."""
+
+    def __init__(self, **settings: Any) -> None:
+        self.settings = settings
+        self.active = False
+
+    def start(self) -> None:
+        self.active = True
+
+    def abort(self, ignore_errors: bool) -> None:
+        self.active = False
+        self.settings["finished_callback"]()
+
+    def close(self, ignore_errors: bool) -> None:
+        pass
+
+    def give(self, value: float, seconds: float = BLOCK_SECONDS) -> None:
+        frames = round(seconds * self.settings["samplerate"])
+        block = np.full((frames, 1), value, dtype=np.float32)
+        self.settings["callback"](block, frames, None, NO_OVERFLOW)
+
+    def unplug(self) -> None:
+        self.active = False
+        self.settings["finished_callback"]()
+
+
+class FakeOutput:
+    """A stream that takes all sound at once, in a thread as PortAudio does."""
+
+    def __init__(self, taken: list[np.ndarray], stuck: bool, **settings: Any) -> None:
+        self.settings = settings
+        self._taken = taken
+        self._stuck = stuck
+        self._thread = threading.Thread(target=self._run)
+
+    def __enter__(self) -> FakeOutput:
+        if not self._stuck:
+            self._thread.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if not self._stuck:
+            self._thread.join()
+
+    def abort(self, ignore_errors: bool) -> None:
+        pass
+
+    def _run(self) -> None:
+        try:
+            while True:
+                out = np.full((512, 1), np.nan, dtype=np.float32)
+                try:
+                    self.settings["callback"](out, 512, None, None)
+                finally:
+                    self._taken.append(out[:, 0])
+        except StopIteration:
+            self.settings["finished_callback"]()
+
+
+class FakePortAudioError(Exception):
+    pass
+
+
+class FakeSoundDevice(ModuleType):
+    PortAudioError = FakePortAudioError
+    CallbackStop = StopIteration
+
+    def __init__(self, rates: tuple[int, ...] = (16_000, 48_000)) -> None:
+        super().__init__("sounddevice")
+        self.rates = rates
+        self.inputs: list[FakeInput] = []
+        self.played: list[np.ndarray] = []
+        self.stuck = False
+        self.fails: Exception | None = None
+
+    def query_devices(self, device: object, kind: str) -> dict[str, Any]:
+        if device == "nowhere":
+            raise ValueError("No input device matching 'nowhere'")
+        return {"name": "Bench microphone", "default_samplerate": float(self.rates[-1])}
+
+    def _check(self, samplerate: int, **_: Any) -> None:
+        if samplerate not in self.rates:
+            raise FakePortAudioError("Invalid sample rate [PaErrorCode -9997]")
+
+    check_input_settings = _check
+    check_output_settings = _check
+
+    def InputStream(self, **settings: Any) -> FakeInput:  # noqa: N802
+        if self.fails:
+            raise self.fails
+        self.inputs.append(FakeInput(**settings))
+        return self.inputs[-1]
+
+    def OutputStream(self, **settings: Any) -> FakeOutput:  # noqa: N802
+        if self.fails:
+            raise self.fails
+        return FakeOutput(self.played, self.stuck, **settings)
+
+
+@pytest.fixture
+def device(monkeypatch: pytest.MonkeyPatch) -> FakeSoundDevice:
+    fake = FakeSoundDevice()
+    monkeypatch.setitem(sys.modules, "sounddevice", fake)
+    return fake
+
+
+@pytest.fixture
+def microphone(device: FakeSoundDevice) -> Iterator[Microphone]:
+    with Microphone() as opened:
+        yield opened
+
+
+def waiting(microphone: Microphone) -> list[float]:
+    """First sample of every block that waits to be read."""
+    firsts = []
+    while (block := microphone.read(timeout=0.0)) is not None:
+        firsts.append(round(float(block[0]), 3))
+    return firsts
+
+
+def test_blocks_come_as_they_were_captured(device: FakeSoundDevice, microphone: Microphone) -> None:
+    for value in (0.1, 0.2, 0.3):
+        device.inputs[0].give(value)
+    assert waiting(microphone) == [0.1, 0.2, 0.3]
+    assert microphone.name == "Bench microphone"
+
+
+def test_nothing_is_heard_while_the_companion_speaks_and_a_moment_after(
+    device: FakeSoundDevice, microphone: Microphone
+) -> None:
+    stream = device.inputs[0]
+    stream.give(0.1)
+    microphone.pause()
+    stream.give(0.2)
+    microphone.resume()
+    for _ in range(int(AFTER_SPEAKING / BLOCK_SECONDS) + 1):
+        stream.give(0.3)
+    stream.give(0.4)
+    assert waiting(microphone) == [0.1, 0.4]
+
+
+def test_a_device_of_another_rate_is_resampled(device: FakeSoundDevice) -> None:
+    device.rates = (48_000,)
+    with Microphone() as microphone:
+        assert device.inputs[0].settings["samplerate"] == 48_000
+        for _ in range(40):
+            device.inputs[0].give(0.25)
+        sound = microphone.listen_for_seconds(1.0)
+    assert sound.shape == (SAMPLE_RATE,)
+    assert np.median(sound) == pytest.approx(0.25, abs=0.01)
+
+
+def test_of_too_much_sound_the_oldest_is_dropped_and_counted(
+    device: FakeSoundDevice, microphone: Microphone
+) -> None:
+    room = int(QUEUE_SECONDS / BLOCK_SECONDS)
+    for number in range(room + 3):
+        device.inputs[0].give(number / 10_000)
+    assert microphone.overflows == 3
+    assert len(waiting(microphone)) == room
+
+
+def test_a_microphone_unplugged_is_told_after_what_came_before(
+    device: FakeSoundDevice, microphone: Microphone
+) -> None:
+    device.inputs[0].give(0.1)
+    device.inputs[0].unplug()
+    assert microphone.read(timeout=0.0) is not None
+    for _ in range(2):
+        with pytest.raises(MicrophoneUnavailable, match="has stopped giving sound; plug it in"):
+            microphone.read(timeout=0.0)
+
+
+def test_closing_is_no_failure(device: FakeSoundDevice) -> None:
+    with Microphone() as microphone:
+        device.inputs[0].give(0.1)
+    assert [len(block) for block in microphone.blocks()] == []
+    assert waiting(microphone) == [0.1]
+
+
+@pytest.mark.parametrize(
+    ("failure", "says"),
+    [
+        (FakePortAudioError("Device unavailable [PaErrorCode -9985]"), "no other program holds it"),
+        (ValueError("No input device matching 'x'"), "mend the name in the settings"),
+    ],
+)
+def test_a_device_that_does_not_open(
+    device: FakeSoundDevice, failure: Exception, says: str
+) -> None:
+    device.fails = failure
+    with pytest.raises(MicrophoneUnavailable, match=says), Microphone():
+        pass
+    with pytest.raises(SpeakerUnavailable, match=says):
+        Player().play(np.zeros(100, dtype=np.float32))
+
+
+def test_a_device_of_no_known_name(device: FakeSoundDevice) -> None:
+    with pytest.raises(MicrophoneUnavailable, match="No microphone answers to 'nowhere'"):
+        find_device("input", "nowhere")
+
+
+def test_playing_gives_the_whole_sound(device: FakeSoundDevice) -> None:
+    sound = np.linspace(-0.5, 0.5, 4_000, dtype=np.float32)
+    with Player() as player:
+        assert player.play(sound)
+    played = np.concatenate(device.played)
+    np.testing.assert_array_equal(played[: len(sound)], sound)
+    assert not np.any(played[len(sound) :])
+
+
+def test_playing_on_a_device_of_another_rate(device: FakeSoundDevice) -> None:
+    device.rates = (48_000,)
+    with Player() as player:
+        assert player.play(np.full(SAMPLE_RATE, 0.25, dtype=np.float32))
+    assert np.count_nonzero(np.concatenate(device.played) > 0.2) == pytest.approx(48_000, abs=50)
+
+
+def test_a_sound_can_be_cut_short(device: FakeSoundDevice) -> None:
+    player = Player()
+
+    class Stopping(FakeOutput):
+        def _run(self) -> None:
+            player.stop()
+            super()._run()
+
+    device.OutputStream = lambda **settings: Stopping(device.played, False, **settings)  # type: ignore[method-assign]
+    assert player.play(np.ones(SAMPLE_RATE, dtype=np.float32)) is False
+    assert not np.any(np.concatenate(device.played))
+    player.stop()
+    device.OutputStream = lambda **settings: FakeOutput(device.played, False, **settings)  # type: ignore[method-assign]
+    assert player.play(np.ones(SAMPLE_RATE, dtype=np.float32)) is True
+
+
+def test_a_loudspeaker_that_hangs_is_not_waited_for(
+    device: FakeSoundDevice, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    device.stuck = True
+    monkeypatch.setattr("companion.audio.player.GRACE", 0.0)
+    with pytest.raises(SpeakerUnavailable, match="does not take any sound"):
+        Player().play(np.zeros(10, dtype=np.float32))
+
+
+def test_playing_nothing_opens_nothing(device: FakeSoundDevice) -> None:
+    assert Player().play(np.zeros(0, dtype=np.float32))
+    assert device.played == []
+
+
+@pytest.mark.parametrize(
+    ("failure", "says"),
+    [
+        (OSError("PortAudio library not found"), "apt install libportaudio2"),
+        (ImportError("No module named 'sounddevice'"), "pip install sounddevice"),
+    ],
+)
+def test_sound_software_missing(
+    monkeypatch: pytest.MonkeyPatch, failure: Exception, says: str
+) -> None:
+    real: Callable[..., Any] = builtins.__import__
+
+    def without_sounddevice(name: str, *others: Any, **named: Any) -> Any:
+        if name == "sounddevice":
+            raise failure
+        return real(name, *others, **named)
+
+    monkeypatch.delitem(sys.modules, "sounddevice", raising=False)
+    monkeypatch.setattr(builtins, "__import__", without_sounddevice)
+    for unavailable, use in (
+        (MicrophoneUnavailable, lambda: Microphone().__enter__()),
+        (SpeakerUnavailable, lambda: Player()),
+    ):
+        with pytest.raises(unavailable, match=says) as caught:
+            use()
+        assert isinstance(caught.value, CompanionError)
+
+
+def test_the_real_library_with_or_without_a_sound_card() -> None:
+    """Without a sound card PortAudio's own error becomes the sentence; with one, it opens."""
+    sounddevice = load_sounddevice("input")
+    cards = [d for d in sounddevice.query_devices() if d["max_input_channels"] > 0]
+    if cards:
+        assert find_device("input").name
+    else:
+        with pytest.raises(MicrophoneUnavailable, match="No microphone was found; plug one in"):
+            find_device("input")
+
+
+@pytest.mark.parametrize(
+    ("sound", "verdict"),
+    [
+        (np.zeros(100), "silent"),
+        (np.zeros(0), "silent"),
+        (np.full(100, 0.002), "quiet"),
+        (np.full(100, 0.3), "good"),
+        (np.full(100, 1.0), "clipped"),
+    ],
+)
+def test_levels_for_the_checkup(sound: np.ndarray, verdict: str) -> None:
+    level = measure_level(sound.astype(np.float32))
+    assert level.verdict == verdict
+    assert level.sentence.endswith(".")
+
+
+def test_levels_are_in_decibels_of_full_scale() -> None:
+    """A full-scale sine has a peak of 0 dB and a root mean square of -3.01 dB (AES17 aside)."""
+    sine = np.sin(2 * np.pi * np.arange(16_000) / 160).astype(np.float32)
+    level = measure_level(sine)
+    assert level.peak == pytest.approx(0.0, abs=0.01)
+    assert level.rms == pytest.approx(-3.01, abs=0.01)
