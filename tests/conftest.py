@@ -1,0 +1,51 @@
+"""Whole commands in their own processes, each with a data folder of its own."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+Run = Callable[..., subprocess.CompletedProcess[str]]
+
+
+@pytest.fixture()
+def shop(tmp_path: Path) -> dict[str, str]:
+    """The environment of an empty shop: no sessions, no settings."""
+    return {
+        **os.environ,
+        "BENCH_COMPANION_DATA": str(tmp_path / "data"),
+        "BENCH_COMPANION_SETTINGS": str(tmp_path / "settings.toml"),
+    }
+
+
+@pytest.fixture()
+def companion(shop: dict[str, str], tmp_path: Path) -> Run:
+    """Run ``companion`` as a user would and give back what it printed."""
+
+    def run(*arguments: str | Path, typed: str | None = None) -> subprocess.CompletedProcess[str]:
+        return subprocess.run(
+            [sys.executable, "-m", "companion", *map(str, arguments)],
+            input=typed if typed is not None else "",
+            capture_output=True,
+            text=True,
+            env=shop,
+            cwd=tmp_path,
+            timeout=300,
+            check=False,
+        )
+
+    return run
+
+
+def one_sentence(run: subprocess.CompletedProcess[str], status: int) -> str:
+    """The one line on standard error of a command that failed; anything else is a failed test."""
+    assert run.returncode == status, run.stderr
+    assert "Traceback" not in run.stderr
+    lines = run.stderr.strip().splitlines()
+    assert len(lines) == 1, run.stderr
+    return lines[0]

@@ -1,0 +1,111 @@
+"""Killing the program at any moment loses nothing that it had acknowledged."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+import pytest
+
+from companion.job.events import Heard, Said
+from companion.log.check import check_log
+from companion.log.reader import read_log
+from companion.shipped import shipped
+
+CALLS = [
+    "gap thirty thou",
+    "correction thirty one thou",
+    "drained eighteen ounces of oil",
+    "start soak timer two hours",
+    "tag plug wire off",
+    "compression one twenty p s i",
+    "note the cable is frayed at the lever",
+    "added ten ounces of oil",
+    "added ten ounces of oil",
+    "oil level full",
+    "affirm",
+    "clear tag plug wire off",
+    "affirm",
+    "disregard",
+    "need two shear pins",
+]
+
+
+def acknowledged_before_kill(
+    arguments: Sequence[str | Path], shop: dict[str, str], replies: int, typed: str
+) -> list[str]:
+    """Start the program, kill it outright after it printed so many replies, return the replies seen.
+
+    Whatever else it managed to print before it died counts as acknowledged too.
+    """
+    with subprocess.Popen(
+        [sys.executable, "-m", "companion", *map(str, arguments)],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        text=True,
+        env=shop,
+    ) as process:
+        assert process.stdin is not None
+        assert process.stdout is not None
+        process.stdin.write(typed)
+        process.stdin.flush()
+        seen: list[str] = []
+        killed = False
+        for line in process.stdout:
+            _, said, text = line.partition("said    ")
+            if said:
+                seen.append(text.rstrip("\n"))
+            if not killed and len(seen) >= replies:
+                os.kill(process.pid, signal.SIGKILL)
+                killed = True
+        process.stdin.close()
+    return seen
+
+
+def assert_all_kept(folder: Path, acknowledged: list[str]) -> None:
+    """Every reply that was printed is in the log, and so is what was heard before it."""
+    contents = read_log(folder)
+    events = [record.event for record in contents.records]
+    said = [event.text for event in events if isinstance(event, Said)]
+    assert said[: len(acknowledged)] == acknowledged
+    for event in events:
+        if isinstance(event, Said) and event.heard is not None:
+            heard = contents.records[event.heard - 1].event
+            assert isinstance(heard, Heard)
+            if heard.clip is not None:
+                assert (folder / heard.clip).stat().st_size > 0
+    assert check_log(folder).ok or contents.recovered is not None
+
+
+@pytest.mark.parametrize("replies", range(1, 16))
+def test_typed_session_killed_after_each_reply(
+    replies: int, shop: dict[str, str], tmp_path: Path
+) -> None:
+    folder = tmp_path / "job"
+    typed = "".join(f"{call}\n" for call in CALLS * 3)
+    acknowledged = acknowledged_before_kill(
+        ["work", "--typed", "--quiet", "--machine", "quillmoor-tiller", "--out", folder],
+        shop,
+        replies,
+        typed,
+    )
+    assert len(acknowledged) >= replies
+    assert_all_kept(folder, acknowledged)
+
+
+@pytest.mark.parametrize("replies", [1, 3, 6, 10, 15, 21])
+def test_replay_from_audio_killed_after_some_replies(
+    replies: int, shop: dict[str, str], tmp_path: Path
+) -> None:
+    recordings = sorted(shipped("demo_sessions").glob("*/session.toml"))[0].parent
+    folder = tmp_path / "job"
+    acknowledged = acknowledged_before_kill(
+        ["replay", recordings, "--quiet", "--out", folder], shop, replies, ""
+    )
+    assert len(acknowledged) >= replies
+    assert_all_kept(folder, acknowledged)
