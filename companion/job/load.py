@@ -143,15 +143,30 @@ def _read(path: Path, model: type[AnyModel], what: str) -> tuple[AnyModel, TomlL
     try:
         return model.model_validate(content), lines
     except ValidationError as error:
-        _refuse(path, lines, [_type_fault(model, each) for each in error.errors()])
+        errors = error.errors()
+        # A key that is missing is often there, misspelt: then the misspelt one is what to mend.
+        unknown = [each for each in errors if each["type"] == "extra_forbidden"]
+        _refuse(path, lines, [_type_fault(model, each) for each in unknown or errors])
         raise
 
 
 def _not_toml(message: str, text: str) -> str:
     found = re.search(r" \(at (?:line (\d+), column \d+|end of document)\)$", message)
     reason = message[: found.start()] if found else message
-    line = found[1] if found and found[1] else str(text.rstrip("\n").count("\n") + 1)
+    line = int(found[1]) if found and found[1] else _line_left_open(text)
     return f"{line}: not valid TOML: {reason[:1].lower()}{reason[1:]}."
+
+
+def _line_left_open(text: str) -> int:
+    """The line of what is never closed, where the reader only noticed at the end of the file."""
+    lines = text.split("\n")
+    for count in range(len(lines) - 1, 0, -1):
+        try:
+            tomllib.loads("\n".join(lines[:count]))
+        except tomllib.TOMLDecodeError:
+            continue
+        return count + 1
+    return 1
 
 
 def _refuse(path: Path, lines: TomlLines, faults: Sequence[Fault]) -> None:

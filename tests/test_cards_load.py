@@ -1,0 +1,277 @@
+"""Job cards: the shipped ones load, and a wrong one is refused with file, line and reason."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from pathlib import Path
+
+import pytest
+from companion.errors import CompanionError
+from companion.job.card import JobCard
+from companion.job.load import CARDS, card_schema, load_card, shipped_cards
+from jsonschema import Draft202012Validator
+
+GOOD = """\
+name = "trial"
+title = "Trial"
+
+[[step]]
+name = "make-safe"
+say = "Plug wire off."
+hangs = ["plug wire off", "chain off"]
+
+[[step]]
+name = "measure"
+say = "Call the gap and the coil gap."
+cautions = [
+  "Eyes covered.",
+  "Gloves on.",
+]
+clears = ["plug wire off", "chain off"]
+wait = { timer = "soak", minutes = 1.5 }
+expects = ["gap", "coil gap"]
+points = ["left pin"]
+after = ["make-safe"]
+
+[[measure]]
+name = "coil gap"
+dimension = "length"
+
+[[part]]
+name = "tire"
+spoken = ["tire", "wheel"]
+"""
+
+
+def load_text(tmp_path: Path, text: str) -> JobCard:
+    path = tmp_path / "card.toml"
+    path.write_text(text, encoding="utf-8")
+    return load_card(path)
+
+
+def test_a_card_is_read_as_it_stands(tmp_path):
+    card = load_text(tmp_path, GOOD)
+    assert [step.name for step in card.step] == ["make-safe", "measure"]
+    measure = card.step[1]
+    assert measure.wait is not None
+    assert (measure.wait.timer, measure.wait.minutes) == ("soak", 1.5)
+    assert measure.cautions == ("Eyes covered.", "Gloves on.")
+    assert card.measure[0].dimension == "length"
+    assert card.part[0].spoken == ("tire", "wheel")
+
+
+@pytest.mark.parametrize(
+    ("was", "becomes", "line", "reason"),
+    [
+        ('title = "Trial"\n', "", 1, "the file has no 'title'"),
+        ('title = "Trial"', "title = 7", 2, "'title' must be text in quotes"),
+        ('title = "Trial"', "title = ", 2, "not valid TOML: invalid value"),
+        ('title = "Trial"', 'name = "again"', 2, "not valid TOML: cannot overwrite a value"),
+        ('name = "trial"', 'name = "My trial"', 1, "'name' must be lower-case"),
+        ('title = "Trial"', 'titel = "Trial"', 2, "unknown key 'titel'; the keys here are"),
+        ('say = "Plug wire off."', 'speak = "Off."', 6, "unknown key 'speak'; the keys"),
+        ('say = "Plug wire off."\n', "", 4, "step 1 has no 'say'"),
+        ('say = "Plug wire off."', 'say = " "', 6, "'say' is empty"),
+        ('  "Gloves on.",', '  "",', 14, "the caution is empty"),
+        ('hangs = ["plug', 'hangs = "off" # ["plug', 7, "'hangs' must be a list in square"),
+        ('"chain off"]\n\n', '"Chain  off"]\n\n', 7, "'Chain  off' cannot be listened for"),
+        ('"chain off"]\n\n', '"plug wire off"]\n\n', 7, "'plug wire off' is listed twice"),
+        ('name = "measure"', 'name = "make-safe"', 10, "the name 'make-safe' is that of"),
+        ('name = "measure"', 'name = "Measure it"', 10, "'name' must be lower-case"),
+        ("minutes = 1.5", "minutes = 0", 17, "'minutes' must be above zero"),
+        ("minutes = 1.5", "minutes = -3", 17, "'minutes' must be above zero"),
+        ("minutes = 1.5", "minutes = inf", 17, "'minutes' must be above zero"),
+        ("minutes = 1.5", "minutes = nan", 17, "'minutes' must be above zero"),
+        ("minutes = 1.5", 'minutes = "long"', 17, "'minutes' must be a number"),
+        ("minutes = 1.5", "hours = 2, minutes = 3", 17, "unknown key 'hours'; the keys"),
+        (", minutes = 1.5", "", 17, "step 2 wait has no 'minutes'"),
+        ('timer = "soak"', 'timer = "2 hours"', 17, "'2 hours' cannot be listened for"),
+        ('wait = { timer = "soak", minutes = 1.5 }', "wait = 5", 17, "'wait' must be a table"),
+        ('expects = ["gap"', 'expects = ["lash"', 18, "the measure 'lash' is not known"),
+        ('dimension = "length"', 'dimension = "size"', 24, "'dimension' is 'size' but must be"),
+        (
+            '[[measure]]\n',
+            '[[measure]]\nname = "compression"\ndimension = "length"\n[[measure]]\n',
+            24,
+            "'compression' is measured in pressure",
+        ),
+        ('"left pin"', '"pin #1"', 19, "'pin #1' cannot be listened for"),
+        ('after = ["make-safe"]', 'after = ["begin"]', 20, "'after' names 'begin', which is no"),
+        ('after = ["make-safe"]', 'after = ["measure"]', 20, "'measure' and 'measure' wait for"),
+        ('hangs = ["plug wire off", "chain off"]', "", 16, "nothing hangs the tag 'chain off'"),
+        ('"wheel"]', '"Wheel"]', 28, "'Wheel' cannot be listened for"),
+        ('name = "tire"', 'name = "Tire"', 27, "'Tire' must be in lower case"),
+    ],
+)  # fmt: skip
+def test_a_wrong_card_is_refused_with_line_and_reason(tmp_path, was, becomes, line, reason):
+    assert was in GOOD
+    with pytest.raises(CompanionError) as refused:
+        load_text(tmp_path, GOOD.replace(was, becomes, 1))
+    message = str(refused.value)
+    assert message.startswith(f"{tmp_path / 'card.toml'}:{line}: ")
+    assert reason in message
+    assert message.endswith(".")
+    assert "\n" not in message
+
+
+def steps(*named: tuple[str, list[str]]) -> str:
+    return 'name = "trial"\ntitle = "Trial"\n' + "".join(
+        f'[[step]]\nname = "{name}"\nsay = "Do it."\nafter = {json.dumps(after)}\n'
+        for name, after in named
+    )
+
+
+def test_steps_that_wait_for_each_other_in_a_ring_are_refused(tmp_path):
+    text = steps(("first", ["third"]), ("second", ["first"]), ("third", ["second"]))
+    with pytest.raises(
+        CompanionError, match=r"card\.toml:6: 'first' and 'third' wait for each other"
+    ):
+        load_text(tmp_path, text)
+
+
+def test_a_step_cannot_wait_for_one_that_stands_later(tmp_path):
+    text = steps(("first", []), ("second", ["third"]), ("third", []))
+    with pytest.raises(
+        CompanionError, match=r"card\.toml:10: 'after' names 'third', which stands later"
+    ):
+        load_text(tmp_path, text)
+
+
+@pytest.mark.parametrize(
+    "tag",
+    ["no oil", "plug wire off", "fuel off", "no fuel", "guard off", "belt off", "blocked up",
+     "battery off"],
+)  # fmt: skip
+def test_tags_that_calls_hang_by_themselves_may_be_cleared_by_any_step(tmp_path, tag):
+    text = steps(("first", [])) + f'clears = ["{tag}"]\n'
+    assert load_text(tmp_path, text).step[0].clears == (tag,)
+
+
+def test_a_tag_may_not_be_cleared_before_the_step_that_hangs_it(tmp_path):
+    early = steps(("first", [])) + 'clears = ["chain off"]\n'
+    late = '[[step]]\nname = "second"\nsay = "Off."\nhangs = ["chain off"]\n'
+    with pytest.raises(CompanionError, match=r"card\.toml:7: nothing hangs the tag 'chain off'"):
+        load_text(tmp_path, early + late)
+
+
+def test_a_card_without_steps_is_refused(tmp_path):
+    with pytest.raises(CompanionError, match=r"card\.toml:1: the card has no \[\[step\]\]"):
+        load_text(tmp_path, 'name = "trial"\ntitle = "Trial"\n')
+
+
+def test_two_names_said_alike_are_refused(tmp_path):
+    more = '[[part]]\nname = "rim"\nspoken = ["wheel"]\n'
+    with pytest.raises(CompanionError, match=r"card\.toml:31: 'wheel' already means 'tire'"):
+        load_text(tmp_path, GOOD + more)
+
+
+def test_a_name_listed_twice_is_refused(tmp_path):
+    with pytest.raises(CompanionError, match=r"card\.toml:30: the part 'tire' is listed twice"):
+        load_text(tmp_path, GOOD + '[[part]]\nname = "tire"\n')
+
+
+def test_of_several_faults_the_first_is_told_and_the_rest_counted(tmp_path):
+    text = GOOD.replace('say = "Plug wire off."', 'say = ""').replace("1.5", "0")
+    with pytest.raises(CompanionError, match=r"card\.toml:6: 'say' is empty \(1 more after it\)\."):
+        load_text(tmp_path, text)
+
+
+def test_a_file_that_is_not_text_is_refused(tmp_path):
+    path = tmp_path / "card.toml"
+    path.write_bytes(b'name = "trial"\ntitle = "caf\xe9"\n')
+    with pytest.raises(CompanionError, match=r"card\.toml:2: not UTF-8 text"):
+        load_card(path)
+
+
+def test_a_file_that_ends_too_early_is_refused(tmp_path):
+    with pytest.raises(CompanionError, match=r"card\.toml:2: not valid TOML"):
+        load_text(tmp_path, 'name = "trial"\ntitle = [')
+
+
+@pytest.mark.parametrize("opened", ['title = "Trial', "title = 'Trial", 'title = """x'])
+def test_what_is_never_closed_is_told_on_the_line_that_opens_it(tmp_path, opened):
+    with pytest.raises(CompanionError, match=r"card\.toml:2: not valid TOML"):
+        load_text(tmp_path, GOOD.replace('title = "Trial"', opened))
+
+
+def test_byte_order_mark_and_other_line_ends_are_read(tmp_path):
+    path = tmp_path / "card.toml"
+    path.write_bytes(b"\xef\xbb\xbf" + GOOD.replace("\n", "\r\n").encode())
+    assert load_card(path) == load_text(tmp_path, GOOD)
+
+
+def test_a_card_that_is_not_there_names_those_that_are(tmp_path):
+    with pytest.raises(
+        CompanionError, match=r"There is no job card 'nowhere'; .*four-stroke-service"
+    ):
+        load_card("nowhere")
+    with pytest.raises(CompanionError, match="is a folder, not a job card"):
+        load_card(tmp_path)
+
+
+# --- the shipped ones ---------------------------------------------------------------------------
+
+
+def test_cards_are_shipped():
+    assert {"four-stroke-service", "generator-load-check", "drive-service"} <= set(shipped_cards())
+
+
+@pytest.mark.parametrize("name", shipped_cards())
+def test_a_shipped_card_loads_and_says_that_it_is_invented(name):
+    card = load_card(name)
+    assert card.name == name
+    assert card.invented
+    first_comment = (CARDS / f"{name}.toml").read_text(encoding="utf-8").split("\n\n")[0]
+    assert first_comment.startswith("#")
+    assert "Invented" in first_comment
+
+
+@pytest.mark.parametrize("name", shipped_cards())
+def test_a_shipped_card_survives_the_log(name):
+    card = load_card(name)
+    assert JobCard.model_validate(json.loads(json.dumps(card.model_dump(mode="json")))) == card
+
+
+@pytest.mark.parametrize("name", shipped_cards())
+def test_what_a_shipped_card_says_takes_less_than_eight_seconds(name):
+    # 170 words a minute is the usual rate of the voice: eight seconds are 22 words.
+    for step in load_card(name).step:
+        for text in (step.say, *step.cautions):
+            assert len(text.split()) <= 22, text
+
+
+@pytest.mark.parametrize("name", shipped_cards())
+def test_a_shipped_card_leaves_no_tag_hanging(name):
+    # Whoever does every step in order ends with a machine that may be started.
+    hanging: set[str] = set()
+    for step in load_card(name).step:
+        hanging |= set(step.hangs)
+        hanging -= set(step.clears)
+    assert hanging == set()
+
+
+@pytest.mark.parametrize("name", shipped_cards())
+def test_nothing_is_started_on_a_shipped_card_while_its_tags_hang(name):
+    card = load_card(name)
+    hanging: set[str] = set()
+    for step in card.step:
+        hanging |= set(step.hangs)
+        if step.name in ("warm-up", "start-check", "run-and-test", "no-load"):
+            assert hanging == set(), step.name
+        hanging -= set(step.clears)
+    assert any("clear to start" in step.say for step in card.step)
+
+
+@pytest.mark.parametrize("name", shipped_cards())
+def test_a_shipped_card_fits_the_schema(name):
+    schema = card_schema()
+    Draft202012Validator.check_schema(schema)
+    data = tomllib.loads((CARDS / f"{name}.toml").read_text(encoding="utf-8"))
+    Draft202012Validator(schema).validate(data)
+
+
+def test_the_schema_refuses_what_the_loader_refuses():
+    validator = Draft202012Validator(card_schema())
+    assert not validator.is_valid({"name": "trial"})
+    assert not validator.is_valid({"name": "trial", "title": "Trial", "titel": "Trial"})
