@@ -259,7 +259,7 @@ def handbook(options: argparse.Namespace) -> None:
     """Answer from the handbook."""
     from companion.handbook.topics import answer
 
-    found = answer(options.topic, options.words)
+    found = answer(options.topic, options.words, ounce=_settings().ounce)
     if options.json:
         print(json.dumps(found.as_json(), ensure_ascii=False))
     else:
