@@ -154,6 +154,21 @@ def test_every_sentence_that_can_be_drawn_parses_in_one_way(random: Random) -> N
 SHIPPED = load_grammar()
 
 
+def test_bare_correction_cannot_be_a_unit_misheard(grammar: CallGrammar) -> None:
+    # A quart or a quarter, eight thousandths or eight thousand: either would fit what is corrected.
+    for bare, unit in [
+        ("a quarter", "a quart"),
+        ("three quarters", "three quarts"),
+        ("eight thousand", "eight thousandths"),
+    ]:
+        assert not grammar.parse(f"correction {bare}".split())
+        assert grammar.parse(f"correction {unit}".split())
+    for other in ("thirty one", "three zero", "minus five", "thirty six hundred", "three eighths"):
+        assert grammar.parse(f"correction {other}".split())
+    assert grammar.parse(["correction", "three", "thousand", "r", "p", "m"])
+    assert grammar.parse(["correction", "three", "quarters", "of", "an", "inch"])
+
+
 def test_words_of_the_automaton(grammar: CallGrammar) -> None:
     assert {"thou", "gap", "bench", "sixteenths"} <= grammar.words
     assert all(word == word.lower() for word in grammar.words)

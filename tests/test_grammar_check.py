@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import pytest
 from companion.grammar.ambiguity import ambiguities, describe
-from companion.grammar.check import ACCEPTED, Report, check_grammar
+from companion.grammar.check import ACCEPTED, UNIT_MUST_FIT, Report, check_grammar
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.grammar.jsgf import parse_jsgf
 from companion.grammar.linking import link
 from companion.grammar.pronounce import distance, likeness, pronunciations
 from companion.grammar.vocabulary import Term, Vocabulary
+from companion.handbook.units import dimension
 
 
 def grammar(rules: str) -> CallGrammar:
@@ -37,6 +38,14 @@ def test_shipped_grammars_pass(shipped_report: Report) -> None:
 def test_every_acceptance_is_still_needed(shipped_report: Report) -> None:
     needed = {frozenset([pair.one, pair.other]) for pair, _ in shipped_report.accepted}
     assert needed == set(ACCEPTED)
+
+
+def test_units_accepted_because_they_must_fit_are_of_different_dimensions() -> None:
+    pairs = [pair for pair, reason in ACCEPTED.items() if reason == UNIT_MUST_FIT]
+    assert pairs
+    for pair in pairs:
+        one, other = (dimension(word.removesuffix("s")) for word in pair)
+        assert one != other
 
 
 def test_numbers_that_sound_alike_are_listed_for_information(shipped_report: Report) -> None:

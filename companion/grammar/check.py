@@ -15,32 +15,29 @@ from companion.grammar.sound_alike import (
     swapped_words,
 )
 
-_CORRECTION = "meet only after 'correction', where the unit must fit what is being corrected"
-_TRADE = "both are what the trade calls it; the readback names it"
+UNIT_MUST_FIT = (
+    "meet only after 'correction', which is refused in a unit of another kind than what it corrects"
+)
+_READBACK = "both are what the trade calls it; only the readback tells them apart"
 
 ACCEPTED: dict[frozenset[str], str] = {
-    frozenset(["milliliter", "millimeter"]): _CORRECTION,
-    frozenset(["milliliter", "millimeters"]): _CORRECTION,
-    frozenset(["milliliters", "millimeter"]): _CORRECTION,
-    frozenset(["milliliters", "millimeters"]): _CORRECTION,
-    frozenset(["quart", "quarter"]): _CORRECTION,
-    frozenset(["quart", "quarters"]): _CORRECTION,
-    frozenset(["quarter", "quarts"]): _CORRECTION,
-    frozenset(["quarters", "quarts"]): _CORRECTION,
-    frozenset(["thousand", "thousandths"]): _CORRECTION,
-    frozenset(["oh", "ohm"]): _CORRECTION,
-    frozenset(["belt", "bolt"]): _TRADE,
-    frozenset(["belts", "bolts"]): _TRADE,
-    frozenset(["tine", "tire"]): _TRADE,
-    frozenset(["tines", "tires"]): _TRADE,
-    frozenset(["bent", "burnt"]): _TRADE,
-    frozenset(["torn", "worn"]): _TRADE,
-    frozenset(["dirty", "thirty"]): "'battery dirty' is a finding, 'battery thirty' reads 30 volts,"
-    " far from any spec, so it is asked about",
-    frozenset(["no", "note"]): "a note records nothing but words, and 'negative' says 'no' as well",
-    frozenset(
-        ["four", "more"]
-    ): "'eight four gallons' is far from any capacity, so it is asked about",
+    frozenset(["milliliter", "millimeter"]): UNIT_MUST_FIT,
+    frozenset(["milliliter", "millimeters"]): UNIT_MUST_FIT,
+    frozenset(["milliliters", "millimeter"]): UNIT_MUST_FIT,
+    frozenset(["milliliters", "millimeters"]): UNIT_MUST_FIT,
+    frozenset(["belt", "bolt"]): _READBACK,
+    frozenset(["belts", "bolts"]): _READBACK,
+    frozenset(["tine", "tire"]): _READBACK,
+    frozenset(["tines", "tires"]): _READBACK,
+    frozenset(["bent", "burnt"]): _READBACK,
+    frozenset(["torn", "worn"]): _READBACK,
+    frozenset(["dirty", "thirty"]): "'battery dirty' is a finding and 'battery thirty' a reading;"
+    " only the readback tells them apart where the sheet has no window for the battery",
+    frozenset(["oh", "ohm"]): "meet only where a resistance is corrected without its unit; only the"
+    " readback tells them apart where the sheet has no window for it",
+    frozenset(["four", "more"]): "'eight four gallons' and 'eight more gallons'; only the readback"
+    " tells them apart where the sheet has no capacity",
+    frozenset(["no", "note"]): "neither affirms anything, and 'negative' says 'no' as well",
     frozenset(["gap", "gas"]): "meet only after 'read back', which changes nothing",
 }
 """Pairs of the shipped grammars that are near and stay, each with the reason."""
