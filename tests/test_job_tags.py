@@ -227,3 +227,19 @@ def test_parking_names_the_tags_and_resuming_speaks_them_first() -> None:
     job.call(plain("resume"))
     assert not job.state.parked
     assert job.answers[0] == TagsHanging((("fuel off", "called"),))
+
+
+def test_whatever_came_between_an_affirm_never_starts_against_a_tag() -> None:
+    job = Job().call(CLEAR_TO_START)
+    job.keep(ev.TagHung(tag="fuel off", by="voice", reason="called"))
+    job.call(AFFIRM)
+    assert job.all(ev.StartAffirmed) == []
+    assert job.last(ev.StartChecked).standing == ("fuel off",)
+
+
+def test_whatever_came_between_an_affirm_never_clears_no_oil_without_oil() -> None:
+    job = Job().call(drained("20"), added("20"), level("full"))
+    job.keep(ev.LevelRead(fluid="oil", level="low"))
+    job.call(AFFIRM)
+    assert job.tags == ["no oil"]
+    assert job.answers == (Refused("Tag no oil stays: oil level was last called low."),)

@@ -1,0 +1,291 @@
+"""What holds for a job whatever is called, in whatever order, at whatever times."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from companion.intent import intents as it
+from companion.job import decide as job_rules
+from companion.job import events as ev
+from companion.job import gate
+from companion.job.events import EVENT
+from companion.job.record import Record
+from companion.job.state import State, evolve, fold
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests.bench_job import (
+    AFFIRM,
+    CARD,
+    CLEAR_TO_START,
+    DISREGARD,
+    NEGATIVE,
+    ROGER,
+    RUNNING,
+    SHEET,
+    STOPPED,
+    Job,
+    added,
+    correction,
+    drained,
+    level,
+    plain,
+    reading,
+    step,
+    timer,
+    words,
+    work,
+)
+
+CALLS: tuple[it.Intent, ...] = (
+    AFFIRM,
+    NEGATIVE,
+    DISREGARD,
+    ROGER,
+    CLEAR_TO_START,
+    RUNNING,
+    STOPPED,
+    drained("20"),
+    drained("2", fluid=None),
+    added("20"),
+    added("0"),
+    added("1", fluid=None),
+    drained("1", "pint", "fuel"),
+    added("1", "pint", "fuel"),
+    *(level(called) for called in ("full", "low", "over")),
+    reading("gap", "30", "thou"),
+    reading("gap", "15", "thou"),
+    reading("compression", "80", "psi"),
+    correction("31"),
+    correction("0"),
+    correction("0.7", "millimeter"),
+    *(it.TagHang(tag=tag) for tag in ("no oil", "fuel off", "belt off")),
+    *(it.TagClear(tag=tag) for tag in ("no oil", "fuel off", "belt off", "plug wire off")),
+    it.TagList(),
+    *(work(action, "drive belt") for action in ("removed", "installed", "replaced")),
+    work("greased", "axle"),
+    work("greased", "auger shaft"),
+    it.Finding(part="guard", condition="missing"),
+    it.Part(intent="part.need", part="shear pin", count=2),
+    it.Note(text="noted"),
+    timer("soak", minutes=5),
+    timer("soak", minutes=1),
+    timer("cure", hours=2),
+    it.TimerCancel(name="soak"),
+    it.TimerCancel(name="timer"),
+    it.TimerLeft(),
+    *(step(call) for call in ("done", "next", "back", "skip", "say")),
+    it.ReadBack(subject="oil"),
+    it.ReadBack(subject="steps"),
+    it.SpecAsk(measure="gap"),
+    *(plain(call) for call in ("say.again", "standby", "resume", "job.park", "job.close")),
+)
+
+# What people do in one go; left to chance alone, tags would hardly ever come down.
+HABITS: tuple[tuple[it.Intent, ...], ...] = (
+    (drained("20"), added("20"), level("full"), AFFIRM),
+    (added("20"), level("full"), AFFIRM),
+    (drained("20"), it.TagClear(tag="no oil"), AFFIRM),
+    (level("low"), level("full"), AFFIRM, DISREGARD, AFFIRM),
+    (CLEAR_TO_START, AFFIRM),
+    (it.TagHang(tag="fuel off"), DISREGARD, AFFIRM),
+    *(
+        (it.TagClear(tag=tag), AFFIRM)
+        for tag in ("no oil", "fuel off", "plug wire off", "belt off")
+    ),
+    (work("removed", "drive belt"), work("installed", "drive belt"), AFFIRM),
+    (DISREGARD, AFFIRM),
+    (step("done"), step("done"), AFFIRM, AFFIRM),
+    (plain("job.close"), AFFIRM, plain("resume")),
+    (RUNNING, drained("20"), STOPPED),
+)
+
+calls = st.one_of(st.sampled_from(CALLS).map(lambda call: (call,)), st.sampled_from(HABITS))
+happenings = st.lists(
+    st.one_of(
+        calls.map(lambda some: ("calls", some)),
+        calls.map(lambda some: ("calls", some)),
+        st.lists(st.sampled_from(CALLS), min_size=1, max_size=3).map(lambda some: ("doubt", some)),
+        st.sampled_from((5, 70, 400, 7200)).map(lambda seconds: ("wait", seconds)),
+        st.sampled_from(((plain("resume"),), None)).map(
+            lambda resume: ("calls", resume) if resume else ("restart", None)
+        ),
+    ),
+    min_size=8,
+    max_size=40,
+)
+jobs = st.sampled_from(((None, None), (SHEET, None), (SHEET, CARD)))
+
+
+def live(papers: tuple, what: list) -> Job:
+    """Live through a job; at every call a second decision must equal the first."""
+    job = Job(*papers).open()
+    for kind, value in what:
+        if kind == "calls":
+            for call in value:
+                twice = [
+                    job_rules.decide(job.state, call, at=job.now, heard=len(job.records) + 1)
+                    for _ in range(2)
+                ]
+                assert twice[0] == twice[1]
+                job.call(call)
+        elif kind == "doubt":
+            job.doubt(*value)
+        elif kind == "wait":
+            job.wait(seconds=value).ring()
+        else:
+            job.resume()
+    return job
+
+
+@settings(max_examples=150, deadline=None)
+@given(jobs, happenings)
+def test_the_state_is_a_fold_of_the_records(papers: tuple, what: list) -> None:
+    job = live(papers, what)
+    # ``job.state`` was kept up record by record.
+    assert fold(job.records) == job.state
+    assert fold(job.records) == fold(job.records)
+    half = len(job.records) // 2
+    state = fold(job.records[:half])
+    for record in job.records[half:]:
+        state = evolve(state, record)
+    assert state == job.state
+
+
+@settings(max_examples=100, deadline=None)
+@given(jobs, happenings)
+def test_a_job_read_back_from_json_is_the_same_job(papers: tuple, what: list) -> None:
+    job = live(papers, what)
+    again = [
+        Record(record.seq, record.at, EVENT.validate_json(record.event.model_dump_json()))
+        for record in job.records
+    ]
+    assert fold(again) == job.state
+
+
+@settings(max_examples=300, deadline=None)
+@given(jobs, happenings)
+def test_danger_fails_safe(papers: tuple, what: list) -> None:
+    job = live(papers, what)
+    state = State.start()
+    for record in job.records:
+        before, state = state, evolve(state, record)
+        match record.event:
+            case ev.StartAffirmed():
+                assert gate.reasons_against_start(before) == ()
+                assert _affirmed(job, record).about == "start"
+            case ev.TagCleared(tag=tag):
+                assert gate.in_the_way(before, tag) == ()
+                asked = _affirmed(job, record)
+                assert (asked.about, asked.tag) == ("clear-tag", tag)
+            case ev.JobClosed() if before.tags:
+                asked = _affirmed(job, record)
+                assert asked.about == "close"
+                assert set(asked.standing) == {tag.tag for tag in before.tags}
+            case ev.StartChecked(standing=standing):
+                assert standing == tuple(tag.tag for tag in before.tags)
+        gone = {tag.tag for tag in before.tags} - {tag.tag for tag in state.tags}
+        assert not gone or isinstance(record.event, ev.TagCleared)
+
+
+def _affirmed(job: Job, record: Record) -> ev.Asked:
+    """The question that was open when the "affirm" right before this record came."""
+    answered = job.records[record.seq - 2]
+    assert isinstance(answered.event, ev.Answered)
+    assert answered.event.answer == "affirm"
+    question = fold(job.records[: answered.seq - 1]).question
+    assert question is not None
+    return question.event
+
+
+@settings(max_examples=200, deadline=None)
+@given(jobs, happenings)
+def test_while_oil_may_be_missing_its_tag_hangs(papers: tuple, what: list) -> None:
+    """Checked against a plain reading of the rule, apart from the code that hangs the tag."""
+    job = live(papers, what)
+    effective = job.state.effective
+    oil = [
+        *(f for f in effective(job.state.fluids) if f.event.fluid == "oil" and f.event.value > 0),
+        *(f for f in effective(job.state.levels) if f.event.fluid == "oil"),
+    ]
+    events = [fact.event for fact in sorted(oil, key=lambda fact: fact.place)]
+    drainings = [
+        i for i, e in enumerate(events) if isinstance(e, ev.FluidMoved) and e.action == "drained"
+    ]
+    levels = [i for i, e in enumerate(events) if isinstance(e, ev.LevelRead)]
+    never_full = levels and events[levels[-1]].level != "full"
+    drained_since = drainings and (not levels or levels[-1] < drainings[-1])
+    never_filled = drainings and not any(
+        isinstance(e, ev.FluidMoved) and e.action == "added" for e in events[drainings[0] :]
+    )
+    if never_full or drained_since or (never_filled and not _only_excess(events)):
+        assert "no oil" in job.tags
+
+
+def _only_excess(events: list) -> bool:
+    """Whether oil was let out of a sump called over, which is no draining."""
+    return any(isinstance(event, ev.LevelRead) and event.level == "over" for event in events)
+
+
+@settings(max_examples=150, deadline=None)
+@given(jobs, happenings)
+def test_no_record_changes_an_earlier_one(papers: tuple, what: list) -> None:
+    job = Job(*papers).open()
+    for kind, value in what:
+        before = list(job.records)
+        facts = _facts(job.state)
+        if kind == "calls":
+            job.call(*value)
+        elif kind == "doubt":
+            job.doubt(*value)
+        elif kind == "wait":
+            job.wait(seconds=value).ring()
+        else:
+            job.resume()
+        assert job.records[: len(before)] == before
+        assert [record.seq for record in job.records] == list(range(1, len(job.records) + 1))
+        # Nothing that was recorded is lost from the state either.
+        assert all(
+            now[: len(then)] == then for then, now in zip(facts, _facts(job.state), strict=True)
+        )
+        for record in job.records[len(before) :]:
+            for named in ("corrects", "record", "replaces", "restores", "heard"):
+                number = getattr(record.event, named, None)
+                assert number is None or number < record.seq
+
+
+def _facts(state: State) -> list[tuple]:
+    return [
+        state.readings,
+        state.fluids,
+        state.levels,
+        state.findings,
+        state.work,
+        state.parts_needed,
+        state.parts_used,
+        state.follow_ups,
+        state.notes,
+    ]
+
+
+@settings(max_examples=150, deadline=None)
+@given(jobs, happenings)
+def test_the_companion_never_says_safe(papers: tuple, what: list) -> None:
+    job = live(papers, what)
+    for record in job.records:
+        # The step "make safe" tells the person what to do; it claims nothing.
+        text = words([record.event], []).lower()
+        assert "safe" not in text.replace("make-safe", "").replace("make safe", "")
+
+
+@settings(max_examples=100, deadline=None)
+@given(st.lists(calls, max_size=30))
+def test_one_reading_counts_for_each_that_was_called_and_not_taken_back(what: list) -> None:
+    job = Job(SHEET)
+    for some in what:
+        job.call(*some)
+    corrections = sum(fact.event.corrects is not None for fact in job.state.readings)
+    counted = job.state.effective(job.state.readings)
+    assert len(counted) <= len(job.state.readings) - corrections
+    assert all(isinstance(fact.event.value, Decimal) for fact in counted)
+    assert len({fact.place for fact in counted}) == len(counted)
