@@ -1,68 +1,187 @@
 """Record, ask, say again or ignore: what becomes of an utterance, and why."""
-# CONTRACT: the types bind; decide_utterance is to be filled in by the intent room's owner.
+
 from __future__ import annotations
 
-from dataclasses import dataclass
-from decimal import Decimal
-from typing import Literal
+from collections.abc import Sequence
 
-from companion.intent.intents import SI, Intent
+from companion.grammar.compiled import CallGrammar
+from companion.intent.doubt import ANSWERS, has_number, sound_alike
+from companion.intent.intents import Intent, Note
+from companion.intent.interpret import no_call, settle
+from companion.intent.meaning import call_sign_length
+from companion.intent.outcome import Decision, Expectation, Listening, Outcome
+from companion.intent.text import UNKNOWN, typed_words
+from companion.intent.thresholds import DEFAULT, Thresholds
+from companion.intent.understood import Understood, exactly, nearly, note_in
+from companion.intent.unit_needed import unit_needed
+from companion.recognize.protocol import Hypothesis, Recognition
 
-Outcome = Literal["record", "ask", "say-again", "ignore"]
-"""``record``: act on the intent. ``ask``: put its readback as a question and act on "affirm" only.
-``say-again``: it was a call but not understood. ``ignore``: it was no call for us."""
+__all__ = ["Decision", "Expectation", "Listening", "Outcome", "Thresholds", "decide_utterance"]
+
+_MATCHED_BY_LIKENESS = 3
+"""Of hypotheses that are no sentence of the grammar, this many are matched by likeness."""
 
 
-@dataclass(frozen=True, slots=True)
-class Expectation:
-    """What the loaded spec sheet expects of a measure or fluid.
+def decide_utterance(
+    recognition: Recognition,
+    grammar: CallGrammar,
+    listening: Listening,
+    thresholds: Thresholds = DEFAULT,
+) -> Decision:
+    """Decide what becomes of an utterance.
 
-    Attributes:
-        low: Lower end of the window in SI, or None.
-        high: Upper end of the window in SI, or None.
-        unit: The SI unit of both.
+    Hypotheses of equal meaning count together, so that a rival is another meaning and not another
+    wording.
+
+    Args:
+        recognition: The ranked hypotheses of one engine.
+        grammar: What may be said; the one that the engine was held to.
+        listening: What the decision needs to know besides.
+        thresholds: How sure is sure enough.
     """
+    if not recognition.hypotheses:
+        return _ignored(0.0, "nothing was heard")
+    spoken_note = _spoken_note(recognition, grammar, listening)
+    if spoken_note is not None:
+        return spoken_note
+    calls = _by_meaning(_understood(recognition, grammar, listening, thresholds))
+    heard = recognition.hypotheses[0]
+    best = calls[0] if calls else None
+    signed = best.call_sign if best else call_sign_length(heard.text.split(), grammar) > 0
+    if listening.call_sign_needed and not signed:
+        return _ignored(0.0, "no call sign")
+    if recognition.call_confidence < thresholds.call:
+        return _no_call(recognition, grammar, listening, best)
+    if best is None:
+        return _not_understood(heard, grammar)
+    answer = best.intents[0].intent in ANSWERS
+    doubts, rivals = _doubts(calls, recognition, thresholds)
+    if best.intents[0].intent == "affirm" and not listening.answer_awaited:
+        return _ignored(best.confidence, "no question is open")
+    # To ask "was that an affirm?" would only call for another; and a question about a call that
+    # was hardly heard is more often wrong than right.
+    if doubts and (answer or best.confidence < thresholds.worth_asking):
+        return Decision("say-again", best.text, (), best.confidence, tuple(doubts))
+    return settle((best, *rivals), listening, thresholds, doubts)
 
-    low: float | None
-    high: float | None
-    unit: str
+
+def _understood(
+    recognition: Recognition, grammar: CallGrammar, listening: Listening, thresholds: Thresholds
+) -> list[Understood]:
+    """What each hypothesis means; those that mean nothing are left out."""
+    found: list[Understood] = []
+    matched = 0
+    for hypothesis in recognition.hypotheses:
+        words = tuple(hypothesis.text.split())
+        call = exactly(words, grammar, listening.ounce, hypothesis.confidence)
+        if call is not None:
+            found.append(call)
+        elif matched < _MATCHED_BY_LIKENESS and set(words) != {UNKNOWN}:
+            matched += 1
+            confidence = hypothesis.confidence
+            found.extend(nearly(words, grammar, listening.ounce, thresholds, confidence)[:1])
+    return found
 
 
-@dataclass(frozen=True, slots=True)
-class Listening:
-    """What the decision needs to know besides the words.
+def _by_meaning(calls: Sequence[Understood]) -> list[Understood]:
+    """Join calls of equal meaning, adding up their confidences; the likeliest first."""
+    joined: dict[tuple[Intent, ...], list[Understood]] = {}
+    for call in calls:
+        joined.setdefault(call.intents, []).append(call)
+    together = [
+        Understood(
+            likeliest.words,
+            likeliest.intents,
+            min(1.0, sum(call.confidence for call in same)),
+            likeliest.call_sign,
+            likeliest.changes,
+            likeliest.sure,
+        )
+        for same in joined.values()
+        for likeliest in (max(same, key=lambda call: call.confidence),)
+    ]
+    return sorted(together, key=lambda call: -call.confidence)
 
-    Attributes:
-        call_sign_needed: Open-mic mode, and no answer is awaited: a call must begin with the call sign.
-        answer_awaited: The companion asked something and waits for "affirm" or "negative".
-        ounce: Which fluid ounce (and pint, quart, gallon) this shop means.
-        expectations: By measure or fluid name.
+
+def _doubts(
+    calls: Sequence[Understood], recognition: Recognition, thresholds: Thresholds
+) -> tuple[list[str], list[Understood]]:
+    """What speaks against the best meaning, and the other meanings that are too close to it."""
+    best = calls[0]
+    answer = best.intents[0].intent in ANSWERS
+    numbers = any(has_number(intent) for intent in best.intents)
+    doubts: list[str] = []
+    if recognition.call_confidence < thresholds.clear_call:
+        doubts.append("may be no call")
+    needed = thresholds.answer if answer else thresholds.number if numbers else thresholds.record
+    if best.confidence < needed:
+        doubts.append("low confidence")
+    rivals: list[Understood] = []
+    for other in calls[1:]:
+        share = other.confidence / best.confidence if best.confidence else 1.0
+        alike = sound_alike(best.words, other.words)
+        close = (
+            thresholds.answer_rival_share
+            if answer
+            else thresholds.sound_alike_share
+            if alike
+            else thresholds.rival_share
+        )
+        if share >= close:
+            doubts.append(f"{'sounds like' if alike else 'close rival'}: {other.text}")
+            rivals.append(other)
+    return doubts, rivals
+
+
+def _spoken_note(
+    recognition: Recognition, grammar: CallGrammar, listening: Listening
+) -> Decision | None:
+    """A note, where an engine hears one and its free transcript opens with one.
+
+    What follows "note" is free speech, which no engine that is held to the grammar can believe in:
+    its call confidence says nothing here.
     """
+    draft = note_in(recognition.draft, grammar) if recognition.draft else None
+    if draft is None:
+        return None
+    for hypothesis in recognition.hypotheses:
+        call = exactly(hypothesis.text.split(), grammar, listening.ounce, hypothesis.confidence)
+        if call is None or not isinstance(call.intents[0], Note):
+            continue
+        if listening.call_sign_needed and not call.call_sign:
+            return None
+        return Decision("record", call.text, draft.intents, call.confidence, ())
+    return None
 
-    call_sign_needed: bool = False
-    answer_awaited: bool = False
-    ounce: Literal["us", "imperial"] = "us"
-    expectations: dict[str, Expectation] | None = None
 
+def _no_call(
+    recognition: Recognition,
+    grammar: CallGrammar,
+    listening: Listening,
+    best: Understood | None,
+) -> Decision:
+    """Ignore talk; ask again where a key was held, or where the call sign was plainly said.
 
-@dataclass(frozen=True, slots=True)
-class Decision:
-    """The outcome for one utterance.
-
-    Attributes:
-        outcome: See ``Outcome``.
-        text: The words it is taken to be, or "" when ignored.
-        intents: Empty for ``say-again`` and ``ignore``; one for ``record``; for ``ask`` the candidates in the
-            order in which they are to be asked about (each by yes or no).
-        confidence: 0 to 1, that the first intent is what was said.
-        reasons: Why, each a short phrase for the log: "close rival: fifty", "three times the spec", "low confidence".
+    An engine that is held to the grammar may hear the call sign in anything: only its free
+    transcript counts as plainly.
     """
+    confidence = best.confidence if best else 0.0
+    key_held = not listening.call_sign_needed and not listening.answer_awaited
+    draft = typed_words(recognition.draft)[0] if recognition.draft else ()
+    if key_held or (listening.call_sign_needed and call_sign_length(draft, grammar)):
+        text = best.text if best else recognition.hypotheses[0].text
+        return Decision("say-again", text, (), confidence, ("no call of the grammar",))
+    return _ignored(confidence, "no call of the grammar")
 
-    outcome: Outcome
-    text: str
-    intents: tuple[Intent, ...]
-    confidence: float
-    reasons: tuple[str, ...]
+
+def _not_understood(heard: Hypothesis, grammar: CallGrammar) -> Decision:
+    """It was a call, but none that is known; the reason says what is missing."""
+    words = [word for word in heard.text.split() if word != UNKNOWN]
+    if not words:
+        return _ignored(0.0, "no words of the grammar")
+    reason = unit_needed(words, grammar) or no_call(words, grammar)
+    return Decision("say-again", heard.text, (), 0.0, (reason,))
 
 
-__all__ = ["SI", "Decimal", "Decision", "Expectation", "Listening", "Outcome"]
+def _ignored(confidence: float, reason: str) -> Decision:
+    return Decision("ignore", "", (), confidence, (reason,))

@@ -1,0 +1,110 @@
+"""What speaks against taking a call as it was understood."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from companion.handbook.units import to_si
+from companion.intent.intents import SI, Correction, Fluid, Intent, Reading
+from companion.intent.outcome import Expectation, Listening
+from companion.intent.thresholds import Thresholds
+
+ANSWERS = frozenset({"affirm", "negative", "acknowledge"})
+"""Intents that answer the companion: to ask whether they were meant makes no sense."""
+
+SOUND_ALIKE = frozenset(
+    frozenset(pair)
+    for pair in (
+        ("thirteen", "thirty"),
+        ("fourteen", "forty"),
+        ("fifteen", "fifty"),
+        ("sixteen", "sixty"),
+        ("seventeen", "seventy"),
+        ("eighteen", "eighty"),
+        ("nineteen", "ninety"),
+        # Radiotelephony says "fife" and "niner" to keep these apart (ICAO Doc 9432).
+        ("five", "nine"),
+    )
+)
+"""Number words that are taken for one another in noise."""
+
+
+def sound_alike(one: Sequence[str], other: Sequence[str]) -> bool:
+    """Whether two sentences differ in nothing but number words that sound alike."""
+    if len(one) != len(other):
+        return False
+    pairs = [frozenset(pair) for pair in zip(one, other, strict=True) if pair[0] != pair[1]]
+    return bool(pairs) and all(pair in SOUND_ALIKE for pair in pairs)
+
+
+def has_number(intent: Intent) -> bool:
+    """Whether a wrong number would make this another call."""
+    numbers = ("value", "seconds", "count", "size", "ratio")
+    return any(getattr(intent, name, None) is not None for name in numbers)
+
+
+def far_from_expected(intent: Intent, listening: Listening, thresholds: Thresholds) -> str | None:
+    """Say how far a value is from what the spec sheet expects, if it is so far as to be doubted.
+
+    Returns:
+        A short phrase ("10 times the spec"), or None if the value is near enough or nothing is
+        expected. Of a fluid only more than the machine takes is doubted: little by little is how
+        it is filled.
+    """
+    name, si = _expected_of(intent, listening)
+    expected = (listening.expectations or {}).get(name) if name else None
+    if expected is None or si is None or si.unit != expected.unit:
+        return None
+    if si.unit == "K":
+        return _far_in_kelvins(si.value, expected, thresholds)
+    low, high = expected.low, expected.high
+    top = _times(high, thresholds.far) or _times(low, thresholds.far_open)
+    if top is not None and si.value > top:
+        return f"{si.value / (high or low or 1):.3g} times the spec"
+    if isinstance(intent, Fluid):
+        return None
+    bottom = _times(low, 1 / thresholds.far)
+    if bottom is None and low is None:
+        bottom = _times(high, 1 / thresholds.far_open)
+    if bottom is not None and si.value < bottom:
+        return f"{si.value / (low or high or 1):.2g} of the spec"
+    return None
+
+
+def is_expected(intent: Intent, listening: Listening) -> bool:
+    """Whether a value is inside its window; False also where nothing is expected."""
+    name, si = _expected_of(intent, listening)
+    expected = (listening.expectations or {}).get(name) if name else None
+    if expected is None or si is None or si.unit != expected.unit:
+        return False
+    above = expected.low is None or si.value >= expected.low
+    return above and (expected.high is None or si.value <= expected.high)
+
+
+def _expected_of(intent: Intent, listening: Listening) -> tuple[str | None, SI | None]:
+    """What this value is a value of, and the value in SI."""
+    if isinstance(intent, Reading):
+        return intent.measure, intent.si
+    if isinstance(intent, Fluid):
+        return intent.fluid, intent.si
+    if isinstance(intent, Correction) and listening.correcting:
+        unit = listening.correcting_unit
+        if intent.si is None and unit is not None:
+            value, si_unit = to_si(intent.value, unit, ounce=listening.ounce)
+            si = SI.model_validate({"value": float(value), "unit": si_unit})
+            return listening.correcting, si
+        return listening.correcting, intent.si
+    return None, None
+
+
+def _times(end: float | None, factor: float) -> float | None:
+    """An end of the window moved outwards; None where there is none to multiply."""
+    return end * factor if end else None
+
+
+def _far_in_kelvins(value: float, expected: Expectation, thresholds: Thresholds) -> str | None:
+    """Twice a temperature means nothing; a distance does."""
+    over = value - expected.high if expected.high is not None else 0.0
+    under = expected.low - value if expected.low is not None else 0.0
+    off = max(over, under)
+    return f"{off:.0f} degrees celsius off the spec" if off > thresholds.far_kelvins else None

@@ -1,0 +1,130 @@
+"""From text to a decision; ``interpret``, from a tagged tree to intents, is offered here too."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from companion.grammar.compiled import CallGrammar
+from companion.intent.doubt import far_from_expected, is_expected
+from companion.intent.intents import Intent
+from companion.intent.meaning import call_sign_length, interpret
+from companion.intent.outcome import Decision, Listening
+from companion.intent.text import respelled, typed_words
+from companion.intent.thresholds import DEFAULT, Thresholds
+from companion.intent.understood import Understood, exactly, nearly, note_in
+from companion.intent.unit_needed import unit_needed
+
+__all__ = ["interpret", "understand"]
+
+
+def understand(
+    text: str, grammar: CallGrammar, listening: Listening, thresholds: Thresholds = DEFAULT
+) -> Decision:
+    """Decide what becomes of a typed call.
+
+    Args:
+        text: As typed; digits, symbols, punctuation and either spelling are fine.
+        grammar: What may be said.
+        listening: What the decision needs to know besides.
+        thresholds: How sure is sure enough.
+
+    Returns:
+        ``record`` if it is a call as it stands, or as good as; ``ask`` if it may mean two things,
+        is far from the spec, or is only nearly a call; ``say-again``, with the reason, if it is
+        none.
+    """
+    readings = _wordings(text, grammar)
+    if not readings[0]:
+        return Decision("say-again", "", (), 0.0, ("nothing was typed",))
+    if listening.call_sign_needed and not call_sign_length(readings[0], grammar):
+        return Decision("ignore", "", (), 0.0, ("no call sign",))
+    note = note_in(text, grammar)
+    if note is not None:
+        return Decision("record", note.text, note.intents, 1.0, ())
+    for words in readings:
+        call = exactly(words, grammar, listening.ounce)
+        if call is not None:
+            return settle((call,), listening, thresholds)
+    heard = " ".join(readings[0])
+    for words in readings:
+        reason = unit_needed(words, grammar)
+        if reason is not None:
+            return Decision("say-again", heard, (), 0.0, (reason,))
+    # Whichever spelling is nearest; of two ways to word a fraction, the usual one.
+    spellings = respelled(typed_words(text)[0], grammar.words)
+    near = [nearly(words, grammar, listening.ounce, thresholds) for words in spellings]
+    nearest = max(near, key=lambda calls: calls[0].confidence if calls else 0.0)
+    if nearest:
+        return settle(nearest, listening, thresholds)
+    return Decision("say-again", heard, (), 0.0, (no_call(readings[0], grammar),))
+
+
+def settle(
+    calls: Sequence[Understood],
+    listening: Listening,
+    thresholds: Thresholds,
+    doubts: Sequence[str] = (),
+) -> Decision:
+    """Decide between recording and asking, for calls that were understood.
+
+    Args:
+        calls: Of different meaning, the likeliest first; with more than one the question goes
+            through them.
+        listening: What the decision needs to know besides.
+        thresholds: How sure is sure enough.
+        doubts: What speaks against the first already.
+    """
+    best = calls[0]
+    if best.intents[0].intent == "affirm" and not listening.answer_awaited:
+        return Decision("ignore", "", (), best.confidence, ("no question is open",))
+    reasons = [*best.changes, *doubts]
+    asks = list(doubts)
+    if not best.sure:
+        asks.append("nearly a call")
+    if len(best.intents) > 1:
+        values = " or ".join(_number(intent) for intent in best.intents)
+        asks.append(f"may mean {values}")
+    if len(calls) > 1 and not doubts:
+        asks.extend(f"close rival: {call.text}" for call in calls[1:])
+    far = far_from_expected(best.intents[0], listening, thresholds)
+    if far is not None:
+        asks.append(far)
+    reasons.extend(reason for reason in asks if reason not in reasons)
+    if not asks:
+        return Decision("record", best.text, best.intents, best.confidence, tuple(reasons))
+    candidates = dict.fromkeys(
+        intent
+        for call in calls
+        # Of two numbers, the one that the spec sheet expects is asked about first.
+        for intent in sorted(call.intents, key=lambda one: not is_expected(one, listening))
+    )
+    asked = tuple(candidates)[: thresholds.most_candidates]
+    return Decision("ask", best.text, asked, best.confidence, tuple(reasons))
+
+
+def no_call(words: Sequence[str], grammar: CallGrammar) -> str:
+    """Say why words are no call, as far as can be told."""
+    odd = next((word for word in words if any(char.isdigit() for char in word)), None)
+    if odd is not None:
+        return f"'{odd}' is not plainly one number"
+    for end in range(len(words), 0, -1):
+        if grammar.walk(words[:end]) is not None and end > call_sign_length(words, grammar):
+            fine = " ".join(words[:end])
+            return f"understood only as far as '{fine}'"
+    return "no call is like this"
+
+
+def _wordings(text: str, grammar: CallGrammar) -> tuple[tuple[str, ...], ...]:
+    """Every way to put a text into words, in every spelling; the usual one first."""
+    return tuple(
+        dict.fromkeys(
+            words for typed in typed_words(text) for words in respelled(typed, grammar.words)
+        )
+    )
+
+
+def _number(intent: Intent) -> str:
+    """The number in which two meanings of a sentence differ."""
+    names = ("value", "seconds", "size")
+    value = next(getattr(intent, name) for name in names if hasattr(intent, name))
+    return format(value, "f") if not isinstance(value, float) else f"{value:g}"

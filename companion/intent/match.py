@@ -1,0 +1,238 @@
+"""Sentences of the grammar that are nearly what was written.
+
+Only carrier words are matched by likeness. Numbers and units must stand in the sentence exactly as
+they stand in the text: none is changed, dropped or added.
+"""
+
+from __future__ import annotations
+
+import heapq
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from itertools import count
+
+from companion.grammar.compiled import CallGrammar
+from companion.grammar.pronounce import pronunciations
+from companion.handbook.units import UNITS
+from companion.intent.meaning import call_sign_length
+from companion.intent.numbers import ARTICLES, NUMBER_WORDS
+from companion.intent.text import UNKNOWN
+from companion.intent.thresholds import DEFAULT, Thresholds
+
+FILLERS = frozenset(
+    {"the", "is", "at", "reads", "um", "uh", "er", "please", "okay", "ok", "its", "my", "now"}
+)
+"""Words that change no call when they are left out."""
+
+UNIT_WORDS = frozenset(
+    {
+        word
+        for unit in UNITS.values()
+        for form in (unit.singular, unit.plural)
+        for word in form.split()
+    }
+    | {"thousandths", "fluid", "revs", "k", "pounds"}
+)
+"""Words of units."""
+
+EXACT_WORDS = NUMBER_WORDS | UNIT_WORDS | frozenset(ARTICLES) | {"and", "more", "another"}
+"""Words that are never matched by likeness, dropped or added."""
+
+_ADDED_OF = 0.1
+_DROPPED_FILLER = 0.05
+_JOINED = 0.05
+_ADDED = 0.7
+_DROPPED = 0.7
+_DROPPED_UNKNOWN = 0.4
+_CHANGED_KNOWN = 0.3
+"""What each difference costs, in words of difference; a changed word costs what it lacks in
+likeness, and more where it was itself a word of the grammar."""
+
+_MOST_STEPS = 20_000
+"""A bound on the search, far beyond what any typed call needs."""
+
+
+@dataclass(frozen=True, slots=True)
+class Match:
+    """A sentence of the grammar near a text.
+
+    Attributes:
+        words: The sentence.
+        difference: In words; 0 if nothing but the like was changed.
+        changes: What was changed, each a short phrase.
+        sure: Every change is one that cannot turn one call into another: something that is no word
+            taken for one very like it, a word that says nothing left out, a space.
+        respelled: A word was changed, not only a space or a word that says nothing.
+    """
+
+    words: tuple[str, ...]
+    difference: float
+    changes: tuple[str, ...]
+    sure: bool
+    respelled: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """One way on from a place: what it costs, where it leads."""
+
+    cost: float
+    taken: int
+    words: tuple[str, ...]
+    state: int
+    change: str | None = None
+    sure: bool = True
+    respelled: bool = False
+
+
+_Entry = tuple[float, int, int, int, Match]
+"""Difference, order of arrival, place in the text, state of the grammar, the way there."""
+
+
+def nearest(
+    words: Sequence[str], grammar: CallGrammar, thresholds: Thresholds = DEFAULT, most: int = 4
+) -> tuple[Match, ...]:
+    """Find the sentences of the grammar nearest to these words.
+
+    Args:
+        words: Lower case; ``[unk]`` stands for a word that an engine did not know. A call sign
+            must stand there exactly; none is added.
+        grammar: What may be said.
+        thresholds: How like is like enough.
+        most: How many sentences to give at most.
+
+    Returns:
+        Different sentences, the nearest first; none where nothing is near.
+    """
+    search = _Search(tuple(words), grammar, thresholds)
+    found: list[Match] = []
+    for match in search.run():
+        if all(match.words != other.words for other in found):
+            found.append(match)
+        if len(found) >= most:
+            break
+    return tuple(found)
+
+
+class _Search:
+    """A shortest-path search over places in the text and states of the grammar."""
+
+    def __init__(
+        self, words: tuple[str, ...], grammar: CallGrammar, thresholds: Thresholds
+    ) -> None:
+        self.words = words
+        self.grammar = grammar
+        self.thresholds = thresholds
+        carriers = sum(word not in EXACT_WORDS for word in words)
+        self.budget = max(1.0, carriers) * thresholds.most_difference / 10
+
+    def run(self) -> Iterator[Match]:
+        """Yield matches, the nearest first; the same sentence may come again."""
+        order = count()
+        opening = self.words[: call_sign_length(self.words, self.grammar)]
+        start = self.grammar.walk(opening)
+        if start is None:
+            return
+        nothing = Match(opening, 0.0, (), True)
+        queue: list[_Entry] = [(0.0, next(order), len(opening), start, nothing)]
+        reached: dict[tuple[int, int], int] = {}
+        for _ in range(_MOST_STEPS):
+            if not queue:
+                return
+            _, _, at, state, so_far = heapq.heappop(queue)
+            if at == len(self.words) and self.grammar.is_final(state):
+                yield so_far
+            # A few ways to the same place are enough to tell close calls apart.
+            reached[at, state] = reached.get((at, state), 0) + 1
+            if reached[at, state] > 3:
+                continue
+            for step in self._steps(at, state):
+                difference = so_far.difference + step.cost
+                if difference <= self.budget:
+                    changes = (*so_far.changes, *((step.change,) if step.change else ()))
+                    match = Match(
+                        (*so_far.words, *step.words),
+                        difference,
+                        changes,
+                        so_far.sure and step.sure,
+                        so_far.respelled or step.respelled,
+                    )
+                    heapq.heappush(
+                        queue, (difference, next(order), at + step.taken, step.state, match)
+                    )
+
+    def _steps(self, at: int, state: int) -> Iterator[_Step]:
+        arcs = self._carriers(state)
+        if at < len(self.words):
+            word = self.words[at]
+            if word in arcs:
+                yield _Step(0.0, 1, (word,), arcs[word])
+            if word not in EXACT_WORDS:
+                yield from self._changed(word, state)
+                yield self._dropped(word, state)
+                yield from self._joined(at, state)
+        for word, target in arcs.items():
+            if word not in EXACT_WORDS:
+                small = word == "of"
+                cost = _ADDED_OF if small else _ADDED
+                yield _Step(cost, 0, (word,), target, f"added '{word}'", sure=small)
+
+    def _carriers(self, state: int) -> Mapping[str, int]:
+        """What may come next, but for the call sign, which is never guessed at."""
+        arcs = self.grammar.arcs(state)
+        if state != self.grammar.start:
+            return arcs
+        return {
+            word: target
+            for word, target in arcs.items()
+            if not call_sign_length((word,), self.grammar)
+        }
+
+    def _changed(self, word: str, state: int) -> Iterator[_Step]:
+        """Another word in its place, or two that it runs together ("sparkplug")."""
+        if word == UNKNOWN:
+            return
+        for other, target in self._carriers(state).items():
+            if other in EXACT_WORDS or other == word:
+                continue
+            yield from self._taken_for(word, 1, (other,), target)
+            if word.startswith(other[:1]) and len(word) > len(other):
+                for second, beyond in self.grammar.arcs(target).items():
+                    if second not in EXACT_WORDS and other + second == word:
+                        yield _Step(_JOINED, 1, (other, second), beyond, f"'{word}' in two words")
+
+    def _joined(self, at: int, state: int) -> Iterator[_Step]:
+        """Two words of the text that are one of the grammar ("fly wheel")."""
+        if at + 1 < len(self.words):
+            joined = self.words[at] + self.words[at + 1]
+            target = self._carriers(state).get(joined)
+            if target is not None:
+                yield _Step(_JOINED, 2, (joined,), target, f"'{joined}' in one word")
+
+    def _taken_for(
+        self, word: str, taken: int, others: tuple[str, ...], target: int
+    ) -> Iterator[_Step]:
+        likeness = _likeness(word, others[0])
+        if likeness < self.thresholds.likeness:
+            return
+        known = word in self.grammar.words
+        cost = 1 - likeness + (_CHANGED_KNOWN if known else 0.0)
+        # "Gearing" is very like "bearing", but it is a word of its own and may well be meant.
+        slip = not known and likeness >= self.thresholds.sure_likeness and not pronunciations(word)
+        change = f"'{word}' taken for '{others[0]}'"
+        yield _Step(cost, taken, others, target, change, sure=slip, respelled=True)
+
+    def _dropped(self, word: str, state: int) -> _Step:
+        if word in FILLERS and word not in self.grammar.words:
+            return _Step(_DROPPED_FILLER, 1, (), state, f"without '{word}'")
+        cost = _DROPPED_UNKNOWN if word == UNKNOWN else _DROPPED
+        return _Step(cost, 1, (), state, f"without '{word}'", sure=False)
+
+
+@cache
+def _likeness(one: str, other: str) -> float:
+    """Share of letters that need no change, a swap of neighbours counting once; 0 to 1."""
+    from rapidfuzz.distance import OSA
+
+    return OSA.normalized_similarity(one, other)

@@ -1,0 +1,55 @@
+"""How sure is sure enough: every figure that a decision hangs on, in one place."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Thresholds:
+    """The figures, to be fitted to measurements; confidences and shares run from 0 to 1.
+
+    Attributes:
+        call: Below this call confidence an utterance is no call: ignored, or asked to be said
+            again where a key was held.
+        clear_call: Below this call confidence nothing is recorded without a question.
+        record: Confidence from which a call without a number is recorded.
+        number: Confidence from which a call with a number is recorded: a wrong number does more
+            harm and is harder to notice.
+        answer: Confidence from which "affirm", "negative" and "roger" are taken: a wrong "affirm"
+            takes a tag down.
+        worth_asking: Below this confidence a question would be more wrong than right: say again.
+        rival_share: Share of the best meaning's confidence from which another meaning is too close.
+        sound_alike_share: The same, where only numbers that sound alike stand against each other.
+        answer_rival_share: The same, where the best meaning is an answer.
+        most_candidates: How many candidates a question goes through.
+        far: How many times above the window, or below it, a value is doubted.
+        far_open: The same where the window has no end on that side, from its only end.
+        far_kelvins: How far outside its window a temperature is doubted, in kelvins.
+        likeness: Likeness of a written word to one of the grammar from which they may be the same.
+        sure_likeness: Likeness from which an unknown word is taken for it without a question.
+        close_match: Words of difference within which two matches are too close to choose from.
+        most_difference: Words of difference, of ten, beyond which nothing is matched.
+    """
+
+    call: float = 0.35
+    clear_call: float = 0.5
+    record: float = 0.5
+    number: float = 0.7
+    answer: float = 0.8
+    worth_asking: float = 0.2
+    rival_share: float = 0.4
+    sound_alike_share: float = 0.1
+    answer_rival_share: float = 0.15
+    most_candidates: int = 3
+    far: float = 2.0
+    far_open: float = 10.0
+    far_kelvins: float = 60.0
+    likeness: float = 0.6
+    sure_likeness: float = 0.75
+    close_match: float = 0.25
+    most_difference: float = 3.5
+
+
+DEFAULT = Thresholds()
+"""The figures in use."""

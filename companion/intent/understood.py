@@ -1,0 +1,108 @@
+"""One sentence that a text or a hypothesis is taken for, and what it means."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from companion.grammar.compiled import CallGrammar
+from companion.handbook.units import OunceSystem
+from companion.intent.doubt import ANSWERS, has_number
+from companion.intent.intents import Intent, Note, StartCheck, TagClear
+from companion.intent.match import Match, nearest
+from companion.intent.meaning import call_sign_length, meanings
+from companion.intent.text import typed_words
+from companion.intent.thresholds import Thresholds
+
+
+@dataclass(frozen=True, slots=True)
+class Understood:
+    """A sentence of the grammar and its meaning.
+
+    Attributes:
+        words: The sentence.
+        intents: Every intent that it can mean, the most usual first.
+        confidence: 0 to 1, that this is what was said or meant.
+        call_sign: Whether it opens with the call sign.
+        changes: How it differs from what was written or heard.
+        sure: Whether those differences are beyond doubt.
+    """
+
+    words: tuple[str, ...]
+    intents: tuple[Intent, ...]
+    confidence: float
+    call_sign: bool
+    changes: tuple[str, ...] = ()
+    sure: bool = True
+
+    @property
+    def text(self) -> str:
+        """The sentence as one string."""
+        return " ".join(self.words)
+
+
+def exactly(
+    words: Sequence[str], grammar: CallGrammar, ounce: OunceSystem, confidence: float = 1.0
+) -> Understood | None:
+    """Take words that are a sentence of the grammar as what they are; None if they are not."""
+    intents = meanings(words, grammar, ounce)
+    if not intents:
+        return None
+    signed = call_sign_length(words, grammar) > 0
+    return Understood(tuple(words), intents, confidence, signed)
+
+
+def nearly(
+    words: Sequence[str],
+    grammar: CallGrammar,
+    ounce: OunceSystem,
+    thresholds: Thresholds,
+    confidence: float = 1.0,
+) -> tuple[Understood, ...]:
+    """Take words for the sentences of the grammar nearest to them, by their carrier words.
+
+    Returns:
+        Sentences of different meaning, the nearest first, with those that are as good as the first;
+        answers are never guessed at.
+    """
+    found: list[Understood] = []
+    matches = nearest(words, grammar, thresholds)
+    for match in matches:
+        if match.difference - matches[0].difference > thresholds.close_match:
+            break
+        intents = meanings(match.words, grammar, ounce)
+        guessed_answer = match.respelled and any(intent.intent in ANSWERS for intent in intents)
+        if not intents or guessed_answer or any(intents == other.intents for other in found):
+            continue
+        found.append(
+            Understood(
+                match.words,
+                intents,
+                confidence * max(0.0, 1 - match.difference / len(match.words)),
+                call_sign_length(match.words, grammar) > 0,
+                match.changes,
+                _beyond_doubt(match, intents),
+            )
+        )
+    return tuple(found)
+
+
+def note_in(text: str, grammar: CallGrammar) -> Understood | None:
+    """Take text that opens with "note" as a note with the words that follow, as they stand."""
+    for found in re.finditer(r"\bnote\b", text, re.IGNORECASE):
+        opening = typed_words(text[: found.end()])[0]
+        if any(isinstance(intent, Note) for intent in meanings(opening, grammar)):
+            words = text[found.end() :].strip(" \t\r\n,:;.")
+            signed = call_sign_length(opening, grammar) > 0
+            return Understood(opening, (Note(text=words or None),), 1.0, signed)
+    return None
+
+
+def _beyond_doubt(match: Match, intents: tuple[Intent, ...]) -> bool:
+    """Whether a near match needs no question: its changes are sure, and a slip would do no harm."""
+    harmful = (TagClear, StartCheck)
+    return match.sure and not (
+        match.respelled
+        and any(has_number(intent) or isinstance(intent, harmful) for intent in intents)
+    )
