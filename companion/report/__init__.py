@@ -1,0 +1,1 @@
+"""A log as a page to review, print and hand over."""

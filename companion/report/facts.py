@@ -1,0 +1,401 @@
+"""What the page says of a job, section by section, taken from its log."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from decimal import Decimal
+from typing import Any, Literal
+
+from companion.handbook.units import from_si, to_si
+from companion.job import events as ev
+from companion.job.fluids import standing, to_capacity
+from companion.job.record import Record
+from companion.job.state import Fact, State
+from companion.report.figures import Figure, Gauge, figure, gauge, verdict_text, window_text
+
+
+@dataclass(frozen=True, slots=True)
+class Origin:
+    """Where in the log a line of the page comes from, and whether it still counts.
+
+    Attributes:
+        seq: Number of the record.
+        evidence: Number of the record of what was heard, or ``seq`` where nothing was.
+        at: When.
+        superseded: Why it no longer counts, or None.
+        by: Number of the record that says so.
+    """
+
+    seq: int
+    evidence: int
+    at: datetime
+    superseded: Literal["corrected", "disregarded"] | None = None
+    by: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingRow:
+    """One reading."""
+
+    origin: Origin
+    measure: str
+    figure: Figure
+    verdict: Literal["in", "low", "high", "unknown"]
+    verdict_text: str
+    wanted: str
+    wanted_source: str
+    gauge: Gauge | None
+
+
+@dataclass(frozen=True, slots=True)
+class MoveRow:
+    """One call of fluid in or out, or of a level."""
+
+    origin: Origin
+    what: str
+    figure: Figure | None
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """A volume drawn as a bar; ``share`` is 0 to 100 of the longest."""
+
+    label: str
+    figure: Figure
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class FluidSection:
+    """One fluid."""
+
+    fluid: str
+    grade: str | None
+    bars: tuple[Bar, ...]
+    net: Figure
+    net_sign: Literal["more in than out", "more out than in", "as much in as out"]
+    to_capacity: Figure | None
+    over_capacity: bool
+    level: str | None
+    moves: tuple[MoveRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TagRow:
+    """One tag, from hanging to clearing."""
+
+    origin: Origin
+    tag: str
+    reason: str
+    cleared: Origin | None
+    hangs: bool
+
+
+@dataclass(frozen=True, slots=True)
+class TimerRow:
+    """One timer and how it ended."""
+
+    origin: Origin
+    name: str
+    length: str
+    due: datetime
+    end: str
+    ended: Origin | None
+
+
+@dataclass(frozen=True, slots=True)
+class StepRow:
+    """One step of the card."""
+
+    number: int
+    name: str
+    say: str
+    mark: Literal["done", "skipped", "now", "left"]
+    origin: Origin | None
+
+
+@dataclass(frozen=True, slots=True)
+class LineRow:
+    """One line of a list: a finding, some work, a part, a follow-up."""
+
+    origin: Origin
+    text: str
+    count: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class ShoppingRow:
+    """A part to buy: how many in all, and the records that say so."""
+
+    part: str
+    count: int
+    evidence: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NoteRow:
+    """One note."""
+
+    origin: Origin
+    text: str
+    draft: bool
+    clip: str | None
+
+
+def origins(records: Iterable[Record], state: State) -> dict[int, Origin]:
+    """Return, by record number, where each record stands."""
+    records = tuple(records)
+    by: dict[int, int] = {}
+    for record in records:
+        event = record.event
+        if isinstance(event, ev.Disregarded):
+            by[event.record] = record.seq
+        elif isinstance(event, ev.ReadingRecorded | ev.FluidMoved) and event.corrects is not None:
+            by[event.corrects] = record.seq
+    return {
+        record.seq: Origin(
+            seq=record.seq,
+            evidence=record.event.heard or record.seq,
+            at=record.at,
+            superseded=state.superseded.get(record.seq),
+            by=by.get(record.seq) if record.seq in state.superseded else None,
+        )
+        for record in records
+    }
+
+
+def readings(state: State, at: dict[int, Origin]) -> tuple[ReadingRow, ...]:
+    """Return every reading in the order in which it was taken, a correction after what it
+    corrects."""
+    return tuple(
+        ReadingRow(
+            origin=at[fact.seq],
+            measure=fact.event.measure,
+            figure=figure(fact.event.value, fact.event.unit, state.ounce),
+            verdict=fact.event.verdict,
+            verdict_text=verdict_text(fact.event, state.ounce),
+            wanted=window_text(fact.event.window, state.ounce),
+            wanted_source=fact.event.window.source if fact.event.window else "",
+            gauge=gauge(fact.event, state.ounce),
+        )
+        for fact in _in_order(state.readings)
+    )
+
+
+def fluids(state: State, at: dict[int, Origin]) -> tuple[FluidSection, ...]:
+    """Return every fluid that was moved or whose level was called, the first named first."""
+    facts = _in_order((*state.fluids, *state.levels))
+    names = dict.fromkeys(fact.event.fluid for fact in facts)
+    return tuple(_fluid(state, at, name) for name in names)
+
+
+def tags(records: Iterable[Record], state: State, at: dict[int, Origin]) -> tuple[TagRow, ...]:
+    """Return every tag in the order in which it was hung; one that hangs twice has two rows."""
+    rows: list[TagRow] = []
+    hanging = {tag.seq for tag in state.tags}
+    for record in records:
+        event = record.event
+        if isinstance(event, ev.TagHung):
+            # Hung again while it hangs, it is the same tag.
+            if not any(row.tag == event.tag and row.cleared is None for row in rows):
+                hangs = record.seq in hanging
+                rows.append(TagRow(at[record.seq], event.tag, event.reason, None, hangs))
+        elif isinstance(event, ev.TagCleared):
+            for place, row in enumerate(rows):
+                if row.tag == event.tag and row.cleared is None:
+                    rows[place] = TagRow(row.origin, row.tag, row.reason, at[record.seq], False)
+    return tuple(rows)
+
+
+def timers(records: Iterable[Record], state: State, at: dict[int, Origin]) -> tuple[TimerRow, ...]:
+    """Return every timer and how it ended."""
+    rows: dict[int, TimerRow] = {}
+    running: dict[str, int] = {}
+    rung: dict[int, int] = {}
+    for record in records:
+        event, origin = record.event, at[record.seq]
+        if isinstance(event, ev.TimerStarted):
+            # A step's own timer may take the place of one that still ran.
+            running[event.name] = record.seq
+            due = event.due.astimezone(record.at.tzinfo)
+            rows[record.seq] = TimerRow(
+                origin, event.name, duration_text(event.seconds), due, "running", None
+            )
+        elif (
+            isinstance(event, ev.TimerRang | ev.TimerAcknowledged | ev.TimerCancelled)
+            and event.name in running
+        ):
+            seq = running[event.name]
+            row = rows[seq]
+            if isinstance(event, ev.TimerRang):
+                rung.setdefault(seq, record.seq)
+                times = f"rang {event.count} times" if event.count > 1 else "rang"
+                end, ended = f"{times}, not acknowledged", at[rung[seq]]
+            elif isinstance(event, ev.TimerAcknowledged):
+                end, ended = "rang, acknowledged" if seq in rung else "acknowledged", origin
+            else:
+                end, ended = "started anew" if event.replaced else "cancelled", origin
+            rows[seq] = TimerRow(row.origin, row.name, row.length, row.due, end, ended)
+    alive = {timer.seq for timer in state.timers.values()}
+    return tuple(
+        TimerRow(row.origin, row.name, row.length, row.due, "running", None)
+        if seq in alive and row.end in ("cancelled", "started anew")
+        else row
+        for seq, row in rows.items()
+    )
+
+
+def steps(state: State, at: dict[int, Origin]) -> tuple[StepRow, ...]:
+    """Return every step of the card with its mark; none without a card."""
+    if state.card is None:
+        return ()
+    rows = []
+    for number, step in enumerate(state.card.step, start=1):
+        mark = state.steps.get(step.name)
+        kind: Literal["done", "skipped", "now", "left"] = "left"
+        seq = None
+        if mark is not None and mark.done is not None:
+            kind, seq = "done", mark.done
+        elif mark is not None and mark.skipped is not None:
+            kind, seq = "skipped", mark.skipped
+        elif state.step == step.name and not state.closed:
+            kind, seq = "now", mark.entered if mark is not None else None
+        rows.append(StepRow(number, step.name, step.say, kind, at[seq] if seq else None))
+    return tuple(rows)
+
+
+def findings(state: State, at: dict[int, Origin]) -> tuple[LineRow, ...]:
+    """Return what was found wrong."""
+    return _lines(state.findings, at, lambda event: f"{event.part} {event.condition}")
+
+
+def work(state: State, at: dict[int, Origin]) -> tuple[LineRow, ...]:
+    """Return what was done."""
+    return _lines(state.work, at, lambda event: f"{event.action} {event.part}")
+
+
+def parts_used(state: State, at: dict[int, Origin]) -> tuple[LineRow, ...]:
+    """Return the parts fitted."""
+    return _lines(state.parts_used, at, lambda event: event.part)
+
+
+def parts_needed(state: State, at: dict[int, Origin]) -> tuple[LineRow, ...]:
+    """Return the parts called as needed, one by one, superseded ones too."""
+    return _lines(state.parts_needed, at, lambda event: event.part)
+
+
+def follow_ups(state: State, at: dict[int, Origin]) -> tuple[LineRow, ...]:
+    """Return what is still not right."""
+    return _lines(state.follow_ups, at, lambda event: event.part)
+
+
+def shopping(state: State) -> tuple[ShoppingRow, ...]:
+    """Return what to buy, each part once."""
+    rows: dict[str, ShoppingRow] = {}
+    for fact in state.effective(state.parts_needed):
+        part, known = fact.event.part, rows.get(fact.event.part)
+        evidence = (fact.event.heard or fact.seq,)
+        rows[part] = ShoppingRow(
+            part,
+            fact.event.count + (known.count if known else 0),
+            (*(known.evidence if known else ()), *evidence),
+        )
+    return tuple(rows.values())
+
+
+def notes(state: State, at: dict[int, Origin]) -> tuple[NoteRow, ...]:
+    """Return the notes."""
+    return tuple(
+        NoteRow(at[fact.seq], fact.event.text or "", fact.event.draft, fact.event.clip)
+        for fact in state.notes
+    )
+
+
+def not_checked(records: Iterable[Record]) -> tuple[str, ...]:
+    """Return what the start gate did not check when it was last asked."""
+    checks = [record.event for record in records if isinstance(record.event, ev.StartChecked)]
+    return checks[-1].not_checked if checks else ()
+
+
+def duration_text(seconds: float) -> str:
+    """Return a length of time: "2 h", "1 h 20 min", "45 s"."""
+    whole = timedelta(seconds=round(seconds))
+    hours, rest = divmod(int(whole.total_seconds()), 3600)
+    minutes, seconds_left = divmod(rest, 60)
+    parts = [(hours // 24, "d"), (hours % 24, "h"), (minutes, "min"), (seconds_left, "s")]
+    return " ".join(f"{number} {unit}" for number, unit in parts if number) or "0 s"
+
+
+def _in_order(facts: tuple[Fact[Any], ...]) -> list[Fact[Any]]:
+    return sorted(facts, key=lambda fact: (fact.place, fact.seq))
+
+
+def _lines(facts: tuple[Fact[Any], ...], at: dict[int, Origin], text: Any) -> tuple[LineRow, ...]:
+    return tuple(
+        LineRow(at[fact.seq], text(fact.event), getattr(fact.event, "count", 1)) for fact in facts
+    )
+
+
+def _fluid(state: State, at: dict[int, Origin], name: str) -> FluidSection:
+    now = standing(state, name)
+    facts = [fact for fact in _in_order(state.fluids) if fact.event.fluid == name]
+    # Totals are shown in the unit that was called last.
+    called = [fact.event.unit for fact in facts if fact.seq not in state.superseded]
+    unit = called[-1] if called else "ounce"
+    spec = None
+    if state.sheet is not None:
+        spec = next((fluid for fluid in state.sheet.fluid if fluid.name == name), None)
+    volumes = [("drained", now.drained), ("added", now.added)]
+    if spec is not None and spec.capacity is not None and spec.unit is not None:
+        volumes.append(("takes", to_si(spec.capacity, spec.unit, ounce=state.ounce)[0]))
+    most = max((volume for _, volume in volumes), default=Decimal(0))
+    net = now.added - now.drained
+    left = to_capacity(state, name, unit)
+    return FluidSection(
+        fluid=name,
+        grade=spec.grade if spec is not None else None,
+        bars=tuple(
+            Bar(
+                label,
+                _volume(state, volume, unit),
+                float(round(volume / most * 100, 1)) if most else 0,
+            )
+            for label, volume in volumes
+        ),
+        net=_volume(state, abs(net), unit),
+        net_sign="as much in as out"
+        if net == 0
+        else "more in than out"
+        if net > 0
+        else "more out than in",
+        to_capacity=None if left is None else figure(_short(abs(left), unit), unit, state.ounce),
+        over_capacity=left is not None and left < 0,
+        level=now.level,
+        moves=_moves(state, at, name),
+    )
+
+
+def _volume(state: State, cubic_meters: Decimal, unit: str) -> Figure:
+    value = from_si(cubic_meters, unit, ounce=state.ounce)
+    return figure(_short(value, unit), unit, state.ounce)
+
+
+def _short(value: Decimal, unit: str) -> Decimal:
+    from companion.handbook.convert import rounded
+
+    return rounded(value, unit)
+
+
+def _moves(state: State, at: dict[int, Origin], name: str) -> tuple[MoveRow, ...]:
+    facts = [fact for fact in _in_order((*state.fluids, *state.levels)) if fact.event.fluid == name]
+    rows = []
+    for fact in facts:
+        event = fact.event
+        if isinstance(event, ev.LevelRead):
+            rows.append(MoveRow(at[fact.seq], f"level {event.level}", None))
+        else:
+            shown = figure(event.value, event.unit, state.ounce)
+            rows.append(MoveRow(at[fact.seq], event.action, shown))
+    return tuple(rows)

@@ -1,0 +1,137 @@
+"""Figures as the page shows them: as called, and in the other system of units."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from companion.handbook.convert import plain, rounded
+from companion.handbook.units import UNITS, OunceSystem, UnknownUnit, convert, written
+from companion.job.events import ReadingRecorded, Window
+
+COUNTERPARTS = {
+    "thou": "millimeter",
+    "inch": "millimeter",
+    "psi": "kilopascal",
+    "kilopascal": "psi",
+    "bar": "psi",
+    "foot pound": "newton meter",
+    "inch pound": "newton meter",
+    "newton meter": "foot pound",
+    "celsius": "fahrenheit",
+    "fahrenheit": "celsius",
+    "ounce": "milliliter",
+    "pint": "milliliter",
+    "quart": "liter",
+    "gallon": "liter",
+    "milliliter": "ounce",
+    "liter": "ounce",
+}
+"""By unit, the one of the other system that a person would compare it with."""
+
+SMALL_LENGTH = Decimal("2.5")
+"""Lengths up to this many millimetres are shown in thou, longer ones in inches."""
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A quantity ready to print.
+
+    Attributes:
+        called: As it was called, with its symbol.
+        also: In the other system, rounded; empty where both systems use one unit.
+    """
+
+    called: str
+    also: str
+
+
+def figure(value: Decimal, unit: str, ounce: OunceSystem) -> Figure:
+    """Return a quantity in both systems; a unit this version does not know is shown as it is."""
+    try:
+        called = f"{plain(value)} {_symbol(unit, ounce)}"
+        other = _counterpart(value, unit)
+        if other is None:
+            return Figure(called, "")
+        short = rounded(convert(value, unit, other, ounce=ounce), other)
+        return Figure(called, f"{plain(short)} {_symbol(other, ounce)}")
+    except UnknownUnit:
+        return Figure(f"{plain(value)} {unit}", "")
+
+
+def window_text(window: Window | None, ounce: OunceSystem) -> str:
+    """Return what the sheet wants: "28 to 31 thou", "at least 90 psi", or nothing."""
+    if window is None:
+        return ""
+    low = None if window.low is None else figure(window.low, window.unit, ounce).called
+    high = None if window.high is None else figure(window.high, window.unit, ounce).called
+    if window.low is not None and high is not None:
+        return f"{plain(window.low)} to {high}"
+    if low is not None:
+        return f"at least {low}"
+    return f"at most {high}" if high is not None else ""
+
+
+def verdict_text(event: ReadingRecorded, ounce: OunceSystem) -> str:
+    """Return the verdict in words: "in", "high by 3 thou", "no figure"."""
+    if event.verdict == "unknown":
+        return "no figure"
+    if event.beyond is None:
+        return event.verdict
+    return f"{event.verdict} by {figure(event.beyond, event.unit, ounce).called}"
+
+
+@dataclass(frozen=True, slots=True)
+class Gauge:
+    """Where a reading stands to its window, as shares of the width of a small drawing, 0 to 100.
+
+    Attributes:
+        start: Where the window begins.
+        width: How wide it is.
+        mark: Where the reading is.
+    """
+
+    start: float
+    width: float
+    mark: float
+
+
+def gauge(event: ReadingRecorded, ounce: OunceSystem) -> Gauge | None:
+    """Return the drawing of a reading, or None where there is no window to draw."""
+    window = event.window
+    if window is None or (window.low is None and window.high is None):
+        return None
+    try:
+        value = float(convert(event.value, event.unit, window.unit, ounce=ounce))
+    except ValueError:
+        return None
+    low = None if window.low is None else float(window.low)
+    high = None if window.high is None else float(window.high)
+    if low is not None and high is not None:
+        margin = (high - low) or abs(high) or 1.0
+        left, right = low - margin, high + margin
+    else:
+        edge = high if low is None else low
+        margin = abs(edge or 0.0) or 1.0
+        left, right = (edge or 0.0) - margin, (edge or 0.0) + margin
+
+    def place(at: float) -> float:
+        return round(min(max((at - left) / (right - left), 0.02), 0.98) * 100, 1)
+
+    start = 0.0 if low is None else place(low)
+    end = 100.0 if high is None else place(high)
+    return Gauge(start, round(max(end - start, 1.0), 1), place(value))
+
+
+def _counterpart(value: Decimal, unit: str) -> str | None:
+    if unit == "millimeter":
+        return "thou" if abs(value) <= SMALL_LENGTH else "inch"
+    system, _, name = unit.rpartition(" ")
+    # Where the call said whose ounce it was, the metric side is the same.
+    return COUNTERPARTS.get(name if system in ("us", "imperial") else unit)
+
+
+def _symbol(unit: str, ounce: OunceSystem) -> str:
+    """Return the symbol; of the ounce family, always with whose it is."""
+    whose = f"{ounce} {unit}"
+    return written(whose if whose in UNITS else unit)

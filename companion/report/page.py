@@ -1,0 +1,171 @@
+"""The page itself: one self-contained HTML file, made from a log."""
+
+from __future__ import annotations
+
+import base64
+import contextlib
+import hashlib
+import os
+from datetime import date, datetime
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from companion.errors import CompanionError
+from companion.job import events as ev
+from companion.job.record import Record
+from companion.job.state import fold
+from companion.log.reader import read_log
+from companion.report import facts
+from companion.report.turns import data_address, days
+
+if TYPE_CHECKING:
+    from jinja2 import Template
+
+PAGE_NAME = "report.html"
+"""File name of the page inside a session folder, where no other is asked for."""
+
+MANY_TURNS = 80
+"""From this many turns on, the exchange is folded day by day when the page opens."""
+
+_HERE = Path(__file__).resolve().parent
+
+
+def render_report(folder: Path) -> str:
+    """Return the report of a session as one HTML page that needs nothing from elsewhere.
+
+    Args:
+        folder: The session folder; nothing in it is changed.
+
+    Raises:
+        CompanionError: As ``companion.log.reader.read_log``.
+    """
+    contents = read_log(folder)
+    records, state = contents.records, fold(contents.records)
+    origins = facts.origins(records, state)
+    exchange = days(folder, records, origins)
+    turns = sum(len(day.turns) for day in exchange)
+    notes = facts.notes(state, origins)
+    return _template().render(
+        state=state,
+        session=folder.resolve().name,
+        opened=records[0].at,
+        last=max(record.at for record in records),
+        bench_time=facts.duration_text(_seconds_at_the_bench(records)),
+        offset=_offset_text(records),
+        status="closed" if state.closed else "parked" if state.parked else "open",
+        hanging=state.tags,
+        origins=origins,
+        not_checked=facts.not_checked(records),
+        readings=facts.readings(state, origins),
+        fluids=facts.fluids(state, origins),
+        tags=facts.tags(records, state, origins),
+        timers=facts.timers(records, state, origins),
+        steps=facts.steps(state, origins),
+        findings=facts.findings(state, origins),
+        work=facts.work(state, origins),
+        parts_used=facts.parts_used(state, origins),
+        parts_needed=facts.parts_needed(state, origins),
+        shopping=facts.shopping(state),
+        follow_ups=facts.follow_ups(state, origins),
+        notes=[(note, _own_sound(folder, records, note)) for note in notes],
+        cautions=[record for record in records if isinstance(record.event, ev.CautionSpoken)],
+        troubles=[record for record in records if isinstance(record.event, ev.Trouble)],
+        recovered=contents.recovered,
+        exchange=exchange,
+        turns=turns,
+        folded=turns > MANY_TURNS,
+    )
+
+
+def write_report(folder: Path, page: Path | None = None) -> Path:
+    """Write the report of a session; a report that is there is replaced, never half written.
+
+    Args:
+        folder: The session folder.
+        page: The file to write; ``report.html`` in the session folder if None.
+
+    Returns:
+        The file written.
+
+    Raises:
+        CompanionError: If the log cannot be used or the page cannot be written.
+    """
+    page = folder / PAGE_NAME if page is None else page
+    html = render_report(folder)
+    if page.resolve().parent == folder.resolve() and page.name.startswith("log."):
+        raise CompanionError(f"{page} belongs to the log; name another file for the report.")
+    fresh = page.with_name(f".{page.name}.new")
+    try:
+        fresh.write_text(html, encoding="utf-8")
+        os.replace(fresh, page)
+    except OSError as error:
+        with contextlib.suppress(OSError):
+            fresh.unlink()
+        raise CompanionError(
+            f"The report {page} cannot be written ({error.strerror}); name a file in a folder that "
+            "is there and can be written to."
+        ) from None
+    return page
+
+
+@cache
+def _template() -> Template:
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    environment = Environment(
+        loader=FileSystemLoader(_HERE),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    # The page's policy lets this one script run and no other, whatever a log may hold.
+    script = environment.get_template("page.js").render()
+    hashed = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+    environment.globals["script_hash"] = f"sha256-{hashed}"
+    environment.filters.update(day=_day, clock=_clock, moment=_moment, percent=_percent)
+    return environment.get_template("page.html")
+
+
+def _own_sound(folder: Path, records: tuple[Record, ...], note: facts.NoteRow) -> str | None:
+    """The sound of a note, where it has one that the call before it does not carry already."""
+    evidence = records[note.origin.evidence - 1].event
+    if note.clip is None or (isinstance(evidence, ev.Heard) and evidence.clip == note.clip):
+        return None
+    try:
+        return data_address(folder, note.clip)
+    except CompanionError:
+        return None
+
+
+def _seconds_at_the_bench(records: tuple[Record, ...]) -> float:
+    """Time between opening or resuming and the last record before the next resuming."""
+    total, start, last = 0.0, records[0].at, records[0].at
+    for record in records:
+        if isinstance(record.event, ev.SessionResumed):
+            total += (last - start).total_seconds()
+            start = record.at
+        last = record.at
+    return max(0.0, total + (last - start).total_seconds())
+
+
+def _offset_text(records: tuple[Record, ...]) -> str:
+    offsets = dict.fromkeys(f"UTC{record.at:%z}" for record in records)
+    return ", then ".join(f"{offset[:6]}:{offset[6:8]}" for offset in offsets)
+
+
+def _day(value: date | datetime) -> str:
+    return f"{value.day} {value:%B %Y}"
+
+
+def _clock(value: datetime) -> str:
+    return f"{value:%H:%M}"
+
+
+def _moment(value: datetime) -> str:
+    return f"{value.day} {value:%b}, {value:%H:%M}"
+
+
+def _percent(value: Any) -> str:
+    return f"{round(float(value) * 100)} %"
