@@ -14,6 +14,7 @@ from companion.audio.microphone import Microphone, MicrophoneUnavailable
 from companion.audio.segment import Segmenter
 from companion.audio.utterance import Utterance
 from companion.errors import CompanionError
+from companion.job.timers import by_deadline
 from companion.session import Exchange, Session
 from companion.speak.voice import Voice
 
@@ -236,9 +237,9 @@ class ProgressLine:
         """Draw the line anew."""
         state = session.state
         parts = [f"[{doing}]"]
-        parts += [f"{timer.name} {_clock_face(timer.due - at)}" for timer in state.running_timers]
-        if state.hanging:
-            parts.append("TAGS: " + ", ".join(tag.tag for tag in state.hanging))
+        parts += [f"{timer.name} {_clock_face(timer.due - at)}" for timer in by_deadline(state)]
+        if state.tags:
+            parts.append("TAGS: " + ", ".join(tag.tag for tag in state.tags))
         text = "  ".join(parts)[: self._width - 1]
         self._out.write(f"\r\x1b[K{text}")
         self._out.flush()

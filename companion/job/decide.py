@@ -9,11 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from companion.handbook.units import to_si
 from companion.intent import intents as it
 from companion.intent.decision import Expectation
 from companion.intent.intents import Intent
-from companion.job import asking, bench, gate, questions, steps, timers, undo, walk
+from companion.job import asking, bench, gate, judge, questions, steps, timers, undo, walk
 from companion.job import events as ev
 from companion.job.answers import Answer, Nothing
 from companion.job.cautions import LIMITS
@@ -109,26 +108,7 @@ def opening(state: State, *, at: datetime) -> Response:
 
 def expectations(state: State) -> dict[str, Expectation]:
     """What the sheet expects of each measure and fluid, in SI, for the decision about a call."""
-    expected: dict[str, Expectation] = {}
-    if state.sheet is None:
-        return expected
-    for reading in state.sheet.reading:
-        low = None if reading.low is None else to_si(reading.low, reading.unit, ounce=state.ounce)
-        high = (
-            None if reading.high is None else to_si(reading.high, reading.unit, ounce=state.ounce)
-        )
-        known = low or high
-        if known is not None:
-            expected[reading.measure] = Expectation(
-                low=None if low is None else float(low[0]),
-                high=None if high is None else float(high[0]),
-                unit=known[1],
-            )
-    for fluid in state.sheet.fluid:
-        if fluid.capacity is not None and fluid.unit is not None:
-            volume, unit = to_si(fluid.capacity, fluid.unit, ounce=state.ounce)
-            expected[fluid.name] = Expectation(low=None, high=float(volume), unit=unit)
-    return expected
+    return judge.expectations(state.sheet, ounce=state.ounce)
 
 
 def _response(turn: Turn) -> Response:

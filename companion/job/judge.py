@@ -1,4 +1,4 @@
-"""A reading against the window of the spec sheet, in whatever unit it was called."""
+"""What the spec sheet wants, and a reading judged against it in whatever unit it was called."""
 
 from __future__ import annotations
 
@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from companion.handbook.convert import rounded
-from companion.handbook.units import OunceSystem, convert
+from companion.handbook.units import OunceSystem, convert, to_si
+from companion.intent.decision import Expectation
 from companion.job.events import Verdict, Window
 from companion.job.sheet import SpecReading, SpecSheet
 
@@ -77,3 +78,34 @@ def _same(value: Decimal, end: Decimal) -> bool:
 
 def _worth_saying(beyond: Decimal, unit: str, window: Window) -> Decimal:
     return beyond if unit == window.unit else rounded(beyond, unit)
+
+
+def expectations(sheet: SpecSheet | None, *, ounce: OunceSystem = "us") -> dict[str, Expectation]:
+    """Return what the sheet expects of each measure and fluid, in SI.
+
+    Args:
+        sheet: The machine's figures, or None.
+        ounce: Which ounce, pint, quart and gallon the sheet means.
+
+    Returns:
+        By name; what the sheet gives no figure for is missing. Of a fluid no more than the capacity
+        is expected at once.
+    """
+    expected: dict[str, Expectation] = {}
+    if sheet is None:
+        return expected
+    for reading in sheet.reading:
+        low = None if reading.low is None else to_si(reading.low, reading.unit, ounce=ounce)
+        high = None if reading.high is None else to_si(reading.high, reading.unit, ounce=ounce)
+        known = low or high
+        if known is not None:
+            expected[reading.measure] = Expectation(
+                low=None if low is None else float(low[0]),
+                high=None if high is None else float(high[0]),
+                unit=known[1],
+            )
+    for fluid in sheet.fluid:
+        if fluid.capacity is not None and fluid.unit is not None:
+            volume, unit = to_si(fluid.capacity, fluid.unit, ounce=ounce)
+            expected[fluid.name] = Expectation(low=None, high=float(volume), unit=unit)
+    return expected
