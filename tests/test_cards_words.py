@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+
 from companion.errors import CompanionError
 from companion.grammar.check import check_grammar
 from companion.grammar.compiled import load_grammar
@@ -56,7 +57,14 @@ def test_card_and_sheet_are_put_together_each_name_once():
     assert words.points == (Term("left pin"),)
     assert [term.name for term in words.fluids] == ["gear oil"]
     assert [term.name for term in words.conditions] == ["glazed", "torn"]
-    assert [term.name for term in words.tags] == ["bolts loose", "chain off", "no oil"]
+    # The last two hang by themselves on any job: a drive belt removed, fuel drained.
+    assert [term.name for term in words.tags] == [
+        "bolts loose",
+        "chain off",
+        "no oil",
+        "belt off",
+        "no fuel",
+    ]
     assert [term.name for term in words.timers] == ["cure", "glue"]
 
 

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import pytest
+
+from companion.grammar.compiled import load_grammar
 from companion.intent.intents import Finding, TagClear, TagHang, TagList
 from companion.job import events as ev
 from companion.job.answers import Nothing, ReadBackList, Refused, TagsHanging
-
+from companion.job.sheet import SpecFluid, SpecSheet
+from companion.job.words import vocabulary_of
 from tests.bench_job import (
     AFFIRM,
     CARD,
@@ -66,7 +69,9 @@ def test_clearing_a_tag_that_does_not_hang_says_so() -> None:
     [
         ("plug wire", "plug wire off"),
         ("drive belt", "belt off"),
+        ("reverse belt", "belt off"),
         ("guard", "guard off"),
+        ("belt guard", "guard off"),
         ("battery", "battery off"),
     ],
 )
@@ -83,6 +88,13 @@ def test_removing_hangs_a_tag_and_fitting_asks_to_clear_it(part: str, tag: str) 
 def test_a_missing_guard_hangs_its_tag_as_well() -> None:
     job = Job().call(Finding(part="guard", condition="missing"))
     assert job.tags == ["guard off"]
+
+
+def test_a_tag_that_hangs_by_itself_can_be_called_to_clear_it() -> None:
+    sheet = SpecSheet(name="x", kind="x", fluid=(SpecFluid(name="coolant"),))
+    grammar = load_grammar(vocabulary_of(None, sheet))
+    for tag in ("belt off", "guard off", "battery off", "no oil", "no fuel", "no coolant"):
+        assert grammar.parse(("clear", "tag", *tag.split())), tag
 
 
 def test_fitting_what_no_tag_hangs_for_asks_nothing() -> None:

@@ -29,7 +29,7 @@ SHEETS = Path(__file__).parent / "sheets"
 
 HUNG_WITHOUT_A_STEP = frozenset(
     {"fuel off", "no fuel", "blocked up"}
-    | {fitting.tag for fitting in FITTINGS.values()}
+    | {fitting.tag for fitting in FITTINGS}
     | {filling.tag for filling in FILLINGS.values()}
 )
 """Tags that calls hang by themselves or that hang on any job, so that a step may clear them."""

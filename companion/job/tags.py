@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 PLUG_WIRE_OFF = "plug wire off"
@@ -13,7 +14,7 @@ class Fitting:
     """A part whose absence keeps the engine from being started.
 
     Attributes:
-        part: As work calls name it.
+        part: As work calls name it, or the last word of such a name: a belt guard is a guard.
         tag: What hangs while it is off.
         why: Why the engine must not be started then.
     """
@@ -23,17 +24,13 @@ class Fitting:
     why: str
 
 
-FITTINGS = {
-    fitting.part: fitting
-    for fitting in (
-        Fitting("plug wire", PLUG_WIRE_OFF, "hands may be where the engine would throw them"),
-        Fitting("drive belt", "belt off", "the drive is open and a hand may be in it"),
-        Fitting("belt", "belt off", "the drive is open and a hand may be in it"),
-        Fitting("guard", "guard off", "nothing stands between a person and what turns"),
-        Fitting("battery", "battery off", "its cables lie loose and may arc or short"),
-    )
-}
-"""By part, the tag that its removal implies and its refitting asks to clear."""
+FITTINGS = (
+    Fitting("plug wire", PLUG_WIRE_OFF, "hands may be where the engine would throw them"),
+    Fitting("belt", "belt off", "the drive is open and a hand may be in it"),
+    Fitting("guard", "guard off", "nothing stands between a person and what turns"),
+    Fitting("battery", "battery off", "its cables lie loose and may arc or short"),
+)
+"""Parts whose removal implies a tag, and whose refitting asks to clear it."""
 
 REMOVED = frozenset({"removed"})
 """Work that takes a part off."""
@@ -74,16 +71,35 @@ FILLINGS = {
 FILLING_BY_TAG = {filling.tag: filling for filling in FILLINGS.values()}
 
 
+def fitting(part: str) -> Fitting | None:
+    """Return the fitting that a part is, or None."""
+    return next(
+        (each for each in FITTINGS if part == each.part or part.endswith(f" {each.part}")), None
+    )
+
+
 def implied_by_work(action: str, part: str) -> Fitting | None:
     """Return the fitting whose tag this work hangs, or None."""
-    return FITTINGS.get(part) if action in REMOVED else None
+    return fitting(part) if action in REMOVED else None
 
 
 def implied_by_finding(part: str, condition: str) -> Fitting | None:
     """Return the fitting whose tag this finding hangs, or None."""
-    return FITTINGS.get(part) if part == "guard" and condition in MISSING else None
+    found = fitting(part)
+    guards = found is not None and found.part == "guard"
+    return found if guards and condition in MISSING else None
 
 
 def refitted_by_work(action: str, part: str) -> Fitting | None:
     """Return the fitting whose tag this work asks to clear, or None."""
-    return FITTINGS.get(part) if action in FITTED else None
+    return fitting(part) if action in FITTED else None
+
+
+def tags_that_may_hang(fluids: Iterable[str]) -> tuple[str, ...]:
+    """Return the tags that calls may hang by themselves, so that they can be named to clear them.
+
+    Args:
+        fluids: What may be drained in this job.
+    """
+    drained = (FILLINGS[fluid].tag for fluid in fluids if fluid in FILLINGS)
+    return tuple(dict.fromkeys((*(each.tag for each in FITTINGS), *drained)))

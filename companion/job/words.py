@@ -17,6 +17,7 @@ from companion.grammar.vocabulary import Dimension, Term, Vocabulary
 from companion.handbook.units import dimension
 from companion.job.card import CardMeasure, JobCard
 from companion.job.sheet import SpecFluid, SpecReading, SpecSheet, SpecTerm
+from companion.job.tags import tags_that_may_hang
 
 DIMENSIONS: tuple[Dimension, ...] = get_args(Dimension)
 """What a measure can be measured in."""
@@ -47,15 +48,24 @@ def vocabulary_of(
     parts = _merged(_terms(card.part), _terms(sheet.part))
     points = _merged(Term(point) for step in steps for point in step.points)
     known = {part.name for part in parts}
+    fluids = _merged(_terms(card.fluid), _terms(sheet.fluid))
+    always_heard = {term.name for term in _terms_of_rule("common", "tag-name")}
+    all_fluids = (*fluids, *_terms_of_rule("common", "fluid-name"))
     return Vocabulary(
         measures=_measures(card.measure, sheet.reading),
         parts=parts,
         points=tuple(point for point in points if point.name not in known),
-        fluids=_merged(_terms(card.fluid), _terms(sheet.fluid)),
+        fluids=fluids,
         conditions=_merged(_terms(card.condition), _terms(sheet.condition)),
         tags=_merged(
             _terms(card.tag),
             (Term(tag) for step in steps for tag in (*step.hangs, *step.clears)),
+            # What hangs by itself must have a name that is heard, or it could never be cleared.
+            (
+                Term(tag)
+                for tag in tags_that_may_hang(fluid.name for fluid in all_fluids)
+                if tag not in always_heard
+            ),
         ),
         timers=_merged(
             _terms(card.timer),
