@@ -83,7 +83,7 @@ def _disk(settings: Settings) -> str:
             os.fsync(file.fileno())
     except OSError as error:
         raise CompanionError(
-            f"{folder} cannot be written ({error.strerror}); free some space, mend its permissions, or "
-            "set BENCH_COMPANION_DATA to another folder."
+            f"{folder} cannot be written ({error.strerror}); free some space, mend its "
+            "permissions, or set BENCH_COMPANION_DATA to another folder."
         ) from error
     return f"sessions are kept in {folder}."

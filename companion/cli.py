@@ -48,14 +48,16 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 0
 
 
-# --- sessions ---------------------------------------------------------------------------------------------------------
+# --- sessions ------------------------------------------------------------------------------------
 def demo(options: argparse.Namespace) -> None:
     """Replay the first bundled session."""
     from companion.shipped import shipped
 
     folders = sorted(path.parent for path in shipped("demo_sessions").glob("*/session.toml"))
     if not folders:
-        raise CompanionError("No demonstration session is installed; install Bench Companion again.")
+        raise CompanionError(
+            "No demonstration session is installed; install Bench Companion again."
+        )
     options.folder = folders[0]
     replay(options)
 
@@ -72,14 +74,15 @@ def replay(options: argparse.Namespace) -> None:
     recognizer = _recognizer(options, settings)
     start = plan.recording[0].at
     folder = (
-        free_folder(options.out) if options.out else new_session_folder(start, plan.machine or "job")
+        free_folder(options.out)
+        if options.out
+        else new_session_folder(start, plan.machine or "job")
     )
     print(f"{plan.title}{' (invented)' if plan.invented else ''}")
     print(f"Heard by {recognizer.name}.", flush=True)
-    show = _shower(settings, quiet=options.quiet)
     session = open_replay(plan, options.folder, folder, recognizer)
     try:
-        run(plan, options.folder, session, show)
+        run(plan, options.folder, session, _shower(settings, quiet=options.quiet))
     finally:
         session.close()
     page = write_report(folder)
@@ -94,7 +97,7 @@ def work(options: argparse.Namespace) -> None:
 
     settings = _settings()
     job = _job(options)
-    recognizer = None if options.typed else _recognizer(options, settings)
+    recognizer = None if options.typed else _live_ears(options, settings)
     at = now()
     folder = options.out or new_session_folder(at, job.sheet.name if job.sheet else "job")
     push_to_talk = options.push_to_talk or settings.push_to_talk
@@ -119,7 +122,7 @@ def resume(options: argparse.Namespace) -> None:
 
     settings = _settings()
     folder = find_session(options.session, unfinished=True)
-    recognizer = None if options.typed else _recognizer(options, settings)
+    recognizer = None if options.typed else _live_ears(options, settings)
     push_to_talk = options.push_to_talk or settings.push_to_talk
     session = resume_session(folder, at=now(), recognizer=recognizer, open_mic=not push_to_talk)
     _live(session, settings, typed=options.typed, push_to_talk=push_to_talk, quiet=options.quiet)
@@ -172,7 +175,7 @@ def review(options: argparse.Namespace) -> None:
     serve_report(find_session(options.session), port=options.port)
 
 
-# --- hearing and understanding ----------------------------------------------------------------------------------------
+# --- hearing and understanding -------------------------------------------------------------------
 def hear(options: argparse.Namespace) -> int:
     """Recognize sound files, each as one call."""
     from companion.hear import hear_file
@@ -227,7 +230,7 @@ def understand(options: argparse.Namespace) -> None:
             print(f"{key}: {value}")
 
 
-# --- log, handbook, grammar, checkup ------------------------------------------------------------------------------------
+# --- log, handbook, grammar, checkup -------------------------------------------------------------
 def log_check(options: argparse.Namespace) -> int:
     """Check a log's chain, schema and clips."""
     from companion.log.check import check_log
@@ -309,7 +312,7 @@ def checkup(options: argparse.Namespace) -> int:
     return 0 if all(result.ok for result in results) else 1
 
 
-# --- what several commands need -----------------------------------------------------------------------------------------
+# --- what several commands need ------------------------------------------------------------------
 @dataclass(frozen=True, slots=True)
 class _Job:
     """The card and sheet a command was given."""
@@ -333,7 +336,7 @@ class _Job:
             call_sign_needed=call_sign_needed,
             answer_awaited=answer_awaited,
             ounce=settings.ounce,
-            expectations=expectations(self.sheet),
+            expectations=expectations(self.sheet, ounce=settings.ounce),
         )
 
 
@@ -358,6 +361,14 @@ def _recognizer(options: argparse.Namespace, settings: Settings) -> Recognizer:
     return choose(options.recognizer or settings.recognizer, model=options.model or settings.model)
 
 
+def _live_ears(options: argparse.Namespace, settings: Settings) -> Recognizer:
+    """The recognizer, after a look for the microphone that it is to hear by."""
+    from companion.live import require_microphone
+
+    require_microphone(settings)
+    return _recognizer(options, settings)
+
+
 def _shower(settings: Settings, *, quiet: bool) -> Callable[[Any], None]:
     """Print each exchange and speak its reply where there is a speaker."""
     from companion.exchange import print_exchange
@@ -373,17 +384,20 @@ def _shower(settings: Settings, *, quiet: bool) -> Callable[[Any], None]:
     return show
 
 
-# --- the words of the command line ----------------------------------------------------------------------------------------
+# --- the words of the command line ---------------------------------------------------------------
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="companion",
-        description="Listens at the bench, records what is called out, reads it back and keeps the log. Offline.",
+        description="Listens at the bench, records what is called out, reads it back. Offline.",
     )
     parser.add_argument("--version", action="version", version=f"companion {__version__}")
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
 
     def add(
-        name: str, command: Callable[[argparse.Namespace], int | None], example: str, within: Any = commands
+        name: str,
+        command: Callable[[argparse.Namespace], int | None],
+        example: str,
+        within: Any = commands,
     ) -> argparse.ArgumentParser:
         text = (command.__doc__ or "").strip()
         made: argparse.ArgumentParser = within.add_parser(
@@ -394,14 +408,20 @@ def _parser() -> argparse.ArgumentParser:
 
     def job_options(made: argparse.ArgumentParser) -> None:
         made.add_argument("--job", metavar="CARD", help="job card: a shipped name or a TOML file")
-        made.add_argument("--machine", metavar="SPEC", help="spec sheet: a shipped name or a TOML file")
+        made.add_argument(
+            "--machine", metavar="SPEC", help="spec sheet: a shipped name or a TOML file"
+        )
 
     def ear_options(made: argparse.ArgumentParser) -> None:
         made.add_argument("--recognizer", metavar="NAME", help="auto, whisper or vosk")
-        made.add_argument("--model", type=Path, metavar="DIR", help="folder of the recognizer's model")
+        made.add_argument(
+            "--model", type=Path, metavar="DIR", help="folder of the recognizer's model"
+        )
 
     def voice_options(made: argparse.ArgumentParser) -> None:
-        made.add_argument("--quiet", action="store_true", help="print the replies, do not speak them")
+        made.add_argument(
+            "--quiet", action="store_true", help="print the replies, do not speak them"
+        )
 
     made = add("demo", demo, "companion demo --out first-session")
     made.add_argument("--out", type=Path, metavar="DIR", help="session folder to make")
@@ -410,21 +430,35 @@ def _parser() -> argparse.ArgumentParser:
 
     made = add("work", work, "companion work --job four-stroke-service --machine quillmoor-tiller")
     job_options(made)
-    made.add_argument("--typed", action="store_true", help="read calls from standard input, a line each")
-    made.add_argument("--push-to-talk", action="store_true", help="listen after the Enter key or a pedal")
+    made.add_argument(
+        "--typed", action="store_true", help="read calls from standard input, a line each"
+    )
+    made.add_argument(
+        "--push-to-talk", action="store_true", help="listen after the Enter key or a pedal"
+    )
     made.add_argument("--out", type=Path, metavar="DIR", help="session folder to make")
     ear_options(made)
     voice_options(made)
 
     made = add("resume", resume, "companion resume")
-    made.add_argument("session", nargs="?", metavar="SESSION", help="name or folder; else the last one open")
-    made.add_argument("--typed", action="store_true", help="read calls from standard input, a line each")
-    made.add_argument("--push-to-talk", action="store_true", help="listen after the Enter key or a pedal")
+    made.add_argument(
+        "session", nargs="?", metavar="SESSION", help="name or folder; else the last one open"
+    )
+    made.add_argument(
+        "--typed", action="store_true", help="read calls from standard input, a line each"
+    )
+    made.add_argument(
+        "--push-to-talk", action="store_true", help="listen after the Enter key or a pedal"
+    )
     ear_options(made)
     voice_options(made)
 
-    made = add("replay", replay, "companion replay demo_sessions/tiller-spring-service --out replayed")
-    made.add_argument("folder", type=Path, metavar="FOLDER", help="holds session.toml and its recordings")
+    made = add(
+        "replay", replay, "companion replay demo_sessions/tiller-spring-service --out replayed"
+    )
+    made.add_argument(
+        "folder", type=Path, metavar="FOLDER", help="holds session.toml and its recordings"
+    )
     made.add_argument("--out", type=Path, metavar="DIR", help="session folder to make")
     ear_options(made)
     voice_options(made)
@@ -433,17 +467,32 @@ def _parser() -> argparse.ArgumentParser:
     made = add("history", history, "companion history quillmoor-tiller")
     made.add_argument("machine", metavar="MACHINE", help="name of the machine, as its sheet has it")
     made = add("report", report, "companion report first-session --html first-session.html")
-    made.add_argument("session", nargs="?", metavar="SESSION", help="name or folder; else the last one")
-    made.add_argument("--html", type=Path, metavar="FILE", help="where to write it; else report.html in the session")
+    made.add_argument(
+        "session", nargs="?", metavar="SESSION", help="name or folder; else the last one"
+    )
+    made.add_argument(
+        "--html",
+        type=Path,
+        metavar="FILE",
+        help="where to write it; else report.html in the session",
+    )
     made = add("review", review, "companion review first-session")
-    made.add_argument("session", nargs="?", metavar="SESSION", help="name or folder; else the last one")
-    made.add_argument("--port", type=int, default=0, metavar="N", help="port on 127.0.0.1; else a free one")
+    made.add_argument(
+        "session", nargs="?", metavar="SESSION", help="name or folder; else the last one"
+    )
+    made.add_argument(
+        "--port", type=int, default=0, metavar="N", help="port on 127.0.0.1; else a free one"
+    )
 
     made = add("hear", hear, "companion hear call.wav --json")
-    made.add_argument("files", nargs="+", type=Path, metavar="FILE", help="sound files, one call each")
+    made.add_argument(
+        "files", nargs="+", type=Path, metavar="FILE", help="sound files, one call each"
+    )
     job_options(made)
     ear_options(made)
-    made.add_argument("--open-mic", action="store_true", help="a call must begin with the call sign")
+    made.add_argument(
+        "--open-mic", action="store_true", help="a call must begin with the call sign"
+    )
     made.add_argument("--json", action="store_true", help="print a JSON line a file")
     made = add("understand", understand, "companion understand 'gap thirty thou' --json")
     made.add_argument("text", nargs="+", metavar="TEXT", help="a call, in words or digits")
@@ -454,9 +503,13 @@ def _parser() -> argparse.ArgumentParser:
         required=True, metavar="WHAT"
     )
     made = add("check", log_check, "companion log check first-session", log)
-    made.add_argument("session", nargs="?", metavar="SESSION", help="name or folder; else the last one")
+    made.add_argument(
+        "session", nargs="?", metavar="SESSION", help="name or folder; else the last one"
+    )
     made = add("show", log_show, "companion log show first-session", log)
-    made.add_argument("session", nargs="?", metavar="SESSION", help="name or folder; else the last one")
+    made.add_argument(
+        "session", nargs="?", metavar="SESSION", help="name or folder; else the last one"
+    )
     add("schema", log_schema, "companion log schema", log)
 
     made = add("handbook", handbook, "companion handbook torque 3/8 'grade 5'")

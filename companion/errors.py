@@ -1,7 +1,7 @@
 """The two ways a command fails, each with one plain sentence that says what to do.
 
-Every room may raise these; only the command line catches them. The sentence goes to standard error as it
-stands, so it names the file or device, what is wrong with it, and the way out.
+Every room may raise these; only the command line catches them. The sentence goes to standard
+error as it stands, so it names the file or device, what is wrong with it, and the way out.
 """
 
 

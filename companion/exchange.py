@@ -20,7 +20,9 @@ def exchange_lines(exchange: Exchange) -> list[str]:
                 lines.append(f"heard   {_IGNORED}{_because(heard)}")
             case Heard() as heard:
                 sure = "" if heard.engine == "typed" else f"  ({heard.confidence:.2f})"
-                outcome = "" if heard.outcome == "record" else f"  → {heard.outcome}{_because(heard)}"
+                outcome = (
+                    "" if heard.outcome == "record" else f"  → {heard.outcome}{_because(heard)}"
+                )
                 lines.append(f"heard   “{heard.text}”{sure}{outcome}")
             case Said() as said:
                 lines.append(f"said    {said.text}")
@@ -29,7 +31,9 @@ def exchange_lines(exchange: Exchange) -> list[str]:
     if not lines:
         return []
     at = exchange.records[0].at
-    return [f"{_stamp(at) if place == 0 else '        '}  {line}" for place, line in enumerate(lines)]
+    return [
+        f"{_stamp(at) if place == 0 else '        '}  {line}" for place, line in enumerate(lines)
+    ]
 
 
 def print_exchange(exchange: Exchange) -> None:

@@ -1,15 +1,16 @@
-"""Sound files heard one by one, each as a single call, without a session: what ``companion hear`` prints."""
+"""Sound files heard one by one, each as a single call, without a session: what ``companion hear``
+prints."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from companion.audio.files import read_sound
+from companion.audio.files import read_utterance
 from companion.audio.segment import Segmenter
 from companion.audio.utterance import SAMPLE_RATE
 from companion.grammar.compiled import CallGrammar
@@ -17,7 +18,8 @@ from companion.intent.decision import Decision, Listening, decide_utterance
 from companion.recognize.protocol import Recognition, Recognizer
 
 WHOLE_CLIP_SECONDS = 8.0
-"""A clip no longer than this is heard whole; of a longer one, what lies between its first and last speech."""
+"""A clip no longer than this is heard whole; of a longer one, what lies between its first and last
+speech."""
 
 LONGEST_CALL_SECONDS = 30.0
 """More than this is no call: the recognizer's window ends there."""
@@ -63,14 +65,16 @@ def hear_file(
     Raises:
         CompanionError: If the file is missing or holds no sound that can be read.
     """
-    samples = call_in(read_sound(path))
+    sound = read_utterance(path)
+    samples = call_in(sound.samples)
     if samples is None:
         return HeardFile(path, Decision("ignore", "", (), 0.0, ("no speech",)), 0.0)
     if len(samples) > LONGEST_CALL_SECONDS * SAMPLE_RATE:
         return HeardFile(path, Decision("ignore", "", (), 0.0, ("too long for a call",)), 0.0)
     recognition: Recognition = recognizer.recognize(samples)
     decision = decide_utterance(recognition, grammar, listening)
-    return HeardFile(path, decision, recognition.decode_seconds)
+    reasons = (*decision.reasons, *sound.troubles)
+    return HeardFile(path, replace(decision, reasons=reasons), recognition.decode_seconds)
 
 
 def call_in(samples: NDArray[np.float32]) -> NDArray[np.float32] | None:

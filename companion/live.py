@@ -10,13 +10,16 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TextIO
 
-from companion.audio.microphone import Microphone, MicrophoneUnavailable
-from companion.audio.segment import Segmenter
+from companion.audio.devices import MicrophoneUnavailable, find_device
+from companion.audio.microphone import Microphone
+from companion.audio.segment import Segmentation, Segmenter
 from companion.audio.utterance import Utterance
-from companion.errors import CompanionError
+from companion.exchange import print_exchange
+from companion.handbook.units import load_registry
 from companion.job.timers import by_deadline
 from companion.session import Exchange, Session
-from companion.speak.voice import Voice
+from companion.settings import Settings
+from companion.speak.voice import Voice, open_voice
 
 IDLE_SECONDS = 1.0
 """Longest wait between two looks at the clock; the progress line moves at this pace."""
@@ -50,7 +53,7 @@ def now() -> datetime:
 
 
 class LiveLoop:
-    """Takes happenings off a queue and drives a session with them until the job is parked or closed.
+    """Takes happenings off a queue and drives a session until the job is parked or closed.
 
     Args:
         session: Just opened or resumed.
@@ -95,7 +98,6 @@ class LiveLoop:
                     self._answer(self.session.hear(happening, self.clock()))
                 case Key():
                     if self.ears is not None:
-                        self.voice.hush()
                         self.ears.open_once()
                 case Line(text=None):
                     return
@@ -197,7 +199,7 @@ class _Deaf:
 
 
 def read_lines(source: TextIO, out: queue.SimpleQueue[Happening]) -> threading.Thread:
-    """Put every typed line on the queue, from a thread of its own, and ``Line(None)`` at the end."""
+    """Put every typed line on the queue, from its own thread, and ``Line(None)`` at the end."""
 
     def read() -> None:
         for line in source:
@@ -209,12 +211,14 @@ def read_lines(source: TextIO, out: queue.SimpleQueue[Happening]) -> threading.T
     return thread
 
 
-def read_keys(source: TextIO, out: queue.SimpleQueue[Happening]) -> threading.Thread:
-    """Put a ``Key`` on the queue for every press of Enter: what a keyboard or a USB foot pedal sends."""
+def read_keys(source: TextIO, loop: LiveLoop) -> threading.Thread:
+    """Tell the loop of every press of Enter: what a keyboard or a USB foot pedal sends."""
 
     def read() -> None:
         for _ in source:
-            out.put(Key())
+            # At once, from here: the loop itself waits while the companion speaks.
+            loop.voice.hush()
+            loop.happenings.put(Key())
 
     thread = threading.Thread(target=read, name="push-to-talk", daemon=True)
     thread.start()
@@ -257,4 +261,54 @@ def _clock_face(left: timedelta) -> str:
     return f"{hours}:{minutes:02}:{seconds:02}" if hours else f"{minutes}:{seconds:02}"
 
 
-__all__ = ["CompanionError", "Ears", "Key", "Line", "LiveLoop", "Lost", "ProgressLine", "now", "read_keys", "read_lines"]
+def run_live(
+    session: Session, settings: Settings, *, typed: bool, push_to_talk: bool, quiet: bool
+) -> None:
+    """Run a session at the bench, with the devices of this machine.
+
+    Args:
+        session: Just opened or resumed.
+        settings: Of the shop.
+        typed: Calls come from standard input, a line each, instead of the microphone.
+        push_to_talk: Listen for one call after each press of Enter.
+        quiet: Print the replies without speaking them.
+
+    Raises:
+        MicrophoneUnavailable: If there is no microphone; says how to go on without.
+    """
+    progress = ProgressLine(sys.stderr) if sys.stderr.isatty() else None
+
+    def show(exchange: Exchange) -> None:
+        if progress is not None:
+            progress.clear()
+        print_exchange(exchange)
+
+    # Pint takes a third of a second to load: not while somebody waits for the first readback.
+    threading.Thread(target=load_registry, name="units", daemon=True).start()
+    loop = LiveLoop(session, open_voice(settings, quiet=quiet), show, progress=progress)
+    if typed:
+        read_lines(sys.stdin, loop.happenings)
+        loop.run()
+        return
+    with Microphone(settings.microphone) as microphone:
+        segmenter = Segmenter(Segmentation(end_pause=settings.end_pause))
+        loop.ears = Ears(
+            microphone, loop.happenings, segmenter=segmenter, push_to_talk=push_to_talk
+        )
+        loop.ears.start()
+        if push_to_talk:
+            read_keys(sys.stdin, loop)
+            print("Press Enter or the pedal, then speak. Ctrl-C ends.", flush=True)
+        loop.run()
+
+
+def require_microphone(settings: Settings) -> None:
+    """Look for the microphone before a session is opened for it.
+
+    Raises:
+        MicrophoneUnavailable: If there is none; says how to go on without.
+    """
+    try:
+        find_device("input", settings.microphone)
+    except MicrophoneUnavailable as error:
+        raise MicrophoneUnavailable(f"{error} To work without one, add --typed.") from error

@@ -1,7 +1,8 @@
-"""Sessions from recordings: sound in, the same session as at the bench, with the clock taken from the recordings.
+"""Sessions from recordings: the same as at the bench, with the clock taken from the recordings.
 
-A folder for replay holds ``session.toml`` and the sound files it names. Nothing in it says what the outcome is:
-every recording goes through the segmenter and the recognizer as a microphone's sound would.
+A folder for replay holds ``session.toml`` and the sound files it names. Nothing in it says what
+the outcome is: every recording goes through the segmenter and the recognizer as a microphone's
+sound would.
 """
 
 from __future__ import annotations
@@ -18,7 +19,9 @@ from companion.audio.files import BLOCK_SECONDS, stream_sound
 from companion.audio.segment import Segmenter
 from companion.audio.utterance import SAMPLE_RATE, Utterance
 from companion.errors import CompanionError
-from companion.session import Exchange, Session
+from companion.job.load import load_card, load_sheet
+from companion.recognize.protocol import Recognizer
+from companion.session import Exchange, Session, open_session
 
 SESSION_FILE = "session.toml"
 
@@ -69,14 +72,15 @@ def load_replay(folder: Path) -> ReplaySession:
     """Read a folder's ``session.toml``.
 
     Raises:
-        CompanionError: If it is missing or malformed, names a file that is not there, or goes back in time.
+        CompanionError: If it is missing or malformed, names a file that is not there, or goes
+            back in time.
     """
     path = folder / SESSION_FILE
     try:
         plan = ReplaySession.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
     except FileNotFoundError as error:
         raise CompanionError(
-            f"{folder}: no {SESSION_FILE} in this folder; give a folder like those in demo_sessions."
+            f"{folder}: no {SESSION_FILE} in this folder; give one like those in demo_sessions."
         ) from error
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise CompanionError(f"{path}: cannot be read: {error}.") from error
@@ -106,6 +110,36 @@ def utterances(path: Path, segmenter: Segmenter | None = None) -> Iterator[Utter
     yield from segmenter.flush()
 
 
+def open_replay(plan: ReplaySession, folder: Path, out: Path, recognizer: Recognizer) -> Session:
+    """Open the session that a replay is kept in.
+
+    Args:
+        plan: From ``load_replay``.
+        folder: Where its files are.
+        out: The new session folder.
+        recognizer: The engine.
+
+    Raises:
+        CompanionError: If its card or sheet cannot be loaded, or the session folder not be made.
+    """
+    return open_session(
+        out,
+        at=plan.recording[0].at,
+        card=load_card(_found(plan.job, folder)) if plan.job else None,
+        sheet=load_sheet(_found(plan.machine, folder)) if plan.machine else None,
+        call_sign=plan.call_sign,
+        ounce=plan.ounce,
+        recognizer=recognizer,
+        open_mic=plan.mode == "open-mic",
+    )
+
+
+def _found(name: str, folder: Path) -> str | Path:
+    """A card or sheet beside the recordings, or the shipped one of that name."""
+    beside = folder / name
+    return beside if beside.is_file() else name
+
+
 def replay(
     plan: ReplaySession, folder: Path, session: Session, show: Callable[[Exchange], None]
 ) -> None:
@@ -117,6 +151,7 @@ def replay(
         session: Just opened.
         show: Called with every exchange as soon as it is on disk.
     """
+    show(session.open(plan.recording[0].at))
     for recording in plan.recording:
         ring_until(session, recording.at, show)
         for utterance in utterances(folder / recording.file):

@@ -1,7 +1,8 @@
-"""The one place where the rooms meet: what happens comes in, records go to disk, and only then an answer goes out.
+"""Where the rooms meet: what happens comes in, records go to disk, then an answer goes out.
 
-A ``Session`` is told what happened and when: an utterance, a typed call, the clock. It never waits, reads no clock
-and plays no sound; whoever drives it (the live loop, a replay) speaks the ``Exchange`` it gives back.
+A ``Session`` is told what happened and when: an utterance, a typed call, the clock. It never
+waits, reads no clock and plays no sound; whoever drives it (the live loop, a replay) speaks the
+``Exchange`` it gives back.
 """
 
 from __future__ import annotations
@@ -66,7 +67,8 @@ class Exchange:
 
 
 class Session:
-    """One job at the bench: its log on disk, the state folded from it, and the grammar that is listened for."""
+    """One job at the bench: its log on disk, the state folded from it, and the grammar that is
+    listened for."""
 
     def __init__(
         self,
@@ -103,7 +105,7 @@ class Session:
         """Release the log."""
         self.writer.close()
 
-    # --- what can happen ----------------------------------------------------------------------------------------
+    # --- what can happen -------------------------------------------------------------------------
     def hear(self, utterance: Utterance, at: datetime) -> Exchange:
         """Take in an utterance.
 
@@ -115,7 +117,9 @@ class Session:
             CompanionError: If the log cannot be written; nothing is then acknowledged.
         """
         if self.recognizer is None:
-            raise CompanionError("This session has no recognizer; start it again with one, or type the calls.")
+            raise CompanionError(
+                "This session has no recognizer; start it again with one, or type the calls."
+            )
         recognition = self.recognizer.recognize(utterance.samples)
         decision = decide_utterance(recognition, self.grammar, self.listening(at))
         # Talk that is not for the companion leaves no trace of what was said: no words, no sound.
@@ -130,7 +134,7 @@ class Session:
             clip=clip,
             draft=recognition.draft if kept else None,
             outcome=decision.outcome,
-            reasons=decision.reasons,
+            reasons=(*decision.reasons, *utterance.troubles),
             decode_seconds=round(recognition.decode_seconds, 4),
         )
         return self._act(heard, decision, at)
@@ -153,7 +157,8 @@ class Session:
         return job.next_deadline(self.state)
 
     def tick(self, at: datetime) -> Exchange | None:
-        """Let the clock bring what is due by ``at``: at most one ring a call; None when nothing is."""
+        """Let the clock bring what is due by ``at``: at most one ring a call; None when nothing
+        is."""
         deadline = self.next_deadline()
         if deadline is None or deadline > at:
             return None
@@ -169,7 +174,7 @@ class Session:
         response = job.opening(self.state, at=at)
         return self._record(None, response.events, response.answers, at)
 
-    # --- how it is handled ----------------------------------------------------------------------------------------
+    # --- how it is handled -----------------------------------------------------------------------
     def listening(self, at: datetime, *, spoken: bool = True) -> Listening:
         """What the decision about an utterance at this time needs to know."""
         asked_at = self.state.question.at if self.state.question is not None else None
@@ -204,7 +209,8 @@ class Session:
         at: datetime,
         reply: Reply | None = None,
     ) -> Exchange:
-        """Write everything that one happening brought in one synced append; the state moves on only after it."""
+        """Write everything that one happening brought in one synced append; the state moves on
+        only after it."""
         state = self.state
         before = self.writer.next_seq
         written: list[AnyEvent] = [*([heard] if heard is not None else []), *events]
@@ -213,7 +219,9 @@ class Session:
         if reply is None:
             reply = word(state, events, answers)
         if reply is not None:
-            said = Said(text=reply.text, tone=reply.tone, heard=before if heard is not None else None)
+            said = Said(
+                text=reply.text, tone=reply.tone, heard=before if heard is not None else None
+            )
             written.append(said)
             state = evolve(state, Record(before + len(written) - 1, at, said))
         records = tuple(self.writer.append(written, at)) if written else ()
@@ -226,7 +234,9 @@ class Session:
 
 def _rivals(recognition: Recognition, decision: Decision) -> tuple[Rival, ...]:
     others = [h for h in recognition.hypotheses if h.text != decision.text]
-    return tuple(Rival(text=h.text, confidence=round(h.confidence, 4)) for h in others[:RIVALS_KEPT])
+    return tuple(
+        Rival(text=h.text, confidence=round(h.confidence, 4)) for h in others[:RIVALS_KEPT]
+    )
 
 
 def open_session(
@@ -278,7 +288,8 @@ def resume_session(
     """Take up a job where its log ends; a torn last line is set aside and said so in the log.
 
     Raises:
-        CompanionError: If there is no log, it is damaged or from a newer version, or another program has it.
+        CompanionError: If there is no log, it is damaged or from a newer version, or another
+            program has it.
     """
     writer = LogWriter.open(folder)
     try:

@@ -56,7 +56,8 @@ def load_settings(path: Path | None = None) -> Settings:
     """Read the settings, or the defaults when there is no file.
 
     Raises:
-        CompanionError: If the file is not TOML or holds a setting that does not exist or does not fit.
+        CompanionError: If the file is not TOML or holds a setting that does not exist or does not
+            fit.
     """
     path = path or settings_path()
     try:
@@ -64,12 +65,18 @@ def load_settings(path: Path | None = None) -> Settings:
     except FileNotFoundError:
         return Settings()
     except (OSError, UnicodeDecodeError) as error:
-        raise CompanionError(f"{path}: the settings cannot be read ({error}); mend or remove the file.") from error
+        raise CompanionError(
+            f"{path}: the settings cannot be read ({error}); mend or remove the file."
+        ) from error
     try:
         return Settings.model_validate(tomllib.loads(text))
     except tomllib.TOMLDecodeError as error:
-        raise CompanionError(f"{path}: not valid TOML: {error}; mend or remove the file.") from error
+        raise CompanionError(
+            f"{path}: not valid TOML: {error}; mend or remove the file."
+        ) from error
     except ValidationError as error:
         first = error.errors()[0]
         name = ".".join(str(part) for part in first["loc"]) or "settings"
-        raise CompanionError(f"{path}: {name}: {first['msg'].lower()}; mend or remove that line.") from error
+        raise CompanionError(
+            f"{path}: {name}: {first['msg'].lower()}; mend or remove that line."
+        ) from error

@@ -1,4 +1,5 @@
-"""Where the files that travel with the program are: beside the package in a checkout, inside it in a wheel."""
+"""Where the files that travel with the program are: beside the package in a checkout, inside it in
+a wheel."""
 
 from __future__ import annotations
 
@@ -18,4 +19,6 @@ def shipped(name: str) -> Path:
     for folder in (_PACKAGE / "shipped" / name, _PACKAGE.parent / name):
         if folder.is_dir():
             return folder
-    raise CompanionError(f"The folder '{name}' is missing from this installation; install Bench Companion again.")
+    raise CompanionError(
+        f"The folder '{name}' is missing from this installation; install Bench Companion again."
+    )

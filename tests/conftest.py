@@ -13,7 +13,7 @@ import pytest
 Run = Callable[..., subprocess.CompletedProcess[str]]
 
 
-@pytest.fixture()
+@pytest.fixture
 def shop(tmp_path: Path) -> dict[str, str]:
     """The environment of an empty shop: no sessions, no settings."""
     return {
@@ -23,7 +23,7 @@ def shop(tmp_path: Path) -> dict[str, str]:
     }
 
 
-@pytest.fixture()
+@pytest.fixture
 def companion(shop: dict[str, str], tmp_path: Path) -> Run:
     """Run ``companion`` as a user would and give back what it printed."""
 

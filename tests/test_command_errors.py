@@ -61,9 +61,7 @@ def test_files_that_hold_no_sound(companion: Run, tmp_path: Path, kind: str) -> 
     assert "clip.wav" in one_sentence(companion("hear", path, "--json"), 1)
 
 
-def test_odd_but_readable_sound_is_heard_without_complaint(
-    companion: Run, tmp_path: Path
-) -> None:
+def test_odd_but_readable_sound_is_heard_without_complaint(companion: Run, tmp_path: Path) -> None:
     soundfile.write(tmp_path / "clipped.wav", np.ones(16000, np.float32), 16000)
     soundfile.write(tmp_path / "stereo.wav", np.zeros((48000, 2), np.float32), 48000)
     soundfile.write(tmp_path / "telephone.wav", np.zeros(8000, np.float32), 8000)

@@ -38,7 +38,7 @@ CALLS = [
 def acknowledged_before_kill(
     arguments: Sequence[str | Path], shop: dict[str, str], replies: int, typed: str
 ) -> list[str]:
-    """Start the program, kill it outright after it printed so many replies, return the replies seen.
+    """Start the program, kill it outright after so many replies, return the replies seen.
 
     Whatever else it managed to print before it died counts as acknowledged too.
     """

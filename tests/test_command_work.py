@@ -122,7 +122,11 @@ def test_nonsense_is_answered_and_nothing_recorded(companion: Run, tmp_path: Pat
 
 def test_log_show_check_report_sessions_history(companion: Run, tmp_path: Path) -> None:
     run = companion(
-        "work", "--typed", "--quiet", *JOB, typed="gap thirty thou\nneed two shear pins\nclose job\n"
+        "work",
+        "--typed",
+        "--quiet",
+        *JOB,
+        typed="gap thirty thou\nneed two shear pins\nclose job\n",
     )
     assert run.returncode == 0, run.stderr
     shown = companion("log", "show")
