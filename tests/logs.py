@@ -10,14 +10,15 @@ from types import NoneType, UnionType
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
 import numpy as np
+from hypothesis import strategies as st
+from numpy.typing import NDArray
+from pydantic import BaseModel
+
 from companion.handbook.units import to_si
 from companion.intent.intents import SI
 from companion.job import events as ev
 from companion.log.clips import SAMPLE_RATE, keep_clip
 from companion.log.writer import LogWriter
-from hypothesis import strategies as st
-from numpy.typing import NDArray
-from pydantic import BaseModel
 
 MONDAY = datetime(2026, 3, 2, 9, 15, 0, tzinfo=timezone(timedelta(hours=1)))
 """When the invented job begins."""

@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+
 from companion.audio.devices import (
     MicrophoneUnavailable,
     SpeakerUnavailable,

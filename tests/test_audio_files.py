@@ -7,6 +7,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
 from companion.audio.files import (
     SoundStream,
     SoundUnreadable,
@@ -17,8 +20,6 @@ from companion.audio.files import (
 from companion.audio.resample import Resampler, mono, resample
 from companion.audio.utterance import SAMPLE_RATE
 from companion.errors import CompanionError
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 
 def tone(seconds: float, rate: int, frequency: float = 440.0, channels: int = 1) -> np.ndarray:

@@ -6,11 +6,11 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from companion.audio.segment import Segmentation, Segmenter, segment_sound
-from companion.audio.utterance import SAMPLE_RATE, Utterance
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from companion.audio.segment import Segmentation, Segmenter, segment_sound
+from companion.audio.utterance import SAMPLE_RATE, Utterance
 from tests.sounds import NOISES, Samples, mix, pause, speak
 
 CALLS = (

@@ -5,9 +5,10 @@ from __future__ import annotations
 import tomllib
 
 import pytest
-from companion.job.toml_lines import Location, TomlLines
 from hypothesis import given
 from hypothesis import strategies as st
+
+from companion.job.toml_lines import Location, TomlLines
 
 TEXT = '''\
 # a comment with [brackets] and "quotes"

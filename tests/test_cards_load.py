@@ -7,10 +7,11 @@ import tomllib
 from pathlib import Path
 
 import pytest
+from jsonschema import Draft202012Validator
+
 from companion.errors import CompanionError
 from companion.job.card import JobCard
 from companion.job.load import CARDS, card_schema, load_card, shipped_cards
-from jsonschema import Draft202012Validator
 
 GOOD = """\
 name = "trial"

@@ -8,6 +8,9 @@ from itertools import product
 from random import Random
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
 from companion.errors import CompanionError
 from companion.grammar.ambiguity import ambiguities
 from companion.grammar.automaton import WordAutomaton
@@ -26,8 +29,6 @@ from companion.grammar.jsgf import (
 )
 from companion.grammar.linking import link
 from companion.grammar.tree import Node, Parse
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 LETTERS = "abc"
 SHORT = [words for length in range(5) for words in product(LETTERS, repeat=length)]

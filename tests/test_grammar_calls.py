@@ -5,6 +5,9 @@ from __future__ import annotations
 from random import Random
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.grammar.files import shipped_grammar
 from companion.grammar.jsgf import parse_jsgf
@@ -12,8 +15,6 @@ from companion.grammar.linking import link
 from companion.grammar.tree import Parse
 from companion.grammar.vocabulary import Vocabulary
 from companion.shipped import shipped
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 
 @pytest.fixture(scope="module")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+
 from companion.grammar.ambiguity import ambiguities, describe
 from companion.grammar.check import ACCEPTED, UNIT_MUST_FIT, Report, check_grammar
 from companion.grammar.compiled import CallGrammar, load_grammar

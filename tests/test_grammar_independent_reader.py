@@ -8,6 +8,7 @@ from random import Random
 
 import pocketsphinx
 import pytest
+
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.grammar.vocabulary import Term, Vocabulary, bench_grammar
 from companion.shipped import shipped

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import pytest
+
 from companion.errors import CompanionError
 from companion.grammar.compiled import CallGrammar
 from companion.grammar.jsgf import (

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
 from companion.errors import CompanionError
 from companion.grammar.compiled import load_grammar
 from companion.grammar.files import shipped_grammar
 from companion.grammar.jsgf import Grammar, Reference, parse_jsgf
 from companion.grammar.plural import plural
 from companion.grammar.vocabulary import Term, Vocabulary, bench_grammar
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 JOB = Vocabulary(
     measures={

@@ -5,12 +5,13 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
 from companion.handbook.answer import NotInHandbook
 from companion.handbook.convert import convert_quantity, rounded
 from companion.handbook.mix import mix_for
 from companion.handbook.units import UNITS, UnitsDoNotFit, convert
-from hypothesis import given
-from hypothesis import strategies as st
 
 # Oil for fuel as mix charts on oil bottles print it (from memory): ratio, fuel, unit, ounces, mL.
 MIX_CHART = [

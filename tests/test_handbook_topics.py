@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 
 import pytest
+
 from companion.errors import CompanionError, WrongUse
 from companion.handbook.topics import TOPICS, answer
 

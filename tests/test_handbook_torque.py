@@ -6,6 +6,11 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from screw_thread_lib import Assembly
+from screw_thread_lib.data.ASME import ASME_M_6g6H_dict, ASME_UN_2A2B_dict
+
 from companion.handbook.answer import NotInHandbook
 from companion.handbook.thread import (
     METRIC_COARSE,
@@ -16,10 +21,6 @@ from companion.handbook.thread import (
     standard_thread,
 )
 from companion.handbook.torque import ISO_898_1, NUT_FACTORS, SAE_J429, torque_for
-from hypothesis import given
-from hypothesis import strategies as st
-from screw_thread_lib import Assembly
-from screw_thread_lib.data.ASME import ASME_M_6g6H_dict, ASME_UN_2A2B_dict
 
 # Tensile stress areas as standards and handbooks print them, from memory: ASME B1.1 (square
 # inches) and ISO 898-1 (square millimetres). Each must agree within 0.5 %.

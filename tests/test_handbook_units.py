@@ -7,6 +7,9 @@ import sys
 from decimal import Decimal
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
 from companion.handbook import units
 from companion.handbook.units import (
     SI_UNITS,
@@ -21,8 +24,6 @@ from companion.handbook.units import (
     to_si,
     written,
 )
-from hypothesis import given
-from hypothesis import strategies as st
 
 # NIST Special Publication 811 (2008), appendix B.8: factor to SI as printed there, and the entry.
 # Factors that NIST prints in bold are exact; they are marked so here and must agree to the last

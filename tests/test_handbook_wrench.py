@@ -6,6 +6,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
+
 from companion.handbook.answer import NotInHandbook
 from companion.handbook.thread import METRIC_COARSE, UNIFIED_COARSE
 from companion.handbook.wrench import wrench_for

@@ -15,7 +15,6 @@ from companion.intent.intents import (
 )
 from companion.job.answers import HandbookSaid, Nothing, ReadBackList, SpecSaid
 from companion.job.events import Window
-
 from tests.bench_job import CARD, SHEET, Job, added, convert, mix, reading, step, timer, work
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from companion.intent.intents import Finding, TagClear, TagHang
 from companion.job import events as ev
 from companion.job.cautions import CAUTIONS
-
 from tests.bench_job import (
     AFFIRM,
     CARD,

@@ -5,10 +5,10 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
+
 from companion.intent.intents import ReadBack, TagClear, TagHang
 from companion.job import events as ev
 from companion.job.answers import Nothing, ReadBackFluid, Refused
-
 from tests.bench_job import (
     AFFIRM,
     CLEAR_TO_START,

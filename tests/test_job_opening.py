@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import pytest
+
 from companion.errors import CompanionError
 from companion.intent.intents import TagHang
 from companion.job import events as ev
 from companion.job.answers import StepSpoken, TagsHanging, TimeLeft
 from companion.job.state import fold
-
 from tests.bench_job import CARD, SHEET, Job, drained, plain, step, timer
 
 

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
 from companion.intent import intents as it
 from companion.job import decide as job_rules
 from companion.job import events as ev
@@ -11,9 +14,6 @@ from companion.job import gate
 from companion.job.events import EVENT
 from companion.job.record import Record
 from companion.job.state import State, evolve, fold
-from hypothesis import given, settings
-from hypothesis import strategies as st
-
 from tests.bench_job import (
     AFFIRM,
     CARD,

@@ -7,7 +7,6 @@ from decimal import Decimal
 from companion.intent.intents import Note, SpecAsk, TagClear, TagHang
 from companion.job import events as ev
 from companion.job.answers import Nothing, SayAgain
-
 from tests.bench_job import (
     AFFIRM,
     CLEAR_TO_START,

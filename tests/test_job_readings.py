@@ -5,15 +5,15 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
 from companion.handbook.units import convert as convert_units
 from companion.job import events as ev
 from companion.job.answers import Nothing, ReadBackReading, Ticked
 from companion.job.decide import expectations
 from companion.job.events import Window
 from companion.job.judge import judge
-from hypothesis import given
-from hypothesis import strategies as st
-
 from tests.bench_job import CARD, DISREGARD, SHEET, Job, correction, reading, step
 
 

@@ -6,7 +6,6 @@ from typing import Any
 
 from companion.job import events as ev
 from companion.job.answers import Nothing, ReadBackList, Refused, StepSpoken, Ticked
-
 from tests.bench_job import (
     AFFIRM,
     CARD,

@@ -9,7 +9,6 @@ from companion.job import events as ev
 from companion.job.answers import Nothing, TimeLeft
 from companion.job.decide import next_deadline
 from companion.job.state import fold
-
 from tests.bench_job import DISREGARD, MONDAY, ROGER, Job, plain, timer
 
 

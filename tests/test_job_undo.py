@@ -7,7 +7,6 @@ from decimal import Decimal
 from companion.intent.intents import Finding, FollowUp, Note, Part, ReadBack
 from companion.job import events as ev
 from companion.job.answers import Nothing
-
 from tests.bench_job import (
     AFFIRM,
     DISREGARD,

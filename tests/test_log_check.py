@@ -9,7 +9,6 @@ from companion.job import events as ev
 from companion.log.check import check_log
 from companion.log.reader import read_log
 from companion.log.writer import LogWriter
-
 from tests.logs import MONDAY, invented_job, reading
 
 

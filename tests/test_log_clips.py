@@ -8,12 +8,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
-from companion.errors import CompanionError
-from companion.log.clips import SAMPLE_RATE, clip_bytes, keep_clip, read_clip
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
 
+from companion.errors import CompanionError
+from companion.log.clips import SAMPLE_RATE, clip_bytes, keep_clip, read_clip
 from tests.logs import tone
 
 HALF_STEP = 0.5 / 2**15

@@ -6,6 +6,9 @@ import json
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
 from companion.errors import CompanionError
 from companion.job import events as ev
 from companion.log.check import check_log
@@ -14,9 +17,6 @@ from companion.log.reader import read_log
 from companion.log.scan import scan
 from companion.log.tip import read_tip
 from companion.log.writer import LogWriter
-from hypothesis import given, settings
-from hypothesis import strategies as st
-
 from tests.logs import MONDAY, invented_job, reading
 
 SMALL = (

@@ -9,13 +9,13 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
 from companion.job import events as ev
 from companion.log.line import decode, encode
 from companion.log.reader import read_log
 from companion.log.writer import LogWriter
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
-
 from tests.logs import MONDAY, any_event, any_time, events_of, invented_job
 
 SOME_EVENTS = st.lists(any_event(), min_size=1, max_size=4)

@@ -8,13 +8,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from jsonschema import Draft202012Validator, ValidationError
+
 from companion.job import events as ev
 from companion.job.record import Record
 from companion.log.line import encode
 from companion.log.schema import record_schema
-from hypothesis import HealthCheck, given, settings
-from jsonschema import Draft202012Validator, ValidationError
-
 from tests.logs import any_event, any_time, invented_job
 
 SCHEMA = record_schema()

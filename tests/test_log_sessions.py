@@ -7,6 +7,7 @@ from pathlib import Path
 
 import platformdirs
 import pytest
+
 from companion.errors import CompanionError
 from companion.job import events as ev
 from companion.log.history import history_lines
@@ -22,7 +23,6 @@ from companion.log.sessions import (
     sessions_folder,
 )
 from companion.log.writer import LogWriter
-
 from tests.logs import MACHINE, MONDAY, Bench, invented_job, reading
 
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 from datetime import datetime
 from pathlib import Path
 
+from hypothesis import HealthCheck, given, settings
+
 from companion.job import events as ev
 from companion.job.record import Record
 from companion.log.reader import read_log
 from companion.log.show import event_line, log_lines, record_line
-from hypothesis import HealthCheck, given, settings
-
 from tests.logs import GAP, MONDAY, any_event, any_time, fluid, invented_job, reading
 
 

@@ -10,13 +10,13 @@ import sys
 from pathlib import Path
 
 import pytest
+
 from companion.errors import CompanionError
 from companion.job import events as ev
 from companion.log import disk
 from companion.log.check import check_log
 from companion.log.reader import read_log
 from companion.log.writer import LogWriter
-
 from tests.logs import MONDAY
 
 NOTE = ev.NoteKept(text="the cable is frayed", draft=False)

@@ -11,8 +11,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-import companion
 import pytest
+
+import companion
 
 PACKAGE = Path(companion.__file__).parent
 

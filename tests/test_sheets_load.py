@@ -8,11 +8,12 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
+from jsonschema import Draft202012Validator
+
 from companion.errors import CompanionError
 from companion.handbook.units import convert
 from companion.job.load import SHEETS, load_sheet, sheet_schema, shipped_sheets
 from companion.job.sheet import SpecSheet
-from jsonschema import Draft202012Validator
 
 GOOD = """\
 name = "Trial tiller"
