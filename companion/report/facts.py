@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from decimal import Decimal
 from typing import Any, Literal
 
-from companion.handbook.units import from_si, to_si
+from companion.handbook.convert import FINEST, rounded
+from companion.handbook.units import UnknownUnit, from_si, to_si
 from companion.job import events as ev
-from companion.job.fluids import standing, to_capacity
+from companion.job.fluids import spec_of, standing, to_capacity
 from companion.job.record import Record
 from companion.job.state import Fact, State
 from companion.report.figures import Figure, Gauge, figure, gauge, verdict_text, window_text
@@ -25,7 +26,7 @@ class Origin:
         evidence: Number of the record of what was heard, or ``seq`` where nothing was.
         at: When.
         superseded: Why it no longer counts, or None.
-        by: Number of the record that says so.
+        by: Evidence of the record that says so.
     """
 
     seq: int
@@ -68,17 +69,24 @@ class Bar:
 
 
 @dataclass(frozen=True, slots=True)
-class FluidSection:
-    """One fluid."""
+class FluidTotals:
+    """What the calls about one fluid that count come to."""
 
-    fluid: str
-    grade: str | None
     bars: tuple[Bar, ...]
     net: Figure
-    net_sign: Literal["more in than out", "more out than in", "as much in as out"]
+    balance: Literal["even", "more in than out", "more out than in"]
     to_capacity: Figure | None
     over_capacity: bool
     level: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class FluidSection:
+    """One fluid; ``totals`` is None where a unit in the log is unknown to this version."""
+
+    fluid: str
+    grade: str | None
+    totals: FluidTotals | None
     moves: tuple[MoveRow, ...]
 
 
@@ -147,17 +155,23 @@ class NoteRow:
 def origins(records: Iterable[Record], state: State) -> dict[int, Origin]:
     """Return, by record number, where each record stands."""
     records = tuple(records)
+    heard = {record.seq for record in records if isinstance(record.event, ev.Heard)}
+    evidences = {
+        # A pointer at nothing, which the log check tells of, is no evidence.
+        record.seq: record.event.heard if record.event.heard in heard else record.seq
+        for record in records
+    }
     by: dict[int, int] = {}
     for record in records:
-        event = record.event
+        event, evidence = record.event, evidences[record.seq]
         if isinstance(event, ev.Disregarded):
-            by[event.record] = record.seq
+            by[event.record] = evidence
         elif isinstance(event, ev.ReadingRecorded | ev.FluidMoved) and event.corrects is not None:
-            by[event.corrects] = record.seq
+            by[event.corrects] = evidence
     return {
         record.seq: Origin(
             seq=record.seq,
-            evidence=record.event.heard or record.seq,
+            evidence=evidences[record.seq],
             at=record.at,
             superseded=state.superseded.get(record.seq),
             by=by.get(record.seq) if record.seq in state.superseded else None,
@@ -291,12 +305,12 @@ def follow_ups(state: State, at: dict[int, Origin]) -> tuple[LineRow, ...]:
     return _lines(state.follow_ups, at, lambda event: event.part)
 
 
-def shopping(state: State) -> tuple[ShoppingRow, ...]:
+def shopping(state: State, at: dict[int, Origin]) -> tuple[ShoppingRow, ...]:
     """Return what to buy, each part once."""
     rows: dict[str, ShoppingRow] = {}
     for fact in state.effective(state.parts_needed):
         part, known = fact.event.part, rows.get(fact.event.part)
-        evidence = (fact.event.heard or fact.seq,)
+        evidence = (at[fact.seq].evidence,)
         rows[part] = ShoppingRow(
             part,
             fact.event.count + (known.count if known else 0),
@@ -321,8 +335,9 @@ def not_checked(records: Iterable[Record]) -> tuple[str, ...]:
 
 def duration_text(seconds: float) -> str:
     """Return a length of time: "2 h", "1 h 20 min", "45 s"."""
-    whole = timedelta(seconds=round(seconds))
-    hours, rest = divmod(int(whole.total_seconds()), 3600)
+    # Nobody wants the seconds of an hour.
+    whole = round(seconds) if seconds < 3600 else round(seconds / 60) * 60
+    hours, rest = divmod(whole, 3600)
     minutes, seconds_left = divmod(rest, 60)
     parts = [(hours // 24, "d"), (hours % 24, "h"), (minutes, "min"), (seconds_left, "s")]
     return " ".join(f"{number} {unit}" for number, unit in parts if number) or "0 s"
@@ -339,53 +354,57 @@ def _lines(facts: tuple[Fact[Any], ...], at: dict[int, Origin], text: Any) -> tu
 
 
 def _fluid(state: State, at: dict[int, Origin], name: str) -> FluidSection:
-    now = standing(state, name)
-    facts = [fact for fact in _in_order(state.fluids) if fact.event.fluid == name]
-    # Totals are shown in the unit that was called last.
-    called = [fact.event.unit for fact in facts if fact.seq not in state.superseded]
-    unit = called[-1] if called else "ounce"
-    spec = None
-    if state.sheet is not None:
-        spec = next((fluid for fluid in state.sheet.fluid if fluid.name == name), None)
-    volumes = [("drained", now.drained), ("added", now.added)]
-    if spec is not None and spec.capacity is not None and spec.unit is not None:
-        volumes.append(("takes", to_si(spec.capacity, spec.unit, ounce=state.ounce)[0]))
-    most = max((volume for _, volume in volumes), default=Decimal(0))
-    net = now.added - now.drained
-    left = to_capacity(state, name, unit)
+    spec = spec_of(state, name)
     return FluidSection(
         fluid=name,
         grade=spec.grade if spec is not None else None,
-        bars=tuple(
-            Bar(
-                label,
-                _volume(state, volume, unit),
-                float(round(volume / most * 100, 1)) if most else 0,
-            )
-            for label, volume in volumes
-        ),
-        net=_volume(state, abs(net), unit),
-        net_sign="as much in as out"
-        if net == 0
-        else "more in than out"
-        if net > 0
-        else "more out than in",
-        to_capacity=None if left is None else figure(_short(abs(left), unit), unit, state.ounce),
-        over_capacity=left is not None and left < 0,
-        level=now.level,
+        totals=_totals(state, name),
         moves=_moves(state, at, name),
     )
 
 
+def _totals(state: State, name: str) -> FluidTotals | None:
+    """Sum a fluid up, in the unit that was called last."""
+    moved = [fact.event for fact in _in_order(state.effective(state.fluids))]
+    unit = next((event.unit for event in reversed(moved) if event.fluid == name), "ounce")
+    spec = spec_of(state, name)
+    try:
+        now = standing(state, name)
+        volumes = [("drained", now.drained), ("added", now.added)]
+        if spec is not None and spec.capacity is not None and spec.unit is not None:
+            volumes.append(("takes", to_si(spec.capacity, spec.unit, ounce=state.ounce)[0]))
+        net = from_si(now.added - now.drained, unit, ounce=state.ounce)
+        left = to_capacity(state, name, unit)
+    except UnknownUnit:
+        return None
+    most = max(volume for _, volume in volumes)
+    # Less than the finest step of a measuring cup is no difference.
+    net -= net.remainder_near(FINEST[_plain_name(unit)])
+    return FluidTotals(
+        bars=tuple(
+            Bar(label, _volume(state, volume, unit), _share(volume, most))
+            for label, volume in volumes
+        ),
+        net=figure(rounded(abs(net), unit), unit, state.ounce),
+        balance="even" if net == 0 else "more in than out" if net > 0 else "more out than in",
+        to_capacity=None if left is None else figure(rounded(abs(left), unit), unit, state.ounce),
+        over_capacity=left is not None and left < 0,
+        level=now.level,
+    )
+
+
+def _share(volume: Decimal, most: Decimal) -> float:
+    return float(round(volume / most * 100, 1)) if most > 0 and volume > 0 else 0.0
+
+
 def _volume(state: State, cubic_meters: Decimal, unit: str) -> Figure:
     value = from_si(cubic_meters, unit, ounce=state.ounce)
-    return figure(_short(value, unit), unit, state.ounce)
+    return figure(rounded(value, unit), unit, state.ounce)
 
 
-def _short(value: Decimal, unit: str) -> Decimal:
-    from companion.handbook.convert import rounded
-
-    return rounded(value, unit)
+def _plain_name(unit: str) -> str:
+    """The unit without whose it is: "ounce" of "imperial ounce"."""
+    return unit.removeprefix("us ").removeprefix("imperial ")
 
 
 def _moves(state: State, at: dict[int, Origin], name: str) -> tuple[MoveRow, ...]:

@@ -66,7 +66,7 @@ def render_report(folder: Path) -> str:
         work=facts.work(state, origins),
         parts_used=facts.parts_used(state, origins),
         parts_needed=facts.parts_needed(state, origins),
-        shopping=facts.shopping(state),
+        shopping=facts.shopping(state, origins),
         follow_ups=facts.follow_ups(state, origins),
         notes=[(note, _own_sound(folder, records, note)) for note in notes],
         cautions=[record for record in records if isinstance(record.event, ev.CautionSpoken)],
@@ -92,9 +92,9 @@ def write_report(folder: Path, page: Path | None = None) -> Path:
         CompanionError: If the log cannot be used or the page cannot be written.
     """
     page = folder / PAGE_NAME if page is None else page
-    html = render_report(folder)
     if page.resolve().parent == folder.resolve() and page.name.startswith("log."):
         raise CompanionError(f"{page} belongs to the log; name another file for the report.")
+    html = render_report(folder)
     fresh = page.with_name(f".{page.name}.new")
     try:
         fresh.write_text(html, encoding="utf-8")
