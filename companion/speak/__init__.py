@@ -1,0 +1,1 @@
+"""Events and questions put into words, and words into speech."""

@@ -1,16 +1,18 @@
-"""Events and answers put into the words that are spoken."""
-# CONTRACT STUB: the speak room's owner fills this in; the signature binds.
+"""Events and answers put into the words that are spoken: one short reply for all a call brought."""
+
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 
+from companion.job import events as ev
 from companion.job.answers import Answer
 from companion.job.events import AnyEvent
 from companion.job.state import State
-
-Tone = Literal["recorded", "question", "not-understood", "ring", "warning", "none"]
+from companion.speak.answer_words import answer_phrases
+from companion.speak.event_words import event_phrases, tags_hung_phrases
+from companion.speak.phrases import WEIGHT, Tone
+from companion.speak.speakable import sentence, speakable
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,4 +31,65 @@ def word(state: State, events: Sequence[AnyEvent], answers: Sequence[Answer]) ->
         events: Recorded by the call, in order.
         answers: To give, in order.
     """
-    raise NotImplementedError
+    phrases = [
+        *(phrase for event in events for phrase in event_phrases(state, event, events)),
+        *tags_hung_phrases(events),
+        *(phrase for answer in answers for phrase in answer_phrases(state, answer)),
+    ]
+    if not phrases:
+        return _acknowledged(events)
+    phrases.sort(key=lambda phrase: phrase.place)
+    tone = max((phrase.tone for phrase in phrases), key=WEIGHT.index)
+    return Reply(tone, " ".join(phrase.text for phrase in phrases if phrase.text))
+
+
+def word_not_understood(reasons: Sequence[str]) -> Reply:
+    """Ask to say a call again, with the reason where it helps to say it better.
+
+    Args:
+        reasons: Short phrases from the decision, such as "the unit is missing: thou or inches".
+    """
+    for reason in reasons:
+        trouble, _, fitting = reason.partition(": ")
+        if trouble == "the unit is missing":
+            return Reply("not-understood", f"Say again. Which unit? {sentence(fitting)}")
+        if trouble.endswith((" does not fit", " is no unit here")):
+            return Reply(
+                "not-understood", f"Say again. {_unquoted(trouble)}: {speakable(fitting)}."
+            )
+    for reason in reasons:
+        if reason in _HEARD_BADLY:
+            return Reply("not-understood", f"Say again. {_HEARD_BADLY[reason]}")
+    return Reply("not-understood", "Say again.")
+
+
+def word_trouble(what: str) -> Reply:
+    """Say that a device was lost or something else around the job failed.
+
+    Args:
+        what: One plain sentence.
+    """
+    return Reply("warning", sentence(what))
+
+
+_HEARD_BADLY = {
+    "clipped": "It was too loud.",
+    "silent": "Nothing was heard.",
+    "too-long": "It was too long.",
+    "truncated": "The end is missing.",
+}
+
+
+def _unquoted(trouble: str) -> str:
+    said = speakable(trouble.replace("'", ""))
+    return said[:1].upper() + said[1:]
+
+
+def _acknowledged(events: Sequence[AnyEvent]) -> Reply | None:
+    """Nothing but a question answered by "affirm": say at least that it was heard."""
+    if any(isinstance(event, ev.Answered) and event.answer == "affirm" for event in events):
+        return Reply("recorded", "Roger.")
+    return None
+
+
+__all__ = ["Reply", "Tone", "word", "word_not_understood", "word_trouble"]

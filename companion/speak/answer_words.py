@@ -1,0 +1,100 @@
+"""Answers to what was asked, in words."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from companion.job import answers as an
+from companion.job.answers import Answer
+from companion.job.lines import named
+from companion.job.state import State
+from companion.speak.numbers import about_duration_words, amount_words, number_words, read_back
+from companion.speak.phrases import ANSWER, FACT, VERDICTS, WARNING, Phrase, caution, told
+from companion.speak.speakable import sentence
+
+REASONS_SAID = 3
+"""With more tags than this only their names are read, so that the list can be kept in mind."""
+
+
+def answer_phrases(state: State, answer: Answer) -> tuple[Phrase, ...]:
+    """Put one answer into words."""
+    match answer:
+        case an.TimeLeft():
+            return (told(" ".join(_time_left(*timer) for timer in answer.timers)),)
+        case an.TagsHanging():
+            # Ahead of cautions and steps: whoever takes a job up again must hear it first.
+            return (Phrase(FACT, "none", _tags_hanging(answer)),)
+        case an.StepSpoken():
+            at = f"Step {number_words(Decimal(answer.place))} of {number_words(Decimal(answer.of))}"
+            return (
+                *(caution(text) for text in answer.cautions),
+                told(f"{at}. {sentence(answer.say)}"),
+            )
+        case an.SpecSaid():
+            return (told(_spec(answer)),)
+        case an.ReadBackReading():
+            said = sentence(f"{answer.measure}, {read_back(answer.value, answer.unit)}")
+            return (told(f"{said} {VERDICTS[answer.verdict]}"),)
+        case an.ReadBackFluid():
+            return (told(_fluid_totals(answer)),)
+        case an.ReadBackList():
+            lines = " ".join(sentence(line) for line in answer.lines)
+            return (told(f"{sentence(answer.name)[:-1]}: {lines}"),)
+        case an.HandbookSaid():
+            return (told(sentence(answer.text)),)
+        case an.SayAgain():
+            asked = state.question is not None
+            return (Phrase(ANSWER, "question" if asked else "none", answer.text),)
+        case an.Refused():
+            return (Phrase(WARNING, "warning", sentence(answer.text)),)
+        case an.Ticked():
+            left = ", ".join(answer.left)
+            return (told(sentence(f"left here: {left}" if left else "that is all of this step")),)
+        case an.Nothing():
+            return (Phrase(ANSWER, "not-understood", sentence(answer.text)),)
+
+
+def _time_left(name: str, seconds: int) -> str:
+    if seconds < 0:
+        return sentence(f"{named(name)}, overdue by {about_duration_words(-seconds)}")
+    return sentence(f"{named(name)}, {about_duration_words(seconds)} left")
+
+
+def _tags_hanging(answer: an.TagsHanging) -> str:
+    if not answer.tags:
+        return "No tag hangs."
+    count = number_words(Decimal(len(answer.tags))).capitalize()
+    head = "One tag hangs" if len(answer.tags) == 1 else f"{count} tags hang"
+    if len(answer.tags) > REASONS_SAID:
+        return sentence(f"{head}: {', '.join(tag for tag, _ in answer.tags)}")
+    return f"{head}. " + " ".join(sentence(f"{tag}: {why}") for tag, why in answer.tags)
+
+
+def _spec(answer: an.SpecSaid) -> str:
+    window = answer.window
+    if window is None or (window.low is None and window.high is None):
+        return sentence(f"the sheet has no figure for {answer.measure}")
+    if window.low is None or window.high is None:
+        end = window.high if window.low is None else window.low
+        assert end is not None
+        least = "at most" if window.low is None else "at least"
+        return sentence(f"{answer.measure}, {least} {read_back(end, window.unit)}")
+    if window.low == window.high:
+        return sentence(f"{answer.measure}, {read_back(window.low, window.unit)}")
+    low = amount_words(window.low, window.unit)
+    return sentence(f"{answer.measure}, from {low} to {read_back(window.high, window.unit)}")
+
+
+def _fluid_totals(answer: an.ReadBackFluid) -> str:
+    said = []
+    if answer.drained:
+        said.append(f"{amount_words(answer.drained, answer.unit)} out")
+    if answer.added:
+        said.append(f"{amount_words(answer.added, answer.unit)} in")
+    more = answer.to_capacity
+    if more is not None:
+        beyond = "over capacity" if more < 0 else "to capacity"
+        said.append(f"{amount_words(abs(more), answer.unit)} {beyond}" if more else "at capacity")
+    if answer.level is not None:
+        said.append(f"level {answer.level}")
+    return sentence(f"{answer.fluid}: {', '.join(said) or 'nothing called'}")

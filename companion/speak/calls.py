@@ -1,0 +1,145 @@
+"""Calls and what was recorded of them, said back: the words a question or a readback is made of."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from companion.handbook.units import UNITS
+from companion.intent import intents as it
+from companion.job import events as ev
+from companion.job.lines import named
+from companion.speak.numbers import fraction_words, read_back, read_back_duration, read_back_number
+from companion.speak.speakable import speakable
+
+_ACTIONS = {
+    "acknowledge": "roger",
+    "tag.list": "read tags",
+    "start.check": "clear to start",
+    "step.done": "step done",
+    "step.next": "next step",
+    "step.back": "step back",
+    "step.skip": "skip step",
+    "step.say": "say step",
+    "affirm": "affirm",
+    "negative": "negative",
+    "disregard": "disregard",
+    "say.again": "say again",
+    "engine.running": "engine running",
+    "engine.stopped": "engine stopped",
+    "standby": "stand by",
+    "resume": "resume",
+    "job.park": "park job",
+    "job.close": "close job",
+}
+"""Calls without a value, as they are called."""
+
+
+def call_words(call: it.Intent, ounce: str = "us") -> str:
+    """Say a call that is in doubt, so that "affirm" can only mean what it says.
+
+    Args:
+        call: Any intent.
+        ounce: Which ounce the shop means; named, since the two differ.
+    """
+    match call:
+        case it.Reading():
+            return f"{call.measure}, {read_back(call.value, call.unit)}"
+        case it.Fluid():
+            of = f" of {call.fluid}" if call.fluid else ""
+            return f"{call.action} {read_back(call.value, whose(call.unit, ounce))}{of}"
+        case it.Level():
+            return f"{call.fluid} level {call.level}"
+        case it.Correction():
+            amount = (
+                read_back_number(call.value)
+                if call.unit is None
+                else read_back(call.value, whose(call.unit, ounce))
+            )
+            return f"correction, {amount}"
+        case it.TimerStart():
+            return f"start {named(call.name)}, {read_back_duration(call.seconds)}"
+        case it.TimerLeft():
+            return "time left" if call.name is None else f"time left on {named(call.name)}"
+        case it.TimerCancel():
+            return f"cancel {named(call.name)}"
+        case it.TagHang():
+            return f"tag {call.tag}"
+        case it.TagClear():
+            return f"clear tag {call.tag}"
+        case it.Finding():
+            return f"{call.part} {call.condition}"
+        case it.Work():
+            return f"{call.action} {call.part}"
+        case it.Part():
+            return count_words(call.part, call.count, call.intent.removeprefix("part."))
+        case it.FollowUp():
+            return f"follow up {call.part}"
+        case it.Note():
+            return f"note, {speakable(call.text)}" if call.text else "a note"
+        case it.ReadBack():
+            return f"read back {call.subject}"
+        case it.SpecAsk():
+            return f"spec for {call.measure}"
+        case it.Convert():
+            amount = read_back(call.value, whose(call.unit, ounce))
+            return f"convert {amount} to {UNITS[whose(call.to, ounce)].plural}"
+        case it.TorqueAsk():
+            size = _size_words(call.size, call.unit)
+            return f"torque for {size} {speakable(call.grade)}, {call.condition}"
+        case it.WrenchAsk():
+            return f"wrench for {_size_words(call.size, call.unit)} bolt"
+        case it.Mix():
+            ratio = read_back_number(call.ratio)
+            return f"mix {ratio} to one, for {read_back(call.value, whose(call.unit, ounce))}"
+    return _ACTIONS.get(call.intent, speakable(call.intent.replace(".", " ")))
+
+
+def record_words(event: ev.AnyEvent) -> str:
+    """Say what a call recorded, without its verdict."""
+    match event:
+        case ev.ReadingRecorded():
+            return f"{event.measure}, {read_back(event.value, event.unit)}"
+        case ev.FluidMoved():
+            return f"{event.action} {read_back(event.value, event.unit)} of {event.fluid}"
+        case ev.LevelRead():
+            return f"{event.fluid} level {event.level}"
+        case ev.FindingRecorded():
+            return f"{event.part} {event.condition}"
+        case ev.WorkRecorded():
+            return f"{event.action} {event.part}"
+        case ev.PartNeeded():
+            return count_words(event.part, event.count, "need")
+        case ev.PartUsed():
+            return count_words(event.part, event.count, "use")
+        case ev.FollowUpRecorded():
+            return f"follow up {event.part}"
+        case ev.NoteKept():
+            return "the note"
+        case ev.TimerStarted():
+            return f"{named(event.name)}, {read_back_duration(event.seconds)}"
+        case ev.TimerCancelled():
+            return f"{named(event.name)} cancelled"
+        case ev.TagHung():
+            return f"tag {event.tag}"
+    return "the last record"
+
+
+def count_words(part: str, count: int, what: str) -> str:
+    """Say how many of a part: "shear pin, two needed".
+
+    The count comes after the name, so that no plural has to be guessed.
+    """
+    done = {"need": "needed", "use": "used"}[what]
+    return f"{part}, {read_back_number(Decimal(count))} {done}"
+
+
+def whose(unit: str, ounce: str) -> str:
+    """Name a unit of volume with whose it is: "us ounce"; every other unit as it stands."""
+    named_unit = f"{ounce} {unit}"
+    return named_unit if named_unit in UNITS else unit
+
+
+def _size_words(size: Decimal, unit: str) -> str:
+    if unit == "millimeter":
+        return f"m {read_back_number(size)}"
+    return f"{fraction_words(size) or read_back_number(size)} inch"

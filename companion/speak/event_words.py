@@ -1,0 +1,197 @@
+"""Recorded events in the words that acknowledge them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+from companion.handbook.convert import rounded
+from companion.handbook.units import from_si
+from companion.job import events as ev
+from companion.job import fluids, steps
+from companion.job.events import AnyEvent
+from companion.job.lines import named
+from companion.job.state import State
+from companion.speak.calls import record_words
+from companion.speak.numbers import (
+    amount_words,
+    number_words,
+    read_back_duration,
+    without_needless_zeros,
+)
+from companion.speak.phrases import (
+    CONSEQUENCE,
+    FACT,
+    RINGING,
+    VERDICTS,
+    WARNING,
+    Phrase,
+    caution,
+    recorded,
+)
+from companion.speak.questions import answered_phrases, fact_of, question_phrase
+from companion.speak.speakable import sentence, speakable
+
+
+def event_phrases(state: State, event: AnyEvent, events: Sequence[AnyEvent]) -> tuple[Phrase, ...]:
+    """Put one recorded event into words; most need ``state`` only for totals."""
+    match event:
+        case ev.ReadingRecorded():
+            return (_reading(event),)
+        case ev.FluidMoved():
+            return (_fluid(state, event),)
+        case ev.LevelRead() | ev.FindingRecorded() | ev.WorkRecorded():
+            return (recorded(record_words(event)),)
+        case ev.PartNeeded() | ev.PartUsed() | ev.FollowUpRecorded():
+            return (recorded(record_words(event)),)
+        case ev.NoteKept():
+            return (recorded("Note kept"),)
+        case ev.TimerStarted():
+            return (_timer_started(event, events),)
+        case ev.TimerRang():
+            still = "rings" if event.count == 1 else "still rings"
+            return (Phrase(RINGING, "ring", sentence(f"{named(event.name)} {still}")),)
+        case ev.TimerAcknowledged():
+            return (recorded(f"{named(event.name)} off"),)
+        case ev.TimerCancelled():
+            return () if event.replaced else (recorded(f"{named(event.name)} cancelled"),)
+        case ev.TagCleared():
+            return (_tag_cleared(state, event),)
+        case ev.StartChecked():
+            return _start_checked(event)
+        case ev.StartAffirmed():
+            return (recorded("Start affirmed"),)
+        case ev.EngineRunning():
+            return (_engine_running(event),)
+        case ev.EngineStopped():
+            return (recorded("Engine stopped"),)
+        case ev.StepDone():
+            return (recorded("Step done"),)
+        case ev.StepSkipped():
+            return (recorded(f"Skipped: {steps.in_words(event.step)}"),)
+        case ev.Disregarded():
+            return (_disregarded(state, event),)
+        case ev.CautionSpoken():
+            return (caution(event.text),)
+        case ev.Asked():
+            return (question_phrase(state, event),)
+        case ev.Answered():
+            return answered_phrases(state, event, events)
+        case ev.JobParked():
+            return (recorded("Job parked"),)
+        case ev.JobClosed():
+            return (recorded("Job closed"),)
+        case ev.Standby():
+            return (recorded("Standing by"),)
+        case ev.Resumed():
+            return (recorded("Listening", CONSEQUENCE),)
+        case ev.Trouble():
+            return (Phrase(WARNING, "warning", sentence(event.what)),)
+        case (
+            ev.SessionOpened()
+            | ev.SessionResumed()
+            | ev.Heard()
+            | ev.Said()
+            | ev.TagHung()  # all tags of a call are said together
+            | ev.StepEntered()  # its words come as an answer
+        ):
+            return ()
+
+
+def _reading(event: ev.ReadingRecorded) -> Phrase:
+    said = sentence(record_words(event))
+    if event.corrects is not None:
+        said = f"Corrected: {said[0].lower()}{said[1:]}"
+    return Phrase(FACT, "recorded", f"{said} {_verdict(event)}")
+
+
+def _verdict(event: ev.ReadingRecorded) -> str:
+    if event.verdict in ("low", "high") and event.beyond is not None:
+        # The unit was just said; only the number tells anything new.
+        by = number_words(without_needless_zeros(event.beyond))
+        return f"{event.verdict.capitalize()} by {by}."
+    return VERDICTS[event.verdict]
+
+
+def _fluid(state: State, event: ev.FluidMoved) -> Phrase:
+    said = sentence(record_words(event))
+    if event.corrects is not None:
+        said = f"Corrected: {said[0].lower()}{said[1:]}"
+    return Phrase(FACT, "recorded", " ".join(filter(None, (said, _running_total(state, event)))))
+
+
+def _running_total(state: State, event: ev.FluidMoved) -> str:
+    """ "Twenty one in. Three ounces to capacity." Nothing where the call said it all."""
+    now = fluids.standing(state, event.fluid)
+    drained = event.action == "drained"
+    volume = now.drained if drained else (now.filled if now.emptied else now.added)
+    total = _worth_saying(state, volume, event.unit)
+    said = []
+    if total != without_needless_zeros(event.value):
+        said.append(sentence(f"{number_words(total)} {'out' if drained else 'in'}"))
+    more = fluids.to_capacity(state, event.fluid, event.unit)
+    if more is not None and not drained:
+        left = rounded(more, event.unit)
+        if left > 0:
+            said.append(sentence(f"{amount_words(left, event.unit)} to capacity"))
+        elif left < 0:
+            said.append(sentence(f"{amount_words(-left, event.unit)} over capacity"))
+        else:
+            said.append("At capacity.")
+    return " ".join(said)
+
+
+def _worth_saying(state: State, volume: Decimal, unit: str) -> Decimal:
+    return without_needless_zeros(rounded(from_si(volume, unit, ounce=state.ounce), unit))
+
+
+def _timer_started(event: ev.TimerStarted, events: Sequence[AnyEvent]) -> Phrase:
+    again = any(
+        isinstance(other, ev.TimerCancelled) and other.replaced and other.name == event.name
+        for other in events
+    )
+    started = "started again" if again else "started"
+    place = FACT if event.by == "voice" else CONSEQUENCE
+    text = f"{named(event.name)}, {read_back_duration(event.seconds)}, {started}"
+    return recorded(text, place)
+
+
+def tags_hung_phrases(events: Sequence[AnyEvent]) -> tuple[Phrase, ...]:
+    """Say all the tags together that a call hung."""
+    hung = [event.tag for event in events if isinstance(event, ev.TagHung)]
+    if not hung:
+        return ()
+    one = "Tag" if len(hung) == 1 else "Tags"
+    return (recorded(f"{one} hung: {', '.join(hung)}", CONSEQUENCE),)
+
+
+def _tag_cleared(state: State, event: ev.TagCleared) -> Phrase:
+    left = ", ".join(tag.tag for tag in state.tags)
+    still = f"Still hanging: {left}." if left else "No tag hangs."
+    return Phrase(FACT, "recorded", f"{sentence(f'Tag cleared: {event.tag}')} {speakable(still)}")
+
+
+def _start_checked(event: ev.StartChecked) -> tuple[Phrase, ...]:
+    against = event.reasons or tuple(f"tag {tag} hangs" for tag in event.standing)
+    if not against:
+        return ()
+    said = " ".join(sentence(reason) for reason in against)
+    return (Phrase(WARNING, "warning", f"Do not start. {said}"),)
+
+
+def _engine_running(event: ev.EngineRunning) -> Phrase:
+    if not event.against:
+        return recorded("Engine running")
+    tags = ", ".join(event.against)
+    hang = "This tag hangs" if len(event.against) == 1 else "These tags hang"
+    return Phrase(WARNING, "warning", f"Stop the engine. {sentence(f'{hang}: {tags}')}")
+
+
+def _disregarded(state: State, event: ev.Disregarded) -> Phrase:
+    fact = fact_of(state, event.record)
+    text = f"Disregarded: {record_words(fact.event)}" if fact is not None else "Disregarded"
+    said = sentence(text)
+    restored = None if event.restores is None else fact_of(state, event.restores)
+    if restored is not None:
+        said = f"{said} {sentence(f'This counts again: {record_words(restored.event)}')}"
+    return Phrase(FACT, "recorded", said)

@@ -1,0 +1,77 @@
+"""Questions in words, and what is said when one is answered."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import Any
+
+from companion.job import events as ev
+from companion.job.events import AnyEvent
+from companion.job.state import Fact, State
+from companion.speak.calls import call_words, record_words
+from companion.speak.numbers import number_words
+from companion.speak.phrases import QUESTION, Phrase, recorded
+from companion.speak.speakable import sentence
+
+
+def question_phrase(state: State, event: ev.Asked) -> Phrase:
+    """Put a question so that "affirm" can only mean what it says."""
+    return Phrase(QUESTION, "question", _question_words(state, event))
+
+
+def _question_words(state: State, event: ev.Asked) -> str:
+    meaning = sentence(event.meaning) if event.meaning else ""
+    match event.about:
+        case "doubt":
+            return f"Confirm: {call_words(event.candidates[0], state.ounce)}?"
+        case "clear-tag":
+            return f"Tag {event.tag}. {meaning} Clear tag {event.tag}?".replace("  ", " ")
+        case "start":
+            return f"{meaning} Clear to start?".strip()
+        case "close":
+            said = [sentence(f"Still hanging: {', '.join(event.standing)}")]
+            if event.left:
+                count = number_words(Decimal(len(event.left)))
+                said.append(f"{count.capitalize()} {_steps(len(event.left))} left.")
+            return f"{' '.join(said)} Close the job all the same?"
+        case "step":
+            left = sentence(f"Still left: {', '.join(event.left)}")
+            return f"{left} Step done all the same?"
+        case "disregard":
+            fact = None if event.record is None else fact_of(state, event.record)
+            return f"Disregard: {record_words(fact.event)}?" if fact is not None else meaning
+
+
+def _steps(count: int) -> str:
+    return "step" if count == 1 else "steps"
+
+
+def answered_phrases(
+    state: State, event: ev.Answered, events: Sequence[AnyEvent]
+) -> tuple[Phrase, ...]:
+    """What a "negative" leaves as it was; what an "affirm" did is said by what it recorded."""
+    if event.answer != "negative":
+        return ()
+    if any(isinstance(other, ev.Asked) and other.about == "doubt" for other in events):
+        return ()
+    if any(isinstance(other, ev.Asked) for other in events):
+        return (recorded("It stays"),)
+    question = state.last_question
+    if question is None or question.event.about == "doubt":
+        return ()
+    stays = {
+        "clear-tag": f"Tag {question.event.tag} stays",
+        "start": "Not started",
+        "close": "The job stays open",
+        "step": "The step stays open",
+        "disregard": "It stands",
+    }[question.event.about]
+    return (recorded(stays),)
+
+
+def fact_of(state: State, seq: int) -> Fact[Any] | None:
+    """The record of this number, among all that can be disregarded."""
+    if state.set_aside is not None and state.set_aside.seq == seq:
+        return state.set_aside
+    return next((entry.fact for entry in state.undo if entry.fact.seq == seq), None)

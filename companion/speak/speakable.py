@@ -1,0 +1,84 @@
+"""Written text made fit to be spoken: no digits, no symbols, nothing a voice stumbles over."""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+from fractions import Fraction
+
+from companion.handbook.units import UNITS
+from companion.speak.numbers import PARTS_OF_AN_INCH, fraction_words, number_words
+
+_SAID_OTHERWISE = {
+    **{unit.symbol: unit.plural for unit in UNITS.values() if not unit.symbol.isalpha()},
+    **{symbol: UNITS[name].plural for symbol, name in (("psi", "psi"), ("rpm", "rpm"))},
+    "US": "u s",
+    "DIN": "d i n",
+    "SAE": "s a e",
+    "ISO": "i s o",
+    "mL": UNITS["milliliter"].plural,
+    "kPa": UNITS["kilopascal"].plural,
+    "mm": UNITS["millimeter"].plural,
+}
+"""Symbols and capitals, longest first where one is the start of another."""
+
+_SYMBOL = re.compile(
+    r"(?<![\w])("
+    + "|".join(re.escape(text) for text in sorted(_SAID_OTHERWISE, key=len, reverse=True))
+    + r")(?![\w])"
+)
+_MIXED = re.compile(r"\b(\d+)[ -](\d+)/(\d+)\b")
+_FRACTION = re.compile(r"\b(\d+)/(\d+)\b")
+_THREAD = re.compile(r"\bM(?=\d)")
+_RANGE = re.compile(r"(?<=\d)\s*[-–](?=\d)")
+_THOUSANDS = re.compile(r"(?<=\d)[,\u202f ](?=\d{3}\b)")
+_NUMBER = re.compile(r"(?<![\w.])[-−]?\d+(?:\.\d+)?")
+_STUCK = re.compile(r"(?<=\d)(?=[^\W\d_]|°|%)")
+_PUNCTUATION = re.compile(r"\s*[;()\[\]“”\"/·×=<>|*_#]+\s*")
+_COMMAS = re.compile(r"\s*,(?:\s*,)+")
+_SPACES = re.compile(r"\s+")
+
+
+def speakable(text: str) -> str:
+    """Put what is written into words: "3/8 inch: 31 ft·lbf" is "three eighths inch: thirty one …".
+
+    Numbers are said as ``number_words`` says them; letters and ``. , : ? ! ' -`` are left.
+    """
+    text = _THOUSANDS.sub("", text)
+    text = _THREAD.sub("m ", text)
+    text = _MIXED.sub(lambda found: _mixed(int(found[1]), found[2], found[3]), text)
+    text = _FRACTION.sub(lambda found: _fraction(found[1], found[2]), text)
+    text = _RANGE.sub(" to ", text)
+    text = _STUCK.sub(" ", text)
+    text = _NUMBER.sub(_number, text)
+    text = _SYMBOL.sub(lambda found: _SAID_OTHERWISE[found[1]], text)
+    text = _PUNCTUATION.sub(", ", text)
+    text = _COMMAS.sub(",", text)
+    text = _SPACES.sub(" ", text).strip()
+    return re.sub(r"\s*,\s*([.:?!])", r"\1", text).strip(" ,")
+
+
+def sentence(text: str) -> str:
+    """Speakable text as one sentence: a capital first, a full stop last."""
+    said = speakable(text)
+    if not said:
+        return ""
+    said = said[0].upper() + said[1:]
+    return said if said[-1] in ".?!" else f"{said}."
+
+
+def _number(found: re.Match[str]) -> str:
+    return number_words(Decimal(found[0].replace("−", "-")))
+
+
+def _mixed(whole: int, top: str, bottom: str) -> str:
+    return f"{number_words(Decimal(whole))} and {_fraction(top, bottom)}"
+
+
+def _fraction(top: str, bottom: str) -> str:
+    if int(bottom) in PARTS_OF_AN_INCH:
+        value = Fraction(int(top), int(bottom))
+        words = fraction_words(Decimal(value.numerator) / Decimal(value.denominator))
+        if words is not None:
+            return words
+    return f"{number_words(Decimal(top))} over {number_words(Decimal(bottom))}"
