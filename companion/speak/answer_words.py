@@ -9,7 +9,16 @@ from companion.job.answers import Answer
 from companion.job.lines import named
 from companion.job.state import State
 from companion.speak.numbers import about_duration_words, amount_words, number_words, read_back
-from companion.speak.phrases import ANSWER, FACT, VERDICTS, WARNING, Phrase, caution, told
+from companion.speak.phrases import (
+    ANSWER,
+    FACT,
+    VERDICTS,
+    WARNING,
+    Phrase,
+    caution,
+    plainly,
+    told,
+)
 from companion.speak.speakable import sentence
 
 REASONS_SAID = 3
@@ -38,8 +47,7 @@ def answer_phrases(state: State, answer: Answer) -> tuple[Phrase, ...]:
         case an.ReadBackFluid():
             return (told(_fluid_totals(answer)),)
         case an.ReadBackList():
-            lines = " ".join(sentence(line) for line in answer.lines)
-            return (told(f"{sentence(answer.name)[:-1]}: {lines}"),)
+            return (told(sentence(f"{answer.name}: {', '.join(answer.lines)}")),)
         case an.HandbookSaid():
             return (told(sentence(answer.text)),)
         case an.SayAgain():
@@ -67,7 +75,7 @@ def _tags_hanging(answer: an.TagsHanging) -> str:
     head = "One tag hangs" if len(answer.tags) == 1 else f"{count} tags hang"
     if len(answer.tags) > REASONS_SAID:
         return sentence(f"{head}: {', '.join(tag for tag, _ in answer.tags)}")
-    return f"{head}. " + " ".join(sentence(f"{tag}: {why}") for tag, why in answer.tags)
+    return f"{head}. " + " ".join(sentence(f"{tag}: {plainly(why)}") for tag, why in answer.tags)
 
 
 def _spec(answer: an.SpecSaid) -> str:

@@ -27,6 +27,7 @@ from companion.speak.phrases import (
     WARNING,
     Phrase,
     caution,
+    plainly,
     recorded,
 )
 from companion.speak.questions import answered_phrases, fact_of, question_phrase
@@ -175,7 +176,7 @@ def _start_checked(event: ev.StartChecked) -> tuple[Phrase, ...]:
     against = event.reasons or tuple(f"tag {tag} hangs" for tag in event.standing)
     if not against:
         return ()
-    said = " ".join(sentence(reason) for reason in against)
+    said = " ".join(sentence(plainly(reason)) for reason in against)
     return (Phrase(WARNING, "warning", f"Do not start. {said}"),)
 
 

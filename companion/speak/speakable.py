@@ -36,6 +36,7 @@ _NUMBER = re.compile(r"(?<![\w.])[-−]?\d+(?:\.\d+)?")
 _STUCK = re.compile(r"(?<=\d)(?=[^\W\d_]|°|%)")
 _PUNCTUATION = re.compile(r"\s*[;()\[\]“”\"/·×=<>|*_#]+\s*")
 _COMMAS = re.compile(r"\s*,(?:\s*,)+")
+_FIRST_LETTER = re.compile(r"(?:^|(?<=[.?!] ))[a-z]")
 _SPACES = re.compile(r"\s+")
 
 
@@ -59,12 +60,9 @@ def speakable(text: str) -> str:
 
 
 def sentence(text: str) -> str:
-    """Speakable text as one sentence: a capital first, a full stop last."""
-    said = speakable(text)
-    if not said:
-        return ""
-    said = said[0].upper() + said[1:]
-    return said if said[-1] in ".?!" else f"{said}."
+    """Speakable text as whole sentences: a capital first, a full stop last."""
+    said = _FIRST_LETTER.sub(lambda found: found[0].upper(), speakable(text))
+    return said if not said or said[-1] in ".?!" else f"{said}."
 
 
 def _number(found: re.Match[str]) -> str:
