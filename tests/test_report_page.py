@@ -271,6 +271,25 @@ def test_fluids_are_summed_with_bars_and_a_net(page: Element) -> None:
     assert widths == [90.0, pytest.approx(89.5, abs=0.2), 100.0]
 
 
+@pytest.mark.parametrize(
+    ("added", "words"),
+    [
+        ("18", "As much in as out. To what the sheet says it takes: 2 US fl oz more."),
+        ("20", "Net 2 US fl oz = 59 mL more in than out. Filled to what the sheet says it takes."),
+        ("23", "Since it was drained 3 US fl oz more went in than the sheet says it takes."),
+    ],
+)
+def test_a_filling_is_held_against_what_the_sheet_says(
+    tmp_path: Path, added: str, words: str
+) -> None:
+    bench = Bench(tmp_path, clips=False)
+    bench.open()
+    bench.call("drained", fluid("drained", "18", "ounce"))
+    bench.call("added", fluid("added", added, "ounce"))
+    bench.writer.close()
+    assert words in parse(render_report(tmp_path)).one("section", id="fluids").text()
+
+
 def test_imperial_ounces_are_told_apart(tmp_path: Path) -> None:
     with LogWriter.create(tmp_path) as writer:
         opened = ev.SessionOpened(

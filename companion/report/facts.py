@@ -76,7 +76,7 @@ class FluidTotals:
     net: Figure
     balance: Literal["even", "more in than out", "more out than in"]
     to_capacity: Figure | None
-    over_capacity: bool
+    fill: Literal["short", "even", "over"]
     level: str | None
 
 
@@ -379,7 +379,10 @@ def _totals(state: State, name: str) -> FluidTotals | None:
         return None
     most = max(volume for _, volume in volumes)
     # Less than the finest step of a measuring cup is no difference.
-    net -= net.remainder_near(FINEST[_plain_name(unit)])
+    step = FINEST[_plain_name(unit)]
+    net -= net.remainder_near(step)
+    if left is not None:
+        left -= left.remainder_near(step)
     return FluidTotals(
         bars=tuple(
             Bar(label, _volume(state, volume, unit), _share(volume, most))
@@ -388,7 +391,7 @@ def _totals(state: State, name: str) -> FluidTotals | None:
         net=figure(rounded(abs(net), unit), unit, state.ounce),
         balance="even" if net == 0 else "more in than out" if net > 0 else "more out than in",
         to_capacity=None if left is None else figure(rounded(abs(left), unit), unit, state.ounce),
-        over_capacity=left is not None and left < 0,
+        fill="even" if not left else "over" if left < 0 else "short",
         level=now.level,
     )
 
