@@ -77,4 +77,5 @@ def _played(note: Note) -> NDArray[np.float32]:
     rise = np.sin(np.linspace(0, np.pi / 2, edge)) ** 2
     wave[:edge] *= rise
     wave[-edge:] *= rise[::-1]
-    return (PEAK * wave / np.max(np.abs(wave))).astype(np.float32)
+    scaled: NDArray[np.float32] = (PEAK * wave / np.max(np.abs(wave))).astype(np.float32)
+    return scaled
