@@ -38,7 +38,7 @@ ROOMS = {
     "job": may_import("intent handbook grammar", "pydantic pydantic_core"),
     "handbook": may_import("", "pint pydantic"),
     "log": may_import("job", "pydantic numpy soundfile platformdirs"),
-    "speak": may_import("job handbook intent", "numpy pyttsx3 espeakng_loader"),
+    "speak": may_import("audio job handbook intent", "numpy pyttsx3 espeakng_loader"),
     "report": may_import("job log handbook intent", "jinja2 pydantic"),
 }
 """Every room. Modules directly in ``companion/`` (session, command line) may import all of them."""
