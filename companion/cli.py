@@ -153,9 +153,13 @@ def sessions(options: argparse.Namespace) -> None:
 
 def history(options: argparse.Namespace) -> None:
     """Print what a machine read and took before."""
+    from companion.job.load import load_sheet, shipped_sheets
     from companion.log.history import history_lines
 
-    for line in history_lines(options.machine):
+    machine = options.machine
+    if machine in shipped_sheets() or Path(machine).is_file():
+        machine = load_sheet(machine).name
+    for line in history_lines(machine):
         print(line)
 
 
@@ -465,7 +469,7 @@ def _parser() -> argparse.ArgumentParser:
 
     add("sessions", sessions, "companion sessions")
     made = add("history", history, "companion history quillmoor-tiller")
-    made.add_argument("machine", metavar="MACHINE", help="name of the machine, as its sheet has it")
+    made.add_argument("machine", metavar="MACHINE", help="name of the machine, or its spec sheet")
     made = add("report", report, "companion report first-session --html first-session.html")
     made.add_argument(
         "session", nargs="?", metavar="SESSION", help="name or folder; else the last one"
