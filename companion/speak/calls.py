@@ -8,7 +8,13 @@ from companion.handbook.units import UNITS
 from companion.intent import intents as it
 from companion.job import events as ev
 from companion.job.lines import named
-from companion.speak.numbers import fraction_words, read_back, read_back_duration, read_back_number
+from companion.speak.numbers import (
+    fraction_words,
+    read_back,
+    read_back_before,
+    read_back_duration,
+    read_back_number,
+)
 from companion.speak.speakable import speakable
 
 _ACTIONS = {
@@ -89,8 +95,8 @@ def call_words(call: it.Intent, ounce: str = "us") -> str:
         case it.WrenchAsk():
             return f"wrench for {_size_words(call.size, call.unit)} bolt"
         case it.Mix():
-            ratio = read_back_number(call.ratio)
-            return f"mix {ratio} to one, for {read_back(call.value, whose(call.unit, ounce))}"
+            ratio = read_back_before(call.ratio, "to one")
+            return f"mix {ratio}, for {read_back(call.value, whose(call.unit, ounce))}"
     return _ACTIONS.get(call.intent, speakable(call.intent.replace(".", " ")))
 
 
@@ -130,7 +136,7 @@ def count_words(part: str, count: int, what: str) -> str:
     The count comes after the name, so that no plural has to be guessed.
     """
     done = {"need": "needed", "use": "used"}[what]
-    return f"{part}, {read_back_number(Decimal(count))} {done}"
+    return f"{part}, {read_back_before(Decimal(count), done)}"
 
 
 def whose(unit: str, ounce: str) -> str:

@@ -93,6 +93,12 @@ def read_back_number(value: Decimal) -> str:
     return f"{words}, {digit_words(value)}" if sounds_alike(words) else words
 
 
+def read_back_before(value: Decimal, what: str) -> str:
+    """Say a number before a word: "thirty one left", "fifteen, one five, left"."""
+    words = read_back_number(value)
+    return f"{words}, {what}" if "," in words else f"{words} {what}"
+
+
 def read_back(value: Decimal, unit: str) -> str:
     """Say a quantity as it is read back: "thirty, three zero, thou", "three eighths inch".
 
@@ -101,9 +107,7 @@ def read_back(value: Decimal, unit: str) -> str:
     """
     if unit == "inch" and (fraction := fraction_words(value)) is not None:
         return f"{fraction} {spoken(unit, plural=value > 1)}"
-    words = read_back_number(value)
-    comma = "," if "," in words else ""
-    return f"{words}{comma} {spoken(unit, plural=abs(value) != 1)}"
+    return read_back_before(value, spoken(unit, plural=abs(value) != 1))
 
 
 def amount_words(value: Decimal, unit: str) -> str:

@@ -1,0 +1,600 @@
+"""What is spoken after each call: short shop English with value, unit and verdict."""
+
+from __future__ import annotations
+
+import re
+from datetime import timedelta
+from decimal import Decimal
+from random import Random
+from typing import Any, get_args
+
+import pytest
+
+from companion.grammar.compiled import CallGrammar, load_grammar
+from companion.intent.intents import INTENT
+from companion.intent.interpret import understand
+from companion.intent.outcome import Listening
+from companion.job import answers as an
+from companion.job import decide as job
+from companion.job import events as ev
+from companion.job.card import JobCard
+from companion.job.events import EVENT, AnyEvent
+from companion.job.sheet import SpecSheet
+from companion.job.state import State
+from companion.job.words import vocabulary_of
+from companion.speak.calls import call_words
+from companion.speak.speech import WORDS_PER_MINUTE
+from companion.speak.wording import Reply, word, word_not_understood, word_trouble
+from tests.bench_job import CARD, SHEET, Job
+
+SPEAKABLE = re.compile(r"[A-Za-z ,.:?!'-]+")
+
+
+def speakable_and_careful(text: str) -> bool:
+    """Nothing but words, and never a promise that something is safe (a step may be called so)."""
+    promised = re.search(r"\bsafe", text.lower().replace("make safe", ""))
+    return bool(SPEAKABLE.fullmatch(text)) and not promised
+
+
+@pytest.fixture(scope="module")
+def grammar() -> CallGrammar:
+    card, sheet = JobCard.model_validate(CARD), SpecSheet.model_validate(SHEET)
+    return load_grammar(vocabulary_of(card, sheet, "bench"))
+
+
+class Bench:
+    """A job that is called at in words and keeps what is answered."""
+
+    def __init__(self, grammar: CallGrammar) -> None:
+        self.grammar = grammar
+        self.job = Job(sheet=SHEET, card=CARD)
+
+    def reply(self) -> Reply | None:
+        reply = word(self.job.state, self.job.events, self.job.answers)
+        if reply is not None:
+            self.job.keep(ev.Said(text=reply.text, tone=reply.tone))
+        return reply
+
+    def hear(self, call: str) -> Reply | None:
+        waiting = self.job.state.question is not None
+        decision = understand(call, self.grammar, Listening(answer_awaited=waiting))
+        if decision.outcome == "say-again":
+            return word_not_understood(decision.reasons)
+        if decision.outcome == "ask":
+            self.job.doubt(*decision.intents)
+        else:
+            self.job.call(*decision.intents)
+        return self.reply()
+
+    def after(self, *calls: str) -> tuple[str, str]:
+        """Tone and text of the reply to the last of these calls."""
+        replies = [self.hear(call) for call in calls]
+        reply = replies[-1]
+        assert reply is not None, f"no reply to {calls[-1]!r}"
+        assert speakable_and_careful(reply.text), reply.text
+        return reply.tone, reply.text
+
+
+@pytest.fixture
+def bench(grammar: CallGrammar) -> Bench:
+    return Bench(grammar)
+
+
+# --- readings and fluids ------------------------------------------------------------------------
+@pytest.mark.parametrize(
+    ("call", "said"),
+    [
+        ("gap thirty thou", "Gap, thirty, three zero, thou. In."),
+        ("gap forty thou", "Gap, forty, four zero, thou. High by eight point five."),
+        ("intake clearance four thou", "Intake clearance, four thou. Low by one."),
+        (
+            "compression fifteen p s i",
+            "Compression, fifteen, one five, p s i. Low by seventy five.",
+        ),
+        ("end play three thou", "End play, three thou. No figure on the sheet."),
+        (
+            "air temperature minus five celsius",
+            "Air temperature, minus five degrees celsius. In.",
+        ),
+        (
+            "engine speed thirty six hundred",
+            "Engine speed, thirty six hundred r p m. No figure on the sheet.",
+        ),
+    ],
+)
+def test_a_reading_comes_back_with_unit_and_verdict(bench: Bench, call: str, said: str) -> None:
+    assert bench.after(call) == ("recorded", said)
+
+
+def test_a_correction_says_so_and_judges_anew(bench: Bench) -> None:
+    tone, said = bench.after("gap forty thou", "correction thirty one thou")
+    assert (tone, said) == ("recorded", "Corrected: gap, thirty one thou. In.")
+
+
+def test_disregard_names_what_no_longer_counts(bench: Bench) -> None:
+    assert bench.after("gap thirty one thou", "disregard") == (
+        "recorded",
+        "Disregarded: gap, thirty one thou.",
+    )
+
+
+def test_disregarding_a_correction_says_what_counts_again(bench: Bench) -> None:
+    _, said = bench.after("gap thirty two thou", "correction thirty one thou", "disregard")
+    assert said == ("Disregarded: gap, thirty one thou. This counts again: gap, thirty two thou.")
+
+
+def test_filling_says_the_running_total_and_what_is_left(bench: Bench) -> None:
+    _, drained = bench.after("drained eighteen ounces of oil")
+    assert drained.startswith("Drained eighteen, one eight, ounces of oil. Tag hung: no oil.")
+    assert bench.after("added twelve ounces of oil") == (
+        "recorded",
+        "Added twelve ounces of oil. Eight ounces to capacity.",
+    )
+    assert bench.after("added seven ounces of oil") == (
+        "recorded",
+        "Added seven ounces of oil. Nineteen in. One ounce to capacity.",
+    )
+    assert bench.after("added one more ounce")[1] == (
+        "Added one ounce of oil. Twenty in. At capacity."
+    )
+    assert bench.after("added half an ounce of oil")[1].endswith(
+        "Zero point five ounces over capacity."
+    )
+
+
+def test_a_total_is_in_the_unit_that_was_called(bench: Bench) -> None:
+    bench.after("drained half a liter of oil")
+    _, said = bench.after("added five hundred milliliters of oil")
+    assert said.endswith("Ninety one milliliters to capacity.")
+
+
+def test_nothing_is_said_of_a_capacity_that_nobody_knows(bench: Bench) -> None:
+    said = bench.after("added one pint of fuel")[1]
+    assert said.startswith("Added one pint of fuel. Caution.")
+    assert "capacity" not in said
+
+
+# --- tags, start, engine ------------------------------------------------------------------------
+def test_a_tag_hung_and_hung_again(bench: Bench) -> None:
+    assert bench.after("tag guard off") == ("recorded", "Tag hung: guard off.")
+    assert bench.after("tag guard off") == ("not-understood", "Tag guard off hangs already.")
+
+
+def test_clearing_a_tag_asks_and_says_what_it_means(bench: Bench) -> None:
+    tone, said = bench.after(
+        "drained eighteen ounces of oil", "added twenty ounces of oil", "oil level full"
+    )
+    assert tone == "question"
+    assert said == (
+        "Oil level full. Tag no oil. It hangs because oil was drained. "
+        "Twenty ounces added since, oil level called full. Clear tag no oil?"
+    )
+    assert bench.after("affirm") == ("recorded", "Tag cleared: no oil. No tag hangs.")
+
+
+def test_a_tag_cleared_names_those_that_still_hang(bench: Bench) -> None:
+    _, said = bench.after("tag guard off", "tag fuel off", "clear tag fuel off", "affirm")
+    assert said == "Tag cleared: fuel off. Still hanging: guard off."
+
+
+def test_negative_leaves_the_tag_and_says_so(bench: Bench) -> None:
+    assert bench.after("tag fuel off", "clear tag fuel off", "negative") == (
+        "recorded",
+        "Tag fuel off stays.",
+    )
+
+
+def test_a_tag_that_must_stay_is_a_warning(bench: Bench) -> None:
+    tone, said = bench.after("drained eighteen ounces of oil", "clear tag no oil")
+    assert tone == "warning"
+    assert said.startswith("Tag no oil stays: oil was drained and none was called added since")
+
+
+def test_a_blocked_start_says_every_reason(bench: Bench) -> None:
+    tone, said = bench.after("drained eighteen ounces of oil", "tag guard off", "clear to start")
+    assert tone == "warning"
+    assert said.startswith("Do not start. Tag no oil: oil was drained")
+    assert said.endswith("Tag guard off: hung by a call.")
+    assert "?" not in said
+
+
+def test_an_open_start_is_a_question_that_says_what_was_not_checked(bench: Bench) -> None:
+    tone, said = bench.after("clear to start")
+    assert tone == "question"
+    assert said.startswith("No tag hangs. Not checked: oil level, five steps of the card, guards")
+    assert said.endswith("Clear to start?")
+    assert bench.after("affirm") == ("recorded", "Start affirmed.")
+
+
+def test_no_to_the_start(bench: Bench) -> None:
+    assert bench.after("clear to start", "negative") == ("recorded", "Not started.")
+
+
+def test_an_engine_that_runs_against_a_tag_is_told_to_stop_first_of_all(bench: Bench) -> None:
+    tone, said = bench.after("tag guard off", "engine running")
+    assert tone == "warning"
+    assert said.startswith("Stop the engine. This tag hangs: guard off.")
+
+
+def test_an_engine_that_may_run(bench: Bench) -> None:
+    tone, said = bench.after("engine running")
+    assert tone == "recorded"
+    assert said.startswith("Engine running. Caution. Exhaust kills")
+    assert bench.after("engine stopped") == ("recorded", "Engine stopped.")
+
+
+def test_reading_tags(bench: Bench) -> None:
+    assert bench.after("read tags") == ("none", "No tag hangs.")
+    bench.after("tag guard off")
+    assert bench.after("read tags")[1] == "One tag hangs. Guard off: hung by a call."
+    for tag in ("fuel off", "blocked up", "battery off"):
+        bench.after(f"tag {tag}")
+    assert bench.after("read tags")[1] == (
+        "Four tags hang: guard off, fuel off, blocked up, battery off."
+    )
+
+
+# --- timers -------------------------------------------------------------------------------------
+def test_a_timer_started_started_again_and_cancelled(bench: Bench) -> None:
+    assert bench.after("start soak timer two hours") == (
+        "recorded",
+        "Soak timer, two hours, started.",
+    )
+    assert bench.after("start soak timer fifteen minutes")[1] == (
+        "Soak timer, fifteen, one five, minutes, started again."
+    )
+    assert bench.after("cancel soak timer")[1] == "Soak timer cancelled."
+
+
+def test_a_timer_rings_and_rings_on(bench: Bench) -> None:
+    bench.after("start soak timer one minute")
+    rung = []
+    for minutes in (1, 1):
+        bench.job.wait(minutes=minutes).ring()
+        rung.append(bench.reply())
+    assert rung == [Reply("ring", "Soak timer rings."), Reply("ring", "Soak timer still rings.")]
+    assert bench.after("roger") == ("recorded", "Soak timer off.")
+
+
+def test_time_left(bench: Bench) -> None:
+    bench.after("start soak timer two hours", "start timer fifteen minutes")
+    bench.job.wait(minutes=10)
+    assert bench.after("time left") == (
+        "none",
+        "Timer, five minutes left. Soak timer, one hour fifty minutes left.",
+    )
+    bench.job.wait(minutes=8)
+    assert bench.after("time left")[1].startswith("Timer, overdue by three minutes.")
+
+
+def test_roger_to_nothing_needs_no_answer(bench: Bench) -> None:
+    assert bench.hear("roger") is None
+
+
+# --- steps --------------------------------------------------------------------------------------
+def test_opening_says_the_limits_and_the_first_step(bench: Bench) -> None:
+    bench.job.open()
+    reply = bench.reply()
+    assert reply is not None
+    assert "The maker's manual, local codes and licensed practice come before" in reply.text
+    assert reply.text.endswith("Step one of five. Key out and plug wire off.")
+
+
+def test_resuming_says_the_hanging_tags_first(bench: Bench) -> None:
+    bench.job.open()
+    bench.after("start soak timer two hours")
+    bench.job.wait(hours=30).resume()
+    reply = bench.reply()
+    assert reply is not None
+    assert reply.text == (
+        "One tag hangs. Plug wire off: step make safe. Soak timer, overdue by twenty eight hours. "
+        "Step one of five. Key out and plug wire off."
+    )
+
+
+def test_a_step_comes_after_its_cautions(bench: Bench) -> None:
+    bench.job.open()
+    bench.reply()
+    tone, said = bench.after("step done")
+    assert tone == "recorded"
+    assert said == (
+        "Step done. Tag hung: no oil. Settle timer, ten minutes, started. "
+        "Step two of five. Drain the oil."
+    ) or said == (
+        "Step done. Settle timer, ten minutes, started. Tag hung: no oil. "
+        "Step two of five. Drain the oil."
+    )
+    assert bench.after("step back", "say step")[1] == (
+        "Caution. A hot muffler burns. Step one of five. Key out and plug wire off."
+    )
+
+
+def test_a_step_with_something_left_is_asked_about(bench: Bench) -> None:
+    bench.job.open()
+    bench.after("step done", "step done", "greased auger shaft")
+    assert bench.after("step done") == (
+        "question",
+        "Still left: axle. Step done all the same?",
+    )
+    assert bench.after("negative") == ("recorded", "The step stays open.")
+
+
+def test_a_point_ticked_off_names_what_is_left(bench: Bench) -> None:
+    bench.job.open()
+    bench.after("step done", "step done")
+    assert bench.after("greased auger shaft")[1].endswith("Left here: axle.")
+    assert bench.after("greased axle")[1].endswith("That is all of this step.")
+
+
+def test_skipping_names_the_step(bench: Bench) -> None:
+    bench.job.open()
+    assert bench.after("skip step")[1].startswith("Skipped: make safe.")
+
+
+# --- the rest of the bench ----------------------------------------------------------------------
+@pytest.mark.parametrize(
+    ("call", "said"),
+    [
+        ("spark plug fouled", "Spark plug fouled."),
+        ("tightened axle", "Tightened axle."),
+        ("need two spark plugs", "Spark plug, two needed."),
+        ("used fifteen spark plugs", "Spark plug, fifteen, one five, used."),
+        ("follow up carburetor", "Follow up carburetor."),
+        ("note look at the cable again", "Note kept."),
+        ("oil level low", "Oil level low."),
+        ("stand by", "Standing by."),
+        ("park job", "Job parked."),
+        ("read back parts", "No parts recorded yet."),
+        ("spec for compression", "Compression, at least ninety, nine zero, p s i."),
+        ("spec for end play", "The sheet has no figure for end play."),
+        (
+            "spec for intake clearance",
+            "Intake clearance, from five thou to seven thou.",
+        ),
+        (
+            "convert thirty thou to millimeters",
+            "Thirty thou is zero point seven six two millimeters.",
+        ),
+        (
+            "wrench for three eighths bolt",
+            "Nine sixteenths inch wrench for a three eighths inch bolt.",
+        ),
+    ],
+)
+def test_short_replies(bench: Bench, call: str, said: str) -> None:
+    assert bench.after(call)[1].startswith(said)
+
+
+def test_reading_back_a_measure_a_fluid_and_a_list(bench: Bench) -> None:
+    bench.after("gap forty thou", "drained eighteen ounces of oil", "added twelve ounces of oil")
+    bench.after("need two spark plugs")
+    assert bench.after("read back gap") == ("none", "Gap, forty, four zero, thou. High.")
+    assert bench.after("read back oil")[1] == (
+        "Oil: eighteen ounces out, twelve ounces in, eight ounces to capacity."
+    )
+    assert bench.after("read back parts")[1].startswith("Parts: need two spark plug")
+
+
+def test_closing_with_tags_is_asked_about(bench: Bench) -> None:
+    assert bench.after("tag guard off", "close job") == (
+        "question",
+        "Still hanging: guard off. Five steps left. Close the job all the same?",
+    )
+    assert bench.after("negative")[1] == "The job stays open."
+
+
+def test_say_again_repeats_word_for_word(bench: Bench) -> None:
+    _, said = bench.after("gap thirty thou")
+    assert bench.after("say again") == ("none", said)
+
+
+# --- doubt and not understood -------------------------------------------------------------------
+@pytest.mark.parametrize(
+    ("intent", "said"),
+    [
+        (
+            {"intent": "reading", "measure": "gap", "value": "15", "unit": "thou",
+             "si": {"value": 0.000381, "unit": "m"}},
+            "Confirm: gap, fifteen, one five, thou?",
+        ),
+        (
+            {"intent": "fluid", "action": "added", "fluid": "oil", "value": "20", "unit": "ounce",
+             "si": {"value": 0.00059147, "unit": "m3"}},
+            "Confirm: added twenty u s ounces of oil?",
+        ),
+        (
+            {"intent": "timer.start", "name": "soak", "seconds": 900},
+            "Confirm: start soak timer, fifteen, one five, minutes?",
+        ),
+        ({"intent": "tag.clear", "tag": "no oil"}, "Confirm: clear tag no oil?"),
+        ({"intent": "start.check"}, "Confirm: clear to start?"),
+        ({"intent": "step.skip"}, "Confirm: skip step?"),
+        ({"intent": "correction", "value": "31"}, "Confirm: correction, thirty one?"),
+        ({"intent": "part.need", "part": "belt", "count": 2}, "Confirm: belt, two needed?"),
+        (
+            {"intent": "torque", "size": "0.375", "unit": "inch", "grade": "class 8.8"},
+            "Confirm: torque for three eighths inch class eight point eight, dry?",
+        ),
+        (
+            {"intent": "wrench", "size": "8", "unit": "millimeter"},
+            "Confirm: wrench for m eight bolt?",
+        ),
+        (
+            {"intent": "mix", "ratio": "50", "value": "2", "unit": "gallon",
+             "si": {"value": 0.00757, "unit": "m3"}},
+            "Confirm: mix fifty, five zero, to one, for two u s gallons?",
+        ),
+    ],
+)  # fmt: skip
+def test_a_doubtful_call_is_asked_about_in_full(
+    bench: Bench, intent: dict[str, Any], said: str
+) -> None:
+    bench.job.doubt(INTENT.validate_python(intent))
+    assert bench.reply() == Reply("question", said)
+
+
+def test_a_doubt_denied_asks_about_the_rival(bench: Bench) -> None:
+    first, second = (
+        INTENT.validate_python({"intent": "tag.hang", "tag": tag}) for tag in ("no oil", "fuel off")
+    )
+    bench.job.doubt(first, second)
+    bench.reply()
+    assert bench.after("negative") == ("question", "Confirm: tag fuel off?")
+    assert bench.after("negative") == ("not-understood", "Say it again.")
+
+
+def test_the_shops_ounce_is_named_in_doubt() -> None:
+    ounces = INTENT.validate_python(
+        {"intent": "fluid", "action": "added", "fluid": None, "value": "1", "unit": "ounce",
+         "si": {"value": 0.0000284, "unit": "m3"}}
+    )  # fmt: skip
+    assert call_words(ounces, "imperial") == "added one imperial ounce"
+
+
+@pytest.mark.parametrize(
+    ("reasons", "said"),
+    [
+        ((), "Say again."),
+        (("low confidence",), "Say again."),
+        (
+            ("the unit is missing: thou, inches or millimeters",),
+            "Say again. Which unit? Thou, inches or millimeters.",
+        ),
+        (
+            ("'p s i' does not fit: thou or inches",),
+            "Say again. P s i does not fit: thou or inches.",
+        ),
+        (("clipped",), "Say again. It was too loud."),
+        (("truncated", "low confidence"), "Say again. The end is missing."),
+    ],
+)
+def test_say_again_with_the_reason_that_helps(reasons: tuple[str, ...], said: str) -> None:
+    assert word_not_understood(reasons) == Reply("not-understood", said)
+
+
+def test_a_missing_unit_is_asked_for(bench: Bench) -> None:
+    assert bench.after("gap thirty") == (
+        "not-understood",
+        "Say again. Which unit? Thou, inches or millimeters.",
+    )
+
+
+def test_trouble_is_a_warning() -> None:
+    reply = word_trouble("The microphone 'Bench 3' has stopped giving sound; plug it in again.")
+    assert reply.tone == "warning"
+    assert speakable_and_careful(reply.text)
+
+
+# --- what holds for all of them -----------------------------------------------------------------
+UNSPOKEN = {"session.opened", "session.resumed", "heard", "said", "step.entered"}
+
+
+def example(kind: str) -> AnyEvent:
+    """One event of each kind, with the least it needs."""
+    more: dict[str, dict[str, Any]] = {
+        "session.opened": {"session": "s", "machine": None, "card": None, "call_sign": "bench",
+                           "ounce": "us", "software": "0"},
+        "session.resumed": {"software": "0"},
+        "trouble": {"what": "The microphone is gone."},
+        "heard": {"text": "x", "engine": "typed", "confidence": 1, "call_confidence": 1,
+                  "outcome": "record"},
+        "said": {"text": "x", "tone": "none"},
+        "question.asked": {"about": "start", "meaning": "No tag hangs."},
+        "question.answered": {"answer": "affirm"},
+        "reading": {"measure": "gap", "value": "30", "unit": "thou", "verdict": "in",
+                    "si": {"value": 0.000762, "unit": "m"}},
+        "fluid": {"action": "added", "fluid": "oil", "value": "20", "unit": "ounce",
+                  "si": {"value": 0.000591, "unit": "m3"}},
+        "level": {"fluid": "oil", "level": "full"},
+        "timer.started": {"name": "soak", "seconds": 60, "due": "2024-03-04T09:00:00Z"},
+        "timer.rang": {"name": "soak", "count": 1},
+        "timer.acknowledged": {"name": "soak"},
+        "timer.cancelled": {"name": "soak"},
+        "tag.hung": {"tag": "no oil", "by": "voice", "reason": "called"},
+        "tag.cleared": {"tag": "no oil"},
+        "start.checked": {"standing": ["no oil"], "not_checked": []},
+        "step.entered": {"step": "drain-oil"},
+        "step.done": {"step": "drain-oil"},
+        "step.skipped": {"step": "drain-oil"},
+        "finding": {"part": "belt", "condition": "worn"},
+        "work": {"action": "greased", "part": "axle"},
+        "part.needed": {"part": "belt", "count": 1},
+        "part.used": {"part": "belt", "count": 1},
+        "followup": {"part": "belt"},
+        "note": {"text": "x", "draft": False},
+        "disregarded": {"record": 1},
+        "caution": {"caution": "x", "text": "Mind the 3/8 bolt; it is hot (80 °C)."},
+    }  # fmt: skip
+    return EVENT.validate_python({"kind": kind, **more.get(kind, {})})
+
+
+KINDS = [kind.model_fields["kind"].default for kind in get_args(get_args(AnyEvent)[0])]
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_kind_of_event_has_its_words(kind: str) -> None:
+    reply = word(State.start(), (example(kind),), ())
+    if kind in UNSPOKEN:
+        assert reply is None
+    else:
+        assert reply is not None
+        assert speakable_and_careful(reply.text)
+
+
+ANSWERS: tuple[an.Answer, ...] = (
+    an.TimeLeft((("soak", 61),)),
+    an.TagsHanging((("no oil", "oil was drained; 20 oz went out"),)),
+    an.StepSpoken("Fill 20 oz of 10W-30.", ("Hot oil, 90 °C!",), 2, 9),
+    an.SpecSaid("gap", ev.Window(low=Decimal(28), high=Decimal(31), unit="thou", source="x")),
+    an.SpecSaid("gap", ev.Window(high=Decimal(31), unit="thou", source="x")),
+    an.SpecSaid("gap", ev.Window(low=Decimal(30), high=Decimal(30), unit="thou", source="x")),
+    an.ReadBackReading("gap", Decimal(30), "thou", "unknown"),
+    an.ReadBackFluid("oil", Decimal(18), Decimal(21), "ounce", Decimal(-1), "over"),
+    an.ReadBackFluid("oil", Decimal(0), Decimal(0), "ounce", None, None),
+    an.ReadBackList("parts", ("need 2 shear pins", "used 1 belt")),
+    an.HandbookSaid("3/8-16 grade 5: 31 ft·lbf (42 N·m).", "SAE J429"),
+    an.SayAgain("Gap, thirty one thou. In."),
+    an.Refused("Tag no oil stays: it was drained."),
+    an.Ticked(("axle",)),
+    an.Nothing("No timer runs."),
+)
+
+
+@pytest.mark.parametrize("answer", ANSWERS, ids=lambda answer: type(answer).__name__)
+def test_every_answer_has_its_words(answer: an.Answer) -> None:
+    reply = word(State.start(), (), (answer,))
+    assert reply is not None
+    assert speakable_and_careful(reply.text), reply.text
+
+
+def test_no_kind_of_answer_was_forgotten() -> None:
+    assert {type(answer) for answer in ANSWERS} == set(get_args(an.Answer))
+
+
+def test_nothing_brought_is_nothing_said() -> None:
+    assert word(State.start(), (), ()) is None
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_whatever_is_called_the_reply_can_be_spoken(grammar: CallGrammar, seed: int) -> None:
+    random = Random(seed)
+    bench = Bench(grammar)
+    bench.job.open()
+    bench.reply()
+    for _ in range(60):
+        bench.job.wait(minutes=random.choice((0, 1, 20)))
+        call = random.choice((" ".join(grammar.generate(random)), "affirm", "resume"))
+        reply = bench.hear(call.removeprefix("bench "))
+        if reply is not None:
+            assert speakable_and_careful(reply.text), f"{call}: {reply.text}"
+        if job.next_deadline(bench.job.state) is not None:
+            bench.job.wait(minutes=1).ring()
+            bench.reply()
+
+
+def test_an_ordinary_readback_is_short(bench: Bench) -> None:
+    """Counted in words; spoken lengths are measured where there is a voice."""
+    longest = timedelta(seconds=8)
+    for call in ("gap forty thou", "engine speed three thousand six hundred and fifty"):
+        words = len(bench.after(call)[1].split())
+        assert timedelta(minutes=words / WORDS_PER_MINUTE) < longest
