@@ -379,6 +379,8 @@ def _shower(settings: Settings, *, quiet: bool) -> Callable[[Any], None]:
     from companion.speak.voice import open_voice
 
     voice = open_voice(settings, quiet=quiet)
+    if voice.trouble is not None:
+        print(f"companion: {voice.trouble} Replies are printed.", file=sys.stderr)
 
     def show(exchange: Any) -> None:
         print_exchange(exchange)

@@ -285,7 +285,10 @@ def run_live(
 
     # Pint takes a third of a second to load: not while somebody waits for the first readback.
     threading.Thread(target=load_registry, name="units", daemon=True).start()
-    loop = LiveLoop(session, open_voice(settings, quiet=quiet), show, progress=progress)
+    voice = open_voice(settings, quiet=quiet)
+    if voice.trouble is not None:
+        print(f"companion: {voice.trouble} Replies are printed.", file=sys.stderr)
+    loop = LiveLoop(session, voice, show, progress=progress)
     if typed:
         read_lines(sys.stdin, loop.happenings)
         loop.run()

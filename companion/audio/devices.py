@@ -99,7 +99,7 @@ def trouble(direction: Direction, device: Device, error: Exception) -> SoundUnav
     """Put what PortAudio reports into one plain sentence."""
     name = _NAMES[direction]
     if device is None and "querying device -1" in str(error):
-        sentence = f"No {name} was found; plug one in and look with 'companion checkup'."
+        sentence = f"No {name} was found; plug one in, or choose one in the sound settings."
     elif isinstance(error, ValueError):
         sentence = (
             f"No {name} answers to {str(device)!r}; mend the name in the settings, or plug it in."
