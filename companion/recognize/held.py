@@ -1,0 +1,138 @@
+"""The embedded recognizer: Whisper with its decoding held to the grammar."""
+
+from __future__ import annotations
+
+import time
+from functools import lru_cache
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from companion.grammar.compiled import CallGrammar
+from companion.recognize.decoder import Sound
+from companion.recognize.mel import FRAMES_PER_SECOND, SAMPLE_RATE
+from companion.recognize.model import LONGEST_WINDOW, WhisperModel
+from companion.recognize.protocol import Hypothesis, Recognition
+from companion.recognize.search import ScoredVocabulary, SearchOptions, Sentence, search
+from companion.recognize.token_tree import TokenTree
+
+SHORTEST_SPEECH = 0.1
+"""Seconds; no word of any grammar is shorter."""
+QUIETEST_PEAK = 1e-3
+"""Of full scale (-60 dB): a clip that never gets louder holds no call."""
+SHORTEST_WINDOW = 5 * FRAMES_PER_SECOND
+"""Frames. The model was trained on 30 s; below about five it hears worse, above it only costs time."""
+WINDOW_STEP = FRAMES_PER_SECOND
+"""Windows are whole seconds, so that near-silence is encoded once for each length."""
+WINDOW_MARGIN = FRAMES_PER_SECOND // 2
+"""Silence left after the speech."""
+NEAR_SILENCE_RMS = 1e-4
+HYPOTHESES = 8
+
+
+class HeldRecognizer:
+    """Whisper held to a grammar, as a ``Recognizer``."""
+
+    def __init__(self, folder: Path | None = None, options: SearchOptions | None = None) -> None:
+        """Load the model.
+
+        Args:
+            folder: Of the model; the packaged one if None.
+            options: How to search.
+
+        Raises:
+            RecognizerUnavailable: If the engine or the model is missing or damaged.
+        """
+        self._model = WhisperModel(folder)
+        self._options = options or SearchOptions()
+        self._tree: TokenTree | None = None
+        self._vocabulary: ScoredVocabulary | None = None
+        self._near_silence = lru_cache(maxsize=8)(self._encode_near_silence)
+
+    @property
+    def name(self) -> str:
+        """The engine and its model, as the log names them."""
+        return f"whisper held to the grammar ({self._model.sha256[:12]})"
+
+    def listen_for(self, grammar: CallGrammar) -> None:
+        """Hold every later utterance to this grammar."""
+        self._tree = TokenTree(grammar, lambda word: (self._model.tokens(f" {word}"),))
+        self._vocabulary = ScoredVocabulary(self._model.decoder, self._tree, self._model.end)
+        self._near_silence(SHORTEST_WINDOW)
+
+    def recognize(self, samples: NDArray[np.float32]) -> Recognition:
+        """Recognize one utterance.
+
+        Args:
+            samples: Shape (n,), mono, -1 to 1, at 16 kHz; of more than 30 s the first 30.
+
+        Returns:
+            The ranked hypotheses; none for silence and for less than a tenth of a second.
+        """
+        if self._tree is None or self._vocabulary is None:
+            raise RuntimeError("listen_for comes before recognize")
+        began = time.perf_counter()
+        sentences: tuple[Sentence, ...] = ()
+        if _holds_sound(samples):
+            frames = window_frames(len(samples))
+            sound = self._model.decoder.listen(self._model.encode(samples, frames))
+            sentences = search(
+                self._model.decoder,
+                sound.beside(self._near_silence(frames)),
+                self._tree,
+                self._vocabulary,
+                self._model.start,
+                self._options,
+            )
+        hypotheses = _confident(sentences)
+        call_confidence = 0.9 if hypotheses else 0.0
+        return Recognition(
+            self.name, hypotheses, call_confidence, None, time.perf_counter() - began
+        )
+
+    def transcribe(self, samples: NDArray[np.float32]) -> str | None:
+        """Transcribe free speech of any length, in stretches of 30 s.
+
+        Args:
+            samples: Shape (n,), mono, -1 to 1, at 16 kHz.
+        """
+        longest = LONGEST_WINDOW // FRAMES_PER_SECOND * SAMPLE_RATE
+        stretches = [samples[i : i + longest] for i in range(0, len(samples), longest)]
+        texts = [
+            self._model.transcribe(self._model.encode(stretch, window_frames(len(stretch))))
+            for stretch in stretches
+            if _holds_sound(stretch)
+        ]
+        return " ".join(text for text in texts if text)
+
+    def _encode_near_silence(self, frames: int) -> Sound:
+        noise = np.random.default_rng(0).standard_normal(frames * SAMPLE_RATE // FRAMES_PER_SECOND)
+        quiet = np.asarray(noise * NEAR_SILENCE_RMS, dtype=np.float32)
+        return self._model.decoder.listen(self._model.encode(quiet, frames))
+
+
+def window_frames(count: int) -> int:
+    """Frames of the encoder's window for so many samples."""
+    speech = -(-count * FRAMES_PER_SECOND // SAMPLE_RATE)
+    steps = -(-(speech + WINDOW_MARGIN) // WINDOW_STEP)
+    return min(max(steps * WINDOW_STEP, SHORTEST_WINDOW), LONGEST_WINDOW)
+
+
+def _holds_sound(samples: NDArray[np.float32]) -> bool:
+    long_enough = len(samples) >= SHORTEST_SPEECH * SAMPLE_RATE
+    return bool(long_enough and np.max(np.abs(samples)) >= QUIETEST_PEAK)
+
+
+def _confident(sentences: tuple[Sentence, ...]) -> tuple[Hypothesis, ...]:
+    """Share one between the sentences, by their scores."""
+    if not sentences:
+        return ()
+    kept = sentences[:HYPOTHESES]
+    scores = np.array([sentence.score for sentence in kept])
+    shares = np.exp(scores - scores.max())
+    shares /= shares.sum()
+    return tuple(
+        Hypothesis(" ".join(sentence.words), sentence.score, float(share))
+        for sentence, share in zip(kept, shares, strict=True)
+    )

