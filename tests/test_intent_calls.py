@@ -1,0 +1,295 @@
+"""Every family of calls, as words and as the JSON that it becomes."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from random import Random
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from companion.grammar.compiled import CallGrammar, load_grammar
+from companion.grammar.vocabulary import Term, Vocabulary
+from companion.intent.intents import INTENT, SI, Reading
+from companion.intent.interpret import understand
+from companion.intent.meaning import interpret, meanings
+from companion.intent.outcome import Listening
+
+SHIPPED = load_grammar()
+INVENTED_JOB = load_grammar(
+    Vocabulary(
+        measures={
+            "length": (Term("valve lash", ("valve lash", "tappet gap")),),
+            "voltage": (Term("output voltage"),),
+            "speed": (Term("governed speed"),),
+        },
+        parts=(Term("tyre"), Term("brush holder"), Term("fuse")),
+        points=(Term("grease point one"),),
+        fluids=(Term("engine oil"),),
+        conditions=(Term("chafed"),),
+        tags=(Term("cover off"),),
+        timers=(Term("bake"),),
+        call_sign="workshop",
+    )
+)
+ANSWERING = Listening(answer_awaited=True)
+
+
+def si(value: float, unit: str) -> dict[str, Any]:
+    # NIST gives its factors to seven digits.
+    return {"value": pytest.approx(value, rel=1e-6), "unit": unit}
+
+
+# Factors by hand from NIST SP 811, appendix B.8: inch 0.0254 m; psi 6894.757 Pa; bar 100 000 Pa;
+# foot pound-force 1.355818 N.m; inch pound-force 0.1129848 N.m; US fluid ounce 2.957353 E-5 m3;
+# US gallon 3.785412 E-3 m3.
+FAMILIES: list[tuple[str, dict[str, Any]]] = [
+    ("gap thirty thou",
+     {"intent": "reading", "measure": "gap", "value": "30", "unit": "thou",
+      "si": {"value": 0.000762, "unit": "m"}}),
+    ("compression one twenty p s i",
+     {"intent": "reading", "measure": "compression", "value": "120", "unit": "psi",
+      "si": si(120 * 6894.757, "Pa")}),
+    ("intake clearance six thou",
+     {"intent": "reading", "measure": "intake clearance", "value": "6", "unit": "thou",
+      "si": si(0.0001524, "m")}),
+    ("tire pressure fifteen p s i",
+     {"intent": "reading", "measure": "tire pressure", "value": "15", "unit": "psi",
+      "si": si(15 * 6894.757, "Pa")}),
+    ("tire pressure one point oh bar",
+     {"intent": "reading", "measure": "tire pressure", "value": "1.0", "unit": "bar",
+      "si": si(100_000, "Pa")}),
+    ("engine speed thirty six hundred",
+     {"intent": "reading", "measure": "engine speed", "value": "3600", "unit": "rpm",
+      "si": si(3600, "1/min")}),
+    ("idle speed fourteen fifty r p m",
+     {"intent": "reading", "measure": "idle speed", "value": "1450", "unit": "rpm",
+      "si": si(1450, "1/min")}),
+    ("battery twelve point six volts",
+     {"intent": "reading", "measure": "battery", "value": "12.6", "unit": "volt",
+      "si": si(12.6, "V")}),
+    ("battery twelve point six oh",
+     {"intent": "reading", "measure": "battery", "value": "12.60", "unit": "volt",
+      "si": si(12.6, "V")}),
+    ("air temperature minus five celsius",
+     {"intent": "reading", "measure": "air temperature", "value": "-5", "unit": "celsius",
+      "si": si(268.15, "K")}),
+    ("torque sixteen foot pounds",
+     {"intent": "reading", "measure": "torque", "value": "16", "unit": "foot pound",
+      "si": si(16 * 1.355818, "N.m")}),
+    ("torque ninety inch pounds",
+     {"intent": "reading", "measure": "torque", "value": "90", "unit": "inch pound",
+      "si": si(90 * 0.1129848, "N.m")}),
+    ("play one eighth inch",
+     {"intent": "reading", "measure": "play", "value": "0.125", "unit": "inch",
+      "si": si(0.003175, "m")}),
+    ("play three eighths of an inch",
+     {"intent": "reading", "measure": "play", "value": "0.375", "unit": "inch",
+      "si": si(0.009525, "m")}),
+    ("gap zero point seven six millimeters",
+     {"intent": "reading", "measure": "gap", "value": "0.76", "unit": "millimeter",
+      "si": si(0.00076, "m")}),
+    ("gap point oh three oh inch",
+     {"intent": "reading", "measure": "gap", "value": "0.030", "unit": "inch",
+      "si": si(0.000762, "m")}),
+    ("coil resistance three point two kilohms",
+     {"intent": "reading", "measure": "coil resistance", "value": "3.2", "unit": "kilohm",
+      "si": si(3200, "ohm")}),
+    ("leak down twelve percent",
+     {"intent": "reading", "measure": "leak down", "value": "12", "unit": "percent",
+      "si": si(0.12, "1")}),
+    ("added twenty ounces of oil",
+     {"intent": "fluid", "action": "added", "fluid": "oil", "value": "20", "unit": "ounce",
+      "si": si(20 * 2.957353e-5, "m3")}),
+    ("drained half a liter of oil",
+     {"intent": "fluid", "action": "drained", "fluid": "oil", "value": "0.5", "unit": "liter",
+      "si": si(0.0005, "m3")}),
+    ("drained a quart of oil",
+     {"intent": "fluid", "action": "drained", "fluid": "oil", "value": "1", "unit": "quart",
+      "si": si(3.785412e-3 / 4, "m3")}),
+    ("added one more ounce",
+     {"intent": "fluid", "action": "added", "fluid": None, "value": "1", "unit": "ounce",
+      "si": si(2.957353e-5, "m3")}),
+    ("added another ounce of oil",
+     {"intent": "fluid", "action": "added", "fluid": "oil", "value": "1", "unit": "ounce",
+      "si": si(2.957353e-5, "m3")}),
+    ("oil level full", {"intent": "level", "fluid": "oil", "level": "full"}),
+    ("oil level low", {"intent": "level", "fluid": "oil", "level": "low"}),
+    ("oil level over", {"intent": "level", "fluid": "oil", "level": "over"}),
+    ("start soak timer two hours", {"intent": "timer.start", "name": "soak", "seconds": 7200}),
+    ("start timer fifteen minutes", {"intent": "timer.start", "name": "timer", "seconds": 900}),
+    ("start timer an hour and a half",
+     {"intent": "timer.start", "name": "timer", "seconds": 5400}),
+    ("start timer one hour twenty minutes",
+     {"intent": "timer.start", "name": "timer", "seconds": 4800}),
+    ("start timer half an hour", {"intent": "timer.start", "name": "timer", "seconds": 1800}),
+    ("start timer two and a half hours",
+     {"intent": "timer.start", "name": "timer", "seconds": 9000}),
+    ("time left", {"intent": "timer.left", "name": None}),
+    ("time left on soak timer", {"intent": "timer.left", "name": "soak"}),
+    ("cancel soak timer", {"intent": "timer.cancel", "name": "soak"}),
+    ("cancel timer", {"intent": "timer.cancel", "name": "timer"}),
+    ("roger", {"intent": "acknowledge"}),
+    ("tag no oil", {"intent": "tag.hang", "tag": "no oil"}),
+    ("clear tag no oil", {"intent": "tag.clear", "tag": "no oil"}),
+    ("read tags", {"intent": "tag.list"}),
+    ("clear to start", {"intent": "start.check"}),
+    ("step done", {"intent": "step.done"}),
+    ("next step", {"intent": "step.next"}),
+    ("step back", {"intent": "step.back"}),
+    ("skip step", {"intent": "step.skip"}),
+    ("say step", {"intent": "step.say"}),
+    ("shear pin broken", {"intent": "finding", "part": "shear pin", "condition": "broken"}),
+    ("drive belt worn", {"intent": "finding", "part": "drive belt", "condition": "worn"}),
+    ("handle bolts loose", {"intent": "finding", "part": "handle bolt", "condition": "loose"}),
+    ("greased auger shaft", {"intent": "work", "action": "greased", "part": "auger shaft"}),
+    ("tightened handle bolt", {"intent": "work", "action": "tightened", "part": "handle bolt"}),
+    ("replaced spark plug", {"intent": "work", "action": "replaced", "part": "spark plug"}),
+    ("cleaned carburetor", {"intent": "work", "action": "cleaned", "part": "carburetor"}),
+    ("need two shear pins", {"intent": "part.need", "part": "shear pin", "count": 2}),
+    ("need a shear pin", {"intent": "part.need", "part": "shear pin", "count": 1}),
+    ("used one spark plug", {"intent": "part.used", "part": "spark plug", "count": 1}),
+    ("follow up carburetor", {"intent": "followup", "part": "carburetor"}),
+    ("note", {"intent": "note", "text": None}),
+    ("correction thirty one thou",
+     {"intent": "correction", "value": "31", "unit": "thou", "si": si(0.0007874, "m")}),
+    ("correction thirty one", {"intent": "correction", "value": "31", "unit": None, "si": None}),
+    ("correction minus five", {"intent": "correction", "value": "-5", "unit": None, "si": None}),
+    ("disregard", {"intent": "disregard"}),
+    ("affirm", {"intent": "affirm"}),
+    ("yes", {"intent": "affirm"}),
+    ("negative", {"intent": "negative"}),
+    ("no", {"intent": "negative"}),
+    ("say again", {"intent": "say.again"}),
+    ("read back gap", {"intent": "readback", "subject": "gap"}),
+    ("read back oil", {"intent": "readback", "subject": "oil"}),
+    ("read back parts", {"intent": "readback", "subject": "parts"}),
+    ("spec for gap", {"intent": "spec", "measure": "gap"}),
+    ("convert thirty thou to millimeters",
+     {"intent": "convert", "value": "30", "unit": "thou", "si": si(0.000762, "m"),
+      "to": "millimeter"}),
+    ("convert minus five celsius to fahrenheit",
+     {"intent": "convert", "value": "-5", "unit": "celsius", "si": si(268.15, "K"),
+      "to": "fahrenheit"}),
+    ("torque for three eighths grade five",
+     {"intent": "torque", "size": "0.375", "unit": "inch", "grade": "grade 5",
+      "condition": "dry"}),
+    ("torque for half inch grade eight with anti seize",
+     {"intent": "torque", "size": "0.5", "unit": "inch", "grade": "grade 8",
+      "condition": "anti seize"}),
+    ("torque for m eight class eight point eight oiled",
+     {"intent": "torque", "size": "8", "unit": "millimeter", "grade": "class 8.8",
+      "condition": "oiled"}),
+    ("wrench for three eighths bolt", {"intent": "wrench", "size": "0.375", "unit": "inch"}),
+    ("wrench for m ten bolt", {"intent": "wrench", "size": "10", "unit": "millimeter"}),
+    ("mix fifty to one for two gallons",
+     {"intent": "mix", "ratio": "50", "value": "2", "unit": "gallon",
+      "si": si(2 * 3.785412e-3, "m3")}),
+    ("engine running", {"intent": "engine.running"}),
+    ("engine stopped", {"intent": "engine.stopped"}),
+    ("stand by", {"intent": "standby"}),
+    ("resume", {"intent": "resume"}),
+    ("park job", {"intent": "job.park"}),
+    ("close job", {"intent": "job.close"}),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("call", "json"), FAMILIES)
+def test_each_family_becomes_exactly_this_json(call: str, json: dict[str, Any]) -> None:
+    for words in (call.split(), f"bench {call}".split()):
+        (intent,) = meanings(words, SHIPPED)
+        assert intent.model_dump(mode="json") == json
+        assert next(iter(intent.model_dump(mode="json"))) == "intent"
+
+
+@pytest.mark.parametrize(
+    ("call", "seconds"),
+    [
+        ("start timer forty five seconds", 45),
+        ("start timer a minute and a half", 90),
+        ("start timer two minutes thirty seconds", 150),
+        ("start timer an hour", 3600),
+        ("start timer an hour and twenty minutes", 4800),
+        ("start timer three quarters of an hour", 2700),
+        ("start timer a quarter of an hour", 900),
+        ("start timer one point five hours", 5400),
+        ("start timer for one hundred and twenty minutes", 7200),
+    ],
+)
+def test_a_duration_is_added_up_in_seconds(call: str, seconds: int) -> None:
+    (intent,) = meanings(call.split(), SHIPPED)
+    assert intent.model_dump()["seconds"] == seconds
+
+
+@pytest.mark.parametrize(
+    ("call", "us", "imperial"),
+    [
+        # NIST SP 811, appendix B.8: fluid ounce (US) and (Canadian and U.K.); gallon likewise.
+        ("added one more ounce", 2.957353e-5, 2.841306e-5),
+        ("added a gallon of oil", 3.785412e-3, 4.54609e-3),
+    ],
+)
+def test_an_ounce_is_the_one_of_the_shop(call: str, us: float, imperial: float) -> None:
+    for ounce, size in (("us", us), ("imperial", imperial)):
+        (parse,) = SHIPPED.parse(call.split())
+        (intent,) = interpret(parse, ounce)  # type: ignore[arg-type]
+        assert intent.model_dump()["si"]["value"] == pytest.approx(size, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("call", "values"),
+    [
+        ("play five three eighths inch", ["5.375", "6.625"]),
+        ("convert one five sixteenths inch to millimeters", ["1.3125", "0.9375"]),
+        ("correction twenty five thirty seconds", ["0.78125", "20.15625"]),
+        # In volts, pairs of digits may well be hundredths; "one twenty" is no such pair.
+        ("battery twelve sixty", ["12.60", "1260"]),
+        ("battery one twenty volts", ["120"]),
+        ("engine speed fourteen fifty", ["1450"]),
+    ],
+)
+def test_a_number_that_may_mean_two_gives_an_intent_for_each(call: str, values: list[str]) -> None:
+    found = meanings(call.split(), SHIPPED)
+    assert [intent.model_dump(mode="json")["value"] for intent in found] == values
+
+
+def test_a_value_is_never_written_with_an_exponent() -> None:
+    metres = SI(value=0.09144, unit="m")
+    reading = Reading(measure="gap", value=Decimal("3.6E+3"), unit="thou", si=metres)
+    assert reading.model_dump(mode="json")["value"] == "3600"
+    assert (
+        '"value":"0.000000125"'
+        in reading.model_copy(update={"value": Decimal("1.25E-7")}).model_dump_json()
+    )
+
+
+def test_words_of_the_loaded_job_carry_its_names() -> None:
+    (reading,) = meanings("workshop tappet gap six thou".split(), INVENTED_JOB)
+    assert reading.model_dump()["measure"] == "valve lash"
+    (bare,) = meanings("governed speed three thousand".split(), INVENTED_JOB)
+    assert bare.model_dump()["unit"] == "rpm"
+    (volts,) = meanings("output voltage two thirty".split(), INVENTED_JOB)
+    assert volts.model_dump(mode="json")["value"] == "230"
+    (greased,) = meanings("greased grease point one".split(), INVENTED_JOB)
+    assert greased.model_dump()["part"] == "grease point one"
+    decision = understand("Workshop: tire chafed", INVENTED_JOB, ANSWERING)
+    assert decision.intents[0].model_dump() == {
+        "intent": "finding", "part": "tyre", "condition": "chafed",
+    }  # fmt: skip
+
+
+@given(st.sampled_from([SHIPPED, INVENTED_JOB]), st.integers(0, 2**32))
+def test_whatever_can_be_said_means_something_and_typing_it_means_the_same(
+    grammar: CallGrammar, seed: int
+) -> None:
+    words = grammar.generate(Random(seed))
+    intents = meanings(words, grammar)
+    assert intents
+    for intent in intents:
+        assert INTENT.validate_json(INTENT.dump_json(intent)) == intent
+    decision = understand(" ".join(words), grammar, ANSWERING)
+    assert decision.outcome == ("record" if len(intents) == 1 else "ask")
+    assert decision.intents == intents
+    assert decision.text == " ".join(words)
