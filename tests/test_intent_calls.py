@@ -265,19 +265,27 @@ def test_a_value_is_never_written_with_an_exponent() -> None:
     )
 
 
-def test_words_of_the_loaded_job_carry_its_names() -> None:
-    (reading,) = meanings("workshop tappet gap six thou".split(), INVENTED_JOB)
-    assert reading.model_dump()["measure"] == "valve lash"
-    (bare,) = meanings("governed speed three thousand".split(), INVENTED_JOB)
-    assert bare.model_dump()["unit"] == "rpm"
-    (volts,) = meanings("output voltage two thirty".split(), INVENTED_JOB)
-    assert volts.model_dump(mode="json")["value"] == "230"
-    (greased,) = meanings("greased grease point one".split(), INVENTED_JOB)
-    assert greased.model_dump()["part"] == "grease point one"
+@pytest.mark.parametrize(
+    ("call", "key", "value"),
+    [
+        ("workshop tappet gap six thou", "measure", "valve lash"),
+        ("governed speed three thousand", "unit", "rpm"),
+        ("output voltage two thirty", "value", "230"),
+        ("greased grease point one", "part", "grease point one"),
+        ("start bake timer one hour", "name", "bake"),
+        ("clear tag cover off", "tag", "cover off"),
+        ("engine oil level full", "fluid", "engine oil"),
+    ],
+)
+def test_words_of_the_loaded_job_carry_its_names(call: str, key: str, value: str) -> None:
+    (intent,) = meanings(call.split(), INVENTED_JOB)
+    assert intent.model_dump(mode="json")[key] == value
+
+
+def test_typing_american_meets_a_job_in_british_spelling() -> None:
     decision = understand("Workshop: tire chafed", INVENTED_JOB, ANSWERING)
-    assert decision.intents[0].model_dump() == {
-        "intent": "finding", "part": "tyre", "condition": "chafed",
-    }  # fmt: skip
+    found = decision.intents[0].model_dump()
+    assert found == {"intent": "finding", "part": "tyre", "condition": "chafed"}
 
 
 @given(st.sampled_from([SHIPPED, INVENTED_JOB]), st.integers(0, 2**32))
