@@ -1,0 +1,233 @@
+"""Utterances: from ranked hypotheses to record, ask, say again or ignore."""
+
+from __future__ import annotations
+
+from random import Random
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from companion.grammar.compiled import load_grammar
+from companion.intent.decision import Decision, Expectation, Listening, decide_utterance
+from companion.intent.thresholds import DEFAULT
+from companion.recognize.protocol import Hypothesis, Recognition
+
+GRAMMAR = load_grammar()
+KEY_HELD = Listening()
+OPEN_MIC = Listening(call_sign_needed=True)
+ANSWERING = Listening(answer_awaited=True)
+GAP = Listening(expectations={"gap": Expectation(low=0.000711, high=0.000787, unit="m")})
+
+
+def heard(
+    *hypotheses: tuple[str, float], call: float = 1.0, draft: str | None = None
+) -> Recognition:
+    """What an engine made of an utterance: sentences with their confidences, best first."""
+    ranked = tuple(Hypothesis(text, -float(at), sure) for at, (text, sure) in enumerate(hypotheses))
+    return Recognition("test", ranked, call, draft, 0.0)
+
+
+def decided(recognition: Recognition, listening: Listening = KEY_HELD) -> Decision:
+    return decide_utterance(recognition, GRAMMAR, listening)
+
+
+def test_a_clear_call_is_recorded() -> None:
+    decision = decided(heard(("gap thirty thou", 0.95), ("play thirty thou", 0.02)))
+    assert (decision.outcome, decision.text) == ("record", "gap thirty thou")
+    assert decision.confidence == pytest.approx(0.95)
+    assert decision.reasons == ()
+
+
+def test_hypotheses_of_equal_meaning_are_no_rivals_and_count_together() -> None:
+    decision = decided(
+        heard(
+            ("engine speed thirty six hundred", 0.45),
+            ("engine speed thirty six hundred r p m", 0.44),
+            ("engine speed three thousand six hundred", 0.08),
+        )
+    )
+    assert decision.outcome == "record"
+    assert decision.confidence == pytest.approx(0.97)
+
+
+def test_a_close_rival_is_asked_about_after_the_best() -> None:
+    decision = decided(heard(("gap thirty thou", 0.55), ("play thirty thou", 0.40)))
+    assert decision.outcome == "ask"
+    assert "close rival: play thirty thou" in decision.reasons
+    measures = [intent.model_dump()["measure"] for intent in decision.intents]
+    assert measures == ["gap", "play"]
+
+
+@pytest.mark.parametrize(
+    ("best", "rival"),
+    [
+        ("gap thirty thou", "gap thirteen thou"),
+        ("gap fifteen thou", "gap fifty thou"),
+        ("engine speed one eighty", "engine speed one eighteen"),
+        ("gap five thou", "gap nine thou"),
+        ("need fourteen bolts", "need forty bolts"),
+    ],
+)
+def test_numbers_that_sound_alike_are_asked_about_sooner(best: str, rival: str) -> None:
+    decision = decided(heard((best, 0.82), (rival, 0.15)))
+    assert (decision.outcome, len(decision.intents)) == ("ask", 2)
+    assert decision.reasons == (f"sounds like: {rival}",)
+    # The same share for another that does not sound alike is no doubt.
+    assert decided(heard((best, 0.82), ("play eleven thou", 0.15))).outcome == "record"
+    # Nor is a rival that hardly anything speaks for: asking too often is a fault too.
+    assert decided(heard((best, 0.97), (rival, 0.02))).outcome == "record"
+
+
+def test_low_confidence_is_asked_about_and_sooner_with_a_number() -> None:
+    between = (DEFAULT.record + DEFAULT.number) / 2
+    number = decided(heard(("gap thirty thou", between)))
+    assert (number.outcome, number.reasons) == ("ask", ("low confidence",))
+    assert decided(heard(("next step", between))).outcome == "record"
+    assert decided(heard(("next step", DEFAULT.record - 0.1))).outcome == "ask"
+
+
+def test_what_was_hardly_heard_is_to_be_said_again_and_not_asked_about() -> None:
+    decision = decided(heard(("gap thirty thou", 0.1), ("gap fifty thou", 0.09)))
+    assert (decision.outcome, decision.intents) == ("say-again", ())
+    assert "low confidence" in decision.reasons
+
+
+def test_a_value_far_from_the_spec_is_asked_about_however_sure() -> None:
+    decision = decided(heard(("gap three hundred thou", 1.0)), GAP)
+    assert (decision.outcome, decision.reasons) == ("ask", ("9.68 times the spec",))
+    assert decided(heard(("gap thirty six thou", 1.0)), GAP).outcome == "record"
+
+
+def test_a_number_that_may_mean_two_is_asked_about_however_sure() -> None:
+    decision = decided(heard(("play five three eighths inch", 1.0)))
+    assert decision.outcome == "ask"
+    assert decision.reasons == ("may mean 5.375 or 6.625",)
+    assert len(decision.intents) == 2
+
+
+def test_an_answer_needs_to_be_surer_than_other_calls() -> None:
+    unsure = DEFAULT.answer - 0.05
+    for answer in ("affirm", "yes", "negative", "roger"):
+        assert decided(heard((answer, 0.97)), ANSWERING).outcome == "record"
+        assert decided(heard((answer, unsure)), ANSWERING).outcome == "say-again"
+    assert decided(heard(("next step", unsure)), ANSWERING).outcome == "record"
+
+
+def test_affirm_against_negative_is_never_taken_nor_asked_about() -> None:
+    decision = decided(heard(("affirm", 0.83), ("negative", 0.15)), ANSWERING)
+    assert (decision.outcome, decision.intents) == ("say-again", ())
+
+
+def test_affirm_is_ignored_when_nothing_was_asked() -> None:
+    decision = decided(heard(("affirm", 1.0)), KEY_HELD)
+    assert (decision.outcome, decision.reasons) == ("ignore", ("no question is open",))
+
+
+def test_open_microphone_listens_only_behind_the_call_sign() -> None:
+    assert decided(heard(("gap thirty thou", 1.0)), OPEN_MIC).outcome == "ignore"
+    assert decided(heard(("bench gap thirty thou", 1.0)), OPEN_MIC).outcome == "record"
+    # Right after a question none is needed: the caller then says so.
+    assert decided(heard(("gap thirty thou", 1.0)), ANSWERING).outcome == "record"
+
+
+def test_the_likeliest_wording_of_the_best_meaning_says_whether_the_call_sign_was_there() -> None:
+    twice = heard(("gap thirty thou", 0.6), ("bench gap thirty thou", 0.39))
+    assert decided(twice, OPEN_MIC).outcome == "ignore"
+
+
+def test_talk_that_is_no_call_is_ignored() -> None:
+    talk = heard(("bench gap thirty thou", 0.9), call=0.05, draft="when did you last cap thirty")
+    decision = decided(talk, OPEN_MIC)
+    assert (decision.outcome, decision.text, decision.intents) == ("ignore", "", ())
+    assert decided(heard(("no", 0.9), call=0.05), ANSWERING).outcome == "ignore"
+
+
+def test_talk_into_a_held_key_or_behind_a_plain_call_sign_is_to_be_said_again() -> None:
+    assert decided(heard(("gap thirty thou", 0.9), call=0.05), KEY_HELD).outcome == "say-again"
+    plain = heard(("bench gap thirty thou", 0.9), call=0.05, draft="Bench, what's the time?")
+    assert decided(plain, OPEN_MIC).outcome == "say-again"
+
+
+def test_what_may_be_no_call_is_asked_about() -> None:
+    middling = (DEFAULT.call + DEFAULT.clear_call) / 2
+    decision = decided(heard(("bench next step", 0.95), call=middling), OPEN_MIC)
+    assert (decision.outcome, decision.reasons) == ("ask", ("may be no call",))
+
+
+def test_nothing_heard_is_ignored() -> None:
+    assert decided(heard()).outcome == "ignore"
+    assert decided(heard(("[unk]", 0.9), ("[unk] [unk]", 0.1))).outcome == "ignore"
+
+
+# A word-list engine gives words of the grammar in any order, and "[unk]" for the rest.
+def test_a_word_list_engine_is_taken_at_its_word_where_that_is_a_call() -> None:
+    decision = decided(heard(("bench gap thirty thou", 0.9), ("gap thirty thou", 0.1)))
+    assert (decision.outcome, decision.text) == ("record", "bench gap thirty thou")
+
+
+@pytest.mark.parametrize(
+    ("text", "taken_for"),
+    [
+        ("gap [unk] thirty thou", "gap thirty thou"),
+        ("[unk] replaced spark plug", "replaced spark plug"),
+        ("clear tag oil", "clear tag no oil"),
+    ],
+)
+def test_what_a_word_list_engine_heard_nearly_is_asked_about(text: str, taken_for: str) -> None:
+    decision = decided(heard((text, 0.95)))
+    assert (decision.outcome, decision.text) == ("ask", taken_for)
+
+
+def test_what_a_word_list_engine_heard_without_a_unit_is_to_be_said_again() -> None:
+    decision = decided(heard(("gap thirty", 0.95)))
+    assert decision.outcome == "say-again"
+    assert decision.reasons == ("the unit is missing: thou, inches or millimeters",)
+    assert decided(heard(("gap thirty", 0.95)), OPEN_MIC).outcome == "ignore"
+
+
+# Spoken notes: held to the grammar an engine hears only "note"; its free transcript has the rest.
+def test_a_spoken_note_keeps_the_draft_behind_the_word_note() -> None:
+    spoken = heard(("note", 0.4), ("no", 0.3), call=0.1, draft="Note, the left tire is worn.")
+    decision = decided(spoken)
+    assert decision.outcome == "record"
+    assert decision.intents[0].model_dump() == {"intent": "note", "text": "the left tire is worn"}
+
+
+def test_a_spoken_note_needs_the_call_sign_like_any_call() -> None:
+    draft = "Bench, note the left tire is worn"
+    signed = heard(("bench note", 0.4), call=0.1, draft=draft)
+    assert decided(signed, OPEN_MIC).outcome == "record"
+    unsigned = heard(("note", 0.4), call=0.1, draft="Note that nobody came")
+    assert decided(unsigned, OPEN_MIC).outcome == "ignore"
+
+
+def test_note_with_no_draft_is_a_note_all_the_same() -> None:
+    decision = decided(heard(("note", 0.95)))
+    assert decision.intents[0].model_dump() == {"intent": "note", "text": None}
+
+
+@given(
+    st.lists(st.tuples(st.integers(0, 2**32), st.floats(0, 1)), min_size=1, max_size=5),
+    st.floats(0, 1),
+    st.sampled_from([KEY_HELD, OPEN_MIC, ANSWERING, GAP]),
+)
+def test_any_hypotheses_give_a_decision_of_the_right_shape(
+    drawn: list[tuple[int, float]], call: float, listening: Listening
+) -> None:
+    whole = sum(sure for _, sure in drawn) or 1.0
+    ranked = sorted(
+        (
+            (" ".join(GRAMMAR.generate(Random(seed))), sure / max(1.0, whole))
+            for seed, sure in drawn
+        ),
+        key=lambda pair: -pair[1],
+    )
+    decision = decided(heard(*ranked, call=call), listening)
+    sizes = {"record": (1, 1), "ask": (1, 3), "say-again": (0, 0), "ignore": (0, 0)}
+    low, high = sizes[decision.outcome]
+    assert low <= len(decision.intents) <= high
+    assert decision.outcome == "record" or decision.reasons
+    if decision.outcome == "record":
+        assert call >= DEFAULT.clear_call
+        assert decision.confidence >= DEFAULT.record
