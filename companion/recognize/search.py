@@ -26,10 +26,10 @@ class SearchOptions:
         finished_width: The same, against the most probable whole sentence.
     """
 
-    beam: int = 8
-    prior_weight: float = 0.6
-    width: float = 15.0
-    finished_width: float = 12.0
+    beam: int = 12
+    prior_weight: float = 0.5
+    width: float = 25.0
+    finished_width: float = 20.0
 
 
 @dataclass(frozen=True, slots=True)
