@@ -212,6 +212,13 @@ def test_a_correction_is_held_against_what_it_corrects() -> None:
     assert typed("correction 310", gap).outcome == "ask"
 
 
+def test_a_bare_correction_is_read_in_the_unit_of_what_it_corrects() -> None:
+    volts = Listening(correcting="battery", correcting_unit="volt")
+    assert typed("correction twelve sixty", volts).reasons == ("may mean 12.60 or 1260",)
+    revs = Listening(correcting="engine speed", correcting_unit="rpm")
+    assert typed("correction fourteen fifty", revs).outcome == "record"
+
+
 def test_an_ambiguous_number_is_asked_about_the_expected_value_first() -> None:
     decision = typed("battery twelve sixty")
     assert decision.outcome == "ask"

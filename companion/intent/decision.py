@@ -73,13 +73,13 @@ def _understood(
     matched = 0
     for hypothesis in recognition.hypotheses:
         words = tuple(hypothesis.text.split())
-        call = exactly(words, grammar, listening.ounce, hypothesis.confidence)
+        call = exactly(words, grammar, listening, hypothesis.confidence)
         if call is not None:
             found.append(call)
         elif matched < _MATCHED_BY_LIKENESS and set(words) != {UNKNOWN}:
             matched += 1
             confidence = hypothesis.confidence
-            found.extend(nearly(words, grammar, listening.ounce, thresholds, confidence)[:1])
+            found.extend(nearly(words, grammar, listening, thresholds, confidence)[:1])
     return found
 
 
@@ -145,7 +145,7 @@ def _spoken_note(
     if draft is None:
         return None
     for hypothesis in recognition.hypotheses:
-        call = exactly(hypothesis.text.split(), grammar, listening.ounce, hypothesis.confidence)
+        call = exactly(hypothesis.text.split(), grammar, listening, hypothesis.confidence)
         if call is None or not isinstance(call.intents[0], Note):
             continue
         if listening.call_sign_needed and not call.call_sign:

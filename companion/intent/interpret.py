@@ -42,7 +42,7 @@ def understand(
     if note is not None:
         return Decision("record", note.text, note.intents, 1.0, ())
     for words in readings:
-        call = exactly(words, grammar, listening.ounce)
+        call = exactly(words, grammar, listening)
         if call is not None:
             return settle((call,), listening, thresholds)
     heard = " ".join(readings[0])
@@ -52,7 +52,7 @@ def understand(
             return Decision("say-again", heard, (), 0.0, (reason,))
     # Whichever spelling is nearest; of two ways to word a fraction, the usual one.
     spellings = respelled(typed_words(text)[0], grammar.words)
-    near = [nearly(words, grammar, listening.ounce, thresholds) for words in spellings]
+    near = [nearly(words, grammar, listening, thresholds) for words in spellings]
     nearest = max(near, key=lambda calls: calls[0].confidence if calls else 0.0)
     if nearest:
         return settle(nearest, listening, thresholds)

@@ -19,12 +19,15 @@ DEFAULT_TIMER = "timer"
 Fields = dict[str, Any]
 
 
-def interpret(parse: Parse, ounce: OunceSystem = "us") -> tuple[Intent, ...]:
+def interpret(
+    parse: Parse, ounce: OunceSystem = "us", correcting_unit: str | None = None
+) -> tuple[Intent, ...]:
     """Give every intent that a tagged tree can mean.
 
     Args:
         parse: As ``CallGrammar.parse`` gives it.
         ounce: Which fluid ounce (and pint, quart, gallon) this shop means.
+        correcting_unit: The unit that a correction without one would be in, if known.
 
     Returns:
         One intent for each meaning of its numbers, the most usual first; none if the tree holds no
@@ -33,20 +36,27 @@ def interpret(parse: Parse, ounce: OunceSystem = "us") -> tuple[Intent, ...]:
     node = parse.first("intent")
     if node is None or node.value is None:
         return ()
-    fill = _FILL.get(node.value, _no_fields)
+    if node.value == "correction":
+        filled = _correction(parse, ounce, correcting_unit)
+    else:
+        filled = _FILL.get(node.value, _no_fields)(parse, ounce)
     return tuple(
-        dict.fromkeys(
-            INTENT.validate_python({"intent": node.value, **fields})
-            for fields in fill(parse, ounce)
-        )
+        dict.fromkeys(INTENT.validate_python({"intent": node.value, **fields}) for fields in filled)
     )
 
 
 def meanings(
-    words: Sequence[str], grammar: CallGrammar, ounce: OunceSystem = "us"
+    words: Sequence[str],
+    grammar: CallGrammar,
+    ounce: OunceSystem = "us",
+    correcting_unit: str | None = None,
 ) -> tuple[Intent, ...]:
     """Give every intent that a sentence of the grammar can mean; none if it is no sentence."""
-    intents = (intent for parse in grammar.parse(words) for intent in interpret(parse, ounce))
+    intents = (
+        intent
+        for parse in grammar.parse(words)
+        for intent in interpret(parse, ounce, correcting_unit)
+    )
     return tuple(dict.fromkeys(intents))
 
 
@@ -133,6 +143,15 @@ def _reading(parse: Parse, ounce: OunceSystem) -> Iterator[Fields]:
         yield {"measure": _name(parse, "measure"), **quantity}
 
 
+def _correction(parse: Parse, ounce: OunceSystem, correcting_unit: str | None) -> Iterator[Fields]:
+    if _unit(parse) is not None:
+        yield from _quantities(parse, ounce)
+        return
+    for node in parse.all("number"):
+        for value in _values(parse, node, correcting_unit):
+            yield {"value": value}
+
+
 def _fluid(parse: Parse, ounce: OunceSystem) -> Iterator[Fields]:
     for quantity in _quantities(parse, ounce):
         yield {"action": _name(parse, "action"), "fluid": _name(parse, "fluid"), **quantity}
@@ -209,7 +228,6 @@ _FILL: dict[str, Callable[[Parse, OunceSystem], Iterator[Fields]]] = {
     "part.need": _part,
     "part.used": _part,
     "followup": _named("part"),
-    "correction": _quantities,
     "readback": _readback,
     "spec": _named("measure"),
     "convert": _convert,

@@ -7,11 +7,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from companion.grammar.compiled import CallGrammar
-from companion.handbook.units import OunceSystem
 from companion.intent.doubt import ANSWERS, has_number
 from companion.intent.intents import Intent, Note, StartCheck, TagClear
 from companion.intent.match import Match, nearest
 from companion.intent.meaning import call_sign_length, meanings
+from companion.intent.outcome import Listening
 from companion.intent.text import typed_words
 from companion.intent.thresholds import Thresholds
 
@@ -43,10 +43,10 @@ class Understood:
 
 
 def exactly(
-    words: Sequence[str], grammar: CallGrammar, ounce: OunceSystem, confidence: float = 1.0
+    words: Sequence[str], grammar: CallGrammar, listening: Listening, confidence: float = 1.0
 ) -> Understood | None:
     """Take words that are a sentence of the grammar as what they are; None if they are not."""
-    intents = meanings(words, grammar, ounce)
+    intents = meanings(words, grammar, listening.ounce, listening.correcting_unit)
     if not intents:
         return None
     signed = call_sign_length(words, grammar) > 0
@@ -56,7 +56,7 @@ def exactly(
 def nearly(
     words: Sequence[str],
     grammar: CallGrammar,
-    ounce: OunceSystem,
+    listening: Listening,
     thresholds: Thresholds,
     confidence: float = 1.0,
 ) -> tuple[Understood, ...]:
@@ -71,7 +71,7 @@ def nearly(
     for match in matches:
         if match.difference - matches[0].difference > thresholds.close_match:
             break
-        intents = meanings(match.words, grammar, ounce)
+        intents = meanings(match.words, grammar, listening.ounce, listening.correcting_unit)
         guessed_answer = match.respelled and any(intent.intent in ANSWERS for intent in intents)
         if not intents or guessed_answer or any(intents == other.intents for other in found):
             continue
