@@ -16,7 +16,8 @@ def choose(name: str = "auto", *, model: Path | None = None) -> Recognizer:
     """Load a recognizer.
 
     Args:
-        name: ``whisper``, ``vosk``, or ``auto`` for Whisper where it is installed, else Vosk: held to the grammar,
+        name: ``whisper``, ``vosk``, or ``auto`` for Whisper where it is installed, else Vosk:
+            held to the grammar,
             Whisper heard more than a Vosk grammar, which holds to words alone, can promise.
         model: Folder of its model; with ``auto``, what the folder holds decides.
 
@@ -38,8 +39,9 @@ def available() -> list[tuple[str, bool, str]]:
     """Say of each recognizer whether it can be used.
 
     Returns:
-        In the order in which ``auto`` tries them: name, whether its engine and a model are there, and a sentence
-        that says what was found or how to get it. Models are looked for, not loaded.
+        In the order in which ``auto`` tries them: name, whether its engine and a model are there,
+        and a sentence that says what was found or how to get it. Models are looked for, not
+        loaded.
     """
     return [_look(name) for name in NAMES if name != "auto"]
 

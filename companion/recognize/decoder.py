@@ -1,8 +1,9 @@
 """Whisper's text decoder in numpy, for many prefixes of one sound at once.
 
-CTranslate2 encodes the sound and can decode freely, but it keeps no state between calls: a search held to a grammar
-would have it read every prefix again at every step. Here the keys and values of what was already read are kept, the
-sound's own keys and values are worked out once, and only the words of the grammar are scored.
+CTranslate2 encodes the sound and can decode freely, but it keeps no state between calls: a search
+held to a grammar would have it read every prefix again at every step. Here the keys and values of
+what was already read are kept, the sound's own keys and values are worked out once, and only the
+words of the grammar are scored.
 """
 
 from __future__ import annotations
@@ -28,7 +29,7 @@ def _erf(x: Floats) -> Floats:
     series = t * (
         0.254829592 + t * (-0.284496736 + t * (1.421413741 + t * (-1.453152027 + t * 1.061405429)))
     )
-    return np.copysign(1.0 - series * np.exp(-size * size), x)
+    return np.asarray(np.copysign(1.0 - series * np.exp(-size * size), x), dtype=np.float32)
 
 
 def _gelu(x: Floats) -> Floats:
@@ -59,7 +60,9 @@ class _Normalization:
     def __call__(self, x: Floats) -> Floats:
         centred = x - x.mean(axis=-1, keepdims=True)
         variance = np.mean(centred * centred, axis=-1, keepdims=True)
-        return centred / np.sqrt(variance + _EPSILON) * self.gamma + self.beta
+        return np.asarray(
+            centred / np.sqrt(variance + _EPSILON) * self.gamma + self.beta, dtype=np.float32
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,8 +202,8 @@ class Decoder:
             tokens: Shape (prefixes, n).
 
         Returns:
-            Shape (sounds, prefixes, n, width): the state after each token, from which ``embeddings`` scores the
-            next one.
+            Shape (sounds, prefixes, n, width): the state after each token, from which
+            ``embeddings`` scores the next one.
         """
         sounds = sound.count
         rows, new = tokens.shape

@@ -22,7 +22,8 @@ SHORTEST_SPEECH = 0.1
 QUIETEST_PEAK = 1e-3
 """Of full scale (-60 dB): a clip that never gets louder holds no call."""
 SHORTEST_WINDOW = 5 * FRAMES_PER_SECOND
-"""Frames. The model was trained on 30 s; below about five it hears worse, above it only costs time."""
+"""Frames. The model was trained on 30 s; below about five it hears worse, above it only costs
+time."""
 WINDOW_STEP = FRAMES_PER_SECOND
 """Windows are whole seconds, so that near-silence is encoded once for each length."""
 WINDOW_MARGIN = FRAMES_PER_SECOND // 2

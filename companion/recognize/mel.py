@@ -1,8 +1,9 @@
 """Log-mel features as Whisper takes them: 80 bands from 0 to 8 kHz, a frame every 10 ms.
 
-The figures are those of the published model (openai/whisper, ``audio.py``): 16 kHz, a 400-point Fourier transform
-every 160 samples under a periodic Hann window, Slaney's mel scale with area-normalized triangles, base-10 logarithm
-cut off 80 dB below the loudest point and scaled by (x + 4) / 4.
+The figures are those of the published model (openai/whisper, ``audio.py``): 16 kHz, a 400-point
+Fourier transform every 160 samples under a periodic Hann window, Slaney's mel scale with area-
+normalized triangles, base-10 logarithm cut off 80 dB below the loudest point and scaled by (x +
+4) / 4.
 """
 
 from __future__ import annotations
@@ -48,8 +49,8 @@ def mel_filters() -> NDArray[np.float32]:
     """Return the triangular filters.
 
     Returns:
-        Shape (``BANDS``, 201): weight of each Fourier bin (0 to 8 kHz) in each band, each triangle with unit area
-        in Hz.
+        Shape (``BANDS``, 201): weight of each Fourier bin (0 to 8 kHz) in each band, each
+        triangle with unit area in Hz.
     """
     bins = np.linspace(0.0, SAMPLE_RATE / 2, WINDOW_LENGTH // 2 + 1)
     top = _BREAK_MEL + np.log(SAMPLE_RATE / 2 / _BREAK_HERTZ) / _LOG_STEP

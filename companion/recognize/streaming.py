@@ -1,8 +1,9 @@
 """Vosk, the streaming engine, for whoever has one of its English models.
 
-A Vosk grammar is a list of phrases from which the engine makes a model of which word follows which. It is given
-every pair of words that may follow each other in a call, and ``[unk]`` for all else; so it holds an utterance to the
-words of the grammar but not to its sentences, and what it hears is matched to a sentence afterwards.
+A Vosk grammar is a list of phrases from which the engine makes a model of which word follows
+which. It is given every pair of words that may follow each other in a call, and ``[unk]`` for all
+else; so it holds an utterance to the words of the grammar but not to its sentences, and what it
+hears is matched to a sentence afterwards.
 """
 
 from __future__ import annotations
@@ -59,7 +60,8 @@ def find_model(wanted: Path | None = None) -> Path:
     """Find the folder of a model; nothing is ever downloaded.
 
     Args:
-        wanted: The folder itself, or the name of a model in one of ``model_folders``; any English one if None.
+        wanted: The folder itself, or the name of a model in one of ``model_folders``; any English
+            one if None.
 
     Raises:
         RecognizerUnavailable: If there is none, or it is no Vosk model.
@@ -143,7 +145,7 @@ class StreamingRecognizer:
         known = {word for word in grammar.words if self._model.vosk_model_find_word(word) >= 0}
         if not known:
             raise RecognizerUnavailable(
-                f"The Vosk model '{self._folder}' knows no word of the calls: it is for another language; "
+                f"The Vosk model '{self._folder}' knows no word of the calls: another language; "
                 f"{HOW_TO_GET}"
             )
         pairs = [pair for pair in word_pairs(grammar) if known.issuperset(pair.split())]
@@ -184,7 +186,8 @@ class StreamingRecognizer:
 def _results(
     recognizer: vosk.KaldiRecognizer, samples: NDArray[np.float32]
 ) -> list[dict[str, Any]]:
-    """Everything that a recognizer makes of an utterance: a result for each stretch between pauses."""
+    """Everything that a recognizer makes of an utterance: a result for each stretch between
+    pauses."""
     data = np.round(np.clip(samples, -1.0, 1.0) * _FULL_SCALE).astype("<i2")
     results: list[dict[str, Any]] = []
     for begin in range(0, len(data), _PIECE):
@@ -204,7 +207,8 @@ def ranked_hypotheses(results: Sequence[dict[str, Any]]) -> tuple[Hypothesis, ..
     """Read the hypotheses out of results with alternatives.
 
     Args:
-        results: As Vosk's JSON has them, one a stretch between pauses: ``alternatives``, each with ``text`` and
+        results: As Vosk's JSON has them, one a stretch between pauses: ``alternatives``, each
+            with ``text`` and
             ``confidence``, a log score on a scale of the engine's own.
 
     Returns:
@@ -238,11 +242,12 @@ def call_confidence(results: Iterable[dict[str, Any]]) -> float:
     """Estimate the probability of a call from results with word confidences.
 
     Args:
-        results: As Vosk's JSON has them: ``result``, each word with ``conf``, ``start`` and ``end`` in seconds.
+        results: As Vosk's JSON has them: ``result``, each word with ``conf``, ``start`` and
+            ``end`` in seconds.
 
     Returns:
-        Mean confidence over the time spoken, in which sound that was no word counts as none. Not calibrated: no
-        English model was at hand.
+        Mean confidence over the time spoken, in which sound that was no word counts as none. Not
+        calibrated: no English model was at hand.
     """
     spoken = believed = 0.0
     for result in results:

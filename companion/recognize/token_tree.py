@@ -34,7 +34,8 @@ class Steps:
     """Every token that may follow a place.
 
     Attributes:
-        tokens: Shape (n,): their indices in ``TokenTree.vocabulary``; a token may occur twice, in two words.
+        tokens: Shape (n,): their indices in ``TokenTree.vocabulary``; a token may occur twice, in
+            two words.
         targets: Where each leads.
         words: The word that each finishes first, or None within a word.
         ending: For a place where a call may end: the last word, to be finished; else None.
@@ -47,7 +48,8 @@ class Steps:
 
 
 class TokenTree:
-    """The automaton of a grammar, spelled in tokens; each state's tree is built when it is first reached."""
+    """The automaton of a grammar, spelled in tokens; each state's tree is built when it is first
+    reached."""
 
     def __init__(self, grammar: CallGrammar, spelling: Spelling) -> None:
         """Prepare for a grammar.

@@ -1,7 +1,8 @@
 """Whisper's decoder weights, read from a CTranslate2 model file.
 
-The layout (CTranslate2 ``model_spec.py``, binary version 6, little endian): the version, the name of the
-specification, its revision and the number of variables; then for each its name, its shape, its type and its bytes.
+The layout (CTranslate2 ``model_spec.py``, binary version 6, little endian): the version, the name
+of the specification, its revision and the number of variables; then for each its name, its shape,
+its type and its bytes.
 """
 
 from __future__ import annotations
