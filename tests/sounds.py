@@ -260,12 +260,16 @@ def mix(speech: Samples, noise: Samples, snr_db: float) -> Samples:
         Shape (n,); both scaled down together where the sum would clip.
     """
     fitted = np.resize(noise, len(speech)).astype(np.float64)
+    mixed = speech + noise_gain(speech, noise, snr_db) * fitted
+    return np.asarray(mixed / max(1.0, float(np.abs(mixed).max()) / 0.98), dtype=np.float32)
+
+
+def noise_gain(speech: Samples, noise: Samples, snr_db: float) -> float:
+    """What to multiply noise by so that it lies ``snr_db`` below speech; see ``mix``."""
     frames = speech[: len(speech) // 320 * 320].reshape(-1, 320).astype(np.float64)
     powers = np.mean(frames**2, axis=1)
     spoken = float(np.mean(powers[powers > 0.01 * powers.max()]))
-    gain = np.sqrt(spoken / np.mean(fitted**2) / 10 ** (snr_db / 10))
-    mixed = speech + gain * fitted
-    return np.asarray(mixed / max(1.0, float(np.abs(mixed).max()) / 0.98), dtype=np.float32)
+    return float(np.sqrt(spoken / np.mean(noise.astype(np.float64) ** 2) / 10 ** (snr_db / 10)))
 
 
 def pause(seconds: float) -> Samples:
