@@ -8,8 +8,10 @@ import numpy as np
 
 from companion.recognize.decoder import Decoder, Sound
 
-LONGEST_TEXT = 64
+LONGEST_TEXT = 40
 """Tokens; enough to tell a call from talk, and to see how a note begins."""
+SHORTEST_CIRCLE = 4
+"""Tokens; fewer are said twice on purpose now and then."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,4 +51,12 @@ def decode_freely(
         if best == end or len(tokens) == longest:
             return FreeText(tuple(tokens), heard)
         tokens.append(best)
+        if _goes_in_circles(tokens):
+            return FreeText(tuple(tokens[: len(tokens) // 2]), heard)
         state = decoder.read(sound, prefixes, np.array([[best]]))[0, 0, -1]
+
+
+def _goes_in_circles(tokens: list[int]) -> bool:
+    """Whether the text so far is one text twice: what a window with much silence can lead to."""
+    half, odd = divmod(len(tokens), 2)
+    return not odd and half >= SHORTEST_CIRCLE and tokens[:half] == tokens[half:]

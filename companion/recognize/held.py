@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 
 from companion.grammar.compiled import CallGrammar
 from companion.recognize.decoder import Sound
+from companion.recognize.evidence import call_confidence, said_once
+from companion.recognize.free import decode_freely
 from companion.recognize.mel import FRAMES_PER_SECOND, SAMPLE_RATE
 from companion.recognize.model import LONGEST_WINDOW, WhisperModel
 from companion.recognize.protocol import Hypothesis, Recognition
@@ -74,6 +76,7 @@ class HeldRecognizer:
         if self._tree is None or self._vocabulary is None:
             raise RuntimeError("listen_for comes before recognize")
         began = time.perf_counter()
+        sound: Sound | None = None
         sentences: tuple[Sentence, ...] = ()
         if _holds_sound(samples):
             frames = window_frames(len(samples))
@@ -86,10 +89,13 @@ class HeldRecognizer:
                 self._model.start,
                 self._options,
             )
-        hypotheses = _confident(sentences)
-        call_confidence = 0.9 if hypotheses else 0.0
+        if sound is None or not sentences:
+            return Recognition(self.name, (), 0.0, None, time.perf_counter() - began)
+        free = decode_freely(self._model.decoder, sound, self._model.start, self._model.end)
+        draft = said_once(self._model.text(free.tokens))
+        sure = call_confidence(sentences[0], free, draft)
         return Recognition(
-            self.name, hypotheses, call_confidence, None, time.perf_counter() - began
+            self.name, _confident(sentences), sure, draft, time.perf_counter() - began
         )
 
     def transcribe(self, samples: NDArray[np.float32]) -> str | None:
@@ -127,8 +133,6 @@ def _holds_sound(samples: NDArray[np.float32]) -> bool:
 
 def _confident(sentences: tuple[Sentence, ...]) -> tuple[Hypothesis, ...]:
     """Share one between the sentences, by their scores."""
-    if not sentences:
-        return ()
     kept = sentences[:HYPOTHESES]
     scores = np.array([sentence.score for sentence in kept])
     shares = np.exp(scores - scores.max())
