@@ -37,6 +37,7 @@ from companion.job.events import (
 from companion.job.record import Record
 from companion.job.sheet import SpecSheet
 from companion.job.state import State, evolve, fold
+from companion.job.undo import correctable
 from companion.job.words import vocabulary_of
 from companion.log.clips import keep_clip
 from companion.log.reader import read_log
@@ -178,12 +179,15 @@ class Session:
     def listening(self, at: datetime, *, spoken: bool = True) -> Listening:
         """What the decision about an utterance at this time needs to know."""
         asked_at = self.state.question.at if self.state.question is not None else None
+        name, unit = correctable(self.state) or (None, None)
         answering = asked_at is not None and at - asked_at <= ANSWER_WINDOW
         return Listening(
             call_sign_needed=spoken and self.open_mic and not answering,
             answer_awaited=asked_at is not None,
             ounce=self.state.ounce,
             expectations=job.expectations(self.state),
+            correcting=name,
+            correcting_unit=unit,
         )
 
     def _act(self, heard: Heard, decision: Decision, at: datetime) -> Exchange:

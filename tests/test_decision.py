@@ -231,3 +231,25 @@ def test_any_hypotheses_give_a_decision_of_the_right_shape(
     if decision.outcome == "record":
         assert call >= DEFAULT.clear_call
         assert decision.confidence >= DEFAULT.record
+
+
+GAP_TO_CORRECT = Listening(correcting="gap", correcting_unit="thou")
+
+
+def test_a_correction_in_a_unit_that_cannot_be_meant_is_no_hypothesis() -> None:
+    recognition = heard(
+        ("correction thirty one ounces", 0.5),
+        ("correction thirty one thou", 0.4),
+        ("correction thirty nine thou", 0.02),
+    )
+    assert decided(recognition).outcome == "ask"
+    decision = decided(recognition, GAP_TO_CORRECT)
+    assert (decision.outcome, decision.text) == ("record", "correction thirty one thou")
+    # What the impossible one was given is shared among the others.
+    assert decision.confidence == pytest.approx(0.8)
+
+
+def test_a_bare_correction_means_the_same_as_one_in_the_unit_of_what_it_corrects() -> None:
+    recognition = heard(("correction thirty one thou", 0.5), ("correction thirty one", 0.45))
+    assert decided(recognition, GAP_TO_CORRECT).outcome == "record"
+    assert decided(recognition).outcome == "ask"

@@ -112,7 +112,12 @@ def test_a_typed_fraction_means_exactly_that_number(
         # A decimal with more places than can be called stays away from every grammar.
         if len(number) == 1 and "/" in number[0]:
             continue
-        assert number_values(number) == (whole + Decimal(above) / below,)
+        values = number_values(number)
+        assert values[0] == whole + Decimal(above) / below
+        # Spoken, 21/32 is also 20 1/32: both meanings are offered, so that it is asked about.
+        if len(values) > 1:
+            assert above > 20
+            assert above % 10 != 0
 
 
 @pytest.mark.parametrize(

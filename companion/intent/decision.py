@@ -3,9 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from companion.grammar.compiled import CallGrammar
-from companion.intent.doubt import ANSWERS, has_number, sound_alike
+from companion.intent.doubt import (
+    ANSWERS,
+    fits_what_it_corrects,
+    has_number,
+    in_unit_corrected,
+    sound_alike,
+)
 from companion.intent.intents import Intent, Note
 from companion.intent.interpret import no_call, settle
 from companion.intent.meaning import call_sign_length
@@ -44,7 +51,7 @@ def decide_utterance(
     spoken_note = _spoken_note(recognition, grammar, listening)
     if spoken_note is not None:
         return spoken_note
-    calls = _by_meaning(_understood(recognition, grammar, listening, thresholds))
+    calls = _by_meaning(_understood(recognition, grammar, listening, thresholds), listening)
     heard = recognition.hypotheses[0]
     best = calls[0] if calls else None
     signed = best.call_sign if best else call_sign_length(heard.text.split(), grammar) > 0
@@ -68,26 +75,38 @@ def decide_utterance(
 def _understood(
     recognition: Recognition, grammar: CallGrammar, listening: Listening, thresholds: Thresholds
 ) -> list[Understood]:
-    """What each hypothesis means; those that mean nothing are left out."""
+    """What each hypothesis means; those that mean nothing are left out.
+
+    A correction in a unit that cannot be meant is no hypothesis at all: the others share what it
+    was given.
+    """
     found: list[Understood] = []
     matched = 0
+    excluded = 0.0
     for hypothesis in recognition.hypotheses:
         words = tuple(hypothesis.text.split())
         call = exactly(words, grammar, listening, hypothesis.confidence)
         if call is not None:
-            found.append(call)
+            if fits_what_it_corrects(call.intents[0], listening):
+                found.append(call)
+            else:
+                excluded += hypothesis.confidence
         elif matched < _MATCHED_BY_LIKENESS and set(words) != {UNKNOWN}:
             matched += 1
             confidence = hypothesis.confidence
             found.extend(nearly(words, grammar, listening, thresholds, confidence)[:1])
+    if excluded:
+        left = max(1.0 - excluded, sum(call.confidence for call in found), 1e-9)
+        found = [replace(call, confidence=min(1.0, call.confidence / left)) for call in found]
     return found
 
 
-def _by_meaning(calls: Sequence[Understood]) -> list[Understood]:
+def _by_meaning(calls: Sequence[Understood], listening: Listening) -> list[Understood]:
     """Join calls of equal meaning, adding up their confidences; the likeliest first."""
     joined: dict[tuple[Intent, ...], list[Understood]] = {}
     for call in calls:
-        joined.setdefault(call.intents, []).append(call)
+        meaning = tuple(in_unit_corrected(intent, listening) for intent in call.intents)
+        joined.setdefault(meaning, []).append(call)
     together = [
         Understood(
             likeliest.words,

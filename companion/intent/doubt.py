@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from companion.handbook.units import to_si
+from companion.handbook.units import dimension, to_si
 from companion.intent.intents import SI, Correction, Fluid, Intent, Reading
 from companion.intent.outcome import Expectation, Listening
 from companion.intent.thresholds import Thresholds
@@ -41,6 +41,27 @@ def has_number(intent: Intent) -> bool:
     """Whether a wrong number would make this another call."""
     numbers = ("value", "seconds", "count", "size", "ratio")
     return any(getattr(intent, name, None) is not None for name in numbers)
+
+
+def fits_what_it_corrects(intent: Intent, listening: Listening) -> bool:
+    """Whether a correction is in a unit of what it would correct; True of every other intent.
+
+    "Thirty one ounces" and "thirty one thou" sound alike, but a gap is corrected in thou.
+    """
+    unit = listening.correcting_unit
+    if not isinstance(intent, Correction) or intent.unit is None or unit is None:
+        return True
+    return dimension(intent.unit) == dimension(unit)
+
+
+def in_unit_corrected(intent: Intent, listening: Listening) -> Intent:
+    """Return a correction without a unit in the unit of what it corrects; others as they are."""
+    unit = listening.correcting_unit
+    if not isinstance(intent, Correction) or intent.unit is not None or unit is None:
+        return intent
+    value, si_unit = to_si(intent.value, unit, ounce=listening.ounce)
+    si = SI.model_validate({"value": float(value), "unit": si_unit})
+    return intent.model_copy(update={"unit": unit, "si": si})
 
 
 def far_from_expected(intent: Intent, listening: Listening, thresholds: Thresholds) -> str | None:

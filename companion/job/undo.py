@@ -38,6 +38,28 @@ def correct(turn: Turn, call: it.Correction) -> None:
         bench.move(turn, event.action, event.fluid, call.value, unit, si, corrects=fact.seq)
 
 
+def correctable(state: State) -> tuple[str, str] | None:
+    """Return the name and unit of the value that "correction" would replace now, or None.
+
+    While a doubtful reading or volume is asked about, that is what a correction means.
+    """
+    if state.question is not None and state.question.event.candidates:
+        doubted = state.question.event.candidates[0]
+        if isinstance(doubted, it.Reading):
+            return doubted.measure, doubted.unit
+        return (
+            (doubted.fluid, doubted.unit)
+            if isinstance(doubted, it.Fluid) and doubted.fluid
+            else None
+        )
+    fact = _last_value(state)
+    if fact is None or fact.seq in state.superseded:
+        return None
+    event = fact.event
+    name = event.measure if isinstance(event, ev.ReadingRecorded) else event.fluid
+    return name, event.unit
+
+
 def in_place_of(turn: Turn, call: it.Correction, what: str, unit: str) -> tuple[str, it.SI] | None:
     """Return unit and SI of a correction, or answer why it does not fit and return None.
 
