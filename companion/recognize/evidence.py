@@ -15,6 +15,8 @@ from companion.recognize.free import FreeText
 from companion.recognize.search import Sentence
 
 _LETTERS_OF_UNITS = re.compile(r"\bpsi\b")
+_NO_SPEECH = re.compile(r"\([^)]*\)?|\[[^\]]*\]?|\*[^*]*\*?|♪")
+"""How the decoder writes what it takes for a sound and not for speech: "(engine revving)"."""
 _LONGEST_NUMBER = 5
 """Digits; longer runs are no number of the trade."""
 
@@ -94,7 +96,7 @@ def _letters(text: str) -> str:
     """A text as letters alone, with numbers in words, as the grammar writes them."""
     from num2words import num2words
 
-    text = _LETTERS_OF_UNITS.sub("p s i", said_once(text).lower())
+    text = _LETTERS_OF_UNITS.sub("p s i", _NO_SPEECH.sub(" ", said_once(text).lower()))
     words = re.sub(r"[^a-z0-9 ]", " ", text).split()
     spoken = (
         num2words(int(word)) if word.isdigit() and len(word) <= _LONGEST_NUMBER else word
