@@ -60,7 +60,7 @@ class HeldRecognizer:
 
     def listen_for(self, grammar: CallGrammar) -> None:
         """Hold every later utterance to this grammar."""
-        self._tree = TokenTree(grammar, lambda word: (self._model.tokens(f" {word}"),))
+        self._tree = TokenTree(grammar, self._spellings)
         self._vocabulary = ScoredVocabulary(self._model.decoder, self._tree, self._model.end)
         self._near_silence(SHORTEST_WINDOW)
 
@@ -112,6 +112,13 @@ class HeldRecognizer:
             if _holds_sound(stretch)
         ]
         return " ".join(text for text in texts if text)
+
+    def _spellings(self, word: str) -> tuple[tuple[int, ...], ...]:
+        """The ways in which the model may write a word: a text begins with a capital, mostly."""
+        return (
+            self._model.tokens(f" {word}"),
+            self._model.tokens(f" {word.capitalize()}"),
+        )
 
     def _encode_near_silence(self, frames: int) -> Sound:
         noise = np.random.default_rng(0).standard_normal(frames * SAMPLE_RATE // FRAMES_PER_SECOND)
