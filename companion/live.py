@@ -5,10 +5,14 @@ from __future__ import annotations
 import queue
 import sys
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import TextIO
+from typing import Protocol, TextIO
+
+import numpy as np
+from numpy.typing import NDArray
 
 from companion.audio.devices import MicrophoneUnavailable, find_device
 from companion.audio.microphone import Microphone
@@ -135,11 +139,27 @@ class LiveLoop:
             self.progress.draw(doing, self.session, self.clock())
 
 
+class Source(Protocol):
+    """What ears listen to: a ``Microphone``."""
+
+    def blocks(self) -> Iterator[NDArray[np.float32]]:
+        """Yield sound as it comes; raise ``MicrophoneUnavailable`` when it stops coming."""
+        ...
+
+    def pause(self) -> None:
+        """Drop what comes from now on."""
+        ...
+
+    def resume(self) -> None:
+        """Keep it again."""
+        ...
+
+
 class Ears:
     """The microphone's thread: blocks in, utterances out to the loop's queue.
 
     Args:
-        microphone: Open.
+        microphone: Open; gives blocks, and drops them while paused.
         out: Where utterances go.
         segmenter: Cuts the stream.
         push_to_talk: Drop everything until ``open_once``.
@@ -147,7 +167,7 @@ class Ears:
 
     def __init__(
         self,
-        microphone: Microphone,
+        microphone: Source,
         out: queue.SimpleQueue[Happening],
         *,
         segmenter: Segmenter | None = None,
@@ -158,6 +178,7 @@ class Ears:
         self._segmenter = segmenter or Segmenter()
         self._push_to_talk = push_to_talk
         self._wanted = threading.Event()
+        self._anew = threading.Event()
         if not push_to_talk:
             self._wanted.set()
         self._thread = threading.Thread(target=self._listen, name="ears", daemon=True)
@@ -167,16 +188,26 @@ class Ears:
         self._thread.start()
 
     def open_once(self) -> None:
-        """Listen for one utterance."""
+        """Listen for one utterance, beginning now."""
+        self._anew.set()
         self._wanted.set()
 
-    def deaf(self) -> _Deaf:
-        """Context in which nothing is heard."""
-        return _Deaf(self._microphone)
+    @contextmanager
+    def deaf(self) -> Iterator[None]:
+        """Hear nothing meanwhile, nor join what was half heard before to what comes after."""
+        self._microphone.pause()
+        try:
+            yield
+        finally:
+            self._anew.set()
+            self._microphone.resume()
 
     def _listen(self) -> None:
         try:
             for block in self._microphone.blocks():
+                if self._anew.is_set():
+                    self._anew.clear()
+                    self._segmenter.forget()
                 for utterance in self._segmenter.feed(block):
                     if not self._wanted.is_set():
                         continue
@@ -185,17 +216,6 @@ class Ears:
                         self._wanted.clear()
         except MicrophoneUnavailable as error:
             self._out.put(Lost(str(error)))
-
-
-class _Deaf:
-    def __init__(self, microphone: Microphone) -> None:
-        self._microphone = microphone
-
-    def __enter__(self) -> None:
-        self._microphone.pause()
-
-    def __exit__(self, *_: object) -> None:
-        self._microphone.resume()
 
 
 def read_lines(source: TextIO, out: queue.SimpleQueue[Happening]) -> threading.Thread:

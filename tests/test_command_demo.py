@@ -1,0 +1,136 @@
+"""The demonstration through the whole program: real sound in, a log and a report out.
+
+Nothing about the outcome is stored beside the recordings; here it is held against what the script
+says was spoken.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from companion.grammar.compiled import load_grammar
+from companion.intent.decision import Listening
+from companion.intent.intents import INTENT
+from companion.intent.interpret import understand
+from companion.job import events as ev
+from companion.job.load import load_card, load_sheet
+from companion.job.state import fold
+from companion.job.words import vocabulary_of
+from companion.log.check import check_log
+from companion.log.reader import read_log
+from companion.log.schema import record_schema
+from companion.replay import load_replay
+from companion.shipped import shipped
+
+DEMO = sorted(shipped("demo_sessions").glob("*/session.toml"))[0].parent
+
+
+@pytest.fixture(scope="module")
+def session(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder that ``companion demo`` leaves."""
+    base = tmp_path_factory.mktemp("demo")
+    run = subprocess.run(
+        [sys.executable, "-m", "companion", "demo", "--quiet", "--out", str(base / "first")],
+        capture_output=True,
+        text=True,
+        env={**os.environ, "BENCH_COMPANION_DATA": str(base / "data")},
+        check=False,
+    )
+    assert run.returncode == 0, run.stderr
+    assert str(base / "first") in run.stdout
+    assert "report.html" in run.stdout
+    return base / "first"
+
+
+@pytest.fixture(scope="module")
+def events(session: Path) -> list[ev.AnyEvent]:
+    return [record.event for record in read_log(session).records]
+
+
+@pytest.fixture(scope="module")
+def spoken() -> list[str]:
+    script = tomllib.loads((DEMO / "script.toml").read_text(encoding="utf-8"))
+    lines = [line for recording in script["recording"] for line in recording["line"]]
+    return [line["call"] for line in lines if "call" in line]
+
+
+def test_every_call_is_heard_as_it_was_spoken(events: list[ev.AnyEvent], spoken: list[str]) -> None:
+    plan = load_replay(DEMO)
+    grammar = load_grammar(
+        vocabulary_of(load_card(str(plan.job)), load_sheet(str(plan.machine)), plan.call_sign)
+    )
+    listening = Listening(answer_awaited=True)
+
+    def meaning(text: str) -> str:
+        intents = understand(text, grammar, listening).intents
+        return INTENT.dump_json(intents[0]).decode() if intents else text
+
+    heard = [
+        meaning(event.text)
+        for event in events
+        if isinstance(event, ev.Heard) and event.outcome != "ignore" and "note" not in event.text
+    ]
+    assert heard == [meaning(call) for call in spoken]
+
+
+def test_talk_and_noise_leave_no_words_and_no_sound(events: list[ev.AnyEvent]) -> None:
+    ignored = [e for e in events if isinstance(e, ev.Heard) and e.outcome == "ignore"]
+    assert ignored
+    for event in ignored:
+        assert (event.text, event.clip, event.draft, event.rivals) == ("", None, None, ())
+
+
+def test_what_the_scenario_is_there_to_show_happens(events: list[ev.AnyEvent]) -> None:
+    readings = [e for e in events if isinstance(e, ev.ReadingRecorded)]
+    assert any(reading.corrects is not None for reading in readings)
+    assert any(reading.verdict in ("low", "high") for reading in readings)
+    assert any(isinstance(e, ev.Disregarded) for e in events)
+    assert any(isinstance(e, ev.TimerRang) for e in events)
+    notes = [e for e in events if isinstance(e, ev.NoteKept)]
+    assert notes
+    assert all(note.draft and note.clip and note.text for note in notes)
+    checks = [e for e in events if isinstance(e, ev.StartChecked)]
+    assert checks[0].standing
+    assert not checks[-1].standing
+    affirmed = next(i for i, e in enumerate(events) if isinstance(e, ev.StartAffirmed))
+    assert affirmed > max(i for i, e in enumerate(events) if isinstance(e, ev.TagCleared))
+
+
+def test_a_timer_rings_at_its_own_time(session: Path) -> None:
+    records = read_log(session).records
+    due = {r.event.name: r.event.due for r in records if isinstance(r.event, ev.TimerStarted)}
+    rings = [r for r in records if isinstance(r.event, ev.TimerRang) and r.event.count == 1]
+    assert rings
+    for ring in rings:
+        assert isinstance(ring.event, ev.TimerRang)
+        assert ring.at == due[ring.event.name]
+
+
+def test_the_log_is_whole_fits_its_schema_and_folds_to_a_closed_job(session: Path) -> None:
+    import json
+
+    import jsonschema
+
+    assert check_log(session).problems == ()
+    validator = jsonschema.Draft202012Validator(record_schema())
+    for line in (session / "log.jsonl").read_text(encoding="utf-8").splitlines():
+        validator.validate(json.loads(line))
+    state = fold(read_log(session).records)
+    assert state.closed
+    assert state.tags == ()
+
+
+def test_the_report_stands_alone_and_holds_every_clip(
+    session: Path, events: list[ev.AnyEvent]
+) -> None:
+    page = (session / "report.html").read_text(encoding="utf-8")
+    clips = {e.clip for e in events if isinstance(e, ev.Heard) and e.clip}
+    assert page.count("data:audio/flac") >= len(clips)
+    for outside in ('src="http', "src='http", 'href="http', "@import", "url(http"):
+        assert outside not in page

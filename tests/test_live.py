@@ -1,0 +1,156 @@
+"""The live loop: sound, keys, typed lines and the clock, one after the other, to one session."""
+
+from __future__ import annotations
+
+import io
+import queue
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from companion.audio.devices import MicrophoneUnavailable
+from companion.audio.utterance import SAMPLE_RATE, Utterance
+from companion.job import events as ev
+from companion.live import Ears, Happening, LiveLoop, Lost, ProgressLine, read_lines
+from companion.recognize.held import HeldRecognizer
+from companion.session import Exchange, Session, open_session
+from companion.speak.voice import SilentVoice
+from companion.speak.voice import VoiceUnavailable as NoVoice
+from companion.speak.wording import Reply
+from tests.sounds import Samples, pause, speak
+
+AT = datetime(2026, 4, 11, 9, 0, tzinfo=UTC)
+
+
+class Recorded:
+    """Stands where the microphone does; the sound is real, and so is the loss of the device."""
+
+    def __init__(self, sound: Samples) -> None:
+        self.sound = sound
+        self.paused = False
+
+    def blocks(self) -> Iterator[NDArray[np.float32]]:
+        for begin in range(0, len(self.sound), 480):
+            yield self.sound[begin : begin + 480]
+        raise MicrophoneUnavailable("The microphone 'headset' has stopped giving sound.")
+
+    def pause(self) -> None:
+        self.paused = True
+
+    def resume(self) -> None:
+        self.paused = False
+
+
+class Listener(SilentVoice):
+    """Notes what was said, and whether the microphone was closed meanwhile."""
+
+    def __init__(self, microphone: Recorded | None = None) -> None:
+        super().__init__(NoVoice("none"))
+        self.said: list[str] = []
+        self.deaf: list[bool] = []
+        self._microphone = microphone
+
+    def say(self, reply: Reply) -> None:
+        self.said.append(reply.text)
+        if self._microphone is not None:
+            self.deaf.append(self._microphone.paused)
+
+
+@cache
+def recognizer() -> HeldRecognizer:
+    return HeldRecognizer()
+
+
+def session(folder: Path, *, spoken: bool = False) -> Session:
+    ears = recognizer() if spoken else None
+    return open_session(folder / "job", at=AT, recognizer=ears, open_mic=spoken)
+
+
+def calls(*texts: str) -> Samples:
+    parts = [pause(1.0)]
+    for text in texts:
+        parts += [speak(text, "rms"), pause(1.2)]
+    return np.concatenate(parts)
+
+
+def test_utterances_from_the_microphone_become_records(tmp_path: Path) -> None:
+    microphone = Recorded(calls("bench gap thirty thou", "bench tag no oil", "bench park job"))
+    voice = Listener(microphone)
+    shown: list[Exchange] = []
+    loop = LiveLoop(session(tmp_path, spoken=True), voice, shown.append, clock=lambda: AT)
+    loop.ears = Ears(microphone, loop.happenings)
+    loop.ears.start()
+    loop.run()
+    kinds = [record.event.kind for exchange in shown for record in exchange.records]
+    assert "reading" in kinds
+    assert "tag.hung" in kinds
+    assert kinds[-2:] == ["job.parked", "said"]
+    # The companion never hears itself.
+    assert voice.deaf
+    assert all(voice.deaf)
+    assert not microphone.paused
+
+
+def test_a_lost_microphone_is_told_recorded_and_the_job_goes_on(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    voice = Listener()
+    shown: list[Exchange] = []
+    loop = LiveLoop(session(tmp_path), voice, shown.append, clock=lambda: AT)
+    loop.happenings.put(Lost("The microphone 'headset' has stopped giving sound."))
+    read_lines(io.StringIO("gap thirty thou\n"), loop.happenings)
+    loop.run()
+    events = [record.event for exchange in shown for record in exchange.records]
+    assert any(isinstance(event, ev.Trouble) and "headset" in event.what for event in events)
+    assert any(isinstance(event, ev.ReadingRecorded) for event in events)
+    assert "headset" in capsys.readouterr().err
+
+
+def test_push_to_talk_hears_one_utterance_a_press() -> None:
+    sound = calls("gap thirty thou", "tag no oil")
+    out: queue.SimpleQueue[Happening] = queue.SimpleQueue()
+    pressed = Ears(Recorded(sound), out, push_to_talk=True)
+    pressed.open_once()
+    pressed._listen()
+    heard = [out.get_nowait() for _ in range(out.qsize())]
+    assert [type(one) for one in heard] == [Utterance, Lost]
+    assert isinstance(heard[0], Utterance)
+    # It is the first of the two, whole.
+    assert heard[0].start < 1.0 + len(speak("gap thirty thou", "rms")) / SAMPLE_RATE
+
+    nobody = Ears(Recorded(sound), out, push_to_talk=True)
+    nobody._listen()
+    assert [type(out.get_nowait()) for _ in range(out.qsize())] == [Lost]
+
+
+def test_timers_ring_between_calls_until_roger(tmp_path: Path) -> None:
+    now = [AT]
+    happened: list[ev.AnyEvent] = []
+
+    def show(exchange: Exchange) -> None:
+        happened.extend(record.event for record in exchange.records)
+        if any(isinstance(record.event, ev.TimerStarted) for record in exchange.records):
+            now[0] = AT + timedelta(minutes=16)
+
+    loop = LiveLoop(session(tmp_path), Listener(), show, clock=lambda: now[0])
+    read_lines(io.StringIO("start soak timer fifteen minutes\nroger\n"), loop.happenings)
+    loop.run()
+    timer = [event.kind for event in happened if event.kind.startswith("timer")]
+    assert timer == ["timer.started", "timer.rang", "timer.acknowledged"]
+
+
+def test_the_progress_line_shows_what_runs_and_what_hangs(tmp_path: Path) -> None:
+    running = session(tmp_path)
+    running.typed("start soak timer two hours", AT)
+    running.typed("tag no oil", AT)
+    screen = io.StringIO()
+    ProgressLine(screen, width=200).draw("listening", running, AT + timedelta(minutes=5))
+    drawn = screen.getvalue()
+    assert "[listening]" in drawn
+    assert "soak 1:55:00" in drawn
+    assert "no oil" in drawn
