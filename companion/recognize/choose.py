@@ -88,6 +88,6 @@ def _found(name: str) -> str:
 
     if not importlib.util.find_spec("vosk"):
         raise RecognizerUnavailable(
-            "Vosk is not installed; install it with: pip install 'bench-companion[vosk]'"
+            "Vosk is not installed; install it in the checkout with: pip install -e '.[vosk]'"
         )
     return f"Vosk, with the model in '{find_model()}'."

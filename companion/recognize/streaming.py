@@ -114,7 +114,7 @@ class StreamingRecognizer:
             import vosk
         except ModuleNotFoundError as error:
             raise RecognizerUnavailable(
-                "Vosk is not installed; install it with: pip install 'bench-companion[vosk]'"
+                "Vosk is not installed; install it in the checkout with: pip install -e '.[vosk]'"
             ) from error
         folder = find_model(model)
         vosk.SetLogLevel(-1)
