@@ -96,13 +96,6 @@ class Sound:
         """How many sounds."""
         return int(self.keys[0].shape[0])
 
-    def beside(self, other: Sound) -> Sound:
-        """Put another sound of the same length beside this one."""
-        return Sound(
-            tuple(np.concatenate(pair) for pair in zip(self.keys, other.keys, strict=True)),
-            tuple(np.concatenate(pair) for pair in zip(self.values, other.values, strict=True)),
-        )
-
 
 @dataclass(slots=True)
 class Prefixes:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import time
-from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +15,7 @@ from companion.recognize.evidence import call_confidence, said_once
 from companion.recognize.free import decode_freely
 from companion.recognize.mel import FRAMES_PER_SECOND, SAMPLE_RATE
 from companion.recognize.model import LONGEST_WINDOW, WhisperModel
+from companion.recognize.prior import Prior
 from companion.recognize.protocol import Hypothesis, Recognition
 from companion.recognize.search import ScoredVocabulary, SearchOptions, Sentence, search
 from companion.recognize.token_tree import TokenTree
@@ -28,10 +28,12 @@ SHORTEST_WINDOW = 5 * FRAMES_PER_SECOND
 """Frames. The model was trained on 30 s; below about five it hears worse, above it only costs
 time."""
 WINDOW_STEP = FRAMES_PER_SECOND
-"""Windows are whole seconds, so that near-silence is encoded once for each length."""
+"""Windows are whole seconds long."""
 WINDOW_MARGIN = FRAMES_PER_SECOND // 2
 """Silence left after the speech."""
 NEAR_SILENCE_RMS = 1e-4
+NOTE = "note"
+"""The word after which a call goes on in free speech."""
 HYPOTHESES = 8
 TEMPERATURE = 1.5
 """Scores are divided by it before they share one: undivided they are surer than they are right."""
@@ -55,7 +57,7 @@ class HeldRecognizer:
         self._options = options or SearchOptions()
         self._tree: TokenTree | None = None
         self._vocabulary: ScoredVocabulary | None = None
-        self._near_silence = lru_cache(maxsize=8)(self._encode_near_silence)
+        self._prior: Prior | None = None
 
     @property
     def name(self) -> str:
@@ -66,7 +68,12 @@ class HeldRecognizer:
         """Hold every later utterance to this grammar."""
         self._tree = TokenTree(grammar, self._spellings)
         self._vocabulary = ScoredVocabulary(self._model.decoder, self._tree, self._model.end)
-        self._near_silence(SHORTEST_WINDOW)
+        self._prior = Prior(
+            self._model.decoder,
+            self._near_silence(),
+            self._model.start,
+            self._vocabulary.log_probabilities,
+        )
 
     def recognize(self, samples: NDArray[np.float32]) -> Recognition:
         """Recognize one utterance.
@@ -77,35 +84,37 @@ class HeldRecognizer:
         Returns:
             The ranked hypotheses; none for silence and for less than a tenth of a second.
         """
-        if self._tree is None or self._vocabulary is None:
+        if self._tree is None or self._vocabulary is None or self._prior is None:
             raise RuntimeError("listen_for comes before recognize")
         # On one thread: on two, matrices as small as these gain a tenth, and beside another busy
         # program the threads wait for each other and a call takes four times as long.
         with self._pools.limit(limits=1, user_api="blas"):
-            return self._recognize(samples, self._tree, self._vocabulary)
+            return self._recognize(samples, self._tree, self._vocabulary, self._prior)
 
     def _recognize(
-        self, samples: NDArray[np.float32], tree: TokenTree, vocabulary: ScoredVocabulary
+        self,
+        samples: NDArray[np.float32],
+        tree: TokenTree,
+        vocabulary: ScoredVocabulary,
+        prior: Prior,
     ) -> Recognition:
         began = time.perf_counter()
-        sound: Sound | None = None
-        sentences: tuple[Sentence, ...] = ()
-        if _holds_sound(samples):
-            frames = window_frames(len(samples))
-            sound = self._model.decoder.listen(self._model.encode(samples, frames))
-            sentences = search(
-                self._model.decoder,
-                sound.beside(self._near_silence(frames)),
-                tree,
-                vocabulary,
-                self._model.start,
-                self._options,
-            )
-        if sound is None or not sentences:
+        if not _holds_sound(samples):
             return Recognition(self.name, (), 0.0, None, time.perf_counter() - began)
-        free = decode_freely(self._model.decoder, sound, self._model.start, self._model.end)
-        draft = said_once(self._model.text(free.tokens))
+        model = self._model
+        encoded = model.encode(samples, window_frames(len(samples)))
+        sound = model.decoder.listen(encoded)
+        sentences = search(
+            model.decoder, sound, tree, vocabulary, prior, model.start, self._options
+        )
+        if not sentences:
+            return Recognition(self.name, (), 0.0, None, time.perf_counter() - began)
+        free = decode_freely(model.decoder, sound, model.start, model.end)
+        draft = said_once(model.text(free.tokens))
         sure = call_confidence(sentences[0], free, draft)
+        if sentences[0].words[-1] == NOTE:
+            # What is kept for reading deserves the slower decoding with all the words there are.
+            draft = said_once(model.transcribe(encoded))
         return Recognition(
             self.name, _confident(sentences), sure, draft, time.perf_counter() - began
         )
@@ -132,10 +141,11 @@ class HeldRecognizer:
             self._model.tokens(f" {word.capitalize()}"),
         )
 
-    def _encode_near_silence(self, frames: int) -> Sound:
-        noise = np.random.default_rng(0).standard_normal(frames * SAMPLE_RATE // FRAMES_PER_SECOND)
+    def _near_silence(self) -> Sound:
+        count = SHORTEST_WINDOW * SAMPLE_RATE // FRAMES_PER_SECOND
+        noise = np.random.default_rng(0).standard_normal(count)
         quiet = np.asarray(noise * NEAR_SILENCE_RMS, dtype=np.float32)
-        return self._model.decoder.listen(self._model.encode(quiet, frames))
+        return self._model.decoder.listen(self._model.encode(quiet, SHORTEST_WINDOW))
 
 
 def window_frames(count: int) -> int:

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from companion.recognize.decoder import Decoder, Floats, Sound
+from companion.recognize.prior import Prior
 from companion.recognize.token_tree import Place, TokenTree
 
 LONGEST_SENTENCE = 48
@@ -90,12 +91,13 @@ class ScoredVocabulary:
             states: Shape (…, width).
 
         Returns:
-            Shape (…, columns).
+            Shape (…, columns): the tree's tokens, then the end.
         """
         scores = states @ self._columns
         top = scores.max(axis=-1, keepdims=True)
         total = np.log(np.exp(scores - top).sum(axis=-1, keepdims=True))
-        return np.asarray(scores - (top + total), dtype=np.float32)
+        kept = scores[..., : self.end + 1]
+        return np.asarray(kept - (top + total), dtype=np.float32)
 
 
 def search(
@@ -103,6 +105,7 @@ def search(
     sound: Sound,
     tree: TokenTree,
     vocabulary: ScoredVocabulary,
+    prior: Prior,
     start: tuple[int, ...],
     options: SearchOptions,
 ) -> tuple[Sentence, ...]:
@@ -110,9 +113,10 @@ def search(
 
     Args:
         decoder: The decoder.
-        sound: Two sounds of one length: the utterance, then near-silence.
+        sound: The utterance.
         tree: The grammar.
         vocabulary: Made for this tree.
+        prior: Made for this vocabulary.
         start: Tokens that come before the text.
         options: How to search.
 
@@ -120,12 +124,14 @@ def search(
         Best first, each sentence once.
     """
     prefixes = decoder.begin(sound)
-    states = decoder.read(sound, prefixes, np.array([start]))[:, :, -1]
+    states = decoder.read(sound, prefixes, np.array([start]))[0, :, -1]
+    prior.begin()
     live = [_Live(0.0, 0.0, tree.root, (), ())]
     finished: dict[tuple[str, ...], Sentence] = {}
     for _ in range(LONGEST_SENTENCE):
         chances = vocabulary.log_probabilities(states)
-        gains = chances[0] - options.prior_weight * chances[1]
+        expected = prior.after([one.tokens for one in live])
+        gains = chances - options.prior_weight * expected
         for row, one in enumerate(live):
             ending = tree.steps(one.place).ending
             if ending is not None:
@@ -135,16 +141,16 @@ def search(
                         (*one.words, ending),
                         one.tokens,
                         one.score + float(gains[row, vocabulary.end]),
-                        one.heard + float(chances[0, row, vocabulary.end]),
+                        one.heard + float(chances[row, vocabulary.end]),
                     ),
                 )
         best_heard = max((sentence.heard for sentence in finished.values()), default=-np.inf)
-        live, rows = _extend(live, tree, gains, chances[0], best_heard, options)
+        live, rows = _extend(live, tree, gains, chances, best_heard, options)
         if not live:
             break
         prefixes = prefixes.select(np.array(rows))
         tokens = np.array([[one.tokens[-1]] for one in live])
-        states = decoder.read(sound, prefixes, tokens)[:, :, 0]
+        states = decoder.read(sound, prefixes, tokens)[0, :, 0]
     return tuple(sorted(finished.values(), key=lambda sentence: -sentence.score))
 
 
