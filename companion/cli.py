@@ -79,7 +79,7 @@ def replay(options: argparse.Namespace) -> None:
         else new_session_folder(start, plan.machine or "job")
     )
     print(f"{plan.title}{' (invented)' if plan.invented else ''}")
-    print(f"Heard by {recognizer.name}.", flush=True)
+    print(_heard_by(options, settings, recognizer), flush=True)
     session = open_replay(plan, options.folder, folder, recognizer)
     try:
         run(plan, options.folder, session, _shower(settings, quiet=options.quiet))
@@ -370,7 +370,17 @@ def _live_ears(options: argparse.Namespace, settings: Settings) -> Recognizer:
     from companion.live import require_microphone
 
     require_microphone(settings)
-    return _recognizer(options, settings)
+    recognizer = _recognizer(options, settings)
+    print(_heard_by(options, settings, recognizer), flush=True)
+    return recognizer
+
+
+def _heard_by(options: argparse.Namespace, settings: Settings, recognizer: Recognizer) -> str:
+    """Which recognizer it is, and why that one."""
+    from companion.recognize.choose import reason
+
+    asked = options.recognizer or settings.recognizer
+    return f"Heard by {recognizer.name}, {reason(asked, options.model or settings.model)}."
 
 
 def _shower(settings: Settings, *, quiet: bool) -> Callable[[Any], None]:

@@ -251,25 +251,33 @@ class ProgressLine:
     Args:
         out: The terminal.
         width: Columns to fill.
+        prompt: What ends the line where calls are typed after it; it is then drawn once and left
+            alone, so that nothing is written over what is being typed.
     """
 
-    def __init__(self, out: TextIO, width: int = 100) -> None:
+    def __init__(self, out: TextIO, width: int = 100, *, prompt: str = "") -> None:
         self._out = out
         self._width = width
+        self._prompt = prompt
+        self._drawn = ""
 
     def draw(self, doing: str, session: Session, at: datetime) -> None:
         """Draw the line anew."""
+        if self._prompt and self._drawn == doing:
+            return
+        self._drawn = doing
         state = session.state
         parts = [f"[{doing}]"]
         parts += [f"{timer.name} {_clock_face(timer.due - at)}" for timer in by_deadline(state)]
         if state.tags:
             parts.append("TAGS: " + ", ".join(tag.tag for tag in state.tags))
         text = "  ".join(parts)[: self._width - 1]
-        self._out.write(f"\r\x1b[K{text}")
+        self._out.write(f"\r\x1b[K{text}{self._prompt}")
         self._out.flush()
 
     def clear(self) -> None:
         """Wipe the line, so that something can be printed in its place."""
+        self._drawn = ""
         self._out.write("\r\x1b[K")
         self._out.flush()
 
@@ -296,7 +304,8 @@ def run_live(
     Raises:
         MicrophoneUnavailable: If there is no microphone; says how to go on without.
     """
-    progress = ProgressLine(sys.stderr) if sys.stderr.isatty() else None
+    prompt = " › " if typed else ""
+    progress = ProgressLine(sys.stderr, prompt=prompt) if sys.stderr.isatty() else None
 
     def show(exchange: Exchange) -> None:
         if progress is not None:

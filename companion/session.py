@@ -183,7 +183,8 @@ class Session:
         answering = asked_at is not None and at - asked_at <= ANSWER_WINDOW
         return Listening(
             call_sign_needed=spoken and self.open_mic and not answering,
-            answer_awaited=asked_at is not None,
+            # Whoever types "yes" to no question is told so; who is heard to say it may not mean us.
+            answer_awaited=asked_at is not None or not spoken,
             ounce=self.state.ounce,
             expectations=job.expectations(self.state),
             correcting=name,

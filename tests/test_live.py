@@ -144,6 +144,18 @@ def test_timers_ring_between_calls_until_roger(tmp_path: Path) -> None:
     assert timer == ["timer.started", "timer.rang", "timer.acknowledged"]
 
 
+def test_the_line_is_not_drawn_over_what_is_being_typed(tmp_path: Path) -> None:
+    running = session(tmp_path)
+    screen = io.StringIO()
+    line = ProgressLine(screen, prompt=" › ")
+    line.draw("ready", running, AT)
+    line.draw("ready", running, AT + timedelta(seconds=1))
+    assert screen.getvalue().count("›") == 1
+    line.clear()
+    line.draw("ready", running, AT + timedelta(seconds=2))
+    assert screen.getvalue().count("›") == 2
+
+
 def test_the_progress_line_shows_what_runs_and_what_hangs(tmp_path: Path) -> None:
     running = session(tmp_path)
     running.typed("start soak timer two hours", AT)

@@ -18,7 +18,7 @@ import soundfile
 from companion.errors import WrongUse
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.grammar.files import read_rules
-from companion.recognize.choose import available, choose
+from companion.recognize.choose import available, choose, reason
 from companion.recognize.protocol import RecognizerUnavailable
 from companion.recognize.streaming import (
     StreamingRecognizer,
@@ -156,5 +156,7 @@ def test_the_choice_says_which_recognizer_and_knows_no_others() -> None:
     assert "vosk" in choose("auto", model=KOREAN_MODEL).name
     with pytest.raises(WrongUse, match="whisper"):
         choose("crystal")
+    assert reason("auto") == "the first of whisper and vosk that is installed here"
+    assert reason("vosk") == "as asked for"
     names = [name for name, _, _ in available()]
     assert names == ["whisper", "vosk"]

@@ -92,3 +92,9 @@ def test_a_torn_last_line_is_set_aside_told_once_and_costs_nothing_else(session:
     again.close()
     assert resume_session(session.folder, at=AT).state.readings[0].event.value == 30
     assert len(read_log(session.folder).records) > whole
+
+
+def test_a_typed_yes_to_no_question_is_answered(session: Session) -> None:
+    exchange = session.typed("yes", AT)
+    assert exchange.reply is not None
+    assert "question" in exchange.reply.text

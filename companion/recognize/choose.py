@@ -35,6 +35,15 @@ def choose(name: str = "auto", *, model: Path | None = None) -> Recognizer:
     return _load(name, model)
 
 
+def reason(name: str, model: Path | None = None) -> str:
+    """Say why ``choose`` took the recognizer that it took, in a few words."""
+    if name != "auto":
+        return "as asked for"
+    if model is not None:
+        return "for which the named model is made"
+    return f"the first of {' and '.join(NAMES[1:])} that is installed here"
+
+
 def available() -> list[tuple[str, bool, str]]:
     """Say of each recognizer whether it can be used.
 
