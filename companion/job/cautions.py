@@ -8,14 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from companion.job import events as ev
+from companion.job.heat import is_hot
 from companion.job.state import State
 from companion.job.tags import PLUG_WIRE_OFF
-
-HOT_FOR = timedelta(minutes=30)
-"""How long after running an engine, its oil and its exhaust are taken to be hot; our own figure."""
 
 COMMON = "common practice"
 
@@ -56,16 +54,6 @@ class Caution:
     source: str
     called_for: Callable[[State, ev.AnyEvent, datetime], bool]
     anew_since: Callable[[State], int] = _first_time
-
-
-def is_hot(state: State, at: datetime) -> bool:
-    """Return whether the engine runs or ran so lately that it is taken to be hot.
-
-    A clock that was set back makes the engine look as if it ran in the future: that counts as hot.
-    """
-    if state.engine_running:
-        return True
-    return state.engine_ran is not None and at - state.engine_ran <= HOT_FOR
 
 
 def _drains_hot(state: State, event: ev.AnyEvent, at: datetime) -> bool:
