@@ -1,0 +1,49 @@
+"""Names on cards and sheets: each can be listened for, stands once, and means one thing."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+
+from companion.job.toml_file import Fault
+from companion.job.toml_lines import Location
+
+_SAID = re.compile(r"[a-z][a-z']*( [a-z][a-z']*)*")
+HYPHENATED = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
+"""How cards and their steps are named."""
+
+
+def name_faults(
+    table: str,
+    named: Sequence[tuple[str, tuple[str, ...], tuple[str, ...]]],
+    key: str = "name",
+) -> Iterable[Fault]:
+    """Names must be sayable, each given once, and no two said alike."""
+    meant: dict[str, str] = {}
+    for index, (name, spoken, plural) in enumerate(named):
+        at: Location = (table, index)
+        if name in (each[0] for each in named[:index]):
+            yield Fault((*at, key), f"the {table} '{name}' is listed twice")
+            continue
+        if not name or name != " ".join(name.lower().split()):
+            yield Fault((*at, key), f"'{name}' must be in lower case with single spaces")
+        elif not spoken:
+            yield from said_faults((*at, key), name)
+        for place, words in enumerate(spoken):
+            yield from said_faults((*at, "spoken", place), words)
+        for place, words in enumerate(plural):
+            yield from said_faults((*at, "plural", place), words)
+        for words in spoken or (name,):
+            if meant.setdefault(words, name) != name:
+                at_words: Location = (*at, "spoken" if spoken else key)
+                yield Fault(at_words, f"'{words}' already means '{meant[words]}'")
+
+
+def said_faults(at: Location, words: str) -> Iterable[Fault]:
+    """Give a fault if these words cannot be listened for."""
+    if not _SAID.fullmatch(words):
+        yield Fault(
+            at,
+            f"'{words}' cannot be listened for; write lower-case words of letters a to z, "
+            "numbers as words",
+        )

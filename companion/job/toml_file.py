@@ -1,0 +1,199 @@
+"""A TOML file read into a model; what is wrong with it is told with its line and reason."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
+
+from companion.errors import CompanionError
+from companion.job.sheet import SheetModel
+from companion.job.toml_lines import Location, TomlLines
+
+AnyModel = TypeVar("AnyModel", bound=SheetModel)
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing that is wrong.
+
+    Attributes:
+        location: Where, as keys and indices into the data.
+        reason: What is wrong and, where it helps, what to write instead; no full stop.
+    """
+
+    location: Location
+    reason: str
+
+
+def names_in(folder: Path) -> tuple[str, ...]:
+    """Return the names of the TOML files in a folder, in order."""
+    return tuple(sorted(path.stem for path in folder.glob("*.toml")))
+
+
+def find_file(source: str | Path, folder: Path, what: str) -> Path:
+    """Return the file that is meant.
+
+    Args:
+        source: A file, or the name of one in ``folder``.
+        folder: Of those that travel with the program.
+        what: What it is, in words.
+
+    Raises:
+        CompanionError: If it is not there; names those that are.
+    """
+    path = Path(source)
+    if path.is_file():
+        return path
+    if str(source) in names_in(folder):
+        return folder / f"{source}.toml"
+    known = ", ".join(names_in(folder))
+    if path.is_dir():
+        raise CompanionError(
+            f"{path} is a folder, not a {what}; give a TOML file or one of: {known}."
+        )
+    raise CompanionError(f"There is no {what} '{source}'; give a TOML file or one of: {known}.")
+
+
+def read_model(path: Path, model: type[AnyModel], what: str) -> tuple[AnyModel, TomlLines]:
+    """Read a file into a model.
+
+    Args:
+        path: The file.
+        model: What may stand in it.
+        what: What it is, in words.
+
+    Returns:
+        The model, and on which line each of its keys stands.
+
+    Raises:
+        CompanionError: If it cannot be read, or a key or type is wrong, with file, line and reason.
+    """
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise CompanionError(f"{path}: this {what} cannot be read: {reason}.") from error
+    try:
+        text = data.decode("utf-8-sig").replace("\r\n", "\n")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise CompanionError(f"{path}:{line}: not UTF-8 text; save the file as UTF-8.") from error
+    try:
+        content = tomllib.loads(text, parse_float=Decimal)
+    except tomllib.TOMLDecodeError as error:
+        raise CompanionError(f"{path}:{_not_toml(str(error), text)}") from error
+    lines = TomlLines(text)
+    try:
+        return model.model_validate(content), lines
+    except ValidationError as error:
+        errors = error.errors()
+        # A key that is missing is often there, misspelt: then the misspelt one is what to mend.
+        unknown = [each for each in errors if each["type"] == "extra_forbidden"]
+        refuse(path, lines, [_type_fault(model, each) for each in unknown or errors])
+        raise
+
+
+def _not_toml(message: str, text: str) -> str:
+    found = re.search(r" \(at (?:line (\d+), column \d+|end of document)\)$", message)
+    reason = message[: found.start()] if found else message
+    line = int(found[1]) if found and found[1] else _line_left_open(text)
+    return f"{line}: not valid TOML: {reason[:1].lower()}{reason[1:]}."
+
+
+def _line_left_open(text: str) -> int:
+    """The line of what is never closed, where the reader only noticed at the end of the file."""
+    lines = text.split("\n")
+    for count in range(len(lines) - 1, 0, -1):
+        try:
+            tomllib.loads("\n".join(lines[:count]))
+        except tomllib.TOMLDecodeError:
+            continue
+        return count + 1
+    return 1
+
+
+def refuse(path: Path, lines: TomlLines, faults: Sequence[Fault]) -> None:
+    """Refuse a file with faults.
+
+    Raises:
+        CompanionError: With file, line and reason of the first of them; nothing without any.
+    """
+    if not faults:
+        return
+    first, *others = sorted(faults, key=lambda fault: lines.line_of(fault.location))
+    more = f" ({len(others)} more after it)" if others else ""
+    raise CompanionError(f"{path}:{lines.line_of(first.location)}: {first.reason}{more}.")
+
+
+def schema_of(model: type[BaseModel]) -> dict[str, Any]:
+    """Return the JSON Schema of a model."""
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        **model.model_json_schema(),
+    }
+
+
+# --- keys and types -----------------------------------------------------------------------------
+
+
+def _type_fault(model: type[BaseModel], error: ErrorDetails) -> Fault:
+    location = error["loc"]
+    key = next((part for part in reversed(location) if isinstance(part, str)), "this")
+    kind = error["type"]
+    given = error["input"]
+    if kind == "extra_forbidden":
+        allowed = ", ".join(_model_at(model, location[:-1]).model_fields)
+        return Fault(location, f"unknown key '{key}'; the keys here are {allowed}")
+    if kind == "missing":
+        where = _described(location[:-1])
+        return Fault(location[:-1], f"{where} has no '{key}'")
+    if kind == "literal_error":
+        return Fault(
+            location, f"'{key}' is '{given}' but must be one of {error['ctx']['expected']}"
+        )
+    wanted = _WANTED.get(kind, error["msg"][:1].lower() + error["msg"][1:])
+    return Fault(location, f"'{key}' {wanted}")
+
+
+_WANTED = {
+    "string_type": "must be text in quotes",
+    "tuple_type": "must be a list in square brackets",
+    "bool_type": "must be true or false",
+    "bool_parsing": "must be true or false",
+    "decimal_type": "must be a number",
+    "decimal_parsing": "must be a number",
+    "finite_number": "must be a finite number",
+    "float_type": "must be a number",
+    "float_parsing": "must be a number",
+    "model_type": "must be a table with keys of its own",
+}
+"""By pydantic's kind of error, what to write instead."""
+
+
+def _model_at(model: type[BaseModel], location: Location) -> type[BaseModel]:
+    """The model whose keys stand at a location."""
+    for part in location:
+        if isinstance(part, str):
+            model = _model_within(model.model_fields[part].annotation) or model
+    return model
+
+
+def _model_within(annotation: Any) -> type[BaseModel] | None:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    inner = (_model_within(each) for each in getattr(annotation, "__args__", ()))
+    return next((each for each in inner if each is not None), None)
+
+
+def _described(location: Location) -> str:
+    """A location in words: "step 3"."""
+    parts = [str(part + 1) if isinstance(part, int) else part for part in location]
+    return " ".join(parts) or "the file"
