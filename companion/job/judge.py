@@ -10,6 +10,7 @@ from companion.handbook.units import OunceSystem, convert, to_si
 from companion.intent.decision import Expectation
 from companion.job.events import Verdict, Window
 from companion.job.sheet import SpecReading, SpecSheet
+from companion.job.sheet_measures import measure_named, measures
 
 SAME = Decimal("1e-12")
 """Relative difference below which a converted value is the end of the window itself: conversions
@@ -33,9 +34,7 @@ class Judgement:
 
 def spec_of(sheet: SpecSheet | None, measure: str) -> SpecReading | None:
     """Return what the sheet says of a measure, or None."""
-    if sheet is None:
-        return None
-    return next((reading for reading in sheet.reading if reading.measure == measure), None)
+    return measure_named(sheet, measure)
 
 
 def window_of(spec: SpecReading | None) -> Window | None:
@@ -94,7 +93,7 @@ def expectations(sheet: SpecSheet | None, *, ounce: OunceSystem = "us") -> dict[
     expected: dict[str, Expectation] = {}
     if sheet is None:
         return expected
-    for reading in sheet.reading:
+    for reading in measures(sheet):
         low = None if reading.low is None else to_si(reading.low, reading.unit, ounce=ounce)
         high = None if reading.high is None else to_si(reading.high, reading.unit, ounce=ounce)
         known = low or high

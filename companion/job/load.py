@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
-from companion.handbook.units import UNITS, dimension
 from companion.job.card import JobCard
 from companion.job.card_faults import card_faults
-from companion.job.name_faults import name_faults
-from companion.job.sheet import SpecReading, SpecSheet
-from companion.job.toml_file import Fault, find_file, names_in, read_model, refuse, schema_of
-from companion.job.toml_lines import Location
-from companion.job.words import DIMENSIONS, common_measures
+from companion.job.sheet import SpecSheet
+from companion.job.sheet_faults import sheet_faults
+from companion.job.toml_file import find_file, names_in, read_model, refuse, schema_of
 
 CARDS = Path(__file__).parent / "cards"
 """The job cards that travel with the program."""
@@ -58,7 +54,7 @@ def load_sheet(source: str | Path) -> SpecSheet:
     """
     path = find_file(source, SHEETS, "spec sheet")
     sheet, lines = read_model(path, SpecSheet, "spec sheet")
-    refuse(path, lines, [*_sheet_faults(sheet)])
+    refuse(path, lines, [*sheet_faults(sheet)])
     return sheet
 
 
@@ -70,54 +66,3 @@ def card_schema() -> dict[str, Any]:
 def sheet_schema() -> dict[str, Any]:
     """Return the JSON Schema of a spec sheet."""
     return schema_of(SpecSheet)
-
-
-# --- the spec sheet -----------------------------------------------------------------------------
-
-
-def _sheet_faults(sheet: SpecSheet) -> Iterable[Fault]:
-    if not sheet.name.strip():
-        yield Fault(("name",), "'name' is empty")
-    for index, reading in enumerate(sheet.reading):
-        yield from _reading_faults(("reading", index), reading)
-    for index, fluid in enumerate(sheet.fluid):
-        at: Location = ("fluid", index)
-        if fluid.unit is not None and _dimension(fluid.unit) != "volume":
-            yield Fault((*at, "unit"), _no_unit_of("volume", fluid.unit))
-        if fluid.capacity is not None and fluid.unit is None:
-            yield Fault((*at, "capacity"), "'capacity' needs a 'unit' of volume")
-        if fluid.capacity is not None and fluid.capacity <= 0:
-            yield Fault((*at, "capacity"), "'capacity' must be above zero")
-    yield from name_faults("reading", [(r.measure, r.spoken, ()) for r in sheet.reading], "measure")
-    yield from name_faults("fluid", [(f.name, f.spoken, ()) for f in sheet.fluid])
-    for table in ("part", "condition"):
-        yield from name_faults(table, [(t.name, t.spoken, t.plural) for t in getattr(sheet, table)])
-
-
-def _reading_faults(at: Location, reading: SpecReading) -> Iterable[Fault]:
-    kind = _dimension(reading.unit)
-    wanted = common_measures().get(reading.measure)
-    if kind is None or kind not in DIMENSIONS:
-        yield Fault(
-            (*at, "unit"),
-            f"'{reading.unit}' is no unit that a measure can have; the units are "
-            + ", ".join(name for name in UNITS if dimension(name) in DIMENSIONS),
-        )
-    elif wanted is not None and kind != wanted:
-        yield Fault(
-            (*at, "unit"), f"'{reading.measure}' takes a unit of {wanted}, not {reading.unit}"
-        )
-    if reading.low is not None and reading.high is not None and reading.low > reading.high:
-        yield Fault(
-            (*at, "low"),
-            f"the window is upside down: low is {reading.low} and high is {reading.high}",
-        )
-
-
-def _dimension(unit: str) -> str | None:
-    return dimension(unit) if unit in UNITS else None
-
-
-def _no_unit_of(kind: str, unit: str) -> str:
-    fitting = ", ".join(name for name in UNITS if dimension(name) == kind)
-    return f"'{unit}' is no unit of {kind}; the units are {fitting}"

@@ -17,6 +17,7 @@ from companion.grammar.vocabulary import Dimension, Term, Vocabulary
 from companion.handbook.units import dimension
 from companion.job.card import CardMeasure, JobCard
 from companion.job.sheet import SpecFluid, SpecReading, SpecSheet, SpecTerm
+from companion.job.sheet_measures import measures
 from companion.job.tags import tags_that_may_hang
 
 DIMENSIONS: tuple[Dimension, ...] = get_args(Dimension)
@@ -52,7 +53,7 @@ def vocabulary_of(
     always_heard = {term.name for term in _terms_of_rule("common", "tag-name")}
     all_fluids = (*fluids, *_terms_of_rule("common", "fluid-name"))
     return Vocabulary(
-        measures=_measures(card.measure, sheet.reading),
+        measures=_measures(card.measure, measures(sheet)),
         parts=parts,
         points=tuple(point for point in points if point.name not in known),
         fluids=fluids,
