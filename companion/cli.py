@@ -8,6 +8,7 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import re
 import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -30,7 +31,9 @@ if TYPE_CHECKING:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit status."""
-    options = _parser().parse_args(arguments)
+    options = _parser().parse_args(
+        _negatives_kept(sys.argv[1:] if arguments is None else arguments)
+    )
     command: Callable[[argparse.Namespace], int | None] = options.command
     try:
         status = command(options) or 0
@@ -46,6 +49,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
         # The reader went away ("| head"): nothing more can be told to it.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
+
+
+def _negatives_kept(arguments: Sequence[str]) -> list[str]:
+    """Mark what is below zero for the handbook, as "-10C": with a space it is no option."""
+    asked = list(arguments[:1]) == ["handbook"]
+    below_zero = re.compile(r"-[\d.]")
+    return [f" {word}" if asked and below_zero.match(word) else word for word in arguments]
 
 
 # --- sessions ------------------------------------------------------------------------------------
@@ -263,14 +273,19 @@ def log_schema(options: argparse.Namespace) -> None:
 
 
 def handbook(options: argparse.Namespace) -> None:
-    """Answer from the handbook."""
-    from companion.handbook.topics import answer
+    """Answer from the handbook; with no topic, list what it has."""
+    from companion.handbook.topics import answer, contents
 
+    if options.topic is None:
+        print("\n".join(contents()))
+        return
     found = answer(options.topic, options.words, ounce=_settings().ounce)
     if options.json:
         print(json.dumps(found.as_json(), ensure_ascii=False))
     else:
         print(f"{found.text}\nSource: {found.source}")
+        if found.note:
+            print(f"Note: {found.note}")
 
 
 def grammar_check(options: argparse.Namespace) -> int:
@@ -529,7 +544,9 @@ def _parser() -> argparse.ArgumentParser:
     add("schema", log_schema, "companion log schema", log)
 
     made = add("handbook", handbook, "companion handbook torque 3/8 'grade 5'")
-    made.add_argument("topic", metavar="TOPIC", help="torque, wrench, mix, convert …")
+    made.add_argument(
+        "topic", nargs="?", metavar="TOPIC", help="torque, drill, oil …; none lists them"
+    )
     made.add_argument("words", nargs="*", metavar="WORD", help="what to look up")
     made.add_argument("--json", action="store_true", help="print the answer as JSON")
 

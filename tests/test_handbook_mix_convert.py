@@ -55,13 +55,19 @@ def test_a_mix_of_nothing_is_refused(ratio, fuel):
         mix_for(Decimal(ratio), Decimal(fuel), "gallon")
 
 
+@pytest.mark.parametrize(("ratio", "fuel"), [("1", "1"), ("500", "1"), ("50", "300")])
+def test_what_nobody_mixes_is_refused(ratio, fuel):
+    with pytest.raises(NotInHandbook, match=r"Nobody mixes|more than 1000 liters"):
+        mix_for(Decimal(ratio), Decimal(fuel), "gallon")
+
+
 def test_fuel_is_not_measured_in_psi():
     with pytest.raises(UnitsDoNotFit, match="measured by volume"):
         mix_for(Decimal(50), Decimal(2), "psi")
 
 
 @given(
-    st.decimals("0.1", 200, places=1),
+    st.decimals(2, 250, places=1),
     st.decimals("0.1", 50, places=1),
     st.sampled_from(["ounce", "pint", "quart", "gallon", "liter"]),
     st.sampled_from(["us", "imperial"]),

@@ -142,7 +142,8 @@ def test_slick_threads_take_less_and_the_caution_says_so(bolt):
     dry, oiled, anti_seize = (torque_for(*bolt, condition) for condition in NUT_FACTORS)
     assert dry.newton_meters > oiled.newton_meters > anti_seize.newton_meters > 0
     for answer in (oiled, anti_seize):
-        assert "the dry figure would overstretch the bolt" in answer.text
+        assert "the dry figure would overstretch the bolt" in answer.note
+        assert ", less w" in answer.text
     for answer in (dry, oiled, anti_seize):
         assert answer.text.endswith("The maker's figure wins.")
 

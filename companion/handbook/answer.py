@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from decimal import Decimal
 from typing import Any
 
@@ -14,10 +14,12 @@ class HandbookAnswer:
     Attributes:
         text: One or two short sentences as a person would say them, digits and symbols in them.
         source: The standard or table, or "common practice".
+        note: What the answer takes for granted and what to mind, for the page; too long to speak.
     """
 
     text: str
     source: str
+    note: str = field(default="", kw_only=True)
 
     def as_json(self) -> dict[str, Any]:
         """Return every field in types that JSON has; exact decimals become strings."""

@@ -12,6 +12,12 @@ from companion.handbook.units import OunceSystem, UnitsDoNotFit, convert, dimens
 USUAL_RATIOS = (Decimal(16), Decimal(100))
 """Parts of fuel to one of oil; outside these a figure was likely misheard (common practice)."""
 
+POSSIBLE_RATIOS = (Decimal(2), Decimal(250))
+"""Outside these nobody mixes anything, and no figure is given."""
+
+MOST_FUEL = Decimal(1000)
+"""Liters of fuel that a shop mixes at most; more was misheard or mistyped."""
+
 
 @dataclass(frozen=True, slots=True)
 class MixAnswer(HandbookAnswer):
@@ -48,12 +54,16 @@ def mix_for(ratio: Decimal, fuel: Decimal, unit: str, *, ounce: OunceSystem = "u
     Raises:
         UnknownUnit: On an unknown unit.
         UnitsDoNotFit: If the unit is none of volume.
-        NotInHandbook: If the ratio or the volume is not above zero.
+        NotInHandbook: If the ratio or the volume is not above zero, or nobody mixes that.
     """
     if dimension(unit) != "volume":
         raise UnitsDoNotFit(f"Fuel is measured by volume, in gallons or liters, not in {unit}.")
     if not (ratio.is_finite() and ratio > 0 and fuel.is_finite() and fuel > 0):
         raise NotInHandbook("A mix needs a ratio and an amount of fuel above zero.")
+    if not POSSIBLE_RATIOS[0] <= ratio <= POSSIBLE_RATIOS[1]:
+        raise NotInHandbook(f"Nobody mixes fuel {plain(ratio)} to 1; check the maker's ratio.")
+    if convert(fuel, unit, "liter", ounce=ounce) > MOST_FUEL:
+        raise NotInHandbook(f"That is more than {plain(MOST_FUEL)} liters of fuel; check it.")
     oil = fuel / ratio
     ounces = convert(oil, unit, f"{ounce} ounce", ounce=ounce)
     milliliters = convert(oil, unit, "milliliter", ounce=ounce)

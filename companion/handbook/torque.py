@@ -78,6 +78,12 @@ CAUTION = "The maker's figure wins."
 """Said with every torque: a gasket or a soft casting wants less than the bolt could take."""
 
 LUBRICATED_CAUTION = "On slick threads the dry figure would overstretch the bolt."
+"""Noted with every torque of a slick thread; what is said is that it is less."""
+
+HOW: Mapping[ThreadCondition, str] = MappingProxyType(
+    {"dry": "dry", "oiled": "less when oiled", "anti seize": "less with anti seize"}
+)
+"""How the condition is said, short, so that nobody takes the figure for the dry one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +101,7 @@ class TorqueAnswer(HandbookAnswer):
         foot_pounds: The torque in ft·lbf, unrounded.
         inch_pounds: The torque in in·lbf, unrounded.
         newton_meters: The torque in N·m, unrounded.
-        cautions: What to say with it.
+        cautions: What to mind with it.
     """
 
     thread: str
@@ -145,7 +151,7 @@ def torque_for(
         inch_pounds = newton_meters / NEWTON_METERS_PER_INCH_POUND
     cautions = (CAUTION,) if condition == "dry" else (LUBRICATED_CAUTION, CAUTION)
     return TorqueAnswer(
-        text=_say(thread, grade, condition, inch_pounds, newton_meters, cautions),
+        text=_say(thread, grade, condition, inch_pounds, newton_meters),
         source=(
             "T = K·D·F, 75 % of proof load; ASME B1.1 and SAE J429"
             if unit == "inch"
@@ -163,6 +169,7 @@ def torque_for(
         inch_pounds=inch_pounds,
         newton_meters=newton_meters,
         cautions=cautions,
+        note=" ".join(cautions) + " For steel bolts in steel: soft threads and gaskets take less.",
     )
 
 
@@ -190,7 +197,6 @@ def _say(
     condition: ThreadCondition,
     inch_pounds: float,
     newton_meters: float,
-    cautions: tuple[str, ...],
 ) -> str:
     # Below ten foot pounds an inch-pound wrench is the one to reach for.
     imperial = (
@@ -204,10 +210,8 @@ def _say(
         if thread.unit == "inch"
         else (f"{metric} newton meters", imperial)
     )
-    how = "with anti seize" if condition == "anti seize" else condition
-    return f"{thread.size} {thread.series} {grade}, {how}: about {both[0]}, {both[1]}. " + " ".join(
-        cautions
-    )
+    what = f"{thread.size} {thread.series} {grade}, {HOW[condition]}"
+    return f"{what}: about {both[0]}, {both[1]}. {CAUTION}"
 
 
 def _either(names: tuple[str, ...]) -> str:

@@ -1,0 +1,109 @@
+"""How fast the tips of a rotary mower blade run, against the limit for mowers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import ROUND_DOWN, ROUND_UP, Decimal
+
+from companion.handbook.answer import HandbookAnswer, NotInHandbook
+from companion.handbook.convert import plain, spoken_quantity
+from companion.handbook.rounding import PI, down_to_step
+from companion.handbook.units import UnitsDoNotFit, convert, dimension
+
+LIMIT = Decimal(19_000)
+"""Feet a minute that a blade tip may not pass: ANSI/OPEI B71.1, rotary mowers."""
+
+SHORTEST, LONGEST = Decimal(4), Decimal(120)
+"""Blades and cutting circles of mowers, in inches."""
+
+FASTEST = Decimal(20_000)
+"""Spindle speeds above this, in rpm, are no rotary mower's."""
+
+
+@dataclass(frozen=True, slots=True)
+class TipSpeedAnswer(HandbookAnswer):
+    """A blade's tip speed.
+
+    Attributes:
+        length: Of the blade from tip to tip, in ``unit``.
+        unit: A unit of length.
+        rpm: Of the blade.
+        feet_per_minute: At the tip, unrounded.
+        meters_per_second: The same.
+        over: Whether it is above ``LIMIT``.
+        limit_rpm: Speed at which this blade reaches the limit, unrounded.
+    """
+
+    length: Decimal
+    unit: str
+    rpm: Decimal
+    feet_per_minute: Decimal
+    meters_per_second: Decimal
+    over: bool
+    limit_rpm: Decimal
+
+
+def tip_speed(length: Decimal, unit: str, rpm: Decimal) -> TipSpeedAnswer:
+    """Work out π·d·n and compare it with the limit.
+
+    What is said never rounds a speed to the other side of the limit, nor the speed that may be run
+    upwards.
+
+    Args:
+        length: Of the blade from tip to tip, in ``unit``.
+        unit: A unit of length.
+        rpm: Of the blade, not of the engine where a belt is between.
+
+    Raises:
+        UnknownUnit: On an unknown unit.
+        UnitsDoNotFit: If the unit is none of length.
+        NotInHandbook: If the blade or the speed is of no mower.
+    """
+    if dimension(unit) != "length":
+        raise UnitsDoNotFit(f"A blade is measured in inches or millimeters, not in {unit}.")
+    inches = convert(length, unit, "inch") if length.is_finite() else length
+    if not (inches.is_finite() and SHORTEST <= inches <= LONGEST):
+        raise NotInHandbook(
+            f"No mower blade measures that; the handbook takes {plain(SHORTEST)} to "
+            f"{plain(LONGEST)} inches from tip to tip."
+        )
+    if not (rpm.is_finite() and 0 < rpm <= FASTEST):
+        raise NotInHandbook(
+            f"A blade turns faster than 0 and at most {plain(FASTEST)} rpm, not {plain(rpm)}."
+        )
+    feet_per_revolution = PI * inches / 12
+    speed = feet_per_revolution * rpm
+    limit_rpm = LIMIT / feet_per_revolution
+    over = speed > LIMIT
+    said = _hundreds(speed, over=over)
+    text = f"{spoken_quantity(length, unit)} at {plain(rpm)} rpm: tips at {said} feet per minute, "
+    limit = plain(LIMIT)
+    text += (
+        f"over the limit of {limit}. Slow it to {plain(down_to_step(limit_rpm, 10))} or less."
+        if over
+        else f"within the limit of {limit}."
+    )
+    return TipSpeedAnswer(
+        text=text,
+        source="ANSI/OPEI B71.1, 19 000 ft/min for rotary mower blades",
+        length=length,
+        unit=unit,
+        rpm=rpm,
+        feet_per_minute=speed,
+        meters_per_second=speed * Decimal("0.3048") / 60,
+        over=over,
+        limit_rpm=limit_rpm,
+        note=(
+            f"This blade reaches the limit at {plain(down_to_step(limit_rpm, 10))} rpm. The limit "
+            "is for mowers; a chipper, a trimmer or a saw has its own. The maker's engine speed "
+            "and blade win. Measure the speed with a tachometer, standing clear of the discharge."
+        ),
+    )
+
+
+def _hundreds(speed: Decimal, *, over: bool) -> str:
+    """The speed to the hundred below or, over the limit, above: never on the limit's other side."""
+    how = ROUND_UP if over else ROUND_DOWN
+    hundreds = (speed / 100).to_integral_value(how) * 100
+    # Small speeds keep their two digits.
+    return plain(hundreds) if hundreds >= 1000 else plain(speed.to_integral_value())

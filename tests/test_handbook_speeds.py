@@ -1,0 +1,153 @@
+"""Pulleys, blade tips and generators."""
+
+from __future__ import annotations
+
+import math
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from companion.handbook.answer import NotInHandbook
+from companion.handbook.frequency import frequency_at
+from companion.handbook.pulley import pulley_speeds
+from companion.handbook.tip_speed import LIMIT, tip_speed
+from companion.handbook.units import UnitsDoNotFit
+
+D = Decimal
+SIZES = st.decimals("0.5", 24, places=2)
+SPEEDS = st.decimals(100, 10_000, places=0)
+
+
+# --- pulleys ------------------------------------------------------------------------------------
+
+
+def test_how_pulleys_are_said():
+    assert pulley_speeds(D(3), D(9), "inch", D(3600)).text == (
+        "3 to 9 inches at 3600 rpm: about 1200 rpm, belt 2830 feet per minute."
+    )
+    fast = pulley_speeds(D(8), D(3), "inch", D(3600))
+    assert fast.fast
+    assert fast.text.endswith("about 9600 rpm, belt 7540 feet per minute. "
+                              "Too fast for a plain cast pulley.")  # fmt: skip
+
+
+@given(SIZES, SIZES, SPEEDS)
+def test_the_belt_runs_at_one_speed_on_both_pulleys(driver, driven, rpm):
+    there = pulley_speeds(driver, driven, "inch", rpm)
+    rim = math.pi * float(driven) * float(there.driven_rpm) / 12
+    assert rim == pytest.approx(float(there.feet_per_minute))
+    assert float(there.meters_per_second) == pytest.approx(rim * 0.3048 / 60)
+    if there.driven_rpm <= 30_000:
+        back = pulley_speeds(driven, driver, "inch", there.driven_rpm)
+        assert float(back.driven_rpm) == pytest.approx(float(rpm))
+
+
+@given(SIZES, SIZES, SPEEDS)
+def test_inches_and_millimeters_give_the_same_speeds(driver, driven, rpm):
+    inches = pulley_speeds(driver, driven, "inch", rpm)
+    millimeters = pulley_speeds(driver * D("25.4"), driven * D("25.4"), "millimeter", rpm)
+    assert float(inches.driven_rpm) == pytest.approx(float(millimeters.driven_rpm))
+    assert float(inches.feet_per_minute) == pytest.approx(float(millimeters.feet_per_minute))
+
+
+@pytest.mark.parametrize(
+    ("driver", "driven", "rpm", "sentence"),
+    [
+        ("0", "9", "3600", "A pulley of 0 inches is none"),
+        ("-3", "9", "3600", "A pulley of -3 inches is none"),
+        ("3", "900", "3600", "A pulley of 900 inches is none"),
+        ("3", "9", "0", "faster than 0"),
+        ("3", "9", "-3600", "faster than 0"),
+        ("3", "9", "360000", "at most 30000 rpm, not 360000"),
+        ("NaN", "9", "3600", "none the handbook knows"),
+    ],
+)
+def test_what_is_no_belt_drive_gets_a_sentence(driver, driven, rpm, sentence):
+    with pytest.raises(NotInHandbook, match=sentence):
+        pulley_speeds(D(driver), D(driven), "inch", D(rpm))
+
+
+# --- blade tips ---------------------------------------------------------------------------------
+
+
+def test_how_tip_speeds_are_said():
+    assert tip_speed(D(21), "inch", D(3100)).text == (
+        "21 inches at 3100 rpm: tips at 17000 feet per minute, within the limit of 19000."
+    )
+    assert tip_speed(D(21), "inch", D(3500)).text == (
+        "21 inches at 3500 rpm: tips at 19300 feet per minute, over the limit of 19000. "
+        "Slow it to 3450 or less."
+    )
+
+
+@given(st.decimals(4, 72, places=2), SPEEDS)
+def test_what_is_said_is_never_on_the_other_side_of_the_limit(length, rpm):
+    answer = tip_speed(length, "inch", rpm)
+    speed = math.pi * float(length) * float(rpm) / 12
+    assert float(answer.feet_per_minute) == pytest.approx(speed)
+    assert answer.over == (answer.feet_per_minute > LIMIT)
+    said = int(answer.text.split("tips at ")[1].split()[0])
+    assert (said > LIMIT) == answer.over
+    assert abs(said - speed) <= 100
+    if answer.over:
+        slower = D(answer.text.split("Slow it to ")[1].split()[0])
+        assert not tip_speed(length, "inch", slower).over
+
+
+def test_a_blade_at_the_limit_to_the_last_digit_is_within_it():
+    limit = tip_speed(D(21), "inch", D(3000)).limit_rpm
+    assert not tip_speed(D(21), "inch", limit - D("0.001")).over
+    assert tip_speed(D(21), "inch", limit + D("0.001")).over
+
+
+@pytest.mark.parametrize(
+    ("length", "rpm"),
+    [("0", "3100"), ("-21", "3100"), ("2100", "3100"), ("21", "0"), ("21", "-1"), ("21", "99999")],
+)
+def test_what_is_no_mower_blade_gets_a_sentence(length, rpm):
+    with pytest.raises(NotInHandbook, match=r"No mower blade measures that|A blade turns faster"):
+        tip_speed(D(length), "inch", D(rpm))
+
+
+# --- generators ---------------------------------------------------------------------------------
+
+
+def test_how_frequencies_are_said():
+    assert frequency_at(D(3600)).text == (
+        "3600 rpm on 2 poles: 60 hertz. Usual for 60: 61 to 63 unloaded, 58 to 61 loaded."
+    )
+    assert frequency_at(D(1500), 4).text.startswith("1500 rpm on 4 poles: 50 hertz. Usual for 50")
+    assert frequency_at(D(2400)).text == (
+        "2400 rpm on 2 poles: 40 hertz. That is near neither 50 nor 60: check speed and poles."
+    )
+
+
+@given(st.decimals(500, 5000, places=0), st.sampled_from([2, 4, 6, 8]))
+def test_a_pair_of_poles_passes_once_a_turn(rpm, poles):
+    answer = frequency_at(rpm, poles)
+    turns_a_second = float(rpm) / 60
+    assert float(answer.hertz) == pytest.approx(turns_a_second * poles / 2)
+    if answer.nominal_rpm is not None:
+        assert frequency_at(D(answer.nominal_rpm), poles).hertz == answer.nominal
+
+
+@pytest.mark.parametrize(("rpm", "poles"), [("0", 2), ("-3600", 2), ("36000", 2), ("NaN", 2)])
+def test_speeds_of_no_generator_get_a_sentence(rpm, poles):
+    with pytest.raises(NotInHandbook, match="A generator turns faster than 0"):
+        frequency_at(D(rpm), poles)
+
+
+@pytest.mark.parametrize("poles", [0, -2, 1, 3, 100])
+def test_an_alternator_has_pairs_of_poles(poles):
+    with pytest.raises(NotInHandbook, match=f"2, 4, 6 or 8 poles, not {poles}"):
+        frequency_at(D(3600), poles)
+
+
+@pytest.mark.parametrize("unit", ["psi", "volt", "liter", "celsius"])
+def test_lengths_are_not_given_in_other_units(unit):
+    with pytest.raises(UnitsDoNotFit):
+        pulley_speeds(D(3), D(9), unit, D(3600))
+    with pytest.raises(UnitsDoNotFit):
+        tip_speed(D(21), unit, D(3100))
