@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import queue
+import threading
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from functools import cache
@@ -28,15 +29,24 @@ AT = datetime(2026, 4, 11, 9, 0, tzinfo=UTC)
 
 
 class Recorded:
-    """Stands where the microphone does; the sound is real, and so is the loss of the device."""
+    """Stands where the microphone does; the sound is real, and so is the loss of the device.
 
-    def __init__(self, sound: Samples) -> None:
-        self.sound = sound
+    Sound comes faster than from a microphone, so that each stretch waits, as a person does, until
+    the companion has answered what came before.
+    """
+
+    def __init__(self, *stretches: Samples, waits: bool = True) -> None:
+        self.waits = waits
+        self.stretches = stretches
         self.paused = False
+        self.answered = threading.Semaphore(0)
 
     def blocks(self) -> Iterator[NDArray[np.float32]]:
-        for begin in range(0, len(self.sound), 480):
-            yield self.sound[begin : begin + 480]
+        for sound in self.stretches:
+            if self.waits:
+                assert self.answered.acquire(timeout=60.0), "the companion never answered"
+            for begin in range(0, len(sound), 480):
+                yield sound[begin : begin + 480]
         raise MicrophoneUnavailable("The microphone 'headset' has stopped giving sound.")
 
     def pause(self) -> None:
@@ -44,6 +54,7 @@ class Recorded:
 
     def resume(self) -> None:
         self.paused = False
+        self.answered.release()
 
 
 class Listener(SilentVoice):
@@ -71,15 +82,13 @@ def session(folder: Path, *, spoken: bool = False) -> Session:
     return open_session(folder / "job", at=AT, recognizer=ears, open_mic=spoken)
 
 
-def calls(*texts: str) -> Samples:
-    parts = [pause(1.0)]
-    for text in texts:
-        parts += [speak(text, "rms"), pause(1.2)]
-    return np.concatenate(parts)
+def call(text: str) -> Samples:
+    return np.concatenate((pause(1.0), speak(text, "rms"), pause(1.2)))
 
 
 def test_utterances_from_the_microphone_become_records(tmp_path: Path) -> None:
-    microphone = Recorded(calls("bench gap thirty thou", "bench tag no oil", "bench park job"))
+    said = ("bench gap thirty thou", "bench tag no oil", "bench park job")
+    microphone = Recorded(*map(call, said))
     voice = Listener(microphone)
     shown: list[Exchange] = []
     loop = LiveLoop(session(tmp_path, spoken=True), voice, shown.append, clock=lambda: AT)
@@ -112,9 +121,9 @@ def test_a_lost_microphone_is_told_recorded_and_the_job_goes_on(
 
 
 def test_push_to_talk_hears_one_utterance_a_press() -> None:
-    sound = calls("gap thirty thou", "tag no oil")
+    sound = np.concatenate((call("gap thirty thou"), call("tag no oil")))
     out: queue.SimpleQueue[Happening] = queue.SimpleQueue()
-    pressed = Ears(Recorded(sound), out, push_to_talk=True)
+    pressed = Ears(Recorded(sound, waits=False), out, push_to_talk=True)
     pressed.open_once()
     pressed._listen()
     heard = [out.get_nowait() for _ in range(out.qsize())]
@@ -123,7 +132,7 @@ def test_push_to_talk_hears_one_utterance_a_press() -> None:
     # It is the first of the two, whole.
     assert heard[0].start < 1.0 + len(speak("gap thirty thou", "rms")) / SAMPLE_RATE
 
-    nobody = Ears(Recorded(sound), out, push_to_talk=True)
+    nobody = Ears(Recorded(sound, waits=False), out, push_to_talk=True)
     nobody._listen()
     assert [type(out.get_nowait()) for _ in range(out.qsize())] == [Lost]
 
