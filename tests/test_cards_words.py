@@ -57,12 +57,14 @@ def test_card_and_sheet_are_put_together_each_name_once():
     assert words.points == (Term("left pin"),)
     assert [term.name for term in words.fluids] == ["gear oil"]
     assert [term.name for term in words.conditions] == ["glazed", "torn"]
-    # The last two hang by themselves on any job: a drive belt removed, fuel drained.
+    # Those after "no oil" hang by themselves: a drive belt removed, a pin out, fluid drained.
     assert [term.name for term in words.tags] == [
         "bolts loose",
         "chain off",
         "no oil",
         "belt off",
+        "drive open",
+        "no gear oil",
         "no fuel",
     ]
     assert [term.name for term in words.timers] == ["cure", "glue"]

@@ -94,8 +94,8 @@ def test_the_reason_names_what_is_missing() -> None:
     job = Job().call(drained("20"), TagClear(tag="no oil"))
     assert job.answers == (
         Refused(
-            "Tag no oil stays: oil was drained and none was called added since; "
-            "oil level has not been called full since it was drained."
+            "Tag no oil stays: oil was drained, none was called added, "
+            "and its level not called full."
         ),
     )
     job.call(added("20"), TagClear(tag="no oil"))
@@ -131,8 +131,8 @@ def test_a_level_that_is_not_full_hangs_the_tag(called: str) -> None:
     assert job.call(AFFIRM).tags == []
 
 
-def test_gear_oil_hangs_no_tag_of_the_engine() -> None:
-    assert Job().call(drained("8", fluid="gear oil")).tags == []
+def test_gear_oil_hangs_a_tag_of_its_own() -> None:
+    assert Job().call(drained("8", fluid="gear oil")).tags == ["no gear oil"]
 
 
 def test_without_a_name_the_fluid_named_last_is_meant() -> None:
@@ -201,7 +201,7 @@ def test_disregarding_the_draining_asks_before_the_tag_comes_down() -> None:
     assert job.tags == ["no oil"]
     assert job.asked is not None
     assert job.asked.meaning == (
-        "It hangs because oil was drained, which was disregarded. Oil level not called."
+        "It hangs because oil was drained, which was taken back. Oil level not called."
     )
     assert job.call(AFFIRM).tags == []
 

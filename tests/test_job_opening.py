@@ -21,8 +21,7 @@ def test_tags_come_first_then_timers_then_the_step() -> None:
             ("plug wire off", "step make safe"),
             (
                 "no oil",
-                "oil was drained and none was called added since; "
-                "oil level has not been called full since it was drained",
+                "oil was drained, none was called added, and its level not called full",
             ),
         )
     )

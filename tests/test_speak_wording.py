@@ -187,21 +187,23 @@ def test_negative_leaves_the_tag_and_says_so(bench: Bench) -> None:
 def test_a_tag_that_must_stay_is_a_warning(bench: Bench) -> None:
     tone, said = bench.after("drained eighteen ounces of oil", "clear tag no oil")
     assert tone == "warning"
-    assert said.startswith("Tag no oil stays: oil was drained and none was called added since")
+    assert said.startswith("Tag no oil stays: oil was drained, none was called added")
 
 
 def test_a_blocked_start_says_every_reason(bench: Bench) -> None:
     tone, said = bench.after("drained eighteen ounces of oil", "tag guard off", "clear to start")
     assert tone == "warning"
     assert said.startswith("Do not start. Tag no oil: oil was drained")
-    assert said.endswith("Tag guard off: hung by a call.")
+    assert "Tag guard off: hung by a call. Not checked: oil level, five steps" in said
     assert "?" not in said
 
 
 def test_an_open_start_is_a_question_that_says_what_was_not_checked(bench: Bench) -> None:
     tone, said = bench.after("clear to start")
     assert tone == "question"
-    assert said.startswith("No tag hangs. Not checked: oil level, five steps of the card, guards")
+    assert said.startswith(
+        "No tag hangs. Checked: nothing. Not checked: oil level, five steps of the card, guards"
+    )
     assert said.endswith("Clear to start?")
     assert bench.after("affirm") == ("recorded", "Start affirmed.")
 

@@ -105,6 +105,8 @@ _OTHER_FORMS = {
     "readback": "read back",
     "leakdown": "leak down",
     "antiseize": "anti seize",
+    "connected": "hooked up",
+    "reconnected": "hooked up",
 }
 """Other ways to write a word that grammars have."""
 

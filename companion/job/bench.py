@@ -10,11 +10,6 @@ from companion.job import events as ev
 from companion.job import fluids, gate, steps
 from companion.job.answers import Nothing, Ticked
 from companion.job.judge import judge, spec_of, window_of
-from companion.job.tags import (
-    implied_by_finding,
-    implied_by_work,
-    refitted_by_work,
-)
 from companion.job.turn import Turn
 
 
@@ -101,11 +96,9 @@ def level(turn: Turn, call: it.Level) -> None:
 
 
 def finding(turn: Turn, call: it.Finding) -> None:
-    """Record something wrong with a part."""
+    """Record something wrong with a part, and hang the tag that it implies."""
     turn.record(ev.FindingRecorded(part=call.part, condition=call.condition))
-    implied = implied_by_finding(call.part, call.condition)
-    if implied is not None:
-        gate.hang(turn, implied.tag, "implied", f"{call.part} was called {call.condition}")
+    gate.rehang(turn)
 
 
 def work(turn: Turn, call: it.Work) -> None:
@@ -113,12 +106,8 @@ def work(turn: Turn, call: it.Work) -> None:
     event = ev.WorkRecorded(action=call.action, part=call.part)
     turn.record(event)
     _tick(turn, event)
-    removed = implied_by_work(call.action, call.part)
-    if removed is not None:
-        gate.hang(turn, removed.tag, "implied", f"{call.part} was {call.action}")
-    refitted = refitted_by_work(call.action, call.part)
-    if refitted is not None:
-        gate.ask_to_clear(turn, (refitted.tag,))
+    gate.rehang(turn)
+    gate.ask_when_undone(turn, call.action, call.part)
 
 
 def part(turn: Turn, call: it.Part) -> None:

@@ -6,16 +6,12 @@ from collections.abc import Iterable, Sequence
 
 from companion.job.card import CardStep, JobCard
 from companion.job.name_faults import HYPHENATED, name_faults, said_faults
-from companion.job.tags import FILLINGS, FITTINGS
+from companion.job.tags import TAGS
 from companion.job.toml_file import Fault
 from companion.job.toml_lines import Location
 from companion.job.words import common_measures
 
-HUNG_WITHOUT_A_STEP = frozenset(
-    {"fuel off", "no fuel", "blocked up"}
-    | {fitting.tag for fitting in FITTINGS}
-    | {filling.tag for filling in FILLINGS.values()}
-)
+HUNG_WITHOUT_A_STEP = frozenset(TAGS)
 """Tags that calls hang by themselves or that hang on any job, so that a step may clear them."""
 
 

@@ -22,10 +22,10 @@ from companion.job.state import State
 from companion.job.timers import next_deadline
 from companion.job.turn import Turn
 
-ALWAYS = frozenset({"acknowledge", "resume"})
-"""Calls that are acted on while standing by."""
+ALWAYS = frozenset({"acknowledge", "resume", "engine.running", "engine.stopped"})
+"""Calls that are acted on while standing by: an engine does not wait for "resume"."""
 
-WHILE_PARKED = ALWAYS | {"engine.running", "engine.stopped", "timer.cancel", "say.again"}
+WHILE_PARKED = ALWAYS | {"timer.cancel", "say.again"}
 """Calls that are acted on while the job is parked: an engine and a timer do not wait."""
 
 WHILE_CLOSED = WHILE_PARKED | {
@@ -59,6 +59,7 @@ def decide(
     if _acted_on(turn, intent):
         questions.settle(turn, intent, _act)
         gate.rehang(turn)
+        gate.warn_if_hung_while_running(turn)
     return _response(turn)
 
 
@@ -92,6 +93,9 @@ def opening(state: State, *, at: datetime) -> Response:
     if LIMITS.caution not in state.cautions:
         turn.record(LIMITS)
     gate.rehang(turn)
+    left_running = gate.engine_left_running(turn.state)
+    if left_running is not None:
+        turn.answer(left_running)
     if turn.state.tags:
         turn.answer(gate.tags_hanging(turn.state))
     running = timers.by_deadline(turn.state)

@@ -277,12 +277,14 @@ class StartChecked(Event):
         reasons: Why the gate stays shut, each in words: one a tag, and whatever else stands in
             the way.
         not_checked: What nobody called, so that it is unknown.
+        checked: What was called: levels, and the tags affirmed clear since the last start.
     """
 
     kind: Literal["start.checked"] = "start.checked"
     standing: tuple[str, ...]
     reasons: tuple[str, ...] = ()
     not_checked: tuple[str, ...]
+    checked: tuple[str, ...] = ()
 
 
 class StartAffirmed(Event):
@@ -292,10 +294,16 @@ class StartAffirmed(Event):
 
 
 class EngineRunning(Event):
-    """The engine runs; ``against`` lists tags that hung all the same."""
+    """The engine runs.
+
+    Attributes:
+        against: The tags that hung all the same.
+        reasons: What else spoke against a start, in words.
+    """
 
     kind: Literal["engine.running"] = "engine.running"
     against: tuple[str, ...] = ()
+    reasons: tuple[str, ...] = ()
 
 
 class EngineStopped(Event):

@@ -93,6 +93,10 @@ def _missing(
     filling = FILLINGS.get(fluid)
     if filling is None:
         return ()
+    level_unknown = filling.level_needed and unproven and level is None
+    if emptied and filled <= 0 and level_unknown:
+        # One sentence: both are heard together most often, and the gate has to be short.
+        return (f"{fluid} was drained, none was called added, and its level not called full",)
     reasons = []
     if emptied and filled <= 0:
         reasons.append(f"{fluid} was drained and none was called added since")

@@ -7,14 +7,17 @@ came down on the strength of a call that is disregarded hangs again.
 
 from __future__ import annotations
 
+from typing import Any
+
 from companion.handbook.units import dimension, spoken, to_si
 from companion.intent import intents as it
 from companion.job import bench, fluids, gate
 from companion.job import events as ev
 from companion.job.answers import Nothing, Refused
+from companion.job.left_open import open_parts
 from companion.job.lines import line
 from companion.job.state import Fact, State, Undoable
-from companion.job.tags import FILLINGS, implied_by_finding, implied_by_work
+from companion.job.tags import FILLINGS, hung_by_finding, hung_by_work
 from companion.job.turn import Turn
 
 
@@ -36,6 +39,8 @@ def correct(turn: Turn, call: it.Correction) -> None:
         bench.measure(turn, event.measure, call.value, unit, si, corrects=fact.seq)
     else:
         bench.move(turn, event.action, event.fluid, call.value, unit, si, corrects=fact.seq)
+        if event.action == "drained":
+            _ask_about_tag(turn, fact)
 
 
 def correctable(state: State) -> tuple[str, str] | None:
@@ -151,20 +156,25 @@ def set_aside(turn: Turn, record: int) -> None:
     _ask_about_tag(turn, entry.fact)
 
 
-def _ask_about_tag(turn: Turn, fact: Fact[ev.Event]) -> None:
+def _ask_about_tag(turn: Turn, fact: Fact[Any]) -> None:
     """Ask to clear the tag that the record had hung: it stays up until "affirm"."""
     event = fact.event
-    tag = None
+    tags: tuple[str, ...] = ()
     if isinstance(event, ev.WorkRecorded):
-        fitting = implied_by_work(event.action, event.part)
-        tag = None if fitting is None else turn.state.tag(fitting.tag)
+        tags = tuple(rule.tag for rule in hung_by_work(event.action, event.part))
     elif isinstance(event, ev.FindingRecorded):
-        fitting = implied_by_finding(event.part, event.condition)
-        tag = None if fitting is None else turn.state.tag(fitting.tag)
-    elif isinstance(event, ev.FluidMoved | ev.LevelRead) and event.fluid in FILLINGS:
-        tag = turn.state.tag(FILLINGS[event.fluid].tag)
-        if fluids.standing(turn.state, event.fluid).missing:
-            return
+        tags = tuple(rule.tag for rule in hung_by_finding(event.part, event.condition))
+    elif (
+        isinstance(event, ev.FluidMoved | ev.LevelRead)
+        and event.fluid in FILLINGS
+        and not fluids.standing(turn.state, event.fluid).missing
+    ):
+        tags = (FILLINGS[event.fluid].tag,)
+    still = open_parts(turn.state)
     # Only a tag that came with this record: one that hung before has its own reason.
-    if tag is not None and tag.by == "implied" and tag.seq > fact.seq:
-        gate.ask_to_clear(turn, (tag.tag,))
+    came_with_it = (
+        tag.tag
+        for tag in turn.state.tags
+        if tag.tag in tags and tag.tag not in still and tag.by == "implied" and tag.seq > fact.seq
+    )
+    gate.ask_to_clear(turn, tuple(came_with_it))

@@ -118,15 +118,18 @@ def _told(event: ev.AnyEvent) -> str:
         case ev.StartChecked():
             tags = ", ".join(event.standing)
             hanging = f"tags hang: {tags}" if tags else "no tag hangs"
+            known = f"; checked: {', '.join(event.checked)}" if event.checked else ""
             unknown = ", ".join(event.not_checked)
             return (
-                f"clear to start asked: {hanging}{f'; not checked: {unknown}' if unknown else ''}"
+                f"clear to start asked: {hanging}{known}"
+                f"{f'; not checked: {unknown}' if unknown else ''}"
             )
         case ev.StartAffirmed():
             return "start affirmed"
         case ev.EngineRunning():
             against = f" against the tags {', '.join(event.against)}" if event.against else ""
-            return f"engine running{against}"
+            reasons = f"; {'; '.join(event.reasons)}" if event.reasons else ""
+            return f"engine running{against}{reasons}"
         case ev.EngineStopped():
             return "engine stopped"
         case ev.StepEntered():

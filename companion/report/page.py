@@ -168,4 +168,5 @@ def _moment(value: datetime) -> str:
 
 
 def _percent(value: Any) -> str:
-    return f"{round(float(value) * 100)} %"
+    # A log may hold any number; a share outside zero and one tells no more than its nearer end.
+    return f"{round(min(max(float(value), 0.0), 1.0) * 100)} %"

@@ -176,16 +176,22 @@ def _start_checked(event: ev.StartChecked) -> tuple[Phrase, ...]:
     against = event.reasons or tuple(f"tag {tag} hangs" for tag in event.standing)
     if not against:
         return ()
-    said = " ".join(sentence(plainly(reason)) for reason in against)
-    return (Phrase(WARNING, "warning", f"Do not start. {said}"),)
+    said = [sentence(plainly(reason)) for reason in against]
+    if event.checked:
+        said.append(sentence(f"Checked: {', '.join(event.checked)}"))
+    said.append(sentence(f"Not checked: {', '.join(event.not_checked)}"))
+    return (Phrase(WARNING, "warning", f"Do not start. {' '.join(said)}"),)
 
 
 def _engine_running(event: ev.EngineRunning) -> Phrase:
-    if not event.against:
+    if not event.against and not event.reasons:
         return recorded("Engine running")
-    tags = ", ".join(event.against)
-    hang = "This tag hangs" if len(event.against) == 1 else "These tags hang"
-    return Phrase(WARNING, "warning", f"Stop the engine. {sentence(f'{hang}: {tags}')}")
+    said = ["Stop the engine."]
+    if event.against:
+        hang = "This tag hangs" if len(event.against) == 1 else "These tags hang"
+        said.append(sentence(f"{hang}: {', '.join(event.against)}"))
+    said.extend(sentence(reason) for reason in event.reasons)
+    return Phrase(WARNING, "warning", " ".join(said))
 
 
 def _disregarded(state: State, event: ev.Disregarded) -> Phrase:
