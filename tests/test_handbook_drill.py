@@ -36,14 +36,13 @@ EVERY_METRIC_THREAD = [
 
 def test_how_it_is_said():
     assert drill_for(Decimal("0.375"), "inch", Decimal(16)).text == (
-        "5/16 inch drill for 3/8-16, about 77 percent of thread. Near it: 8 millimeters."
+        "5/16 inch drill for 3/8-16, 77 percent of thread. Or 8 millimeters."
     )
     assert drill_for(Decimal(8), "millimeter").text == (
-        "6.8 millimeter drill for M8, about 74 percent of thread. Near it: letter H."
+        "6.8 millimeter drill for M8, 74 percent of thread. Or letter H."
     )
     assert drill_for(Decimal("0.19"), "inch", Decimal(24)).text == (
-        "Number 25 drill for number 10, 24 threads, about 75 percent of thread. "
-        "Near it: 3.8 millimeters."
+        "Number 25 drill for number 10, 24 threads, 75 percent of thread. Or 3.8 millimeters."
     )
 
 

@@ -192,13 +192,13 @@ def test_pressures_of_no_small_engine_get_a_sentence(dry, wet):
 
 def test_how_displacements_are_said():
     assert displacement_of(D(68), D(54), "millimeter").text == (
-        "68 by 54 millimeters: 196 cubic centimeters, 12 cubic inches."
+        "68 by 54 millimeters: 196 cc, 12 cubic inches."
     )
     assert displacement_of(D("2.5"), D("2.25"), "inch", 2).text == (
-        "2.5 by 2.25 inches, 2 cylinders: 362 cubic centimeters, 22.1 cubic inches."
+        "2.5 by 2.25 inches, twin: 362 cc, 22.1 cubic inches."
     )
     assert displacement_of(D(35), D(26), "millimeter").text.startswith(
-        "35 by 26 millimeters: 25 cubic centimeters"
+        "35 by 26 millimeters: 25 cc"
     )
 
 

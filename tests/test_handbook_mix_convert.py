@@ -36,7 +36,7 @@ def test_mix_is_that_of_the_charts(ratio, fuel, unit, ounces, milliliters):
 
 def test_how_a_mix_is_said():
     assert mix_for(Decimal(50), Decimal(2), "gallon").text == (
-        "50 to 1 for 2 US gallons: 5.1 US ounces of oil, 151 milliliters. Use the maker's ratio."
+        "50 to 1 for 2 US gallons: 5.1 US ounces of oil, 151 milliliters."
     )
     assert "6.4 imperial ounces of oil, 182 milliliters" in (
         mix_for(Decimal(50), Decimal(2), "gallon", ounce="imperial").text

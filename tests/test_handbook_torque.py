@@ -107,22 +107,19 @@ def test_metric_torques_are_those_of_common_charts(size, grade, newton_meters):
 def test_three_eighths_grade_five_dry_is_about_31_foot_pounds():
     answer = torque_for(Decimal("0.375"), "inch", "grade 5")
     assert answer.text == (
-        "3/8 inch coarse grade 5, dry: about 31 foot pounds, 42 newton meters. "
-        "The maker's figure wins."
+        "3/8 inch coarse grade 5, dry: about 31 foot pounds. The maker's figure wins."
     )
     assert "SAE J429" in answer.source
     assert answer.thread == "3/8-16"
 
 
-def test_metric_answers_say_newton_meters_first_and_small_ones_say_inch_pounds():
-    assert (
-        "about 25 newton meters, 19 foot pounds"
-        in torque_for(Decimal(8), "millimeter", "class 8.8").text
-    )
-    assert (
-        "about 6.2 newton meters, 55 inch pounds"
-        in torque_for(Decimal(5), "millimeter", "class 8.8").text
-    )
+def test_metric_answers_say_newton_meters_and_note_foot_pounds_or_inch_pounds():
+    larger = torque_for(Decimal(8), "millimeter", "class 8.8")
+    assert "about 25 newton meters." in larger.text
+    assert "The same as 19 foot pounds." in larger.note
+    small = torque_for(Decimal(5), "millimeter", "class 8.8")
+    assert "about 6.2 newton meters." in small.text
+    assert "The same as 55 inch pounds." in small.note
 
 
 every_bolt = st.one_of(

@@ -97,10 +97,10 @@ def displacement_of(
     swept = PI / 4 * across * across * convert(stroke, unit, "millimeter")
     cubic_centimeters = cylinders * swept / CUBIC_MILLIMETERS
     cubic_inches = cubic_centimeters / CUBIC_INCH
-    each = f", {cylinders} cylinders" if cylinders > 1 else ""
+    each = ("", ", twin", ", 3 cylinders", ", 4 cylinders")[cylinders - 1]
     text = (
         f"{plain(bore)} by {plain(stroke)} {spoken(unit, plural=True)}{each}: "
-        f"{plain(_whole_or_tenth(cubic_centimeters))} cubic centimeters, "
+        f"{plain(_whole_or_tenth(cubic_centimeters))} cc, "
         f"{plain(to_digits(cubic_inches, 3))} cubic inches."
     )
     return DisplacementAnswer(

@@ -26,6 +26,9 @@ WANTED = Decimal(75)
 FEWEST, MOST = Decimal(50), Decimal(85)
 """Percent of thread: with less it strips, with more the tap breaks (common practice)."""
 
+GOOD_FROM = Decimal(60)
+"""Percent of thread that the nearest drill of the other system must leave to be named."""
+
 METRIC_TAP_DRILLS: Mapping[tuple[Fraction, Fraction], Fraction] = MappingProxyType(
     {
         (Fraction(diameter), Fraction(pitch)): Fraction(drill)
@@ -123,13 +126,13 @@ def drill_for(
         other = nearest_inch_drill(hole / _MILLIMETERS)
     left = _percent_left(thread, drill)
     other_left = _percent_left(thread, other)
-    good = FEWEST <= other_left <= MOST
+    good = GOOD_FROM <= other_left <= MOST
     text = (
         f"{drill.said.replace('millimeters', 'millimeter')} drill for {_name(thread)}, "
-        f"about {round(left)} percent of thread."
+        f"{round(left)} percent of thread."
     )
     if good:
-        text += f" Near it: {other.said}."
+        text += f" Or {other.said}."
     return DrillAnswer(
         text=text[0].upper() + text[1:],
         source=(

@@ -72,17 +72,14 @@ def frequency_at(rpm: Decimal, poles: int = 2) -> FrequencyAnswer:
     hertz = rpm * poles / 120
     nominal = next((each for each in NOMINALS if abs(hertz - each) <= NEAR), None)
     said = plain(to_step(hertz, "0.1"))
-    text = f"{plain(rpm)} rpm on {poles} poles: {said} hertz. "
+    text = f"{plain(rpm)} on {poles} poles: {said} hertz. "
     if nominal is None:
         text += "That is near neither 50 nor 60: check speed and poles."
         unloaded = loaded = None
     else:
         unloaded = (nominal + UNLOADED[0], nominal + UNLOADED[1])
         loaded = (nominal + LOADED[0], nominal + LOADED[1])
-        text += (
-            f"Usual for {nominal}: {unloaded[0]} to {unloaded[1]} unloaded, "
-            f"{loaded[0]} to {loaded[1]} loaded."
-        )
+        text += f"Unloaded {unloaded[0]} to {unloaded[1]}, loaded at least {loaded[0]}."
     return FrequencyAnswer(
         text=text,
         source="n·poles/120; the usual bands are common practice",

@@ -71,9 +71,10 @@ def mix_for(ratio: Decimal, fuel: Decimal, unit: str, *, ounce: OunceSystem = "u
     text = (
         f"{plain(ratio)} to 1 for {spoken_quantity(fuel, unit, ounce)}: "
         f"{spoken_quantity(ounces, f'{ounce} ounce')} of oil, "
-        f"{spoken_quantity(milliliters, 'milliliter')}. "
+        f"{spoken_quantity(milliliters, 'milliliter')}."
     )
-    text += "That is an unusual ratio: check the maker's." if unusual else "Use the maker's ratio."
+    if unusual:
+        text += " That is an unusual ratio: check the maker's."
     return MixAnswer(
         text=text,
         source="by volume, fuel to oil; US and imperial measures by NIST SP 811",
@@ -84,4 +85,5 @@ def mix_for(ratio: Decimal, fuel: Decimal, unit: str, *, ounce: OunceSystem = "u
         milliliters=milliliters,
         ounce=ounce,
         unusual=unusual,
+        note="Use the maker's ratio and an oil made for it. Mix outdoors, away from any spark.",
     )

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from companion.handbook.answer import HandbookAnswer, NotInHandbook
 from companion.handbook.convert import plain
-from companion.handbook.rounding import PI, to_digits, to_step
+from companion.handbook.rounding import PI, to_digits
 from companion.handbook.units import UnitsDoNotFit, convert, dimension, spoken
 
 SMALLEST, LARGEST = Decimal("0.25"), Decimal(60)
@@ -62,7 +62,7 @@ def pulley_speeds(driver: Decimal, driven: Decimal, unit: str, rpm: Decimal) -> 
     Raises:
         UnknownUnit: On an unknown unit.
         UnitsDoNotFit: If the unit is none of length.
-        NotInHandbook: If a pulley or the speed is of no belt drive.
+        NotInHandbook: If a pulley or a speed is of no belt drive.
     """
     if dimension(unit) != "length":
         raise UnitsDoNotFit(f"A pulley is measured in inches or millimeters, not in {unit}.")
@@ -77,16 +77,20 @@ def pulley_speeds(driver: Decimal, driven: Decimal, unit: str, rpm: Decimal) -> 
             f"A pulley turns faster than 0 and at most {plain(FASTEST)} rpm, not {plain(rpm)}."
         )
     driven_rpm = rpm * driver / driven
+    if driven_rpm > FASTEST:
+        raise NotInHandbook(
+            f"The driven pulley would turn at {plain(to_digits(driven_rpm, 3))} rpm; check both "
+            "diameters."
+        )
     inches = PI * convert(driver, unit, "inch") * rpm
     feet_per_minute = inches / 12
     fast = feet_per_minute > RIM_LIMIT
     text = (
-        f"{plain(driver)} to {plain(driven)} {spoken(unit, plural=True)} at {plain(rpm)} rpm: "
+        f"{plain(driver)} to {plain(driven)} {spoken(unit, plural=True)} at {plain(rpm)}: "
         f"about {plain(to_digits(driven_rpm, 3))} rpm, "
-        f"belt {plain(to_step(feet_per_minute, 10))} feet per minute."
+        f"belt {plain(to_digits(feet_per_minute, 2))} feet per minute"
     )
-    if fast:
-        text += " Too fast for a plain cast pulley."
+    text += ", too fast." if fast else "."
     return PulleyAnswer(
         text=text,
         source="rpm × diameter is the same on both pulleys; no slip",
@@ -99,6 +103,7 @@ def pulley_speeds(driver: Decimal, driven: Decimal, unit: str, rpm: Decimal) -> 
         meters_per_second=inches * Decimal("0.0254") / 60,
         fast=fast,
         note=(
+            f"Above {plain(RIM_LIMIT)} feet per minute a cast pulley may burst. "
             "Measure where the belt rides, not over the rims. A V-belt slips 1 to 2 percent "
             "(common practice). The maker's pulleys and speeds win."
         ),

@@ -169,6 +169,25 @@ def standard_thread(
     )
 
 
+def fine_pitch(size: Fraction, unit: SizeUnit) -> Fraction:
+    """Return the pitch of the fine thread on a size: threads per inch, or millimetres.
+
+    Raises:
+        NotInHandbook: If the size has no fine thread in the tables, or more than one.
+    """
+    if unit == "inch":
+        if size in UNIFIED_FINE:
+            return Fraction(UNIFIED_FINE[size])
+    elif len(METRIC_FINE.get(size, ())) == 1:
+        return METRIC_FINE[size][0]
+    elif size in METRIC_FINE:
+        pitches = " and ".join(_decimal_text(pitch) for pitch in METRIC_FINE[size])
+        raise NotInHandbook(
+            f"{size_text(size, unit)} has fine threads of {pitches} millimeters: look it up typed."
+        )
+    raise NotInHandbook(f"The handbook has no fine thread on {size_text(size, unit)}.")
+
+
 def parse_size(text: str) -> tuple[Fraction, SizeUnit, Fraction | None]:
     """Read a typed size: "3/8", "3/8-16", "0.375 inch", "M8", "M8x1".
 

@@ -19,6 +19,9 @@ SHORTEST, LONGEST = Decimal(4), Decimal(120)
 FASTEST = Decimal(20_000)
 """Spindle speeds above this, in rpm, are no rotary mower's."""
 
+ABSURD = 2
+"""Times the limit from which on length or speed was misheard; no mower's blade stands it."""
+
 
 @dataclass(frozen=True, slots=True)
 class TipSpeedAnswer(HandbookAnswer):
@@ -57,7 +60,7 @@ def tip_speed(length: Decimal, unit: str, rpm: Decimal) -> TipSpeedAnswer:
     Raises:
         UnknownUnit: On an unknown unit.
         UnitsDoNotFit: If the unit is none of length.
-        NotInHandbook: If the blade or the speed is of no mower.
+        NotInHandbook: If the blade, the speed or both together are of no mower.
     """
     if dimension(unit) != "length":
         raise UnitsDoNotFit(f"A blade is measured in inches or millimeters, not in {unit}.")
@@ -73,15 +76,19 @@ def tip_speed(length: Decimal, unit: str, rpm: Decimal) -> TipSpeedAnswer:
         )
     feet_per_revolution = PI * inches / 12
     speed = feet_per_revolution * rpm
+    if speed > ABSURD * LIMIT:
+        raise NotInHandbook(
+            f"{spoken_quantity(length, unit)} at {plain(rpm)} rpm would be over twice the limit; "
+            "check length and speed."
+        )
     limit_rpm = LIMIT / feet_per_revolution
     over = speed > LIMIT
     said = _hundreds(speed, over=over)
-    text = f"{spoken_quantity(length, unit)} at {plain(rpm)} rpm: tips at {said} feet per minute, "
-    limit = plain(LIMIT)
+    text = f"{spoken_quantity(length, unit)} at {plain(rpm)}: {said} feet per minute, "
     text += (
-        f"over the limit of {limit}. Slow it to {plain(down_to_step(limit_rpm, 10))} or less."
+        f"too fast. At most {plain(down_to_step(limit_rpm, 100))}."
         if over
-        else f"within the limit of {limit}."
+        else f"within the limit of {plain(LIMIT)}."
     )
     return TipSpeedAnswer(
         text=text,
@@ -94,7 +101,7 @@ def tip_speed(length: Decimal, unit: str, rpm: Decimal) -> TipSpeedAnswer:
         over=over,
         limit_rpm=limit_rpm,
         note=(
-            f"This blade reaches the limit at {plain(down_to_step(limit_rpm, 10))} rpm. The limit "
+            f"This blade reaches {plain(LIMIT)} feet per minute at {plain(down_to_step(limit_rpm, 10))} rpm. The limit "
             "is for mowers; a chipper, a trimmer or a saw has its own. The maker's engine speed "
             "and blade win. Measure the speed with a tachometer, standing clear of the discharge."
         ),

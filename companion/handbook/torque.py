@@ -149,9 +149,10 @@ def torque_for(
     else:
         newton_meters = torque / 1000  # from N·mm
         inch_pounds = newton_meters / NEWTON_METERS_PER_INCH_POUND
+    said, other = _in_both(thread, inch_pounds, newton_meters)
     cautions = (CAUTION,) if condition == "dry" else (LUBRICATED_CAUTION, CAUTION)
     return TorqueAnswer(
-        text=_say(thread, grade, condition, inch_pounds, newton_meters),
+        text=(f"{thread.size} {thread.series} {grade}, {HOW[condition]}: about {said}. {CAUTION}"),
         source=(
             "T = K·D·F, 75 % of proof load; ASME B1.1 and SAE J429"
             if unit == "inch"
@@ -169,7 +170,10 @@ def torque_for(
         inch_pounds=inch_pounds,
         newton_meters=newton_meters,
         cautions=cautions,
-        note=" ".join(cautions) + " For steel bolts in steel: soft threads and gaskets take less.",
+        note=(
+            f"The same as {other}. {' '.join(cautions)} For steel bolts in steel: soft threads "
+            "and gaskets take less."
+        ),
     )
 
 
@@ -191,27 +195,17 @@ def proof_strength(thread: Thread, grade: str) -> float:
     raise NotInHandbook(f"{kind} {_either(tuple(grades))}; the handbook has no '{grade}'.")
 
 
-def _say(
-    thread: Thread,
-    grade: str,
-    condition: ThreadCondition,
-    inch_pounds: float,
-    newton_meters: float,
-) -> str:
+def _in_both(thread: Thread, inch_pounds: float, newton_meters: float) -> tuple[str, str]:
+    """The torque in the unit that the bolt's own wrench shows, then in the other."""
     # Below ten foot pounds an inch-pound wrench is the one to reach for.
     imperial = (
         f"{inch_pounds:.0f} inch pounds"
         if inch_pounds < 120
         else f"{inch_pounds / 12:.0f} foot pounds"
     )
-    metric = f"{newton_meters:.1f}" if newton_meters < 10 else f"{newton_meters:.0f}"
-    both = (
-        (imperial, f"{metric} newton meters")
-        if thread.unit == "inch"
-        else (f"{metric} newton meters", imperial)
-    )
-    what = f"{thread.size} {thread.series} {grade}, {HOW[condition]}"
-    return f"{what}: about {both[0]}, {both[1]}. {CAUTION}"
+    digits = f"{newton_meters:.1f}" if newton_meters < 10 else f"{newton_meters:.0f}"
+    metric = f"{digits} newton meters"
+    return (imperial, metric) if thread.unit == "inch" else (metric, imperial)
 
 
 def _either(names: tuple[str, ...]) -> str:

@@ -39,7 +39,7 @@ def sound_alike(one: Sequence[str], other: Sequence[str]) -> bool:
 
 def has_number(intent: Intent) -> bool:
     """Whether a wrong number would make this another call."""
-    numbers = ("value", "seconds", "count", "size", "ratio")
+    numbers = ("value", "seconds", "count", "size", "ratio", "bore")
     return any(getattr(intent, name, None) is not None for name in numbers)
 
 

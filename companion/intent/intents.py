@@ -7,58 +7,27 @@ singular and lower case.
 
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, PlainSerializer, TypeAdapter
+from pydantic import Field, TypeAdapter
 
-
-def _plainly(value: Decimal) -> str:
-    return format(value, "f")
-
-
-ExactDecimal = Annotated[
-    Decimal, PlainSerializer(_plainly, return_type=str, when_used="json-unless-none")
-]
-"""A decimal that JSON holds as a string with every digit as spoken and never an exponent."""
-
-
-class Model(BaseModel):
-    """Frozen, and refuses keys it does not know."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
-class SI(Model):
-    """A value in the coherent unit of its dimension.
-
-    Attributes:
-        value: As a float: for comparison and plotting; the exact value stands beside it.
-        unit: One of ``m m3 Pa N.m K V ohm s 1/min 1``.
-    """
-
-    value: float
-    unit: Literal["m", "m3", "Pa", "N.m", "K", "V", "ohm", "s", "1/min", "1"]
-
-
-class Call(Model):
-    """What every intent has: its name, the first key in JSON."""
-
-    intent: str
-
-
-class Quantity(Call):
-    """A number with a unit, as spoken.
-
-    Attributes:
-        value: The exact decimal as spoken ("three eighths" is 0.375).
-        unit: A unit's name from ``companion.handbook.units``, such as ``thou`` or ``foot pound``.
-        si: The same in SI.
-    """
-
-    value: ExactDecimal
-    unit: str
-    si: SI
+from companion.intent.call import SI as SI
+from companion.intent.call import Call, Quantity
+from companion.intent.call import ExactDecimal as ExactDecimal
+from companion.intent.handbook_calls import AdviceAsk as AdviceAsk
+from companion.intent.handbook_calls import ChargeAsk as ChargeAsk
+from companion.intent.handbook_calls import Convert as Convert
+from companion.intent.handbook_calls import DisplacementAsk as DisplacementAsk
+from companion.intent.handbook_calls import DrillAsk as DrillAsk
+from companion.intent.handbook_calls import FrequencyAsk as FrequencyAsk
+from companion.intent.handbook_calls import HandbookCall
+from companion.intent.handbook_calls import HandbookQuestion as HandbookQuestion
+from companion.intent.handbook_calls import Mix as Mix
+from companion.intent.handbook_calls import OilAsk as OilAsk
+from companion.intent.handbook_calls import PulleyAsk as PulleyAsk
+from companion.intent.handbook_calls import TipSpeedAsk as TipSpeedAsk
+from companion.intent.handbook_calls import TorqueAsk as TorqueAsk
+from companion.intent.handbook_calls import WrenchAsk as WrenchAsk
 
 
 class Reading(Quantity):
@@ -231,45 +200,6 @@ class SpecAsk(Call):
     measure: str
 
 
-class Convert(Quantity):
-    """Ask for a quantity in another unit."""
-
-    intent: Literal["convert"] = "convert"
-    to: str
-
-
-class TorqueAsk(Call):
-    """Ask for the usual tightening torque of a bolt.
-
-    Attributes:
-        size: Nominal diameter in ``unit``: a fraction of an inch as a decimal, or millimeters.
-        unit: ``inch`` or ``millimeter``.
-        grade: ``grade 5``, ``class 8.8`` and so on.
-        condition: How the thread is.
-    """
-
-    intent: Literal["torque"] = "torque"
-    size: ExactDecimal
-    unit: Literal["inch", "millimeter"]
-    grade: str
-    condition: Literal["dry", "oiled", "anti seize"] = "dry"
-
-
-class WrenchAsk(Call):
-    """Ask which wrench fits a bolt."""
-
-    intent: Literal["wrench"] = "wrench"
-    size: ExactDecimal
-    unit: Literal["inch", "millimeter"]
-
-
-class Mix(Quantity):
-    """Ask for the oil of a two-stroke mix: ``ratio`` to one, for this volume of fuel."""
-
-    intent: Literal["mix"] = "mix"
-    ratio: ExactDecimal
-
-
 Intent = Annotated[
     Reading
     | Fluid
@@ -292,10 +222,7 @@ Intent = Annotated[
     | Plain
     | ReadBack
     | SpecAsk
-    | Convert
-    | TorqueAsk
-    | WrenchAsk
-    | Mix,
+    | HandbookCall,
     Field(discriminator="intent"),
 ]
 """Any intent; ``INTENT.validate_python`` reads one back."""

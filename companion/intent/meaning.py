@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from decimal import Decimal
 from itertools import product
-from typing import Any
 
 from companion.grammar.compiled import CallGrammar
-from companion.grammar.tree import Node, Parse
+from companion.grammar.tree import Parse
 from companion.handbook.units import OunceSystem, to_si
-from companion.intent.intents import INTENT, SI, Intent
-from companion.intent.numbers import DIGITS, number_values
+from companion.intent.handbook_meaning import HANDBOOK
+from companion.intent.intents import INTENT, Intent
+from companion.intent.numbers import number_values
+from companion.intent.tagged import Fields
+from companion.intent.tagged import name_of as _name
+from companion.intent.tagged import quantities as _quantities
+from companion.intent.tagged import unit_of as _unit
+from companion.intent.tagged import values as _values
 
 DEFAULT_TIMER = "timer"
 """The name of a timer that was given none."""
-
-Fields = dict[str, Any]
 
 
 def interpret(
@@ -73,48 +75,6 @@ def call_sign_length(words: Sequence[str], grammar: CallGrammar) -> int:
         if any(parse.first("call-sign") for parse in parses):
             return length
     return 0
-
-
-def _values(parse: Parse, node: Node, unit: str | None = None) -> tuple[Decimal, ...]:
-    """Every value that a number can mean in this unit."""
-    if node.value is not None:
-        return (Decimal(node.value),)
-    words = parse.words[node.start : node.end]
-    values = number_values(words)
-    if unit == "volt" and _reads_as_hundredths(words, values):
-        return (values[0].scaleb(-2), *values)
-    return values
-
-
-def _reads_as_hundredths(words: Sequence[str], values: Sequence[Decimal]) -> bool:
-    """Whether "twelve sixty" is called, which in volts may well be 12.60 and not 1260."""
-    called_in_pairs = not {"hundred", "thousand", "point", "and"} & set(words)
-    return called_in_pairs and words[0] not in DIGITS and len(values) == 1 and values[0] >= 1000
-
-
-def _si(value: Decimal, unit: str, ounce: OunceSystem) -> SI:
-    amount, si_unit = to_si(value, unit, ounce=ounce)
-    return SI.model_validate({"value": float(amount), "unit": si_unit})
-
-
-def _unit(parse: Parse) -> str | None:
-    """The unit that was called, or the one that a bare number of this measure is in."""
-    node = parse.first("unit") or parse.first("bare")
-    return node.value if node else None
-
-
-def _quantities(parse: Parse, ounce: OunceSystem, which: int = 0) -> Iterator[Fields]:
-    """Value, unit and SI, for each meaning of the number."""
-    unit = _unit(parse)
-    for value in _values(parse, parse.all("number")[which], unit):
-        si = _si(value, unit, ounce) if unit else None
-        yield {"value": value, "unit": unit, "si": si}
-
-
-def _name(parse: Parse, *keys: str) -> str | None:
-    """The value of the first of these tags that is there."""
-    node = next((node for node in parse.walk() if node.key in keys), None)
-    return None if node is None else node.value or parse.text(node)
 
 
 def _count(parse: Parse) -> int:
@@ -186,34 +146,6 @@ def _readback(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
     yield {"subject": _name(parse, "measure", "fluid", "subject")}
 
 
-def _convert(parse: Parse, ounce: OunceSystem) -> Iterator[Fields]:
-    to = parse.first("to")
-    wanted = next((node.value for node in to.walk() if node.key == "unit"), None) if to else None
-    for quantity in _quantities(parse, ounce):
-        yield {**quantity, "to": wanted}
-
-
-def _bolt(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
-    node = parse.first("size-inch") or parse.first("size-metric")
-    if node is None:
-        return
-    unit = "inch" if node.key == "size-inch" else "millimeter"
-    for size in number_values(parse.words[node.start : node.end]):
-        yield {"size": size, "unit": unit}
-
-
-def _torque(parse: Parse, ounce: OunceSystem) -> Iterator[Fields]:
-    condition = _name(parse, "thread") or "dry"
-    for bolt in _bolt(parse, ounce):
-        yield {**bolt, "grade": _name(parse, "grade"), "condition": condition}
-
-
-def _mix(parse: Parse, ounce: OunceSystem) -> Iterator[Fields]:
-    ratios = _values(parse, parse.all("number")[0])
-    for ratio, quantity in product(ratios, _quantities(parse, ounce, which=1)):
-        yield {"ratio": ratio, **quantity}
-
-
 _FILL: dict[str, Callable[[Parse, OunceSystem], Iterator[Fields]]] = {
     "reading": _reading,
     "fluid": _fluid,
@@ -230,9 +162,6 @@ _FILL: dict[str, Callable[[Parse, OunceSystem], Iterator[Fields]]] = {
     "followup": _named("part"),
     "readback": _readback,
     "spec": _named("measure"),
-    "convert": _convert,
-    "torque": _torque,
-    "wrench": _bolt,
-    "mix": _mix,
+    **HANDBOOK,
 }
 """How the tags of each family fill its intent; families that are not here say nothing more."""

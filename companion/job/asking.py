@@ -1,4 +1,4 @@
-"""Calls that only ask: what was recorded, what the sheet and the handbook say."""
+"""Calls that only ask: what was recorded, and what the sheet says."""
 
 from __future__ import annotations
 
@@ -7,11 +7,8 @@ from typing import Any
 
 from companion.handbook.convert import rounded
 from companion.handbook.units import from_si
-from companion.intent import intents as it
 from companion.job import fluids, steps, timers
 from companion.job.answers import (
-    Answer,
-    HandbookSaid,
     Nothing,
     ReadBackFluid,
     ReadBackList,
@@ -24,9 +21,6 @@ from companion.job.judge import spec_of, window_of
 from companion.job.lines import line, named
 from companion.job.state import Fact, State, Timer
 from companion.job.turn import Turn
-
-HandbookCall = it.Convert | it.TorqueAsk | it.WrenchAsk | it.Mix
-"""Calls that the handbook answers."""
 
 
 def say_again(turn: Turn) -> None:
@@ -139,36 +133,3 @@ def _fluid(state: State, name: str) -> ReadBackFluid | None:
 
 def _in_unit(state: State, volume: Decimal, unit: str) -> Decimal:
     return rounded(from_si(volume, unit, ounce=state.ounce), unit)
-
-
-def handbook(turn: Turn, call: HandbookCall) -> None:
-    """Look something up in the handbook; what it does not hold is answered in a sentence."""
-    try:
-        turn.answer(_look_up(turn.state, call))
-    except ValueError as error:
-        turn.answer(Nothing(str(error)))
-
-
-def _look_up(state: State, call: HandbookCall) -> Answer:
-    # Tables are read only when they are asked for.
-    match call:
-        case it.Convert():
-            from companion.handbook.convert import convert_quantity
-
-            said = convert_quantity(call.value, call.unit, call.to, ounce=state.ounce)
-            return HandbookSaid(said.text, said.source)
-        case it.TorqueAsk():
-            from companion.handbook.torque import torque_for
-
-            torque = torque_for(call.size, call.unit, call.grade, call.condition)
-            return HandbookSaid(torque.text, torque.source)
-        case it.WrenchAsk():
-            from companion.handbook.wrench import wrench_for
-
-            wrench = wrench_for(call.size, call.unit)
-            return HandbookSaid(wrench.text, wrench.source)
-        case it.Mix():
-            from companion.handbook.mix import mix_for
-
-            mix = mix_for(call.ratio, call.value, call.unit, ounce=state.ounce)
-            return HandbookSaid(mix.text, mix.source)

@@ -12,7 +12,18 @@ from datetime import datetime, timedelta
 from companion.intent import intents as it
 from companion.intent.decision import Expectation
 from companion.intent.intents import Intent
-from companion.job import asking, bench, gate, judge, questions, steps, timers, undo, walk
+from companion.job import (
+    asking,
+    bench,
+    gate,
+    judge,
+    looking_up,
+    questions,
+    steps,
+    timers,
+    undo,
+    walk,
+)
 from companion.job import events as ev
 from companion.job.answers import Answer, Nothing
 from companion.job.cautions import LIMITS
@@ -30,6 +41,7 @@ WHILE_PARKED = ALWAYS | {"timer.cancel", "say.again"}
 
 WHILE_CLOSED = WHILE_PARKED | {
     "tag.list", "timer.left", "readback", "spec", "convert", "torque", "wrench", "mix",
+    "drill", "oil.grade", "pulley", "tip.speed", "frequency", "charge", "displacement", "advice",
 }  # fmt: skip
 """Calls that are acted on once the job is closed."""
 
@@ -176,8 +188,8 @@ def _act(turn: Turn, intent: Intent) -> None:
             asking.read_back(turn, intent.subject)
         case it.SpecAsk():
             asking.spec(turn, intent.measure)
-        case it.Convert() | it.TorqueAsk() | it.WrenchAsk() | it.Mix():
-            asking.handbook(turn, intent)
+        case it.HandbookQuestion():
+            looking_up.answer(turn, intent)
         case it.Plain():
             _plain(turn, intent.intent)
 

@@ -10,6 +10,7 @@ from companion.job import events as ev
 from companion.job.lines import named
 from companion.speak.numbers import (
     fraction_words,
+    number_words,
     read_back,
     read_back_before,
     read_back_duration,
@@ -91,12 +92,36 @@ def call_words(call: it.Intent, ounce: str = "us") -> str:
             return f"convert {amount} to {UNITS[whose(call.to, ounce)].plural}"
         case it.TorqueAsk():
             size = _size_words(call.size, call.unit)
-            return f"torque for {size} {speakable(call.grade)}, {call.condition}"
+            series = " fine" if call.series == "fine" else ""
+            return f"torque for {size}{series} {speakable(call.grade)}, {call.condition}"
         case it.WrenchAsk():
             return f"wrench for {_size_words(call.size, call.unit)} bolt"
         case it.Mix():
             ratio = read_back_before(call.ratio, "to one")
             return f"mix {ratio}, for {read_back(call.value, whose(call.unit, ounce))}"
+        case it.DrillAsk():
+            return f"drill for {_thread_words(call.size, call.unit, call.pitch)}"
+        case it.OilAsk():
+            return f"oil grade for {read_back(call.value, call.unit)}"
+        case it.PulleyAsk():
+            driver = read_back(call.driver, call.size_unit)
+            driven = read_back(call.driven, call.size_unit)
+            return f"pulley {driver}, to {driven}, at {read_back_number(call.value)}"
+        case it.TipSpeedAsk():
+            length = read_back(call.value, call.unit)
+            return f"tip speed for {length}, at {read_back_number(call.rpm)}"
+        case it.FrequencyAsk():
+            poles = "" if call.poles == 2 else f", on {number_words(Decimal(call.poles))} poles"
+            return f"frequency at {read_back_number(call.value)}{poles}"
+        case it.ChargeAsk():
+            return f"charge for {read_back(call.value, call.unit)}"
+        case it.DisplacementAsk():
+            stroke = read_back(call.stroke, call.unit)
+            count = "" if call.cylinders == 1 else ", two cylinders"
+            return f"displacement {read_back_number(call.bore)}, by {stroke}{count}"
+        case it.AdviceAsk():
+            where = "" if call.heard is None else f" at {call.heard}"
+            return f"advice on {call.measure}{where}"
     return _ACTIONS.get(call.intent, speakable(call.intent.replace(".", " ")))
 
 
@@ -149,3 +174,13 @@ def _size_words(size: Decimal, unit: str) -> str:
     if unit == "millimeter":
         return f"m {read_back_number(size)}"
     return f"{fraction_words(size) or read_back_number(size)} inch"
+
+
+def _thread_words(size: Decimal, unit: str, pitch: Decimal | None) -> str:
+    """Say a thread as it is called: "three eighths, sixteen", "ten, twenty four", "m eight"."""
+    if unit == "millimeter":
+        return _size_words(size, unit)
+    number = (size * 1000 - 60) / 13
+    fraction = fraction_words(size)
+    words = fraction if fraction is not None else number_words(number.to_integral_value())
+    return words if pitch is None else f"{words}, {read_back_number(pitch)}"

@@ -30,6 +30,7 @@ _SYMBOL = re.compile(
 _MIXED = re.compile(r"\b(\d+)[ -](\d+)/(\d+)\b")
 _FRACTION = re.compile(r"\b(\d+)/(\d+)\b")
 _THREAD = re.compile(r"\bM(?=\d)")
+_OIL_GRADE = re.compile(r"\b(\d+)W-(\d+)\b")
 _RANGE = re.compile(r"(?<=\d)\s*[-–](?=\d)")
 _THOUSANDS = re.compile(r"(?<=\d)[,\u202f ](?=\d{3}\b)")
 _NUMBER = re.compile(r"(?<!\w)[-−]?(?:\d+(?:\.\d+)?|\.\d+)")
@@ -48,6 +49,7 @@ def speakable(text: str) -> str:
     """
     text = _THOUSANDS.sub("", text)
     text = _THREAD.sub("m ", text)
+    text = _OIL_GRADE.sub(r"\1 w \2", text)
     text = _MIXED.sub(lambda found: _mixed(int(found[1]), found[2], found[3]), text)
     text = _FRACTION.sub(lambda found: _fraction(found[1], found[2]), text)
     text = _RANGE.sub(" to ", text)

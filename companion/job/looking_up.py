@@ -1,0 +1,130 @@
+"""Calls that the handbook answers, some of them about what was read on this job."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from decimal import Decimal
+from fractions import Fraction
+
+from companion.handbook.answer import HandbookAnswer
+from companion.handbook.convert import rounded
+from companion.handbook.units import convert
+from companion.intent import intents as it
+from companion.job import events as ev
+from companion.job.answers import HandbookSaid, Nothing
+from companion.job.judge import spec_of
+from companion.job.state import Fact, State
+from companion.job.turn import Turn
+
+WET_WITHIN = timedelta(hours=1)
+"""The wet reading follows the dry one at once; a later one is of another day's work."""
+
+
+def answer(turn: Turn, call: it.HandbookQuestion) -> None:
+    """Look something up; what the handbook does not hold is answered in a sentence."""
+    try:
+        found = _look_up(turn.state, call)
+    except ValueError as error:
+        turn.answer(Nothing(str(error)))
+    else:
+        turn.answer(HandbookSaid(found.text, found.source))
+
+
+def _look_up(state: State, call: it.HandbookQuestion) -> HandbookAnswer:
+    # Tables are read only when they are asked for.
+    match call:
+        case it.Convert():
+            from companion.handbook.convert import convert_quantity
+
+            return convert_quantity(call.value, call.unit, call.to, ounce=state.ounce)
+        case it.TorqueAsk():
+            from companion.handbook.torque import torque_for
+
+            pitch = _fine(call) if call.series == "fine" else None
+            return torque_for(call.size, call.unit, call.grade, call.condition, pitch)
+        case it.WrenchAsk():
+            from companion.handbook.wrench import wrench_for
+
+            return wrench_for(call.size, call.unit)
+        case it.Mix():
+            from companion.handbook.mix import mix_for
+
+            return mix_for(call.ratio, call.value, call.unit, ounce=state.ounce)
+        case it.DrillAsk():
+            from companion.handbook.drill import drill_for
+
+            return drill_for(call.size, call.unit, call.pitch)
+        case it.OilAsk():
+            from companion.handbook.oil import oil_for
+
+            return oil_for(call.value, call.unit)
+        case it.PulleyAsk():
+            from companion.handbook.pulley import pulley_speeds
+
+            return pulley_speeds(call.driver, call.driven, call.size_unit, call.value)
+        case it.TipSpeedAsk():
+            from companion.handbook.tip_speed import tip_speed
+
+            return tip_speed(call.value, call.unit, call.rpm)
+        case it.FrequencyAsk():
+            from companion.handbook.frequency import frequency_at
+
+            return frequency_at(call.value, call.poles)
+        case it.ChargeAsk():
+            from companion.handbook.battery import charge_at
+
+            return charge_at(call.value)
+        case it.DisplacementAsk():
+            from companion.handbook.displacement import displacement_of
+
+            return displacement_of(call.bore, call.stroke, call.unit, call.cylinders)
+        case it.AdviceAsk():
+            return _leak_down(state, call) if call.measure == "leak down" else _compression(state)
+    raise ValueError(f"The handbook has no answer to '{call.intent}'.")
+
+
+def _fine(call: it.TorqueAsk) -> Fraction:
+    from companion.handbook.thread import fine_pitch
+
+    return fine_pitch(Fraction(call.size), call.unit)
+
+
+def _leak_down(state: State, call: it.AdviceAsk) -> HandbookAnswer:
+    from companion.handbook.leak_down import leak_down_suggests
+
+    read = _readings(state, call.measure)[-1].event
+    spec = spec_of(state.sheet, call.measure)
+    limit = None if spec is None or spec.high is None else spec.high
+    return leak_down_suggests(read.value, call.heard, limit)
+
+
+def _compression(state: State) -> HandbookAnswer:
+    """Advice on the last reading, or on the last two as dry and wet."""
+    from companion.handbook.compression import compression_suggests
+
+    readings = _readings(state, "compression")
+    last = readings[-1]
+    before = readings[-2] if len(readings) > 1 else None
+    if before is not None and last.at - before.at > WET_WITHIN:
+        before = None
+    first, unit = (before or last).event, last.event.unit
+    dry = (
+        first.value if first.unit == unit else rounded(convert(first.value, first.unit, unit), unit)
+    )
+    spec = spec_of(state.sheet, "compression")
+    least: Decimal | None = None
+    if spec is not None and spec.low is not None:
+        least = rounded(convert(spec.low, spec.unit, unit), unit)
+    return compression_suggests(dry, unit, None if before is None else last.event.value, least)
+
+
+def _readings(state: State, measure: str) -> list[Fact[ev.ReadingRecorded]]:
+    """What was read of a measure and still counts, in the order called.
+
+    Raises:
+        ValueError: If there is none; the message says so in one plain sentence.
+    """
+    found = [fact for fact in state.effective(state.readings) if fact.event.measure == measure]
+    if not found:
+        raise ValueError(f"No {measure} recorded yet: call the reading first.")
+    return found

@@ -1,0 +1,193 @@
+"""Calls that the handbook answers, spoken at the bench."""
+
+from __future__ import annotations
+
+from random import Random
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from companion.audio.utterance import SAMPLE_RATE
+from companion.grammar.compiled import CallGrammar
+from companion.grammar.files import shipped_grammar
+from companion.grammar.linking import link
+from companion.handbook.topics import TOPICS, answer
+from companion.intent import intents as it
+from companion.intent.meaning import meanings
+from companion.job.answers import HandbookSaid, Nothing
+from companion.settings import Settings
+from companion.speak.calls import call_words
+from companion.speak.engines import EspeakEngine
+from companion.speak.speakable import sentence
+from companion.speak.wording import word
+from tests.bench_job import SHEET, Job, reading
+
+HANDBOOK = CallGrammar(link(shipped_grammar("handbook"), "handbook-question", shipped_grammar))
+"""Only the questions, so that drawing sentences draws nothing else."""
+
+
+def asked(words: str, job: Job | None = None) -> HandbookSaid | Nothing:
+    (call,) = meanings(words.split(), HANDBOOK)
+    (said,) = (job or Job()).call(call).answers
+    assert isinstance(said, HandbookSaid | Nothing)
+    return said
+
+
+@pytest.mark.parametrize(
+    ("call", "beginning"),
+    [
+        ("drill for three eighths sixteen", "5/16 inch drill for 3/8-16"),
+        ("drill for half thirteen", "27/64 inch drill for 1/2-13"),
+        ("drill for ten thirty two", "Number 21 drill for number 10, 32 threads"),
+        ("drill for m eight", "6.8 millimeter drill for M8"),
+        ("oil grade for minus ten celsius", "-10 degrees celsius: 5W-30 or 10W-30"),
+        (
+            "pulley three inches to nine inches at thirty six hundred",
+            "3 to 9 inches at 3600: about 1200",
+        ),
+        ("tip speed for twenty one inches at thirty one hundred", "21 inches at 3100: 17000"),
+        ("frequency at thirty six hundred", "3600 on 2 poles: 60 hertz"),
+        ("frequency at eighteen hundred on four poles", "1800 on 4 poles: 60 hertz"),
+        ("charge for twelve point four volts", "12.4 volts at rest: about 70 percent"),
+        ("displacement sixty eight by fifty four millimeters", "68 by 54 millimeters: 196 cc"),
+        ("torque for three eighths fine grade five", "3/8 inch fine grade 5, dry: about 35 foot"),
+        ("torque for m eight fine class eight point eight", "M8 fine class 8.8, dry: about 27"),
+    ],
+)
+def test_a_question_is_answered_with_its_source(call, beginning):
+    said = asked(call)
+    assert isinstance(said, HandbookSaid)
+    assert said.text.startswith(beginning)
+    assert said.source
+
+
+@pytest.mark.parametrize(
+    ("call", "sentence"),
+    [
+        ("drill for eight thirty six", "Number 29 drill for number 8, 36 threads"),
+        ("torque for m ten fine class eight point eight", "M10 has fine threads of 1.25 and 1"),
+        ("torque for m six fine class eight point eight", "no fine thread on M6"),
+        ("torque for m eight grade five", "grade 5 is of the other system"),
+        ("oil grade for ninety celsius", "No engine is started in such air"),
+        ("charge for twenty four volts", "No 12 volt battery rests at 24 volts"),
+        ("displacement two by two millimeters", "No small engine has a bore of 2 millimeters"),
+    ],
+)
+def test_what_the_handbook_does_not_hold_gets_a_sentence(call, sentence):
+    assert sentence in asked(call).text
+
+
+# --- advice on what was read --------------------------------------------------------------------
+
+
+def test_advice_on_compression_goes_by_the_last_reading_and_the_sheet():
+    # The sheet of the tests wants at least 90 psi.
+    job = Job(SHEET).call(reading("compression", "60", "psi"))
+    assert asked("advice on compression", job).text == (
+        "60 psi: low. Put a spoonful of oil in the cylinder and measure again."
+    )
+    job = Job(SHEET).call(reading("compression", "120", "psi"))
+    assert asked("advice on compression", job).text == "120 psi: within the sheet."
+
+
+def test_a_second_reading_soon_after_is_taken_as_the_wet_one_and_said_so():
+    job = Job().call(reading("compression", "60", "psi")).wait(minutes=5)
+    job.call(reading("compression", "95", "psi"))
+    assert asked("advice on compression", job).text == (
+        "dry 60, wet 95 psi: low, and oil raised it. Points to rings or cylinder."
+    )
+
+
+def test_a_dry_reading_in_another_unit_is_compared_in_the_last_one():
+    job = Job().call(
+        reading("compression", "414", "kilopascal"), reading("compression", "61", "psi")
+    )
+    assert asked("advice on compression", job).text.startswith("dry 60, wet 61 psi: low, and oil")
+
+
+def test_a_reading_of_another_day_is_not_the_dry_one():
+    job = Job().call(reading("compression", "60", "psi")).wait(hours=20)
+    job.call(reading("compression", "95", "psi"))
+    assert asked("advice on compression", job).text.startswith("95 psi: fair or better")
+
+
+def test_a_reading_that_was_disregarded_counts_no_more():
+    job = Job().call(reading("compression", "60", "psi"), reading("compression", "95", "psi"))
+    job.call(it.Plain(intent="disregard"))
+    assert asked("advice on compression", job).text.startswith("60 psi: low.")
+
+
+def test_advice_on_leak_down_says_what_leaks_where_air_is_heard():
+    job = Job().call(reading("leak down", "25", "percent"))
+    assert "Listen: intake or exhaust is that valve" in asked("advice on leak down", job).text
+    assert asked("advice on leak down at exhaust", job).text.endswith("the exhaust valve.")
+    assert asked("advice on leak down at crankcase", job).text.endswith(
+        "rings, piston or cylinder."
+    )
+    assert job.events == ()
+
+
+@pytest.mark.parametrize("measure", ["compression", "leak down"])
+def test_advice_needs_a_reading(measure):
+    said = asked(f"advice on {measure}")
+    assert said == Nothing(f"No {measure} recorded yet: call the reading first.")
+
+
+# --- every question -----------------------------------------------------------------------------
+
+LONGEST = 34
+"""Words; of short ones about eight seconds, and drawn numbers are longer than called ones."""
+
+
+@given(st.integers(0, 2**32))
+def test_every_question_is_answered_shortly_and_in_plain_words(seed):
+    job = Job().call(reading("compression", "60", "psi"), reading("leak down", "25", "percent"))
+    for call in meanings(HANDBOOK.generate(Random(seed)), HANDBOOK):
+        job.call(call)
+        (said,) = job.answers
+        reply = word(job.state, (), job.answers)
+        assert reply is not None
+        assert not any(char.isdigit() for char in reply.text)
+        assert not job.events
+        if isinstance(said, HandbookSaid):
+            assert said.source
+        assert len(reply.text.replace("-", " ").split()) <= LONGEST, reply.text
+
+
+@given(st.integers(0, 2**32))
+def test_a_doubtful_question_is_put_in_words_that_need_no_digits(seed):
+    for call in meanings(HANDBOOK.generate(Random(seed)), HANDBOOK):
+        words = call_words(call)
+        assert not any(char.isdigit() for char in words)
+        assert words.split()[0].strip(",") in {
+            "convert", "torque", "wrench", "mix", "drill", "oil", "pulley", "tip", "frequency",
+            "charge", "displacement", "advice",
+        }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        ("drill for three eighths sixteen", "drill for three eighths, sixteen, one six"),
+        ("drill for ten twenty four", "drill for ten, twenty four"),
+        ("drill for m eight", "drill for m eight"),
+        (
+            "frequency at twelve hundred on four poles",
+            "frequency at twelve hundred, on four poles",
+        ),
+        ("advice on leak down at intake", "advice on leak down at intake"),
+    ],
+)
+def test_how_a_question_is_said_back_when_in_doubt(call, words):
+    (meant,) = meanings(call.split(), HANDBOOK)
+    assert call_words(meant) == words
+
+
+def test_no_answer_to_an_example_is_longer_than_eight_seconds_of_speech():
+    engine = EspeakEngine(None, Settings().speech_rate)
+    for topic in TOPICS.values():
+        for example in topic.examples:
+            name, *words = example.split()
+            said = sentence(answer(name, words).text)
+            assert len(engine.render(said)) / SAMPLE_RATE <= 8.0, said
