@@ -9,6 +9,11 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
+
+# How long an example takes says more about the machine than about the program.
+settings.register_profile("bench", deadline=None)
+settings.load_profile("bench")
 
 Run = Callable[..., subprocess.CompletedProcess[str]]
 

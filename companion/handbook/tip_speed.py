@@ -101,9 +101,10 @@ def tip_speed(length: Decimal, unit: str, rpm: Decimal) -> TipSpeedAnswer:
         over=over,
         limit_rpm=limit_rpm,
         note=(
-            f"This blade reaches {plain(LIMIT)} feet per minute at {plain(down_to_step(limit_rpm, 10))} rpm. The limit "
-            "is for mowers; a chipper, a trimmer or a saw has its own. The maker's engine speed "
-            "and blade win. Measure the speed with a tachometer, standing clear of the discharge."
+            f"This blade reaches {plain(LIMIT)} feet per minute at "
+            f"{plain(down_to_step(limit_rpm, 10))} rpm. The limit is for mowers; a chipper, a "
+            "trimmer or a saw has its own. The maker's engine speed and blade win. Measure the "
+            "speed with a tachometer, standing clear of the discharge."
         ),
     )
 
