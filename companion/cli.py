@@ -310,11 +310,15 @@ def cards(options: argparse.Namespace) -> None:
 
 
 def sheets(options: argparse.Namespace) -> None:
-    """List the shipped spec sheets, or print their JSON Schema."""
+    """List the shipped spec sheets, print one as a page, or print their JSON Schema."""
     from companion.job.load import load_sheet, sheet_schema, shipped_sheets
+    from companion.report.sheet_page import sheet_page
 
     if options.schema:
         print(json.dumps(sheet_schema(), indent=2))
+        return
+    if options.sheet is not None:
+        print(sheet_page(load_sheet(options.sheet), ounce=_settings().ounce), end="")
         return
     for name in shipped_sheets():
         sheet = load_sheet(name)
@@ -558,7 +562,10 @@ def _parser() -> argparse.ArgumentParser:
 
     made = add("cards", cards, "companion cards")
     made.add_argument("--schema", action="store_true", help="print the JSON Schema of a job card")
-    made = add("sheets", sheets, "companion sheets")
+    made = add("sheets", sheets, "companion sheets quillmoor-tiller")
+    made.add_argument(
+        "sheet", nargs="?", metavar="SPEC", help="print this one: a shipped name or a TOML file"
+    )
     made.add_argument("--schema", action="store_true", help="print the JSON Schema of a spec sheet")
     add("checkup", checkup, "companion checkup")
     return parser

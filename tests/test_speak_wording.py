@@ -351,7 +351,7 @@ def test_skipping_names_the_step(bench: Bench) -> None:
         ("spec for end play", "The sheet has no figure for end play."),
         (
             "spec for intake clearance",
-            "Intake clearance, from five thou to seven thou.",
+            "Intake clearance, five to seven thou.",
         ),
         (
             "convert thirty thou to millimeters",

@@ -39,10 +39,15 @@ class StepSpoken:
 
 @dataclass(frozen=True, slots=True)
 class SpecSaid:
-    """The spec of a measure; None when the sheet gives no figure."""
+    """The spec of a measure; ``window`` is None when the sheet gives no figure.
+
+    ``condition`` says how the machine or the thread must be for it; empty where the sheet says
+    nothing of it.
+    """
 
     measure: str
     window: Window | None
+    condition: str = ""
 
 
 @dataclass(frozen=True, slots=True)

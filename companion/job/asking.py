@@ -48,7 +48,11 @@ def all_left(turn: Turn, running: tuple[Timer, ...]) -> TimeLeft:
 
 def spec(turn: Turn, measure: str) -> None:
     """Say what the sheet wants of a measure."""
-    turn.answer(SpecSaid(measure, window_of(spec_of(turn.state.sheet, measure))))
+    found = spec_of(turn.state.sheet, measure)
+    engine = f"engine {found.engine}" if found is not None and found.engine else None
+    how = (engine, found.condition if found is not None else None)
+    condition = ", ".join(each for each in how if each)
+    turn.answer(SpecSaid(measure, window_of(found), condition))
 
 
 def read_back(turn: Turn, subject: str) -> None:

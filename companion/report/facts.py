@@ -180,6 +180,23 @@ def origins(records: Iterable[Record], state: State) -> dict[int, Origin]:
     }
 
 
+def identification(state: State) -> tuple[tuple[str, str], ...]:
+    """Return what the sheet says which machine it is, a name and a value each."""
+    if state.sheet is None:
+        return ()
+    known = state.sheet.identification
+    named = (
+        ("Maker", known.maker),
+        ("Model", known.model),
+        ("Serial number", known.serial),
+        ("Year", None if known.year is None else str(known.year)),
+        ("Engine", known.engine),
+        ("Engine model", known.engine_model),
+        ("Engine serial", known.engine_serial),
+    )
+    return tuple((name, value) for name, value in named if value)
+
+
 def readings(state: State, at: dict[int, Origin]) -> tuple[ReadingRow, ...]:
     """Return every reading in the order in which it was taken, a correction after what it
     corrects."""

@@ -55,6 +55,7 @@ def render_report(folder: Path) -> str:
         offset=_offset_text(records),
         status="closed" if state.closed else "parked" if state.parked else "open",
         hanging=state.tags,
+        identification=facts.identification(state),
         origins=origins,
         not_checked=facts.not_checked(records),
         readings=facts.readings(state, origins),

@@ -8,7 +8,14 @@ from companion.job import answers as an
 from companion.job.answers import Answer
 from companion.job.lines import named
 from companion.job.state import State
-from companion.speak.numbers import about_duration_words, amount_words, number_words, read_back
+from companion.speak.numbers import (
+    about_duration_words,
+    amount_words,
+    fraction_words,
+    number_words,
+    read_back,
+    without_needless_zeros,
+)
 from companion.speak.phrases import (
     ANSWER,
     FACT,
@@ -23,6 +30,11 @@ from companion.speak.speakable import sentence
 
 REASONS_SAID = 3
 """With more tags than this only their names are read, so that the list can be kept in mind."""
+
+
+SPEC_WORDS = 18
+"""A spec with its condition is said in no more words than this: digits read back are quick words,
+and the whole stays below eight seconds."""
 
 
 def answer_phrases(state: State, answer: Answer) -> tuple[Phrase, ...]:
@@ -81,16 +93,30 @@ def _tags_hanging(answer: an.TagsHanging) -> str:
 def _spec(answer: an.SpecSaid) -> str:
     window = answer.window
     if window is None or (window.low is None and window.high is None):
-        return sentence(f"the sheet has no figure for {answer.measure}")
+        return (
+            f"{sentence(f'the sheet has no figure for {answer.measure}')} "
+            "Call it out and it is kept, not as the maker's."
+        )
     if window.low is None or window.high is None:
         end = window.high if window.low is None else window.low
         assert end is not None
         least = "at most" if window.low is None else "at least"
-        return sentence(f"{answer.measure}, {least} {read_back(end, window.unit)}")
-    if window.low == window.high:
-        return sentence(f"{answer.measure}, {read_back(window.low, window.unit)}")
-    low = amount_words(window.low, window.unit)
-    return sentence(f"{answer.measure}, from {low} to {read_back(window.high, window.unit)}")
+        said = f"{least} {read_back(end, window.unit)}"
+    elif window.low == window.high:
+        said = read_back(window.low, window.unit)
+    else:
+        said = f"{_without_unit(window.low, window.unit)} to {read_back(window.high, window.unit)}"
+    whole = f"{answer.measure}, {said}, {answer.condition}".removesuffix(", ")
+    # A long condition stands on the page of the sheet; the figure is what was asked for.
+    short = len(whole.split()) <= SPEC_WORDS
+    return sentence(whole if short else f"{answer.measure}, {said}")
+
+
+def _without_unit(value: Decimal, unit: str) -> str:
+    """A number whose unit follows later in the sentence; of an inch, the fraction."""
+    value = without_needless_zeros(value)
+    fraction = fraction_words(value) if unit == "inch" else None
+    return fraction or number_words(value)
 
 
 def _fluid_totals(answer: an.ReadBackFluid) -> str:
