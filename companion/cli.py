@@ -309,6 +309,29 @@ def cards(options: argparse.Namespace) -> None:
         print(f"{name}: {load_card(name).title}")
 
 
+def cautions(options: argparse.Namespace) -> None:
+    """List the cautions: what is spoken, when, and its source."""
+    from companion.job.cautions import CAUTIONS
+
+    if options.json:
+        found = [
+            {
+                **caution.model_dump(mode="json", exclude_defaults=True),
+                "again": caution.again,
+                "said": [trigger.in_words() for trigger in caution.trigger],
+            }
+            for caution in CAUTIONS
+        ]
+        print(json.dumps(found, indent=2, ensure_ascii=False))
+        return
+    for caution in CAUTIONS:
+        again = "once a job" if caution.again == "once" else f"again once {caution.again}"
+        print(f"{caution.name} ({again}): {caution.text}")
+        for trigger in caution.trigger:
+            print(f"  on {trigger.in_words()}")
+        print(f"  source: {caution.source}")
+
+
 def sheets(options: argparse.Namespace) -> None:
     """List the shipped spec sheets, print one as a page, or print their JSON Schema."""
     from companion.job.load import load_sheet, sheet_schema, shipped_sheets
@@ -567,6 +590,8 @@ def _parser() -> argparse.ArgumentParser:
         "sheet", nargs="?", metavar="SPEC", help="print this one: a shipped name or a TOML file"
     )
     made.add_argument("--schema", action="store_true", help="print the JSON Schema of a spec sheet")
+    made = add("cautions", cautions, "companion cautions")
+    made.add_argument("--json", action="store_true", help="print them as JSON")
     add("checkup", checkup, "companion checkup")
     return parser
 

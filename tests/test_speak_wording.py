@@ -205,7 +205,9 @@ def test_an_open_start_is_a_question_that_says_what_was_not_checked(bench: Bench
         "No tag hangs. Checked: nothing. Not checked: oil level, five steps of the card, guards"
     )
     assert said.endswith("Clear to start?")
-    assert bench.after("affirm") == ("recorded", "Start affirmed.")
+    tone, said = bench.after("affirm")
+    assert tone == "recorded"
+    assert said.startswith("Start affirmed. Caution. Exhaust kills indoors")
 
 
 def test_no_to_the_start(bench: Bench) -> None:

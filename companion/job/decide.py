@@ -26,7 +26,7 @@ from companion.job import (
 )
 from companion.job import events as ev
 from companion.job.answers import Answer, Nothing
-from companion.job.cautions import LIMITS
+from companion.job.cautions import OPENING
 from companion.job.events import AnyEvent
 from companion.job.lines import named
 from companion.job.state import State
@@ -102,8 +102,9 @@ def due(state: State, at: datetime) -> Response:
 def opening(state: State, *, at: datetime) -> Response:
     """What is said on starting or resuming: hanging tags, then timers, then the current step."""
     turn = Turn(state, at)
-    if LIMITS.caution not in state.cautions:
-        turn.record(LIMITS)
+    for caution in OPENING:
+        if caution.caution not in state.cautions:
+            turn.record(caution)
     gate.rehang(turn)
     left_running = gate.engine_left_running(turn.state)
     if left_running is not None:

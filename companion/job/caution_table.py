@@ -1,0 +1,174 @@
+"""The table of cautions, read from ``cautions.toml`` and checked."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from functools import cache
+from pathlib import Path
+from typing import Literal, get_args
+
+from companion.job.sheet import SheetModel
+from companion.job.toml_file import Fault, read_model, refuse
+
+TABLE = Path(__file__).parent / "cautions.toml"
+"""The cautions that travel with the program."""
+
+Occasion = Literal[
+    "job opened", "step", "drained", "added", "work", "finding", "reading", "part used",
+    "tag hung", "start affirmed", "engine running",
+]  # fmt: skip
+"""What can call for a caution."""
+
+Condition = Literal["hot", "plug wire on", "engine running"]
+"""What may have to hold besides."""
+
+Again = Literal["once", "engine started", "plug wire on"]
+"""What makes a caution worth saying again in the same job."""
+
+FILTERS: Mapping[Occasion, tuple[str, ...]] = {
+    "job opened": (),
+    "step": ("hangs", "points", "words", "measures"),
+    "drained": ("fluids",),
+    "added": ("fluids",),
+    "work": ("actions", "parts"),
+    "finding": ("parts", "conditions"),
+    "reading": ("measures",),
+    "part used": ("parts",),
+    "tag hung": ("tags",),
+    "start affirmed": (),
+    "engine running": (),
+}
+"""What each occasion can be narrowed by."""
+
+LONGEST_TEXT_WORDS = 24
+"""More is not taken in beside an engine; a tenth more than eight seconds of speech."""
+
+_NARROWED = {
+    "hangs": "hangs {}",
+    "points": "has a point {}",
+    "words": "says {}",
+    "measures": "measures {}",
+    "fluids": "of {}",
+    "actions": "{}",
+    "parts": "on {}",
+    "conditions": "called {}",
+    "tags": "{}",
+}
+"""How each narrowing is said."""
+
+
+class Trigger(SheetModel):
+    """One occasion that calls for a caution."""
+
+    on: Occasion
+    """What has just happened."""
+    hangs: tuple[str, ...] = ()
+    """Tags, any of which the step hangs."""
+    points: tuple[str, ...] = ()
+    """Words, any of which is in a point that the step ticks off."""
+    words: tuple[str, ...] = ()
+    """Words, any of which is in what the step says."""
+    measures: tuple[str, ...] = ()
+    """Measures, any of which was read, or is wanted by the step."""
+    fluids: tuple[str, ...] = ()
+    """Fluids; any if empty."""
+    actions: tuple[str, ...] = ()
+    """Work done; any if empty."""
+    parts: tuple[str, ...] = ()
+    """Words, any of which is in the name of the part; any part if empty."""
+    conditions: tuple[str, ...] = ()
+    """What was found; anything if empty."""
+    tags: tuple[str, ...] = ()
+    """Tags; any if empty."""
+    when: tuple[Condition, ...] = ()
+    """What must hold besides, all of it."""
+
+    def in_words(self) -> str:
+        """Say what it waits for: "step: hangs no oil or says drain; while hot"."""
+        given = [
+            _NARROWED[key].format(" or ".join(getattr(self, key)))
+            for key in FILTERS[self.on]
+            if getattr(self, key)
+        ]
+        joined = (" or " if self.on == "step" else " ").join(given)
+        state = f"; while {' and '.join(self.when)}" if self.when else ""
+        return f"{self.on}{': ' if joined else ''}{joined}{state}"
+
+
+class Caution(SheetModel):
+    """One caution."""
+
+    name: str
+    """Short, for the log."""
+    text: str
+    """What is spoken."""
+    source: str
+    """Where it is from, or ``common practice``."""
+    again: Again = "once"
+    """What makes it worth saying again."""
+    trigger: tuple[Trigger, ...]
+    """What calls for it: any of these."""
+
+
+class CautionTable(SheetModel):
+    """The whole of ``cautions.toml``."""
+
+    caution: tuple[Caution, ...]
+
+
+def load_cautions(path: Path = TABLE) -> tuple[Caution, ...]:
+    """Load a table of cautions.
+
+    Raises:
+        CompanionError: If the file cannot be read or is wrong, with file, line and reason.
+    """
+    table, lines = read_model(path, CautionTable, "table of cautions")
+    refuse(path, lines, [*_faults(table)])
+    return table.caution
+
+
+def _faults(table: CautionTable) -> Iterable[Fault]:
+    seen: set[str] = set()
+    for index, caution in enumerate(table.caution):
+        if caution.name in seen:
+            yield Fault(("caution", index, "name"), f"'{caution.name}' is listed twice")
+        seen.add(caution.name)
+        for key in ("name", "text", "source"):
+            if not getattr(caution, key).strip():
+                yield Fault(("caution", index, key), f"'{key}' is empty")
+        if len(caution.text.split()) > LONGEST_TEXT_WORDS:
+            yield Fault(
+                ("caution", index, "text"),
+                f"the text has more than {LONGEST_TEXT_WORDS} words, which nobody takes in",
+            )
+        if not caution.trigger:
+            yield Fault(("caution", index), f"nothing calls for '{caution.name}'; add a trigger")
+        for place, trigger in enumerate(caution.trigger):
+            yield from _trigger_faults(("caution", index, "trigger", place), trigger)
+
+
+def _trigger_faults(at: tuple[str | int, ...], trigger: Trigger) -> Iterable[Fault]:
+    allowed = FILTERS[trigger.on]
+    for key in sorted({key for keys in FILTERS.values() for key in keys}):
+        given = getattr(trigger, key)
+        if given and key not in allowed:
+            narrowed = ", ".join(allowed) or "nothing"
+            yield Fault((*at, key), f"'{trigger.on}' is narrowed by {narrowed}, not by '{key}'")
+        for place, words in enumerate(given):
+            if words != " ".join(words.lower().split()) or not words:
+                yield Fault(
+                    (*at, key, place), f"'{words}' must be in lower case with single spaces"
+                )
+    if trigger.on == "step" and not any(getattr(trigger, key) for key in allowed):
+        yield Fault(at, f"every step would call for it; narrow it by {', '.join(allowed)}")
+
+
+@cache
+def any_of(phrases: tuple[str, ...]) -> re.Pattern[str]:
+    """Return a pattern that finds any of these as whole words in a lower-case text."""
+    return re.compile(r"\b(?:" + "|".join(re.escape(each) for each in phrases) + r")\b")
+
+
+OCCASIONS: tuple[Occasion, ...] = get_args(Occasion)
+"""Every occasion."""
