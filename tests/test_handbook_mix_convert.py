@@ -1,4 +1,4 @@
-"""Two-stroke mix and conversions, as they are said."""
+"""Two-stroke mix and conversions, as they are said; mix charts: ``tests/outside/amounts.py``."""
 
 from __future__ import annotations
 
@@ -12,26 +12,6 @@ from companion.handbook.answer import NotInHandbook
 from companion.handbook.convert import convert_quantity, rounded
 from companion.handbook.mix import mix_for
 from companion.handbook.units import UNITS, UnitsDoNotFit, convert
-
-# Oil for fuel as mix charts on oil bottles print it (from memory): ratio, fuel, unit, ounces, mL.
-MIX_CHART = [
-    ("50", "1", "gallon", "2.6", None),
-    ("50", "2", "gallon", "5.1", None),
-    ("50", "2.5", "gallon", "6.4", None),
-    ("40", "1", "gallon", "3.2", None),
-    ("32", "1", "gallon", "4.0", None),
-    ("50", "5", "liter", None, "100"),
-    ("25", "1", "liter", None, "40"),
-]
-
-
-@pytest.mark.parametrize(("ratio", "fuel", "unit", "ounces", "milliliters"), MIX_CHART)
-def test_mix_is_that_of_the_charts(ratio, fuel, unit, ounces, milliliters):
-    answer = mix_for(Decimal(ratio), Decimal(fuel), unit)
-    if ounces:
-        assert round(answer.ounces, 1) == Decimal(ounces)
-    if milliliters:
-        assert answer.milliliters == Decimal(milliliters)
 
 
 def test_how_a_mix_is_said():
