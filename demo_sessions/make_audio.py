@@ -22,8 +22,8 @@ import soundfile
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
-from tests import sounds  # noqa: E402
-from tests.sounds import SAMPLE_RATE, Samples  # noqa: E402
+from tests import sounds
+from tests.sounds import SAMPLE_RATE, Samples
 
 CALL_PEAK = 0.45
 """Peak of every call, of full scale: a person half a meter from a desk microphone."""
