@@ -118,6 +118,7 @@ def work(options: argparse.Namespace) -> None:
         sheet=job.sheet,
         call_sign=settings.call_sign,
         ounce=settings.ounce,
+        air_temperature=settings.air_temperature,
         recognizer=recognizer,
         open_mic=not push_to_talk,
     )

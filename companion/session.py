@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from decimal import Decimal
 from pathlib import Path
 from typing import Literal
 
@@ -252,6 +253,7 @@ def open_session(
     sheet: SpecSheet | None = None,
     call_sign: str = "bench",
     ounce: Literal["us", "imperial"] = "us",
+    air_temperature: Decimal | None = None,
     recognizer: Recognizer | None = None,
     open_mic: bool = False,
 ) -> Session:
@@ -264,6 +266,7 @@ def open_session(
         sheet: The machine's figures, or None.
         call_sign: Opens a call in open-mic mode.
         ounce: Which fluid ounce is meant.
+        air_temperature: To be expected, in degrees Celsius, or None.
         recognizer: See ``Session``.
         open_mic: See ``Session``.
 
@@ -277,6 +280,7 @@ def open_session(
         card=card.model_dump(mode="json") if card is not None else None,
         call_sign=call_sign,
         ounce=ounce,
+        air_temperature=air_temperature,
         software=__version__,
     )
     records = writer.append([opened], at)

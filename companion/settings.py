@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import tomllib
+from decimal import Decimal
 from pathlib import Path
 from typing import Literal
 
@@ -22,6 +23,8 @@ class Settings(BaseModel):
     Attributes:
         call_sign: The word that opens a call in open-mic mode.
         ounce: Which fluid ounce, pint, quart and gallon are meant: US or imperial.
+        air_temperature: To be expected outside, in degrees Celsius; decides which oil is named. An
+            air temperature called out wins.
         recognizer: ``auto``, ``whisper`` or ``vosk``.
         model: Folder of the recognizer's model, where it is not found by itself.
         voice: Part of the name of a voice of the speech engine, or None for its usual one.
@@ -36,6 +39,7 @@ class Settings(BaseModel):
 
     call_sign: str = Field(default="bench", pattern=r"^[a-z]+( [a-z]+)*$")
     ounce: Literal["us", "imperial"] = "us"
+    air_temperature: Decimal | None = Field(default=None, ge=-60, le=60)
     recognizer: str = "auto"
     model: Path | None = None
     voice: str | None = None

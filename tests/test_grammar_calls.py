@@ -45,6 +45,8 @@ CALLS = {
         "drained half a liter of oil",
         "added one more ounce",
     ],
+    "fluid.left": ["how much more oil", "how much more"],
+    "fluid.grade": ["oil grade"],
     "level": ["oil level full", "oil level low", "oil level over"],
     "timer.start": ["start soak timer two hours", "start timer fifteen minutes"],
     "timer.left": ["time left"],

@@ -40,7 +40,7 @@ def test_lists_are_read_back_a_line_each() -> None:
         timer("soak", hours=2),
     )
     for subject, lines in {
-        "parts": ("need 2 shear pin", "used 1 spark plug"),
+        "parts": ("need 2 shear pins", "used 1 spark plug"),
         "findings": ("drive belt worn",),
         "work": ("greased axle",),
         "follow ups": ("carburetor",),

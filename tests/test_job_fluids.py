@@ -161,6 +161,7 @@ def test_read_back_adds_up_in_the_unit_used_last() -> None:
             unit="ounce",
             to_capacity=Decimal("0.5"),
             level=None,
+            percent=98,
         ),
     )
 

@@ -33,7 +33,16 @@ READBACKS = (
     "Corrected: compression, one hundred fifteen, one one five, p s i. Low by seventy five.",
     "Engine speed, three thousand six hundred fifty, three six five zero, r p m. In.",
     "Drained eighteen, one eight, ounces of oil. Tag hung: no oil.",
-    "Added one ounce of oil. Twenty one in. One ounce over capacity.",
+    "Added one ounce of oil. Twenty two of twenty four ounces: two more at most.",
+    "Added one ounce of oil. Twenty one of twenty ounces. One ounce too much. "
+    "Let it out before a start.",
+    "Oil: twenty four ounces. First about twenty one, then creep up on the dipstick. S A E thirty.",
+    "Oil: the sheet's twenty imperial ounces are nineteen point two u s ounces. First about "
+    "seventeen, then creep up on the dipstick.",
+    "S A E thirty from eighty degrees fahrenheit, ten W thirty from twenty, five W thirty below. "
+    "Call the air temperature.",
+    "Oil level full. Oil was drained. Twenty ounces added since, oil level called full. "
+    "Clear tag no oil?",
     "Soak timer, one hour fifty minutes left.",
     "Confirm: battery, thirteen point two, one three point two, volts?",
 )

@@ -19,6 +19,7 @@ from companion.job import decide as job
 from companion.job import events as ev
 from companion.job.card import JobCard
 from companion.job.events import EVENT, AnyEvent
+from companion.job.fill import Air
 from companion.job.sheet import SpecSheet
 from companion.job.state import State
 from companion.job.words import vocabulary_of
@@ -126,26 +127,29 @@ def test_disregarding_a_correction_says_what_counts_again(bench: Bench) -> None:
 def test_filling_says_the_running_total_and_what_is_left(bench: Bench) -> None:
     _, drained = bench.after("drained eighteen ounces of oil")
     assert drained.startswith("Drained eighteen, one eight, ounces of oil. Tag hung: no oil.")
+    assert drained.endswith("First fill about eighteen ounces.")
     assert bench.after("added twelve ounces of oil") == (
         "recorded",
-        "Added twelve ounces of oil. Eight ounces to capacity.",
+        "Added twelve ounces of oil. Twelve of twenty ounces: eight more.",
     )
     assert bench.after("added seven ounces of oil") == (
         "recorded",
-        "Added seven ounces of oil. Nineteen in. One ounce to capacity.",
+        "Added seven ounces of oil. Nineteen of twenty ounces: one more at most.",
     )
     assert bench.after("added one more ounce")[1] == (
-        "Added one ounce of oil. Twenty in. At capacity."
+        "Added one ounce of oil. Twenty of twenty ounces: read the level."
     )
-    assert bench.after("added half an ounce of oil")[1].endswith(
-        "Zero point five ounces over capacity."
+    assert bench.after("added half an ounce of oil") == (
+        "warning",
+        "Added zero point five ounces of oil. Twenty point five of twenty ounces. "
+        "Zero point five ounces too much. Let it out before a start.",
     )
 
 
 def test_a_total_is_in_the_unit_that_was_called(bench: Bench) -> None:
     bench.after("drained half a liter of oil")
     _, said = bench.after("added five hundred milliliters of oil")
-    assert said.endswith("Ninety one milliliters to capacity.")
+    assert said.endswith("Five hundred of five hundred ninety one milliliters: ninety one more.")
 
 
 def test_nothing_is_said_of_a_capacity_that_nobody_knows(bench: Bench) -> None:
@@ -166,7 +170,7 @@ def test_clearing_a_tag_asks_and_says_what_it_means(bench: Bench) -> None:
     )
     assert tone == "question"
     assert said == (
-        "Oil level full. Tag no oil. It hangs because oil was drained. "
+        "Oil level full. Oil was drained. "
         "Twenty ounces added since, oil level called full. Clear tag no oil?"
     )
     assert bench.after("affirm") == ("recorded", "Tag cleared: no oil. No tag hangs.")
@@ -374,9 +378,9 @@ def test_reading_back_a_measure_a_fluid_and_a_list(bench: Bench) -> None:
     bench.after("need two spark plugs")
     assert bench.after("read back gap") == ("none", "Gap, forty, four zero, thou. High.")
     assert bench.after("read back oil")[1] == (
-        "Oil: eighteen ounces out, twelve ounces in, eight ounces to capacity."
+        "Oil: eighteen ounces out, twelve ounces in, eight ounces to capacity, sixty percent."
     )
-    assert bench.after("read back parts")[1].startswith("Parts: need two spark plug")
+    assert bench.after("read back parts")[1].startswith("Parts: need two spark plugs")
 
 
 def test_closing_with_tags_is_asked_about(bench: Bench) -> None:
@@ -555,6 +559,8 @@ ANSWERS: tuple[an.Answer, ...] = (
     an.ReadBackReading("gap", Decimal(30), "thou", "unknown"),
     an.ReadBackFluid("oil", Decimal(18), Decimal(21), "ounce", Decimal(-1), "over"),
     an.ReadBackFluid("oil", Decimal(0), Decimal(0), "ounce", None, None),
+    an.FillSaid("oil", None, (Decimal(20), "ounce"), None, Decimal(18), "the dipstick"),
+    an.GradeSaid("oil", "5W-30", Air(Decimal(-5), "celsius")),
     an.ReadBackList("parts", ("need 2 shear pins", "used 1 belt")),
     an.HandbookSaid("3/8-16 grade 5: 31 ft·lbf (42 N·m).", "SAE J429"),
     an.SayAgain("Gap, thirty one thou. In."),

@@ -200,10 +200,26 @@ class SpecAsk(Call):
     measure: str
 
 
+class FluidLeft(Call):
+    """Ask how much more of a fluid goes in; ``fluid`` None is the one named last."""
+
+    intent: Literal["fluid.left"] = "fluid.left"
+    fluid: str | None = None
+
+
+class FluidGrade(Call):
+    """Ask which grade of a fluid the sheet wants."""
+
+    intent: Literal["fluid.grade"] = "fluid.grade"
+    fluid: str
+
+
 Intent = Annotated[
     Reading
     | Fluid
     | Level
+    | FluidLeft
+    | FluidGrade
     | TimerStart
     | TimerLeft
     | TimerCancel

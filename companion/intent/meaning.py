@@ -150,6 +150,8 @@ _FILL: dict[str, Callable[[Parse, OunceSystem], Iterator[Fields]]] = {
     "reading": _reading,
     "fluid": _fluid,
     "level": _named("fluid", "level"),
+    "fluid.left": _named("fluid"),
+    "fluid.grade": _named("fluid"),
     "timer.start": _timer_start,
     "timer.left": _timer_left,
     "timer.cancel": _timer_cancel,

@@ -7,6 +7,8 @@ from decimal import Decimal
 from typing import Literal
 
 from companion.job.events import Window
+from companion.job.fill import Air, Fill
+from companion.job.sheet import SpecGrade
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +67,8 @@ class ReadBackFluid:
     """Totals of a fluid in the unit last used.
 
     ``to_capacity`` is how much more the sheet's capacity takes, where fluid was drained before;
-    negative when more was added than that, None where it cannot be known.
+    negative when more was added than that, None where it cannot be known. ``percent`` of the
+    capacity is in, where that is known.
     """
 
     fluid: str
@@ -74,6 +77,52 @@ class ReadBackFluid:
     unit: str
     to_capacity: Decimal | None
     level: Literal["full", "low", "over"] | None
+    percent: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FillSaid:
+    """How far a fluid is filled, in answer to "how much more" or before the first filling.
+
+    Attributes:
+        fluid: Its name.
+        fill: How far it is filled; None where that cannot be known.
+        capacity: What the sheet says it takes and the unit to say it in; None where it says
+            nothing.
+        sheet: The same as it stands on the sheet, where its ounces are not the shop's.
+        first: How much to pour in first, where nothing is in yet.
+        check: By what the last of it is filled: "the dipstick".
+        out: How much came out, in the unit of ``out_unit``, where the sheet has no capacity.
+        out_unit: Unit of ``out``.
+        grade: What to pour in, where the first filling is awaited; a short text.
+    """
+
+    fluid: str
+    fill: Fill | None
+    capacity: tuple[Decimal, str] | None
+    sheet: tuple[Decimal, str] | None
+    first: Decimal | None
+    check: str
+    out: Decimal | None = None
+    out_unit: str = "ounce"
+    grade: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class GradeSaid:
+    """Which grade of a fluid the sheet wants.
+
+    Attributes:
+        fluid: Its name.
+        grade: The one for ``air``, or the only one; None where the sheet has none.
+        air: The temperature that decided; None where none is known or none is needed.
+        ranges: All ranges, the coldest first, where no temperature decided.
+    """
+
+    fluid: str
+    grade: str | None
+    air: Air | None = None
+    ranges: tuple[SpecGrade, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +176,8 @@ Answer = (
     | SpecSaid
     | ReadBackReading
     | ReadBackFluid
+    | FillSaid
+    | GradeSaid
     | ReadBackList
     | HandbookSaid
     | SayAgain

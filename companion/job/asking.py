@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import Any
 
-from companion.handbook.convert import rounded
-from companion.handbook.units import from_si
-from companion.job import fluids, steps, timers
+from companion.job import asking_fluids, steps, timers
 from companion.job.answers import (
     Nothing,
-    ReadBackFluid,
     ReadBackList,
     ReadBackReading,
     SayAgain,
@@ -71,7 +67,7 @@ def read_back(turn: Turn, subject: str) -> None:
         event = reading.event
         turn.answer(ReadBackReading(event.measure, event.value, event.unit, event.verdict))
         return
-    turn.answer(_fluid(state, subject) or Nothing(f"No {subject} recorded yet."))
+    turn.answer(asking_fluids.totals(state, subject) or Nothing(f"No {subject} recorded yet."))
 
 
 def _list(state: State, subject: str) -> tuple[str, ...] | None:
@@ -114,26 +110,3 @@ def _how_far(state: State, name: str) -> str:
     if steps.is_settled(state, name):
         return "skipped"
     return "now" if state.step == name else "left"
-
-
-def _fluid(state: State, name: str) -> ReadBackFluid | None:
-    moves = [fact for fact in state.effective(state.fluids) if fact.event.fluid == name]
-    levels = [fact for fact in state.effective(state.levels) if fact.event.fluid == name]
-    if not moves and not levels:
-        return None
-    spec = fluids.spec_of(state, name)
-    unit = moves[-1].event.unit if moves else (spec and spec.unit) or "ounce"
-    now = fluids.standing(state, name)
-    to_capacity = fluids.to_capacity(state, name, unit)
-    return ReadBackFluid(
-        fluid=name,
-        drained=_in_unit(state, now.drained, unit),
-        added=_in_unit(state, now.added, unit),
-        unit=unit,
-        to_capacity=None if to_capacity is None else rounded(to_capacity, unit),
-        level=now.level,
-    )
-
-
-def _in_unit(state: State, volume: Decimal, unit: str) -> Decimal:
-    return rounded(from_si(volume, unit, ounce=state.ounce), unit)

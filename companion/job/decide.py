@@ -14,7 +14,9 @@ from companion.intent.decision import Expectation
 from companion.intent.intents import Intent
 from companion.job import (
     asking,
+    asking_fluids,
     bench,
+    fill,
     gate,
     judge,
     looking_up,
@@ -42,6 +44,7 @@ WHILE_PARKED = ALWAYS | {"timer.cancel", "say.again"}
 WHILE_CLOSED = WHILE_PARKED | {
     "tag.list", "timer.left", "readback", "spec", "convert", "torque", "wrench", "mix",
     "drill", "oil.grade", "pulley", "tip.speed", "frequency", "charge", "displacement", "advice",
+    "fluid.grade",
 }  # fmt: skip
 """Calls that are acted on once the job is closed."""
 
@@ -125,7 +128,8 @@ def opening(state: State, *, at: datetime) -> Response:
 
 def expectations(state: State) -> dict[str, Expectation]:
     """What the sheet expects of each measure and fluid, in SI, for the decision about a call."""
-    return judge.expectations(state.sheet, ounce=state.ounce)
+    expected = judge.expectations(state.sheet, ounce=state.ounce)
+    return {**expected, **fill.expected_of_fluids(state)}
 
 
 def _response(turn: Turn) -> Response:
@@ -155,6 +159,10 @@ def _act(turn: Turn, intent: Intent) -> None:
             bench.fluid(turn, intent)
         case it.Level():
             bench.level(turn, intent)
+        case it.FluidLeft():
+            asking_fluids.how_much_more(turn, intent.fluid)
+        case it.FluidGrade():
+            asking_fluids.grade(turn, intent.fluid)
         case it.Finding():
             bench.finding(turn, intent)
         case it.Work():

@@ -39,7 +39,11 @@ Verdict = Literal["in", "low", "high", "unknown"]
 
 # --- the session itself -------------------------------------------------------------------------
 class SessionOpened(Event):
-    """First record of every log; keeps machine and card as they were, so that it stands alone."""
+    """First record of every log; keeps machine and card as they were, so that it stands alone.
+
+    Attributes:
+        air_temperature: What the shop expects, in degrees Celsius, or None.
+    """
 
     kind: Literal["session.opened"] = "session.opened"
     session: str
@@ -47,6 +51,7 @@ class SessionOpened(Event):
     card: dict[str, Any] | None
     call_sign: str
     ounce: Literal["us", "imperial"]
+    air_temperature: ExactDecimal | None = None
     software: str
 
 

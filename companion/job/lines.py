@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from companion.grammar.plural import plural
 from companion.handbook.convert import plain
 from companion.handbook.units import spoken
 from companion.job import events as ev
@@ -39,9 +40,9 @@ def line(event: ev.AnyEvent) -> str:
         case ev.WorkRecorded():
             return f"{event.action} {event.part}"
         case ev.PartNeeded():
-            return f"need {event.count} {event.part}"
+            return f"need {event.count} {_several(event.part, event.count)}"
         case ev.PartUsed():
-            return f"used {event.count} {event.part}"
+            return f"used {event.count} {_several(event.part, event.count)}"
         case ev.FollowUpRecorded():
             return f"follow up {event.part}"
         case ev.NoteKept():
@@ -53,6 +54,11 @@ def line(event: ev.AnyEvent) -> str:
         case ev.TagHung():
             return f"tag {event.tag}"
     return event.kind
+
+
+def _several(part: str, count: int) -> str:
+    """Name a part in the plural by the usual rule; one that is a plural already stays."""
+    return part if count == 1 else plural(part) or part
 
 
 def named(timer: str) -> str:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from decimal import Decimal
 from typing import Any, Generic, Literal, TypeVar
 
 from pydantic import ValidationError
@@ -133,6 +134,7 @@ class State:
         card: The job card as it was then.
         call_sign: The word that opens a call.
         ounce: Which fluid ounce this shop means.
+        air_temperature: What the shop expects, in degrees Celsius, or None.
         readings: Every reading, superseded ones too; ``effective`` leaves those out. The same
             holds for fluids, levels, findings, work, parts, follow-ups and notes.
         superseded: By record number, why it no longer counts.
@@ -168,6 +170,7 @@ class State:
     card: JobCard | None = None
     call_sign: str = "bench"
     ounce: Literal["us", "imperial"] = "us"
+    air_temperature: Decimal | None = None
 
     readings: tuple[Fact[ev.ReadingRecorded], ...] = ()
     fluids: tuple[Fact[ev.FluidMoved], ...] = ()
@@ -264,6 +267,7 @@ def _session_opened(state: State, event: ev.SessionOpened, record: Record) -> St
         card=card,
         call_sign=event.call_sign,
         ounce=event.ounce,
+        air_temperature=event.air_temperature,
     )
 
 

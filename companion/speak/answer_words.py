@@ -8,6 +8,7 @@ from companion.job import answers as an
 from companion.job.answers import Answer
 from companion.job.lines import named
 from companion.job.state import State
+from companion.speak.fluid_words import fill_words, grade_said
 from companion.speak.numbers import (
     about_duration_words,
     amount_words,
@@ -58,6 +59,10 @@ def answer_phrases(state: State, answer: Answer) -> tuple[Phrase, ...]:
             return (told(f"{said} {VERDICTS[answer.verdict]}"),)
         case an.ReadBackFluid():
             return (told(_fluid_totals(answer)),)
+        case an.FillSaid():
+            return (told(fill_words(answer)),)
+        case an.GradeSaid():
+            return (told(grade_said(answer)),)
         case an.ReadBackList():
             return (told(sentence(f"{answer.name}: {', '.join(answer.lines)}")),)
         case an.HandbookSaid():
@@ -129,6 +134,8 @@ def _fluid_totals(answer: an.ReadBackFluid) -> str:
     if more is not None:
         beyond = "over capacity" if more < 0 else "to capacity"
         said.append(f"{amount_words(abs(more), answer.unit)} {beyond}" if more else "at capacity")
+    if answer.percent is not None and more is not None and more > 0:
+        said.append(f"{number_words(Decimal(answer.percent))} percent")
     if answer.level is not None:
         said.append(f"level {answer.level}")
     return sentence(f"{answer.fluid}: {', '.join(said) or 'nothing called'}")

@@ -56,6 +56,10 @@ def call_words(call: it.Intent, ounce: str = "us") -> str:
             return f"{call.action} {read_back(call.value, whose(call.unit, ounce))}{of}"
         case it.Level():
             return f"{call.fluid} level {call.level}"
+        case it.FluidLeft():
+            return f"how much more {call.fluid}" if call.fluid else "how much more"
+        case it.FluidGrade():
+            return f"{call.fluid} grade"
         case it.Correction():
             amount = (
                 read_back_number(call.value)

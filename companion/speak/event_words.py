@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from decimal import Decimal
 
-from companion.handbook.convert import rounded
-from companion.handbook.units import from_si
 from companion.job import events as ev
-from companion.job import fluids, steps
+from companion.job import steps
 from companion.job.events import AnyEvent
 from companion.job.lines import named
 from companion.job.state import State
 from companion.speak.calls import record_words
+from companion.speak.fluid_words import moved_phrases
 from companion.speak.numbers import (
-    amount_words,
     number_words,
     read_back_duration,
     without_needless_zeros,
@@ -40,7 +37,7 @@ def event_phrases(state: State, event: AnyEvent, events: Sequence[AnyEvent]) -> 
         case ev.ReadingRecorded():
             return (_reading(event),)
         case ev.FluidMoved():
-            return (_fluid(state, event),)
+            return moved_phrases(state, event)
         case ev.LevelRead() | ev.FindingRecorded() | ev.WorkRecorded():
             return (recorded(record_words(event)),)
         case ev.PartNeeded() | ev.PartUsed() | ev.FollowUpRecorded():
@@ -112,38 +109,6 @@ def _verdict(event: ev.ReadingRecorded) -> str:
         by = number_words(without_needless_zeros(event.beyond))
         return f"{event.verdict.capitalize()} by {by}."
     return VERDICTS[event.verdict]
-
-
-def _fluid(state: State, event: ev.FluidMoved) -> Phrase:
-    said = sentence(record_words(event))
-    if event.corrects is not None:
-        said = f"Corrected: {said[0].lower()}{said[1:]}"
-    return Phrase(FACT, "recorded", " ".join(filter(None, (said, _running_total(state, event)))))
-
-
-def _running_total(state: State, event: ev.FluidMoved) -> str:
-    """ "Twenty one in. Three ounces to capacity." Nothing where the call said it all."""
-    now = fluids.standing(state, event.fluid)
-    drained = event.action == "drained"
-    volume = now.drained if drained else (now.filled if now.emptied else now.added)
-    total = _worth_saying(state, volume, event.unit)
-    said = []
-    if total != without_needless_zeros(event.value):
-        said.append(sentence(f"{number_words(total)} {'out' if drained else 'in'}"))
-    more = fluids.to_capacity(state, event.fluid, event.unit)
-    if more is not None and not drained:
-        left = rounded(more, event.unit)
-        if left > 0:
-            said.append(sentence(f"{amount_words(left, event.unit)} to capacity"))
-        elif left < 0:
-            said.append(sentence(f"{amount_words(-left, event.unit)} over capacity"))
-        else:
-            said.append("At capacity.")
-    return " ".join(said)
-
-
-def _worth_saying(state: State, volume: Decimal, unit: str) -> Decimal:
-    return without_needless_zeros(rounded(from_si(volume, unit, ounce=state.ounce), unit))
 
 
 def _timer_started(event: ev.TimerStarted, events: Sequence[AnyEvent]) -> Phrase:

@@ -26,7 +26,9 @@ def _question_words(state: State, event: ev.Asked) -> str:
         case "doubt":
             return f"Confirm: {call_words(event.candidates[0], state.ounce)}?"
         case "clear-tag":
-            return f"Tag {event.tag}. {meaning} Clear tag {event.tag}?".replace("  ", " ")
+            # The tag is named in the question itself.
+            short = sentence(meaning.removeprefix("It hangs because "))
+            return f"{short} Clear tag {event.tag}?".strip()
         case "start":
             return f"{meaning} Clear to start?".strip()
         case "close":
