@@ -182,6 +182,14 @@ def report(options: argparse.Namespace) -> None:
     print(f"Report: {write_report(find_session(options.session), options.html)}")
 
 
+def tags(options: argparse.Namespace) -> None:
+    """Write the hanging tags of a session as a page to print."""
+    from companion.log.sessions import find_session
+    from companion.report.hang_tags import write_tags
+
+    print(f"Tags: {write_tags(find_session(options.session), options.html)}")
+
+
 def review(options: argparse.Namespace) -> None:
     """Show a session's report in the browser, from the loopback address."""
     from companion.log.sessions import find_session
@@ -534,6 +542,13 @@ def _parser() -> argparse.ArgumentParser:
         type=Path,
         metavar="FILE",
         help="where to write it; else report.html in the session",
+    )
+    made = add("tags", tags, "companion tags first-session --html tags.html")
+    made.add_argument(
+        "session", nargs="?", metavar="SESSION", help="name or folder; else the last one"
+    )
+    made.add_argument(
+        "--html", type=Path, metavar="FILE", help="where to write it; else tags.html in the session"
     )
     made = add("review", review, "companion review first-session")
     made.add_argument(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from decimal import Decimal
 
 from hypothesis import given, settings
@@ -14,6 +15,7 @@ from companion.job import gate
 from companion.job.events import EVENT
 from companion.job.record import Record
 from companion.job.state import State, evolve, fold
+from tests import start_oracle
 from tests.bench_job import (
     AFFIRM,
     CARD,
@@ -196,6 +198,153 @@ def _affirmed(job: Job, record: Record) -> ev.Asked:
     question = fold(job.records[: answered.seq - 1]).question
     assert question is not None
     return question.event
+
+
+# Whatever can stand in the way of a start, and whatever may be called to get it out of the way.
+STARTING: tuple[it.Intent, ...] = (
+    *CALLS,
+    *(drained("20", fluid=fluid) for fluid in ("oil", "gear oil", "coolant", "two stroke mix")),
+    *(added("20", fluid=fluid) for fluid in ("gear oil", "coolant", "two stroke mix")),
+    *(level(called, fluid) for called in ("full", "low") for fluid in ("gear oil", "coolant")),
+    *(
+        work(action, part)
+        for part in ("reverse belt", "shear pin", "blade", "idler pulley", "guard", "belt guard")
+        for action in ("removed", "installed", "replaced")
+    ),
+    *(
+        work(action, part)
+        for part in ("plug wire", "battery")
+        for action in ("removed", "disconnected", "installed", "connected")
+    ),
+    *(work(action, "fuel valve") for action in ("closed", "opened")),
+    *(work(action, "machine") for action in ("raised", "lowered")),
+    *(
+        work(action, part)
+        for part in ("handle bolt", "deck bolt")
+        for action in ("loosened", "removed", "tightened", "replaced")
+    ),
+    it.Finding(part="handle bolt", condition="loose"),
+    it.Finding(part="fuel line", condition="leaking"),
+    it.Finding(part="blade", condition="cracked"),
+    it.Finding(part="belt guard", condition="broken"),
+    work("replaced", "fuel line"),
+    *(
+        call(tag=tag)
+        for tag in ("drive open", "guard off", "battery off", "bolts loose", "no gear oil")
+        for call in (it.TagHang, it.TagClear)
+    ),
+    *(it.TagClear(tag=tag) for tag in ("no fuel", "no coolant", "blocked up")),
+)
+
+# Left to chance alone, the gate would be shut from the first removal on, and never be seen open.
+OPENINGS: tuple[tuple[it.Intent, ...], ...] = (
+    *(
+        (work(off, part), work(on, part), AFFIRM)
+        for off, part, on in (
+            ("removed", "guard", "installed"),
+            ("removed", "drive belt", "replaced"),
+            ("removed", "shear pin", "installed"),
+            ("disconnected", "battery", "connected"),
+            ("removed", "plug wire", "installed"),
+            ("closed", "fuel valve", "opened"),
+            ("raised", "machine", "lowered"),
+            ("loosened", "handle bolt", "tightened"),
+        )
+    ),
+    (work("loosened", "deck bolt"), work("tightened", "deck bolt"), AFFIRM, DISREGARD, AFFIRM),
+    (work("removed", "guard"), work("installed", "guard"), AFFIRM, DISREGARD, AFFIRM),
+    (work("removed", "guard"), it.TagClear(tag="guard off"), AFFIRM),
+    (work("loosened", "handle bolt"), it.TagClear(tag="bolts loose"), AFFIRM, CLEAR_TO_START),
+    (it.Finding(part="handle bolt", condition="loose"), work("tightened", "handle bolt")),
+    (drained("20"), correction("0"), AFFIRM, correction("20")),
+    (drained("20", fluid="gear oil"), added("20", fluid="gear oil"), level("full", "gear oil")),
+    (drained("9", fluid="two stroke mix"), added("9", fluid="two stroke mix"), AFFIRM),
+    (CLEAR_TO_START, AFFIRM),
+    (CLEAR_TO_START, work("removed", "guard"), AFFIRM),
+    (CLEAR_TO_START, plain("say.again"), AFFIRM),
+    (plain("job.park"), AFFIRM, plain("resume")),
+    (RUNNING, STOPPED, CLEAR_TO_START, AFFIRM),
+)
+
+starting = st.lists(
+    st.one_of(
+        st.sampled_from((*OPENINGS, *HABITS)).map(lambda some: ("calls", some)),
+        st.sampled_from((*OPENINGS, *HABITS)).map(lambda some: ("calls", some)),
+        st.sampled_from(STARTING).map(lambda call: ("calls", (call,))),
+        st.sampled_from((AFFIRM, NEGATIVE, CLEAR_TO_START, DISREGARD)).map(
+            lambda call: ("calls", (call,))
+        ),
+        st.lists(st.sampled_from(STARTING), min_size=1, max_size=2).map(
+            lambda some: ("doubt", some)
+        ),
+        st.sampled_from((5, 70, 7200)).map(lambda seconds: ("wait", seconds)),
+        st.just(("restart", None)),
+    ),
+    min_size=3,
+    max_size=25,
+)
+
+GATE_EXAMPLES = int(os.environ.get("GATE_EXAMPLES", "250"))
+"""How many jobs are tried; a long run sets more."""
+
+
+@settings(max_examples=GATE_EXAMPLES, deadline=None)
+@given(jobs, starting)
+def test_the_gate_is_never_open_while_a_reason_against_starting_stands(
+    papers: tuple, what: list
+) -> None:
+    """Against an oracle that reads the records and knows nothing of the gate."""
+    job = Job(*papers).open()
+    seen = 0
+    for kind, value in what:
+        for call in value if kind == "calls" else (None,):
+            if call is not None:
+                job.call(call)
+            elif kind == "doubt":
+                job.doubt(*value)
+            elif kind == "wait":
+                job.wait(seconds=value).ring()
+            else:
+                job.state = fold(
+                    Record(r.seq, r.at, EVENT.validate_json(r.event.model_dump_json()))
+                    for r in job.records
+                )
+                job.resume()
+            stands = start_oracle.reasons(job.records)
+            if stands:
+                assert gate.reasons_against_start(job.state) != (), stands
+            for record in job.records[seen:]:
+                if isinstance(record.event, ev.StartAffirmed):
+                    assert start_oracle.reasons(job.records[: record.seq - 1]) == []
+                if isinstance(record.event, ev.StartChecked) and not record.event.reasons:
+                    assert start_oracle.reasons(job.records[: record.seq - 1]) == []
+            seen = len(job.records)
+
+
+def test_the_oracle_itself_finds_what_it_should() -> None:
+    """Else the property above would hold for the wrong reason."""
+    for call in (
+        drained("20"),
+        drained("1", "pint", "fuel"),
+        level("low"),
+        RUNNING,
+        it.TagHang(tag="fuel off"),
+        *(work("removed", part) for part in ("guard", "drive belt", "shear pin", "plug wire")),
+        work("loosened", "handle bolt"),
+        work("raised", "machine"),
+        it.Finding(part="handle bolt", condition="loose"),
+    ):
+        # Without the tags that the program hung: the oracle finds them by itself.
+        job = Job().call(call)
+        bare = [
+            record
+            for record in job.records
+            if not isinstance(record.event, ev.TagHung) or record.event.by == "voice"
+        ]
+        assert start_oracle.reasons(bare), call
+    assert (
+        start_oracle.reasons(Job().call(level("full"), reading("gap", "30", "thou")).records) == []
+    )
 
 
 @settings(max_examples=200, deadline=None)

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import base64
-import contextlib
 import hashlib
-import os
 from datetime import date, datetime
 from functools import cache
 from pathlib import Path
@@ -17,6 +15,7 @@ from companion.job.record import Record
 from companion.job.state import fold
 from companion.log.reader import read_log
 from companion.report import facts
+from companion.report.page_file import write_page
 from companion.report.turns import data_address, days
 
 if TYPE_CHECKING:
@@ -95,19 +94,7 @@ def write_report(folder: Path, page: Path | None = None) -> Path:
     page = folder / PAGE_NAME if page is None else page
     if page.resolve().parent == folder.resolve() and page.name.startswith("log."):
         raise CompanionError(f"{page} belongs to the log; name another file for the report.")
-    html = render_report(folder)
-    fresh = page.with_name(f".{page.name}.new")
-    try:
-        fresh.write_text(html, encoding="utf-8")
-        os.replace(fresh, page)
-    except OSError as error:
-        with contextlib.suppress(OSError):
-            fresh.unlink()
-        raise CompanionError(
-            f"The report {page} cannot be written ({error.strerror}); name a file in a folder that "
-            "is there and can be written to."
-        ) from None
-    return page
+    return write_page(render_report(folder), page, "report")
 
 
 @cache

@@ -1,0 +1,186 @@
+"""The tags that hang, to print and tie to the machine: one self-contained HTML page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from companion.errors import CompanionError
+from companion.job import gate
+from companion.job.left_open import listed, open_parts
+from companion.job.state import State, Tag, fold
+from companion.job.steps import in_words as step_in_words
+from companion.job.tags import TAGS, fillings_of
+from companion.log.reader import read_log
+from companion.report.page_file import write_page
+
+if TYPE_CHECKING:
+    from jinja2 import Template
+
+PAGE_NAME = "tags.html"
+"""File name of the page inside a session folder, where no other is asked for."""
+
+LINE_MM = 172.0
+"""Width that the words of a tag may take on A4 and on Letter alike, in millimeters."""
+
+LETTER_WIDTH = 0.64
+"""Width of a bold letter, in its height: that of the widest of the usual sans-serif faces."""
+
+_HERE = Path(__file__).resolve().parent
+
+
+@dataclass(frozen=True, slots=True)
+class HangTag:
+    """One tag to print.
+
+    Attributes:
+        text: Its name.
+        size: Height of its letters, in millimeters, so that they fill the width.
+        at: Since when it hangs.
+        hung_by: What hung it, in words.
+        reason: Why it hangs now, a sentence.
+        why: Why nobody may start the engine meanwhile, a sentence.
+        clears: What takes it down, a sentence.
+    """
+
+    text: str
+    size: float
+    at: datetime
+    hung_by: str
+    reason: str
+    why: str
+    clears: str
+
+
+def hang_tags(state: State) -> tuple[HangTag, ...]:
+    """Return the tags that hang, ready to print, the oldest first."""
+    tallest = 44.0 if len(state.tags) == 1 else 17.0
+    return tuple(
+        HangTag(
+            text=tag.tag,
+            size=_size(tag.tag, tallest),
+            at=tag.at,
+            hung_by=_hung_by(tag),
+            reason=_sentence(_reason(state, tag)),
+            why=TAGS[tag.tag].why if tag.tag in TAGS else "Whoever hung it knows why: ask first.",
+            clears=_clears(state, tag),
+        )
+        for tag in state.tags
+    )
+
+
+def render_tags(folder: Path) -> str:
+    """Return the hanging tags of a session as one HTML page that needs nothing from elsewhere.
+
+    Args:
+        folder: The session folder; nothing in it is changed.
+
+    Raises:
+        CompanionError: As ``companion.log.reader.read_log``.
+    """
+    records = read_log(folder).records
+    state = fold(records)
+    tags = hang_tags(state)
+    return _template().render(
+        tags=tags,
+        per_sheet=1 if len(tags) == 1 else 2,
+        machine=state.sheet.name if state.sheet else "Machine without a spec sheet",
+        job=state.card.title if state.card else "Job without a card",
+        invented=bool(
+            (state.sheet and state.sheet.invented) or (state.card and state.card.invented)
+        ),
+        session=folder.resolve().name,
+        last=max(record.at for record in records),
+        against=[_sentence(reason) for reason in gate.reasons_against_start(state)],
+        not_checked=gate.not_checked(state),
+    )
+
+
+def write_tags(folder: Path, page: Path | None = None) -> Path:
+    """Write the page of hanging tags.
+
+    Args:
+        folder: The session folder.
+        page: The file to write; ``tags.html`` in the session folder if None.
+
+    Returns:
+        The file written.
+
+    Raises:
+        CompanionError: If the log cannot be used or the page cannot be written.
+    """
+    page = folder / PAGE_NAME if page is None else page
+    if page.resolve().parent == folder.resolve() and page.name.startswith("log."):
+        raise CompanionError(f"{page} belongs to the log; name another file for the tags.")
+    return write_page(render_tags(folder), page, "page of tags")
+
+
+def _size(text: str, tallest: float) -> float:
+    return round(min(tallest, LINE_MM / (LETTER_WIDTH * len(text))), 1)
+
+
+def _hung_by(tag: Tag) -> str:
+    match tag.by:
+        case "voice":
+            return "A call for it at the bench"
+        case "step":
+            return f"The job card, {step_in_words(tag.reason)}"
+        case "implied":
+            return "Itself, from what was called at the bench"
+
+
+def _reason(state: State, tag: Tag) -> str:
+    if tag.by == "voice" and gate.reason_now(state, tag) == tag.reason:
+        return "it was called for"
+    reason = gate.reason_now(state, tag)
+    return (
+        f"hung at {step_in_words(reason)}" if reason == tag.reason and tag.by == "step" else reason
+    )
+
+
+def _clears(state: State, tag: Tag) -> str:
+    parts = open_parts(state).get(tag.tag, ())
+    rule = TAGS.get(tag.tag)
+    affirm = "hear the question out and answer it with “affirm”."
+    fluids = [each for each in fillings_of(tag.tag) if each.level_needed]
+    if fluids:
+        fluid = fluids[0].fluid
+        return f"Fill it, call what went in, call “{fluid} level full”; then {affirm}"
+    if parts and rule is not None:
+        back = next(iter(rule.work)).undone_by[0] if rule.work else "installed"
+        ways = {
+            part.part: work.undone_by[0]
+            for work in rule.work
+            for part in parts
+            if part.how in work.hung_by and rule.hung_by_work(part.how, part.part)
+        }
+        calls = [f"“{ways.get(part.part, back)} {part.part}”" for part in parts]
+        each = "each one of " if len(calls) > 1 else ""
+        return f"Once done, call {each}{listed(calls)}; then {affirm}"
+    return f"When that is over, call “clear tag {tag.tag}”, {affirm}"
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}{'' if text.endswith('.') else '.'}"
+
+
+@cache
+def _template() -> Template:
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    environment = Environment(
+        loader=FileSystemLoader(_HERE),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["moment"] = _moment
+    return environment.get_template("hang_tags.html")
+
+
+def _moment(value: datetime) -> str:
+    return f"{value.day} {value:%B %Y}, {value:%H:%M}"
