@@ -98,6 +98,17 @@ def test_the_report_says_which_machine_it_is(tmp_path: Path) -> None:
     assert "Serial number" not in page, "nobody wrote it down"
 
 
+def test_the_report_says_what_to_fill_and_how_far_it_is(tmp_path: Path) -> None:
+    session = open_session(tmp_path / "job", at=MONDAY, sheet=load_sheet("tarnfield-mower"))
+    session.typed("drained 16 ounces of oil", MONDAY)
+    session.typed("added 9 ounces of oil", MONDAY)
+    session.close()
+    page = render_report(tmp_path / "job")
+    assert "5W-30 from -20 to 40 °F, SAE 30 from 40 to 110 °F" in page
+    # 9 of 18 ounces.
+    assert "50 % of what it takes went in since it was drained." in page
+
+
 # --- asked for aloud ----------------------------------------------------------------------------
 
 

@@ -11,10 +11,13 @@ from typing import Any, Literal
 from companion.handbook.convert import FINEST, rounded
 from companion.handbook.units import UnknownUnit, from_si, to_si
 from companion.job import events as ev
+from companion.job.fill import fill_of
 from companion.job.fluids import spec_of, standing, to_capacity
 from companion.job.record import Record
+from companion.job.sheet import SpecFluid
 from companion.job.state import Fact, State
 from companion.report.figures import Figure, Gauge, figure, gauge, verdict_text, window_text
+from companion.report.sheet_page import range_text
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,12 +73,13 @@ class Bar:
 
 @dataclass(frozen=True, slots=True)
 class FluidTotals:
-    """What the calls about one fluid that count come to."""
+    """What the calls about one fluid that count come to; ``percent`` is of the capacity."""
 
     bars: tuple[Bar, ...]
     net: Figure
     balance: Literal["even", "more in than out", "more out than in"]
     to_capacity: Figure | None
+    percent: int | None
     fill: Literal["short", "even", "over"]
     level: str | None
 
@@ -374,10 +378,17 @@ def _fluid(state: State, at: dict[int, Origin], name: str) -> FluidSection:
     spec = spec_of(state, name)
     return FluidSection(
         fluid=name,
-        grade=spec.grade if spec is not None else None,
+        grade=_grade_text(spec),
         totals=_totals(state, name),
         moves=_moves(state, at, name),
     )
+
+
+def _grade_text(spec: SpecFluid | None) -> str | None:
+    """What the sheet wants filled: one grade, or each with its temperatures."""
+    if spec is None or not spec.grades:
+        return spec.grade if spec is not None else None
+    return ", ".join(f"{each.grade} {range_text(each)}" for each in spec.grades)
 
 
 def _totals(state: State, name: str) -> FluidTotals | None:
@@ -392,6 +403,7 @@ def _totals(state: State, name: str) -> FluidTotals | None:
             volumes.append(("takes", to_si(spec.capacity, spec.unit, ounce=state.ounce)[0]))
         net = from_si(now.added - now.drained, unit, ounce=state.ounce)
         left = to_capacity(state, name, unit)
+        filled = fill_of(state, name)
     except UnknownUnit:
         return None
     most = max(volume for _, volume in volumes)
@@ -408,6 +420,7 @@ def _totals(state: State, name: str) -> FluidTotals | None:
         net=figure(rounded(abs(net), unit), unit, state.ounce),
         balance="even" if net == 0 else "more in than out" if net > 0 else "more out than in",
         to_capacity=None if left is None else figure(rounded(abs(left), unit), unit, state.ounce),
+        percent=None if filled is None else filled.percent,
         fill="even" if not left else "over" if left < 0 else "short",
         level=now.level,
     )
