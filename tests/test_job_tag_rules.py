@@ -26,6 +26,7 @@ from tests.bench_job import (
     drained,
     level,
     plain,
+    step,
     work,
 )
 
@@ -284,6 +285,27 @@ def test_an_affirm_of_words_that_no_longer_hold_asks_again() -> None:
     assert job.tags == ["belt off"]
     assert job.asked is not None
     assert job.asked.meaning.startswith("Drive belt and reverse belt were removed")
+
+
+def test_tags_that_a_step_clears_are_asked_about_one_by_one() -> None:
+    closing = {"name": "close", "say": "Close up.", "clears": ["fuel off", "guard off"]}
+    card = {"name": "x", "title": "X", "step": [closing, {"name": "end", "say": "Look."}]}
+    job = Job(None, card).open().call(TagHang(tag="fuel off"), work("removed", "guard"))
+    job.call(step("done"))
+    assert job.asked is not None
+    assert job.asked.tag == "fuel off"
+    # What is asked about changes: the same tag is asked about again, then the other.
+    job.keep(ev.WorkRecorded(action="closed", part="fuel valve"))
+    job.call(AFFIRM)
+    assert job.tags == ["fuel off", "guard off"]
+    assert job.asked is not None
+    assert "Fuel valve was closed" in job.asked.meaning
+    job.call(AFFIRM)
+    assert job.tags == ["guard off"]
+    assert job.asked is not None
+    assert job.asked.tag == "guard off"
+    assert job.call(NEGATIVE).tags == ["guard off"]
+    assert job.state.step == "end"
 
 
 def test_a_draining_corrected_to_nothing_asks_before_its_tag_comes_down() -> None:

@@ -161,21 +161,25 @@ def _undoing(parts: tuple[OpenPart, ...]) -> str:
     return ways[0] if ways else "installed"
 
 
-def take_down(turn: Turn, question: ev.Asked) -> None:
+def take_down(turn: Turn, question: ev.Asked) -> bool:
     """Take a tag down after its question was affirmed, if nothing stands in the way by now.
 
     Where what the question said no longer holds, it is put again as things are now.
+
+    Returns:
+        Whether it was put again.
     """
     tag = None if question.tag is None else turn.state.tag(question.tag)
     if tag is None:
-        return
+        return False
     against = in_the_way(turn.state, tag.tag)
     if against:
         turn.answer(Refused(f"Tag {tag.tag} stays: {'; '.join(against)}."))
     elif question.meaning != _meaning(turn.state, tag):
-        ask_to_clear(turn, (tag.tag,))
+        return ask_to_clear(turn, (tag.tag, *question.then), step=question.step)
     else:
         turn.record(ev.TagCleared(tag=tag.tag))
+    return False
 
 
 def ask_when_undone(turn: Turn, action: str, part: str) -> None:

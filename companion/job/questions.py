@@ -86,8 +86,8 @@ def _affirmed(turn: Turn, question: Question, act: Act) -> None:
             turn.clip = None if question.heard is None else question.heard.event.clip
             act(turn, asked.candidates[0])
         case "clear-tag":
-            gate.take_down(turn, asked)
-            _further_tags(turn, asked)
+            if not gate.take_down(turn, asked):
+                _further_tags(turn, asked)
         case "start":
             gate.affirm_start(turn)
         case "close":
