@@ -26,6 +26,8 @@ def exchange_lines(exchange: Exchange) -> list[str]:
                 lines.append(f"heard   “{heard.text}”{sure}{outcome}")
             case Said() as said:
                 lines.append(f"said    {said.text}")
+                if said.source:
+                    lines.append(f"source  {said.source}")
             case event:
                 lines.append(f"record  {event_line(event)}")
     if not lines:

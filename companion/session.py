@@ -226,7 +226,10 @@ class Session:
             reply = word(state, events, answers)
         if reply is not None:
             said = Said(
-                text=reply.text, tone=reply.tone, heard=before if heard is not None else None
+                text=reply.text,
+                tone=reply.tone,
+                source=reply.source,
+                heard=before if heard is not None else None,
             )
             written.append(said)
             state = evolve(state, Record(before + len(written) - 1, at, said))

@@ -185,21 +185,21 @@ def words(events: Sequence[ev.AnyEvent], answers: Sequence[Answer]) -> str:
     return " ".join(str(thing) for thing in (*events, *answers))
 
 
-def _quantity(value: str, unit: str) -> dict[str, Any]:
+def quantity(value: str, unit: str) -> dict[str, Any]:
     number, si_unit = to_si(Decimal(value), unit)
     return {"value": value, "unit": unit, "si": {"value": float(number), "unit": si_unit}}
 
 
 def reading(measure: str, value: str, unit: str) -> it.Reading:
-    return it.Reading(measure=measure, **_quantity(value, unit))
+    return it.Reading(measure=measure, **quantity(value, unit))
 
 
 def drained(value: str, unit: str = "ounce", fluid: str | None = "oil") -> it.Fluid:
-    return it.Fluid(action="drained", fluid=fluid, **_quantity(value, unit))
+    return it.Fluid(action="drained", fluid=fluid, **quantity(value, unit))
 
 
 def added(value: str, unit: str = "ounce", fluid: str | None = "oil") -> it.Fluid:
-    return it.Fluid(action="added", fluid=fluid, **_quantity(value, unit))
+    return it.Fluid(action="added", fluid=fluid, **quantity(value, unit))
 
 
 def level(called: str, fluid: str = "oil") -> it.Level:
@@ -209,15 +209,15 @@ def level(called: str, fluid: str = "oil") -> it.Level:
 def correction(value: str, unit: str | None = None) -> it.Correction:
     if unit is None:
         return it.Correction(value=Decimal(value))
-    return it.Correction(**_quantity(value, unit))
+    return it.Correction(**quantity(value, unit))
 
 
 def convert(value: str, unit: str, to: str) -> it.Convert:
-    return it.Convert(to=to, **_quantity(value, unit))
+    return it.Convert(to=to, **quantity(value, unit))
 
 
 def mix(ratio: str, value: str, unit: str) -> it.Mix:
-    return it.Mix(ratio=Decimal(ratio), **_quantity(value, unit))
+    return it.Mix(ratio=Decimal(ratio), **quantity(value, unit))
 
 
 def timer(name: str, **length: float) -> it.TimerStart:

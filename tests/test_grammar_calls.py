@@ -91,6 +91,7 @@ CALLS = {
     "charge": ["charge for twelve point four volts"],
     "displacement": ["displacement sixty eight by fifty four millimeters"],
     "advice": ["advice on compression", "advice on leak down at exhaust"],
+    "say.source": ["say source"],
     "engine.running": ["engine running"],
     "engine.stopped": ["engine stopped"],
     "standby": ["stand by"],

@@ -221,6 +221,7 @@ FAMILIES: list[tuple[str, dict[str, Any]]] = [
     ("advice on leak down", {"intent": "advice", "measure": "leak down", "heard": None}),
     ("advice on leak down at exhaust",
      {"intent": "advice", "measure": "leak down", "heard": "exhaust"}),
+    ("say source", {"intent": "say.source"}),
     ("engine running", {"intent": "engine.running"}),
     ("engine stopped", {"intent": "engine.stopped"}),
     ("stand by", {"intent": "standby"}),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from random import Random
 
 import pytest
@@ -16,12 +17,14 @@ from companion.handbook.topics import TOPICS, answer
 from companion.intent import intents as it
 from companion.intent.meaning import meanings
 from companion.job.answers import HandbookSaid, Nothing
+from companion.job.decide import decide
+from companion.job.events import Said
 from companion.settings import Settings
 from companion.speak.calls import call_words
 from companion.speak.engines import EspeakEngine
 from companion.speak.speakable import sentence
 from companion.speak.wording import word
-from tests.bench_job import SHEET, Job, reading
+from tests.bench_job import SHEET, Job, quantity, reading
 
 HANDBOOK = CallGrammar(link(shipped_grammar("handbook"), "handbook-question", shipped_grammar))
 """Only the questions, so that drawing sentences draws nothing else."""
@@ -134,6 +137,46 @@ def test_advice_needs_a_reading(measure):
     assert said == Nothing(f"No {measure} recorded yet: call the reading first.")
 
 
+# --- where a figure is from ---------------------------------------------------------------------
+
+
+def said(job: Job, *calls: it.Intent) -> Job:
+    """Make calls, and keep what is said to each as a session does."""
+    for call in calls:
+        response = decide(job.state, call, at=job.now, heard=None)
+        reply = word(job.state, response.events, response.answers)
+        assert reply is not None
+        job.keep(Said(text=reply.text, tone=reply.tone, source=reply.source))
+    return job
+
+
+def test_the_source_of_the_last_figure_is_kept_and_said_when_asked():
+    job = said(Job(SHEET), it.WrenchAsk(size=Decimal("0.375"), unit="inch"))
+    assert job.all(Said)[-1].source == "ASME B18.2.1 and B18.2.2, standard hex heads"
+    said(job, it.SourceAsk())
+    assert job.all(Said)[-1].text == (
+        "Source: a s m e B eighteen point two point one and B eighteen point two point two, "
+        "standard hex heads."
+    )
+
+
+def test_saying_it_again_keeps_the_source():
+    job = said(Job(), it.OilAsk(**quantity("-10", "celsius")), it.Plain(intent="say.again"))
+    said(job, it.SourceAsk())
+    assert job.all(Said)[-1].text.startswith("Source: s a e J three hundred cranking limits")
+
+
+def test_a_spec_has_the_source_that_the_sheet_gives():
+    job = said(Job(SHEET), it.SpecAsk(measure="gap"))
+    assert job.all(Said)[-1].source == "maker"
+
+
+def test_what_gave_no_figure_has_no_source():
+    job = said(Job(), it.TagList(), it.SourceAsk())
+    assert job.all(Said)[-1].text.startswith("What was said last has no source")
+    assert job.all(Said)[-1].source is None
+
+
 # --- every question -----------------------------------------------------------------------------
 
 LONGEST = 34
@@ -162,7 +205,7 @@ def test_a_doubtful_question_is_put_in_words_that_need_no_digits(seed):
         assert not any(char.isdigit() for char in words)
         assert words.split()[0].strip(",") in {
             "convert", "torque", "wrench", "mix", "drill", "oil", "pulley", "tip", "frequency",
-            "charge", "displacement", "advice",
+            "charge", "displacement", "advice", "say",
         }  # fmt: skip
 
 

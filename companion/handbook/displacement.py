@@ -105,7 +105,7 @@ def displacement_of(
     )
     return DisplacementAnswer(
         text=text,
-        source="π/4 · bore² · stroke; cubic inch by NIST SP 811",
+        source="area of the bore times stroke; cubic inch by NIST SP 811",
         bore=bore,
         stroke=stroke,
         unit=unit,
@@ -145,7 +145,7 @@ def compression_ratio(swept: Decimal, chamber: Decimal, unit: str) -> Compressio
         text += " That is unusual in a small gasoline engine: check both volumes."
     return CompressionRatioAnswer(
         text=text,
-        source="(displacement + chamber) / chamber, of one cylinder",
+        source="displacement plus chamber, over chamber, of one cylinder",
         swept=swept,
         chamber=chamber,
         unit=unit,

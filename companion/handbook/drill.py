@@ -136,7 +136,7 @@ def drill_for(
     return DrillAnswer(
         text=text[0].upper() + text[1:],
         source=(
-            "drill nearest to the wanted percent of thread, height by ASME B1.1"
+            "nearest stock drill, height of thread by ASME B1.1"
             if unit == "inch" or percent is not None
             else "ISO 2306, drills before tapping"
         ),

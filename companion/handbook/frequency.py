@@ -82,7 +82,7 @@ def frequency_at(rpm: Decimal, poles: int = 2) -> FrequencyAnswer:
         text += f"Unloaded {unloaded[0]} to {unloaded[1]}, loaded at least {loaded[0]}."
     return FrequencyAnswer(
         text=text,
-        source="n·poles/120; the usual bands are common practice",
+        source="speed times poles over 120; the usual bands are common practice",
         rpm=rpm,
         poles=poles,
         hertz=hertz,

@@ -93,7 +93,7 @@ def pulley_speeds(driver: Decimal, driven: Decimal, unit: str, rpm: Decimal) -> 
     text += ", too fast." if fast else "."
     return PulleyAnswer(
         text=text,
-        source="rpm × diameter is the same on both pulleys; no slip",
+        source="speed times diameter is the same on both pulleys; slip left out",
         driver=driver,
         driven=driven,
         unit=unit,

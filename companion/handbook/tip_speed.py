@@ -92,7 +92,7 @@ def tip_speed(length: Decimal, unit: str, rpm: Decimal) -> TipSpeedAnswer:
     )
     return TipSpeedAnswer(
         text=text,
-        source="ANSI/OPEI B71.1, 19 000 ft/min for rotary mower blades",
+        source="ANSI/OPEI B71.1, limit for rotary mower blades",
         length=length,
         unit=unit,
         rpm=rpm,

@@ -154,11 +154,11 @@ def torque_for(
     return TorqueAnswer(
         text=(f"{thread.size} {thread.series} {grade}, {HOW[condition]}: about {said}. {CAUTION}"),
         source=(
-            "T = K·D·F, 75 % of proof load; ASME B1.1 and SAE J429"
+            "75 percent of proof load by ASME B1.1 and SAE J429"
             if unit == "inch"
-            else "T = K·D·F, 75 % of proof load; ISO 898-1"
+            else "75 percent of proof load by ISO 898-1"
         )
-        + f"; K {factor:.2f}, {condition}",
+        + f"; nut factor {factor:.2f}, {condition}",
         thread=thread.designation,
         grade=grade,
         condition=condition,

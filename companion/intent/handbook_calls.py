@@ -144,6 +144,12 @@ class AdviceAsk(HandbookQuestion):
     heard: Literal["intake", "exhaust", "crankcase"] | None = None
 
 
+class SourceAsk(HandbookQuestion):
+    """Ask where the figures of the last answer are from."""
+
+    intent: Literal["say.source"] = "say.source"
+
+
 HandbookCall = (
     Convert
     | TorqueAsk
@@ -157,5 +163,6 @@ HandbookCall = (
     | ChargeAsk
     | DisplacementAsk
     | AdviceAsk
+    | SourceAsk
 )
 """Any of them."""

@@ -44,7 +44,7 @@ WHILE_PARKED = ALWAYS | {"timer.cancel", "say.again"}
 WHILE_CLOSED = WHILE_PARKED | {
     "tag.list", "timer.left", "readback", "spec", "convert", "torque", "wrench", "mix",
     "drill", "oil.grade", "pulley", "tip.speed", "frequency", "charge", "displacement", "advice",
-    "fluid.grade",
+    "say.source", "fluid.grade",
 }  # fmt: skip
 """Calls that are acted on once the job is closed."""
 

@@ -127,11 +127,16 @@ class Heard(Event):
 
 
 class Said(Event):
-    """What the companion answered."""
+    """What the companion answered.
+
+    Attributes:
+        source: Where the figures in it are from, if it gave any of the handbook or the sheet.
+    """
 
     kind: Literal["said"] = "said"
     text: str
     tone: Literal["recorded", "question", "not-understood", "ring", "warning", "none"]
+    source: str | None = None
 
 
 class Asked(Event):

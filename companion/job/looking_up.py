@@ -22,6 +22,13 @@ WET_WITHIN = timedelta(hours=1)
 
 def answer(turn: Turn, call: it.HandbookQuestion) -> None:
     """Look something up; what the handbook does not hold is answered in a sentence."""
+    if isinstance(call, it.SourceAsk):
+        source = turn.state.last_source
+        if source is None:
+            turn.answer(Nothing("What was said last has no source: it gave no figure."))
+        else:
+            turn.answer(HandbookSaid(f"Source: {source}.", source))
+        return
     try:
         found = _look_up(turn.state, call)
     except ValueError as error:

@@ -160,6 +160,7 @@ class State:
         set_aside: What was disregarded last.
         cautions: By name, number of the record in which a caution was last spoken.
         last_said: The last answer, word for word.
+        last_source: Where its figures are from, if it gave any.
         last_heard: The last utterance.
         troubles: Devices lost and the like.
     """
@@ -209,6 +210,7 @@ class State:
     set_aside: Fact[Any] | None = None
     cautions: Mapping[str, int] = field(default_factory=dict)
     last_said: str | None = None
+    last_source: str | None = None
     last_heard: Fact[ev.Heard] | None = None
     troubles: tuple[str, ...] = ()
 
@@ -304,7 +306,11 @@ def _heard(state: State, event: ev.Heard, record: Record) -> State:
 
 
 def _said(state: State, event: ev.Said, record: Record) -> State:
-    return replace(state, last_said=event.text) if event.text else state
+    if not event.text:
+        return state
+    # What is said again keeps its source.
+    kept = state.last_source if event.text == state.last_said else None
+    return replace(state, last_said=event.text, last_source=event.source or kept)
 
 
 def _asked(state: State, event: ev.Asked, record: Record) -> State:

@@ -167,7 +167,8 @@ def _exchange(event: ev.Heard | ev.Said | ev.Asked | ev.Answered) -> str:
             clip = f" [{event.clip}]" if event.clip else ""
             return f"heard “{event.text}”{sure}: {event.outcome}{reasons}{clip}"
         case ev.Said():
-            return f"said “{event.text}”"
+            source = f" (source: {event.source})" if event.source else ""
+            return f"said “{event.text}”{source}"
         case ev.Asked():
             what = f" {event.tag}" if event.tag else ""
             return f"asked: {event.about}{what}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 
 from companion.job import answers as an
@@ -77,6 +78,17 @@ def answer_phrases(state: State, answer: Answer) -> tuple[Phrase, ...]:
             return (told(sentence(f"left here: {left}" if left else "that is all of this step")),)
         case an.Nothing():
             return (Phrase(ANSWER, "not-understood", sentence(answer.text)),)
+
+
+def sources(answers: Sequence[Answer]) -> str | None:
+    """Where the figures in answers are from, or None where they give none."""
+    named_sources = []
+    for answer in answers:
+        if isinstance(answer, an.HandbookSaid):
+            named_sources.append(answer.source)
+        elif isinstance(answer, an.SpecSaid) and answer.window is not None:
+            named_sources.append(answer.window.source)
+    return "; ".join(dict.fromkeys(named_sources)) or None
 
 
 def _time_left(name: str, seconds: int) -> str:

@@ -31,6 +31,7 @@ _ACTIONS = {
     "negative": "negative",
     "disregard": "disregard",
     "say.again": "say again",
+    "say.source": "say source",
     "engine.running": "engine running",
     "engine.stopped": "engine stopped",
     "standby": "stand by",

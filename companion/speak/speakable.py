@@ -15,6 +15,11 @@ _SAID_OTHERWISE = {
     "US": "u s",
     "DIN": "d i n",
     "SAE": "s a e",
+    "ASME": "a s m e",
+    "ANSI": "ansi",
+    "OPEI": "o p e i",
+    "NIST": "nist",
+    "SP": "s p",
     "ISO": "i s o",
     "mL": UNITS["milliliter"].plural,
     "kPa": UNITS["kilopascal"].plural,
@@ -31,6 +36,8 @@ _MIXED = re.compile(r"\b(\d+)[ -](\d+)/(\d+)\b")
 _FRACTION = re.compile(r"\b(\d+)/(\d+)\b")
 _THREAD = re.compile(r"\bM(?=\d)")
 _OIL_GRADE = re.compile(r"\b(\d+)W-(\d+)\b")
+_STANDARD = re.compile(r"\b([BJ])(\d+(?:\.\d+)*)\b")
+_PART = re.compile(r"\b(ISO \d+)-(?=\d)")
 _RANGE = re.compile(r"(?<=\d)\s*[-–](?=\d)")
 _THOUSANDS = re.compile(r"(?<=\d)[,\u202f ](?=\d{3}\b)")
 _NUMBER = re.compile(r"(?<!\w)[-−]?(?:\d+(?:\.\d+)?|\.\d+)")
@@ -49,6 +56,8 @@ def speakable(text: str) -> str:
     """
     text = _THOUSANDS.sub("", text)
     text = _THREAD.sub("m ", text)
+    text = _STANDARD.sub(lambda found: f"{found[1]} {found[2].replace('.', ' point ')}", text)
+    text = _PART.sub(r"\1 part ", text)
     text = _OIL_GRADE.sub(r"\1 w \2", text)
     text = _MIXED.sub(lambda found: _mixed(int(found[1]), found[2], found[3]), text)
     text = _FRACTION.sub(lambda found: _fraction(found[1], found[2]), text)

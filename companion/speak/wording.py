@@ -9,7 +9,7 @@ from companion.job import events as ev
 from companion.job.answers import Answer
 from companion.job.events import AnyEvent
 from companion.job.state import State
-from companion.speak.answer_words import answer_phrases
+from companion.speak.answer_words import answer_phrases, sources
 from companion.speak.event_words import event_phrases, tags_hung_phrases
 from companion.speak.phrases import WEIGHT, Tone
 from companion.speak.speakable import sentence, speakable
@@ -17,10 +17,18 @@ from companion.speak.speakable import sentence, speakable
 
 @dataclass(frozen=True, slots=True)
 class Reply:
-    """What to sound and say: a short tone first, then the text."""
+    """What to sound and say: a short tone first, then the text.
+
+    Attributes:
+        tone: To sound.
+        text: To say.
+        source: Where the figures in it are from, to show and to say when asked; None where it gives
+            none of the handbook or the sheet.
+    """
 
     tone: Tone
     text: str
+    source: str | None = None
 
 
 def word(state: State, events: Sequence[AnyEvent], answers: Sequence[Answer]) -> Reply | None:
@@ -40,7 +48,8 @@ def word(state: State, events: Sequence[AnyEvent], answers: Sequence[Answer]) ->
         return _acknowledged(events)
     phrases.sort(key=lambda phrase: phrase.place)
     tone = max((phrase.tone for phrase in phrases), key=WEIGHT.index)
-    return Reply(tone, " ".join(phrase.text for phrase in phrases if phrase.text))
+    text = " ".join(phrase.text for phrase in phrases if phrase.text)
+    return Reply(tone, text, sources(answers))
 
 
 def word_not_understood(reasons: Sequence[str]) -> Reply:
