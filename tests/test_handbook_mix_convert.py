@@ -26,7 +26,7 @@ def test_how_a_mix_is_said():
 def test_an_unusual_ratio_is_said_to_be_one():
     answer = mix_for(Decimal(5), Decimal(1), "liter")
     assert answer.unusual
-    assert answer.text.endswith("That is an unusual ratio: check the maker's.")
+    assert answer.text.endswith("Unusual: check the maker's ratio.")
 
 
 @pytest.mark.parametrize(("ratio", "fuel"), [("0", "1"), ("-50", "1"), ("50", "0"), ("NaN", "1")])

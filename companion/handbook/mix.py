@@ -74,7 +74,7 @@ def mix_for(ratio: Decimal, fuel: Decimal, unit: str, *, ounce: OunceSystem = "u
         f"{spoken_quantity(milliliters, 'milliliter')}."
     )
     if unusual:
-        text += " That is an unusual ratio: check the maker's."
+        text += " Unusual: check the maker's ratio."
     return MixAnswer(
         text=text,
         source="by volume, fuel to oil; US and imperial measures by NIST SP 811",
