@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from tests.outside import amounts, running, threads, tools
+from tests.outside import amounts, filling, running, threads, tools
 from tests.outside.check import Check
 
 CHECKS: tuple[Check, ...] = (
@@ -13,5 +13,6 @@ CHECKS: tuple[Check, ...] = (
     *threads.checks(),
     *tools.checks(),
     *running.checks(),
+    *filling.checks(),
 )
 """The table."""
