@@ -176,6 +176,13 @@ def test_clearing_a_tag_asks_and_says_what_it_means(bench: Bench) -> None:
     assert bench.after("affirm") == ("recorded", "Tag cleared: no oil. No tag hangs.")
 
 
+def test_clearing_a_tag_that_a_step_hung_names_the_step(bench: Bench) -> None:
+    bench.job.open()
+    assert bench.after("clear tag plug wire off")[1] == (
+        "Because of step make safe. Affirm means that this is over. Clear tag plug wire off?"
+    )
+
+
 def test_a_tag_cleared_names_those_that_still_hang(bench: Bench) -> None:
     _, said = bench.after("tag guard off", "tag fuel off", "clear tag fuel off", "affirm")
     assert said == "Tag cleared: fuel off. Still hanging: guard off."

@@ -27,8 +27,9 @@ def _question_words(state: State, event: ev.Asked) -> str:
             return f"Confirm: {call_words(event.candidates[0], state.ounce)}?"
         case "clear-tag":
             # The tag is named in the question itself.
-            short = sentence(meaning.removeprefix("It hangs because "))
-            return f"{short} Clear tag {event.tag}?".strip()
+            why = meaning.removeprefix("It hangs because ")
+            short = f"Because {why}" if why.startswith("of ") else why
+            return f"{sentence(short)} Clear tag {event.tag}?".strip()
         case "start":
             return f"{meaning} Clear to start?".strip()
         case "close":
