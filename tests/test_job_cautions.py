@@ -224,7 +224,7 @@ def test_a_text_too_long_to_take_in_is_refused(tmp_path: Path) -> None:
     text = TABLE.read_text(encoding="utf-8").replace("Hair, sleeves", "Hair, " * 20 + "sleeves")
     path = tmp_path / "cautions.toml"
     path.write_text(text, encoding="utf-8")
-    with pytest.raises(CompanionError, match="more than 24 words"):
+    with pytest.raises(CompanionError, match="more than 22 words"):
         load_cautions(path)
 
 
@@ -238,3 +238,9 @@ def test_the_command_lists_text_trigger_and_source(capsys: pytest.CaptureFixture
     listed = json.loads(capsys.readouterr().out)
     assert [each["name"] for each in listed] == [caution.name for caution in CAUTIONS]
     assert listed[1]["trigger"][1] == {"on": "drained", "when": ["hot"]}
+
+
+def test_an_engine_to_be_stopped_is_talked_over_by_no_caution() -> None:
+    job = Job().call(TagHang(tag="fuel off"), RUNNING)
+    assert spoken(job) == []
+    assert spoken(job.call(STOPPED, TagClear(tag="fuel off"), AFFIRM, RUNNING)) != []

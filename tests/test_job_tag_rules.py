@@ -225,9 +225,12 @@ def test_a_shut_gate_reads_reasons_then_what_was_and_was_not_checked() -> None:
     assert reply is not None
     assert reply.tone == "warning"
     assert reply.text == (
-        "Do not start. Tag plug wire off: plug wire was removed. Checked: oil level full. "
-        "Not checked: guards, controls, fuel leaks, people near."
+        "Do not start. Tag plug wire off: plug wire was removed. Checked: oil level full."
     )
+    job = Job().call(work("removed", "plug wire"), CLEAR_TO_START)
+    reply = word(job.state, job.events, job.answers)
+    assert reply is not None
+    assert reply.text.endswith("plug wire was removed. Not checked: oil level.")
 
 
 # --- an engine that runs while a tag hangs ------------------------------------------------------

@@ -41,8 +41,8 @@ FILTERS: Mapping[Occasion, tuple[str, ...]] = {
 }
 """What each occasion can be narrowed by."""
 
-LONGEST_TEXT_WORDS = 24
-"""More is not taken in beside an engine; a tenth more than eight seconds of speech."""
+LONGEST_TEXT_WORDS = 22
+"""More takes above eight seconds to say, and is not taken in beside an engine."""
 
 _NARROWED = {
     "hangs": "hangs {}",

@@ -110,7 +110,8 @@ def _occasion(event: ev.AnyEvent) -> Occasion | None:
         case ev.StartAffirmed():
             return "start affirmed"
         case ev.EngineRunning():
-            return "engine running"
+            # Against a tag nothing may be said but to stop it; the cautions come with the next run.
+            return None if event.against or event.reasons else "engine running"
     return None
 
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from companion.job import events as ev
 from companion.job import steps
 from companion.job.events import AnyEvent
+from companion.job.gate import NEVER_CHECKED
 from companion.job.lines import named
 from companion.job.state import State
 from companion.speak.calls import record_words
@@ -144,7 +145,10 @@ def _start_checked(event: ev.StartChecked) -> tuple[Phrase, ...]:
     said = [sentence(plainly(reason)) for reason in against]
     if event.checked:
         said.append(sentence(f"Checked: {', '.join(event.checked)}"))
-    said.append(sentence(f"Not checked: {', '.join(event.not_checked)}"))
+    # What no call ever tells is read out when the gate would open; here it would only tire.
+    unknown = [each for each in event.not_checked if each not in NEVER_CHECKED]
+    if unknown:
+        said.append(sentence(f"Not checked: {', '.join(unknown)}"))
     return (Phrase(WARNING, "warning", f"Do not start. {' '.join(said)}"),)
 
 
