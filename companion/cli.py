@@ -308,11 +308,16 @@ def grammar_check(options: argparse.Namespace) -> int:
 
 
 def cards(options: argparse.Namespace) -> None:
-    """List the shipped job cards, or print their JSON Schema."""
+    """List the shipped job cards, print one of them or a file, or print their JSON Schema."""
+    from companion.job.card_lines import card_lines
     from companion.job.load import card_schema, load_card, shipped_cards
 
     if options.schema:
         print(json.dumps(card_schema(), indent=2))
+        return
+    if options.card:
+        for line in card_lines(load_card(options.card)):
+            print(line)
         return
     for name in shipped_cards():
         print(f"{name}: {load_card(name).title}")
@@ -599,7 +604,10 @@ def _parser() -> argparse.ArgumentParser:
     made = add("check", grammar_check, "companion grammar check --job four-stroke-service", grammar)
     job_options(made)
 
-    made = add("cards", cards, "companion cards")
+    made = add("cards", cards, "companion cards four-stroke-service")
+    made.add_argument(
+        "card", nargs="?", metavar="CARD", help="a shipped card's name or a TOML file"
+    )
     made.add_argument("--schema", action="store_true", help="print the JSON Schema of a job card")
     made = add("sheets", sheets, "companion sheets quillmoor-tiller")
     made.add_argument(

@@ -18,6 +18,7 @@ from companion.audio.devices import MicrophoneUnavailable, find_device
 from companion.audio.microphone import Microphone
 from companion.audio.segment import Segmentation, Segmenter
 from companion.audio.utterance import Utterance
+from companion.elsewhere import Elsewhere
 from companion.exchange import print_exchange
 from companion.handbook.units import load_registry
 from companion.job.timers import by_deadline
@@ -317,6 +318,7 @@ def run_live(
     voice = open_voice(settings, quiet=quiet)
     if voice.trouble is not None:
         print(f"companion: {voice.trouble} Replies are printed.", file=sys.stderr)
+    session.watch_elsewhere(Elsewhere(session.folder))
     loop = LiveLoop(session, voice, show, progress=progress)
     if typed:
         read_lines(sys.stdin, loop.happenings)

@@ -19,15 +19,18 @@ from numpy.typing import NDArray
 
 from companion import __version__
 from companion.audio.utterance import Utterance
+from companion.elsewhere import Elsewhere
 from companion.errors import CompanionError
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.intent.decision import Decision, Listening, decide_utterance
+from companion.intent.intents import Acknowledge
 from companion.intent.interpret import understand
 from companion.job import decide as job
 from companion.job.answers import Answer
 from companion.job.card import JobCard
 from companion.job.events import (
     AnyEvent,
+    ElsewhereAcknowledged,
     Heard,
     Rival,
     Said,
@@ -95,8 +98,13 @@ class Session:
             vocabulary_of(state.card, state.sheet, state.call_sign)
         )
         self.recognizer = recognizer
+        self.elsewhere: Elsewhere | None = None
         if recognizer is not None:
             recognizer.listen_for(self.grammar)
+
+    def watch_elsewhere(self, elsewhere: Elsewhere) -> None:
+        """Ring the timers of other jobs here from now on."""
+        self.elsewhere = elsewhere
 
     @property
     def folder(self) -> Path:
@@ -163,7 +171,8 @@ class Session:
         is."""
         deadline = self.next_deadline()
         if deadline is None or deadline > at:
-            return None
+            rang = None if self.elsewhere is None else self.elsewhere.due(at)
+            return None if rang is None else self._record(None, (rang,), (), at)
         response = job.due(self.state, at)
         return self._record(None, response.events, response.answers, at)
 
@@ -196,9 +205,12 @@ class Session:
         number = self.writer.next_seq
         match decision.outcome:
             case "record":
-                response = job.decide(
-                    self.state, decision.intents[0], at=at, heard=number, clip=heard.clip
-                )
+                intent = decision.intents[0]
+                response = job.decide(self.state, intent, at=at, heard=number, clip=heard.clip)
+                if isinstance(intent, Acknowledge):
+                    quieted = self._acknowledge_elsewhere(at, number)
+                    events = (*response.events, *quieted)
+                    return self._record(heard, events, response.answers, at)
             case "ask":
                 response = job.ask(self.state, decision.intents, at=at, heard=number)
             case "say-again":
@@ -206,6 +218,22 @@ class Session:
             case "ignore":
                 return self._record(heard, (), (), at)
         return self._record(heard, response.events, response.answers, at)
+
+    def _acknowledge_elsewhere(self, at: datetime, heard: int) -> tuple[ElsewhereAcknowledged, ...]:
+        """Quiet the timers of other jobs that ring here. Their own logs come first: what is
+        acknowledged here is then known to be on disk there, or said not to be."""
+        if self.elsewhere is None:
+            return ()
+        return tuple(
+            ElsewhereAcknowledged(
+                session=watched.folder.name,
+                machine=watched.machine,
+                name=watched.timer.name,
+                kept=kept,
+                heard=heard,
+            )
+            for watched, kept in self.elsewhere.acknowledge(at)
+        )
 
     def _record(
         self,

@@ -224,8 +224,18 @@ def timer(name: str, **length: float) -> it.TimerStart:
     return it.TimerStart(name=name, seconds=timedelta(**length).total_seconds())
 
 
-def step(call: str) -> it.Step:
+def step(call: str) -> it.Step | it.StepSkip:
+    if call == "skip":
+        return it.StepSkip()
     return it.Step.model_validate({"intent": f"step.{call}"})
+
+
+def skip(reason: str) -> it.StepSkip:
+    return it.StepSkip.model_validate({"reason": reason})
+
+
+def go(name: str) -> it.StepGo:
+    return it.StepGo(step=name)
 
 
 def work(action: str, part: str) -> it.Work:

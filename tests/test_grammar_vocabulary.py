@@ -57,7 +57,8 @@ def test_rules_without_words_of_their_own_refer_to_the_common_ones() -> None:
     for name, rule in read(Vocabulary()).rules.items():
         if name != "call-sign":
             assert isinstance(rule.expansion, Reference)
-            assert rule.expansion.name == f"common.{name}"
+            there = "parts" if name == "counted" else name
+            assert rule.expansion.name == f"common.{there}"
 
 
 def test_words_of_the_job_are_calls() -> None:

@@ -99,7 +99,7 @@ def test_the_other_usual_ones() -> None:
 def test_a_job_begins_with_where_the_companions_word_ends() -> None:
     job = Job().open()
     assert spoken(job) == ["limits"]
-    assert "maker's manual" in job.last(ev.CautionSpoken).text
+    assert "maker's manual" in job.last(ev.CautionSpoken).text.lower()
     assert spoken(job.resume()) == []
 
 

@@ -18,7 +18,7 @@ def test_tags_come_first_then_timers_then_the_step() -> None:
     tags, timers, said = job.answers
     assert tags == TagsHanging(
         (
-            ("plug wire off", "step make safe"),
+            ("plug wire off", "hung at step make safe"),
             (
                 "no oil",
                 "oil was drained, none was called added, and its level not called full",

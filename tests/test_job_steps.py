@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from companion.job import events as ev
-from companion.job.answers import Nothing, ReadBackList, Refused, StepSpoken, Ticked
+from companion.job.answers import Nothing, Refused, StepsLeft, StepSpoken, Ticked
 from tests.bench_job import (
     AFFIRM,
     CARD,
@@ -13,6 +13,7 @@ from tests.bench_job import (
     Job,
     added,
     drained,
+    go,
     level,
     reading,
     step,
@@ -33,7 +34,7 @@ def test_opening_enters_the_first_step_with_its_tag_and_caution() -> None:
     assert job.state.step == "make-safe"
     assert job.tags == ["plug wire off"]
     assert job.last(ev.TagHung).by == "step"
-    assert job.last(ev.TagHung).reason == "step make safe"
+    assert job.last(ev.TagHung).reason == "hung at step make safe"
     assert "A hot muffler burns." in [event.text for event in job.all(ev.CautionSpoken)]
     assert job.answers[-1] == StepSpoken("Key out and plug wire off.", (), 1, 5)
 
@@ -127,11 +128,21 @@ def test_a_step_that_comes_after_another_is_not_entered_before_it() -> None:
     job.call(work("greased", "axle"), step("next"), reading("gap", "30", "thou"), step("done"))
     assert job.state.steps["gap"].done is not None
     assert job.state.step == "gap"
-    answer = job.answers[-1]
-    assert isinstance(answer, Refused)
-    assert answer.text.startswith("Step close up comes after grease, which is not done.")
+    assert job.asked is not None
+    assert (job.asked.about, job.asked.step) == ("enter", "close-up")
+    assert job.asked.against == ("grease is not done",)
+    job.call(NEGATIVE)
+    assert job.state.step == "gap"
     job.call(step("back"), step("skip"), step("done"))
     assert job.state.step == "close-up"
+    assert job.last(ev.StepEntered).against == ()
+
+
+def test_affirm_enters_a_step_although_another_is_not_done_and_the_log_says_so() -> None:
+    job = service().call(step("done"), step("done"), reading("gap", "30", "thou"))
+    job.call(go("close-up"), AFFIRM)
+    assert job.state.step == "close-up"
+    assert job.last(ev.StepEntered).against == ("grease is not done",)
 
 
 def test_the_end_of_a_step_asks_for_each_tag_that_it_clears() -> None:
@@ -174,7 +185,7 @@ def test_after_the_last_step_what_is_left_is_said() -> None:
     assert job.state.step == "close-up"
     # "Next step" first says the step that "step done" led to.
     job.call(step("next"), added("20"), step("next"))
-    assert job.answers == (ReadBackList("steps left", ("drain oil", "close up")),)
+    assert job.answers == (StepsLeft(2, ("drain oil", "close up")),)
 
 
 def test_without_a_card_it_says_so() -> None:

@@ -7,7 +7,7 @@ import pytest
 from companion.grammar.compiled import load_grammar
 from companion.intent.intents import Finding, TagClear, TagHang, TagList
 from companion.job import events as ev
-from companion.job.answers import Nothing, ReadBackList, Refused, TagsHanging
+from companion.job.answers import Nothing, Refused, TagsHanging
 from companion.job.sheet import SpecFluid, SpecSheet
 from companion.job.words import vocabulary_of
 from tests.bench_job import (
@@ -209,13 +209,15 @@ def test_closing_with_tags_needs_an_affirm_that_names_them() -> None:
     assert job.tags == ["fuel off"]
 
 
-def test_closing_without_tags_lists_the_steps_left() -> None:
+def test_closing_with_steps_left_asks_first() -> None:
     job = Job(None, CARD).open().call(work("removed", "guard"), step("done"), plain("job.close"))
     assert job.asked is not None
     assert job.asked.left == ("drain oil", "grease", "gap", "close up")
     job = Job(None, {**CARD, "step": CARD["step"][2:4]}).open().call(plain("job.close"))
-    assert job.state.closed
-    assert job.answers == (ReadBackList("steps left", ("grease", "gap")),)
+    assert job.asked is not None
+    assert (job.asked.about, job.asked.left) == ("close", ("grease", "gap"))
+    assert not job.state.closed
+    assert job.call(AFFIRM).state.closed
 
 
 def test_a_closed_job_takes_no_calls_until_it_is_resumed() -> None:

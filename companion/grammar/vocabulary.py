@@ -46,10 +46,12 @@ class Vocabulary:
         measures: For each dimension, what can be measured in it.
         parts: Whatever can be broken, tightened, replaced or needed.
         points: Named points to tick off ("grease point three"); treated as parts by work calls.
+        counted: Points to tick off by number ("greased six grease points").
         fluids: Whatever is drained and added.
         conditions: What can be wrong with a part.
         tags: The texts of "do not start" tags.
         timers: Names of timers.
+        steps: Names of the steps of the card.
         call_sign: The word that opens a call in open-mic mode.
     """
 
@@ -58,10 +60,12 @@ class Vocabulary:
     )
     parts: tuple[Term, ...] = ()
     points: tuple[Term, ...] = ()
+    counted: tuple[Term, ...] = ()
     fluids: tuple[Term, ...] = ()
     conditions: tuple[Term, ...] = ()
     tags: tuple[Term, ...] = ()
     timers: tuple[Term, ...] = ()
+    steps: tuple[Term, ...] = ()
     call_sign: str = "bench"
 
 
@@ -101,10 +105,15 @@ def bench_grammar(vocabulary: Vocabulary) -> str:
     rules += _rules(
         "part",
         {
-            "part": _forms((*vocabulary.parts, *vocabulary.points), "part"),
-            "parts": [*_plurals(vocabulary.parts), *_plurals_given(vocabulary.points)],
+            "part": _forms((*vocabulary.parts, *vocabulary.points, *vocabulary.counted), "part"),
+            "parts": [
+                *_plurals((*vocabulary.parts, *vocabulary.counted)),
+                *_plurals_given(vocabulary.points),
+            ],
         },
     )
+    rules += _rules("part", {"counted": _plurals(vocabulary.counted)}, fallback="parts")
+    rules += _rules("step", {"step-name": _forms(vocabulary.steps, "step")})
     rules += _rules("condition", {"condition": _forms(vocabulary.conditions, "condition")})
     return "\n".join(["#JSGF V1.0 UTF-8 en;", "grammar bench;", "", *rules, ""])
 
@@ -154,8 +163,12 @@ def _recorded(term: Term, what: str) -> str:
     return term.name
 
 
-def _rules(key: str, forms: Mapping[str, list[_Form]]) -> list[str]:
-    """Rules whose forms must not be said alike unless they mean the same name."""
+def _rules(key: str, forms: Mapping[str, list[_Form]], fallback: str | None = None) -> list[str]:
+    """Rules whose forms must not be said alike unless they mean the same name.
+
+    A rule without forms stands for the one of ``common.gram`` with its name, or with that of
+    ``fallback``.
+    """
     common = {rule: _common_forms(rule) for rule in forms}
     meant: dict[str, str] = {}
     for rule in forms:
@@ -178,7 +191,8 @@ def _rules(key: str, forms: Mapping[str, list[_Form]]) -> list[str]:
         choices = [
             f"({' | '.join(words)}) {{{key}={_escaped(name)}}}" for name, words in by_name.items()
         ]
-        written.append(f"public <{rule}> = " + ("\n  | ".join(choices) or f"<common.{rule}>") + ";")
+        said = "\n  | ".join(choices) or f"<common.{fallback or rule}>"
+        written.append(f"public <{rule}> = {said};")
     return written
 
 

@@ -3,9 +3,17 @@
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import Annotated, Literal
+from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import BaseModel, ConfigDict, PlainSerializer
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    GetJsonSchemaHandler,
+    PlainSerializer,
+    SerializerFunctionWrapHandler,
+    model_serializer,
+)
+from pydantic.json_schema import JsonSchemaValue
 
 
 def _plainly(value: Decimal) -> str:
@@ -40,6 +48,32 @@ class Call(Model):
     """What every intent has: its name, the first key in JSON."""
 
     intent: str
+
+
+class PlainlyWritten(Call):
+    """A call of which JSON holds only what was said.
+
+    Attributes:
+        unsaid: By field, the value that stands for nothing having been said of it.
+    """
+
+    unsaid: ClassVar[dict[str, Any]] = {}
+
+    @model_serializer(mode="wrap")
+    def _written(self, write: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        return {
+            key: value
+            for key, value in write(self).items()
+            if key not in self.unsaid or value != self.unsaid[key]
+        }
+
+    @classmethod
+    def __get_pydantic_json_schema__(
+        cls, core_schema: Any, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        # Of a serializer of its own pydantic only knows that it gives an object.
+        plain = {key: value for key, value in core_schema.items() if key != "serialization"}
+        return handler(plain)
 
 
 class Quantity(Call):

@@ -7,12 +7,12 @@ singular and lower case.
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import Field, TypeAdapter
 
 from companion.intent.call import SI as SI
-from companion.intent.call import Call, Quantity
+from companion.intent.call import Call, PlainlyWritten, Quantity
 from companion.intent.call import ExactDecimal as ExactDecimal
 from companion.intent.handbook_calls import AdviceAsk as AdviceAsk
 from companion.intent.handbook_calls import ChargeAsk as ChargeAsk
@@ -58,11 +58,14 @@ class Level(Call):
 
 
 class TimerStart(Call):
-    """Start a timer; ``name`` is "timer" when none was called."""
+    """Start a timer; ``name`` is "timer" when none was called.
+
+    ``seconds`` is None for a named timer with no length called: the usual one is meant.
+    """
 
     intent: Literal["timer.start"] = "timer.start"
     name: str
-    seconds: float
+    seconds: float | None = None
 
 
 class TimerLeft(Call):
@@ -114,7 +117,28 @@ class StartCheck(Call):
 class Step(Call):
     """Move along the job card, or hear the step again."""
 
-    intent: Literal["step.done", "step.next", "step.back", "step.skip", "step.say"]
+    intent: Literal["step.done", "step.next", "step.back", "step.say"]
+
+
+class StepSkip(PlainlyWritten):
+    """Pass a step by, with a reason or without."""
+
+    intent: Literal["step.skip"] = "step.skip"
+    reason: Literal["no parts", "not needed", "later"] | None = None
+    unsaid: ClassVar[dict[str, Any]] = {"reason": None}
+
+
+class StepGo(Call):
+    """Go to a step by its name on the card."""
+
+    intent: Literal["step.go"] = "step.go"
+    step: str
+
+
+class StepsLeft(Call):
+    """Ask what is left of the card."""
+
+    intent: Literal["steps.left"] = "steps.left"
 
 
 class Finding(Call):
@@ -125,12 +149,17 @@ class Finding(Call):
     condition: str
 
 
-class Work(Call):
-    """Something done to a part: "greased auger shaft" (``action`` is the past participle)."""
+class Work(PlainlyWritten):
+    """Something done to a part: "greased auger shaft" (``action`` is the past participle).
+
+    ``count`` is how many of them were called; 1 where no number was.
+    """
 
     intent: Literal["work"] = "work"
     action: str
     part: str
+    count: int = 1
+    unsaid: ClassVar[dict[str, Any]] = {"count": 1}
 
 
 class Part(Call):
@@ -191,7 +220,7 @@ class ReadBack(Call):
     intent: Literal["readback"] = "readback"
     subject: str
     """A measure's or fluid's name, or ``parts``, ``steps``, ``findings``, ``work``, ``follow ups``,
-    ``timers``, ``fluids``, ``readings``."""
+    ``timers``, ``fluids``, ``readings``, ``step parts``, ``job parts``."""
 
 
 class SpecAsk(Call):
@@ -230,6 +259,9 @@ Intent = Annotated[
     | TagList
     | StartCheck
     | Step
+    | StepSkip
+    | StepGo
+    | StepsLeft
     | Finding
     | Work
     | Part

@@ -120,6 +120,7 @@ def _fluid(parse: Parse, ounce: OunceSystem) -> Iterator[Fields]:
 def _timer_start(parse: Parse, ounce: OunceSystem) -> Iterator[Fields]:
     duration = parse.first("duration")
     if duration is None:
+        yield {"name": _name(parse, "timer") or DEFAULT_TIMER}
         return
     numbers = [node for node in duration.walk() if node.key == "number"]
     units = [node.value or parse.text(node) for node in duration.walk() if node.key == "unit"]
@@ -142,6 +143,10 @@ def _part(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
     yield {"part": _name(parse, "part"), "count": _count(parse)}
 
 
+def _work(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
+    yield {"action": _name(parse, "action"), "part": _name(parse, "part"), "count": _count(parse)}
+
+
 def _readback(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
     yield {"subject": _name(parse, "measure", "fluid", "subject")}
 
@@ -157,8 +162,10 @@ _FILL: dict[str, Callable[[Parse, OunceSystem], Iterator[Fields]]] = {
     "timer.cancel": _timer_cancel,
     "tag.hang": _named("tag"),
     "tag.clear": _named("tag"),
+    "step.skip": _named("reason"),
+    "step.go": _named("step"),
     "finding": _named("part", "condition"),
-    "work": _named("action", "part"),
+    "work": _work,
     "part.need": _part,
     "part.used": _part,
     "followup": _named("part"),

@@ -107,6 +107,7 @@ _OTHER_FORMS = {
     "antiseize": "anti seize",
     "connected": "hooked up",
     "reconnected": "hooked up",
+    "whats": "what's",
 }
 """Other ways to write a word that grammars have."""
 
@@ -223,6 +224,7 @@ def _plain(text: str) -> str:
         plain = re.sub(rf"(?<![^\W\d_])(?:{pattern})(?![^\W\d_])\.?", f" {words} ", plain)
     for sign, words in _SIGNS.items():
         plain = plain.replace(sign, words)
+    plain = re.sub(r"\bwhat is left\b", "what's left", plain)
     return re.sub(r"(?<=[^\W\d_])'(?=[^\W\d_])", "", plain)
 
 

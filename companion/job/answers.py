@@ -40,6 +40,21 @@ class StepSpoken:
 
 
 @dataclass(frozen=True, slots=True)
+class StepsLeft:
+    """What is left of the card: how many steps, and the first few in words, with why."""
+
+    count: int
+    first: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PassedOver:
+    """Names of steps that are passed over, because what they are for is known not to be so."""
+
+    steps: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class SpecSaid:
     """The spec of a measure; ``window`` is None when the sheet gives no figure.
 
@@ -173,6 +188,8 @@ Answer = (
     TimeLeft
     | TagsHanging
     | StepSpoken
+    | StepsLeft
+    | PassedOver
     | SpecSaid
     | ReadBackReading
     | ReadBackFluid

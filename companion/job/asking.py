@@ -6,6 +6,7 @@ from typing import Any
 
 from companion.job import asking_fluids, steps, timers
 from companion.job.answers import (
+    Answer,
     Nothing,
     ReadBackList,
     ReadBackReading,
@@ -13,6 +14,7 @@ from companion.job.answers import (
     SpecSaid,
     TimeLeft,
 )
+from companion.job.card import CardStep
 from companion.job.judge import spec_of, window_of
 from companion.job.lines import line, named
 from companion.job.state import Fact, State, Timer
@@ -54,6 +56,9 @@ def spec(turn: Turn, measure: str) -> None:
 def read_back(turn: Turn, subject: str) -> None:
     """Read back a list, a measure or a fluid."""
     state = turn.state
+    if subject in ("step parts", "job parts"):
+        turn.answer(parts_of_card(state, whole_job=subject == "job parts"))
+        return
     listed = _list(state, subject)
     if listed is not None:
         turn.answer(
@@ -68,6 +73,19 @@ def read_back(turn: Turn, subject: str) -> None:
         turn.answer(ReadBackReading(event.measure, event.value, event.unit, event.verdict))
         return
     turn.answer(asking_fluids.totals(state, subject) or Nothing(f"No {subject} recorded yet."))
+
+
+def parts_of_card(state: State, *, whole_job: bool) -> Answer:
+    """Return the parts and consumables that the current step takes, or those of all steps left."""
+    here = steps.current(state)
+    wanted = steps.steps_left(state) if whole_job else (here,) if here is not None else ()
+    counts: dict[str, int] = {}
+    for part in (part for step in wanted for part in step.parts):
+        counts[part.name] = counts.get(part.name, 0) + part.count
+    used = dict.fromkeys(each for step in wanted for each in step.consumables)
+    lines = (*(steps.counted(name, count) for name, count in counts.items()), *used)
+    where = "the steps left" if whole_job else "this step"
+    return ReadBackList(f"parts for {where}", lines) if lines else Nothing(f"No parts for {where}.")
 
 
 def _list(state: State, subject: str) -> tuple[str, ...] | None:
@@ -88,7 +106,7 @@ def _list(state: State, subject: str) -> tuple[str, ...] | None:
             return tuple(named(timer.name) for timer in timers.by_deadline(state))
         case "steps":
             return tuple(
-                f"{steps.in_words(step.name)} {_how_far(state, step.name)}"
+                f"{steps.in_words(step.name)} {_how_far(state, step)}"
                 for step in steps.all_steps(state)
             )
     return None
@@ -104,9 +122,8 @@ def _latest_readings(state: State) -> tuple[str, ...]:
     return tuple(line(event) for event in latest.values())
 
 
-def _how_far(state: State, name: str) -> str:
-    if steps.is_done(state, name):
-        return "done"
-    if steps.is_settled(state, name):
-        return "skipped"
-    return "now" if state.step == name else "left"
+def _how_far(state: State, step: CardStep) -> str:
+    where = steps.standing(state, step)
+    if where != "left":
+        return "not needed" if steps.mark(state, step.name).reason == "not needed" else where
+    return steps.why_left(state, step) or "left"

@@ -32,6 +32,8 @@ def measure(
         corrects: Number of the reading in whose place it stands.
     """
     window = window_of(spec_of(turn.state.sheet, name))
+    if window is None:
+        window = steps.window_on_card(turn.state, name)
     try:
         judgement = judge(value, unit, window, ounce=turn.state.ounce)
     except UnitsDoNotFit:
@@ -103,7 +105,7 @@ def finding(turn: Turn, call: it.Finding) -> None:
 
 def work(turn: Turn, call: it.Work) -> None:
     """Record work done, hang the tag that it implies, or ask to clear the one that it ends."""
-    event = ev.WorkRecorded(action=call.action, part=call.part)
+    event = ev.WorkRecorded(action=call.action, part=call.part, count=call.count)
     turn.record(event)
     _tick(turn, event)
     gate.rehang(turn)

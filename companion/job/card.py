@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+from typing import Literal
+
 from companion.grammar.vocabulary import Dimension
 from companion.job.sheet import SheetModel, SpecTerm
 
@@ -13,6 +16,67 @@ class Wait(SheetModel):
     """Its name, as it is asked for: ``soak``, ``warm up``."""
     minutes: float
     """How long, above zero."""
+
+
+class Condition(SheetModel):
+    """Something that holds, does not hold, or is not known yet: an answer, a verdict or a finding.
+
+    One of ``answer``, ``measure`` and ``part`` must be there.
+    """
+
+    answer: Literal["affirm", "negative"] | None = None
+    """What a step's question must be answered with."""
+    step: str | None = None
+    """With ``answer``, whose question; its own if left out. With ``part``, the step that looks at
+    it: once that is done without the finding, it is known that there is none."""
+    measure: str | None = None
+    """A measure whose last reading must have one of these verdicts."""
+    verdict: tuple[Literal["in", "low", "high"], ...] = ()
+    """Verdicts of ``measure``."""
+    part: str | None = None
+    """A part that must have been found in one of these conditions."""
+    found: tuple[str, ...] = ()
+    """Conditions of ``part``; any if empty."""
+
+
+class Branch(SheetModel):
+    """Where a step leads once it is done, if something holds."""
+
+    when: Condition
+    """What must hold; of several branches the first that holds is taken."""
+    to: str
+    """Name of a later step; those between are passed over."""
+
+
+class StepWindow(SheetModel):
+    """What a reading of this step should be, for machines whose spec sheet has no figure."""
+
+    measure: str
+    """A measure that the step expects."""
+    unit: str
+    """A unit's name from ``companion.handbook.units``."""
+    low: Decimal | None = None
+    """Lower end, in ``unit``; it is in the window."""
+    high: Decimal | None = None
+    """Upper end, in ``unit``; it is in the window."""
+
+
+class Tally(SheetModel):
+    """So many points of a kind, ticked off by number."""
+
+    point: str
+    """One of them: ``grease point``."""
+    count: int
+    """How many there are, above zero."""
+
+
+class StepPart(SheetModel):
+    """A part that a step takes."""
+
+    name: str
+    """The part, in the singular."""
+    count: int = 1
+    """How many, above zero."""
 
 
 class CardMeasure(SheetModel):
@@ -33,6 +97,20 @@ class CardStep(SheetModel):
     """Short, unique on the card, lower-case words with hyphens."""
     say: str
     """What is spoken; short, for it is heard over an engine."""
+    spoken: tuple[str, ...] = ()
+    """Every way to name it in "go to step ..."; its name without the hyphens if empty."""
+    asks: str | None = None
+    """A question that "affirm" or "negative" answers; the answer ends the step."""
+    only_if: Condition | None = None
+    """When the step applies. Known not to hold, it is passed over; not known, it is offered."""
+    branch: tuple[Branch, ...] = ()
+    """Where it leads; to the next step of the card if none of them holds."""
+    after: tuple[str, ...] = ()
+    """Names of steps that must be done, or knowingly skipped, before."""
+    needs: tuple[str, ...] = ()
+    """Tags that must hang before."""
+    engine: Literal["running", "stopped", "cold"] | None = None
+    """How the engine must be before."""
     cautions: tuple[str, ...] = ()
     """Spoken with it, once a job."""
     hangs: tuple[str, ...] = ()
@@ -43,10 +121,16 @@ class CardStep(SheetModel):
     """A timer the step starts."""
     expects: tuple[str, ...] = ()
     """Measures to be called out before the step counts as done."""
+    windows: tuple[StepWindow, ...] = ()
+    """What those measures should be, where the spec sheet has no figure."""
     points: tuple[str, ...] = ()
     """Points to tick off, by any work called on them."""
-    after: tuple[str, ...] = ()
-    """Names of steps that must be done, or knowingly skipped, before."""
+    tally: tuple[Tally, ...] = ()
+    """Points to tick off by number."""
+    parts: tuple[StepPart, ...] = ()
+    """Parts that it takes."""
+    consumables: tuple[str, ...] = ()
+    """What else it uses up, in words: ``penetrant``, ``rags``."""
 
 
 class JobCard(SheetModel):

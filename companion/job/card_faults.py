@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
 from companion.job.card import CardStep, JobCard
+from companion.job.condition_faults import CardWords, branch_faults, condition_faults
 from companion.job.name_faults import HYPHENATED, name_faults, said_faults
+from companion.job.order_faults import order_faults
 from companion.job.tags import TAGS
 from companion.job.toml_file import Fault
 from companion.job.toml_lines import Location
+from companion.job.window_faults import unit_fault, upside_down
 from companion.job.words import common_measures
 
 HUNG_WITHOUT_A_STEP = frozenset(TAGS)
@@ -33,78 +36,102 @@ def card_faults(card: JobCard) -> Iterable[Fault]:
             yield Fault(
                 ("measure", index, "dimension"), f"'{measure.name}' is measured in {wanted}"
             )
-    measures = {*common, *(measure.name for measure in card.measure)}
+    words = CardWords(
+        measures={**common, **{measure.name: measure.dimension for measure in card.measure}},
+        place={step.name: index for index, step in reversed(list(enumerate(card.step)))},
+        asking=frozenset(step.name for step in card.step if step.asks is not None),
+    )
     hung: set[str] = set(HUNG_WITHOUT_A_STEP)
     seen: dict[str, int] = {}
     for index, step in enumerate(card.step):
         hung.update(step.hangs)
-        yield from _step_faults(index, step, measures, hung)
+        yield from _step_faults(index, step, words, hung)
         if step.name in seen:
             yield Fault(
                 ("step", index, "name"),
                 f"the name '{step.name}' is that of step {seen[step.name] + 1} already",
             )
         seen.setdefault(step.name, index)
-    yield from _order_faults(card.step)
+    yield from order_faults(card.step)
 
 
-def _step_faults(index: int, step: CardStep, measures: set[str], hung: set[str]) -> Iterable[Fault]:
+def _step_faults(index: int, step: CardStep, words: CardWords, hung: set[str]) -> Iterable[Fault]:
     at: Location = ("step", index)
     if not HYPHENATED.fullmatch(step.name):
         yield Fault((*at, "name"), "'name' must be lower-case words with hyphens between them")
-    if not step.say.strip():
-        yield Fault((*at, "say"), "'say' is empty")
+    for key in ("say", "asks"):
+        text = getattr(step, key)
+        if text is not None and not text.strip():
+            yield Fault((*at, key), f"'{key}' is empty")
     for place, caution in enumerate(step.cautions):
         if not caution.strip():
             yield Fault((*at, "cautions", place), "the caution is empty")
-    for key in ("hangs", "clears", "points"):
-        for place, words in enumerate(getattr(step, key)):
-            yield from said_faults((*at, key, place), words)
-            if words in getattr(step, key)[:place]:
-                yield Fault((*at, key, place), f"'{words}' is listed twice")
-    for place, tag in enumerate(step.clears):
-        if tag not in hung:
-            yield Fault(
-                (*at, "clears", place),
-                f"nothing hangs the tag '{tag}' before this step; hang it in an earlier one",
-            )
+    for key in ("spoken", "hangs", "clears", "needs", "points"):
+        for place, said in enumerate(getattr(step, key)):
+            yield from said_faults((*at, key, place), said)
+            if said in getattr(step, key)[:place]:
+                yield Fault((*at, key, place), f"'{said}' is listed twice")
+    for key, what in (("clears", "before this step"), ("needs", "by this step")):
+        for place, tag in enumerate(getattr(step, key)):
+            if tag not in hung:
+                yield Fault(
+                    (*at, key, place),
+                    f"nothing hangs the tag '{tag}' {what}; hang it in an earlier one",
+                )
     if step.wait is not None:
         yield from said_faults((*at, "wait", "timer"), step.wait.timer)
         if not 0 < step.wait.minutes < float("inf"):
             yield Fault((*at, "wait", "minutes"), "'minutes' must be above zero")
     for place, measure in enumerate(step.expects):
-        if measure not in measures:
+        if measure not in words.measures:
+            yield Fault((*at, "expects", place), _unknown_measure(measure))
+    yield from _window_faults(at, step, words)
+    yield from _count_faults(at, step)
+    if step.only_if is not None:
+        yield from condition_faults((*at, "only_if"), index, step.only_if, words)
+    yield from branch_faults(at, index, step, words)
+
+
+def _unknown_measure(measure: str) -> str:
+    return f"the measure '{measure}' is not known; list it under [[measure]] with a dimension"
+
+
+def _window_faults(at: Location, step: CardStep, words: CardWords) -> Iterable[Fault]:
+    for place, window in enumerate(step.windows):
+        here: Location = (*at, "windows", place)
+        if window.measure not in step.expects:
             yield Fault(
-                (*at, "expects", place),
-                f"the measure '{measure}' is not known; list it under [[measure]] with a dimension",
+                (*here, "measure"),
+                f"'{window.measure}' has a window but the step does not expect it; list it there",
             )
+        elif window.measure in words.measures:
+            reason = unit_fault(window.measure, window.unit, words.measures[window.measure])
+            if reason is not None:
+                yield Fault((*here, "unit"), reason)
+        if window.low is None and window.high is None:
+            yield Fault(here, "the window has neither 'low' nor 'high'")
+        reason = upside_down(window.low, window.high)
+        if reason is not None:
+            yield Fault((*here, "low"), reason)
+        if window.measure in (other.measure for other in step.windows[:place]):
+            yield Fault((*here, "measure"), f"'{window.measure}' has a window already")
 
 
-def _order_faults(steps: Sequence[CardStep]) -> Iterable[Fault]:
-    place = {step.name: index for index, step in reversed(list(enumerate(steps)))}
-    for index, step in enumerate(steps):
-        for number, name in enumerate(step.after):
-            at: Location = ("step", index, "after", number)
-            if name not in place:
-                yield Fault(at, f"'after' names '{name}', which is no step of this card")
-            elif _comes_after(steps, place, start=name, sought=step.name):
-                yield Fault(at, f"'{step.name}' and '{name}' wait for each other")
-            elif place[name] > index:
-                yield Fault(
-                    at, f"'after' names '{name}', which stands later on the card; move it up"
-                )
-
-
-def _comes_after(
-    steps: Sequence[CardStep], place: dict[str, int], *, start: str, sought: str
-) -> bool:
-    """Whether one step waits, directly or through others, for the one sought."""
-    waiting, seen = [start], set[str]()
-    while waiting:
-        name = waiting.pop()
-        if name == sought:
-            return True
-        if name in place and name not in seen:
-            seen.add(name)
-            waiting.extend(steps[place[name]].after)
-    return False
+def _count_faults(at: Location, step: CardStep) -> Iterable[Fault]:
+    for place, tally in enumerate(step.tally):
+        here: Location = (*at, "tally", place)
+        yield from said_faults((*here, "point"), tally.point)
+        if tally.count < 1:
+            yield Fault((*here, "count"), "'count' must be above zero")
+        if tally.point in (*step.points, *(other.point for other in step.tally[:place])):
+            yield Fault((*here, "point"), f"'{tally.point}' is listed twice")
+    for place, part in enumerate(step.parts):
+        here = (*at, "parts", place)
+        yield from said_faults((*here, "name"), part.name)
+        if part.count < 1:
+            yield Fault((*here, "count"), "'count' must be above zero")
+        if part.name in (other.name for other in step.parts[:place]):
+            yield Fault((*here, "name"), f"the part '{part.name}' is listed twice")
+    for place, what in enumerate(step.consumables):
+        if not what.strip():
+            yield Fault((*at, "consumables", place), "the consumable is empty")

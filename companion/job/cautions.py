@@ -123,9 +123,7 @@ def _meets(state: State, event: ev.AnyEvent, at: datetime, trigger: Trigger) -> 
             step = steps.step_named(state, event.step)
             # A step that is done or skipped is only looked at.
             return (
-                step is not None
-                and not steps.is_settled(state, step.name)
-                and _leads_to(step, trigger)
+                step is not None and not steps.is_settled(state, step) and _leads_to(step, trigger)
             )
         case ev.FluidMoved():
             return _one_of(event.fluid, trigger.fluids)

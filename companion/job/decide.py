@@ -21,7 +21,6 @@ from companion.job import (
     judge,
     looking_up,
     questions,
-    steps,
     timers,
     undo,
     walk,
@@ -117,12 +116,7 @@ def opening(state: State, *, at: datetime) -> Response:
     running = timers.by_deadline(turn.state)
     if running:
         turn.answer(asking.all_left(turn, running))
-    step = steps.current(turn.state)
-    first = steps.next_open(turn.state, None)
-    if step is not None:
-        walk.say(turn, step)
-    elif first is not None:
-        walk.enter(turn, first, "opening")
+    walk.open_card(turn)
     return _response(turn)
 
 
@@ -191,8 +185,10 @@ def _act(turn: Turn, intent: Intent) -> None:
             turn.answer(gate.tags_hanging(turn.state))
         case it.StartCheck():
             gate.check_start(turn)
-        case it.Step():
-            walk.walk(turn, intent.intent)
+        case it.Step() | it.StepSkip() | it.StepGo():
+            walk.walk(turn, intent)
+        case it.StepsLeft():
+            walk.say_left(turn)
         case it.ReadBack():
             asking.read_back(turn, intent.subject)
         case it.SpecAsk():
@@ -238,15 +234,23 @@ def _resume(turn: Turn) -> None:
 
 def _start_timer(turn: Turn, call: it.TimerStart) -> None:
     """Start a timer; one that runs under the same name ends, which is recorded."""
+    seconds = call.seconds
+    if seconds is None:
+        usual = timers.usual_length(turn.state, call.name, turn.at)
+        if usual is None:
+            turn.answer(Nothing(f"How long? Call the {named(call.name)} with its length."))
+            return
+        seconds = usual.total_seconds()
     running = turn.state.timers.get(call.name)
     if running is not None:
         turn.record(ev.TimerCancelled(name=call.name, replaced=True))
     turn.record(
         ev.TimerStarted(
             name=call.name,
-            seconds=call.seconds,
-            due=turn.at + timedelta(seconds=call.seconds),
+            seconds=seconds,
+            due=turn.at + timedelta(seconds=seconds),
             replaces=None if running is None else running.seq,
+            usual=call.seconds is None,
         )
     )
 

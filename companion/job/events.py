@@ -145,7 +145,9 @@ class Asked(Event):
     Attributes:
         about: ``doubt`` (was this what you said?), ``clear-tag``, ``start``, ``close``, ``step``
             (mark a step done although something is left), ``disregard`` (an older record, not the
-            last call).
+            last call), ``step-question`` (what a step of the card asks), ``applies`` (a step of
+            which nobody knows whether it applies), ``enter`` (a step although something that must
+            be true before is not).
         candidates: For ``doubt``: what was perhaps said, the likeliest first.
         tag: The tag that "affirm" would take down, for ``clear-tag``.
         then: Further tags to be asked about once this one is answered.
@@ -154,11 +156,23 @@ class Asked(Event):
         left: For ``close``: the steps left, in words; for ``step``: the points and readings left.
         step: For ``step``: the step that "affirm" would mark done; for ``clear-tag``: the step
             whose end led to the question, so that the next one follows the answer.
+            For ``step-question``, ``applies`` and ``enter``: the step that it is about.
+        against: For ``enter``: what should be true before the step and is not, in words.
         record: Number of the record that "affirm" would set aside, for ``disregard``.
     """
 
     kind: Literal["question.asked"] = "question.asked"
-    about: Literal["doubt", "clear-tag", "start", "close", "step", "disregard"]
+    about: Literal[
+        "doubt",
+        "clear-tag",
+        "start",
+        "close",
+        "step",
+        "disregard",
+        "step-question",
+        "applies",
+        "enter",
+    ]
     candidates: tuple[Intent, ...] = ()
     tag: str | None = None
     then: tuple[str, ...] = ()
@@ -166,6 +180,7 @@ class Asked(Event):
     standing: tuple[str, ...] = ()
     left: tuple[str, ...] = ()
     step: str | None = None
+    against: tuple[str, ...] = ()
     record: int | None = None
 
 
@@ -226,6 +241,7 @@ class TimerStarted(Event):
         by: Whether a call started it or a step that waits.
         replaces: Number of the record that started a running timer of the same name, which this
             one ends.
+        usual: Whether no length was called, so that it is the usual one.
     """
 
     kind: Literal["timer.started"] = "timer.started"
@@ -234,6 +250,7 @@ class TimerStarted(Event):
     due: datetime
     by: Literal["voice", "step"] = "voice"
     replaces: int | None = None
+    usual: bool = False
 
 
 class TimerRang(Event):
@@ -257,6 +274,40 @@ class TimerCancelled(Event):
     kind: Literal["timer.cancelled"] = "timer.cancelled"
     name: str
     replaced: bool = False
+
+
+class ElsewhereRang(Event):
+    """A timer of another session rang here.
+
+    Attributes:
+        session: Name of that session.
+        machine: Its machine.
+        name: The timer.
+        count: 1 for the first ring.
+    """
+
+    kind: Literal["elsewhere.rang"] = "elsewhere.rang"
+    session: str
+    machine: str
+    name: str
+    count: int
+
+
+class ElsewhereAcknowledged(Event):
+    """ "Roger" to a timer of another session.
+
+    Attributes:
+        session: Name of that session.
+        machine: Its machine.
+        name: The timer.
+        kept: Whether the log of that session has it too.
+    """
+
+    kind: Literal["elsewhere.acknowledged"] = "elsewhere.acknowledged"
+    session: str
+    machine: str
+    name: str
+    kept: bool
 
 
 HungBy = Literal["voice", "step", "implied"]
@@ -322,12 +373,25 @@ class EngineStopped(Event):
     kind: Literal["engine.stopped"] = "engine.stopped"
 
 
+StepBy = Literal["opening", "done", "next", "back", "skip", "go"]
+"""Which call leads to a step."""
+
+SkipReason = Literal["no parts", "not needed", "later"]
+"""Why a step is skipped; a step not needed is settled, the others stay left."""
+
+
 class StepEntered(Event):
-    """A step of the card became the current one; ``by`` says which call led to it."""
+    """A step of the card became the current one.
+
+    Attributes:
+        by: Which call led to it.
+        against: What should have been true before and was not, in words, as it was affirmed.
+    """
 
     kind: Literal["step.entered"] = "step.entered"
     step: str
-    by: Literal["opening", "done", "next", "back", "skip"] = "next"
+    by: StepBy = "next"
+    against: tuple[str, ...] = ()
 
 
 class StepDone(Event):
@@ -338,10 +402,34 @@ class StepDone(Event):
 
 
 class StepSkipped(Event):
-    """A step was skipped, knowingly."""
+    """A step was skipped, knowingly; ``reason`` is None where none was called."""
 
     kind: Literal["step.skipped"] = "step.skipped"
     step: str
+    reason: SkipReason | None = None
+
+
+class StepReopened(Event):
+    """A step that had been skipped is taken up after all."""
+
+    kind: Literal["step.reopened"] = "step.reopened"
+    step: str
+
+
+class StepAnswered(Event):
+    """What a step asks was answered."""
+
+    kind: Literal["step.answered"] = "step.answered"
+    step: str
+    answer: Literal["affirm", "negative"]
+
+
+class StepRuled(Event):
+    """The person said whether a step applies."""
+
+    kind: Literal["step.ruled"] = "step.ruled"
+    step: str
+    applies: bool
 
 
 class FindingRecorded(Event):
@@ -353,11 +441,12 @@ class FindingRecorded(Event):
 
 
 class WorkRecorded(Event):
-    """Something done to a part."""
+    """Something done to a part, or to so many of them."""
 
     kind: Literal["work"] = "work"
     action: str
     part: str
+    count: int = 1
 
 
 class PartNeeded(Event):
@@ -440,6 +529,8 @@ AnyEvent = Annotated[
     | TimerRang
     | TimerAcknowledged
     | TimerCancelled
+    | ElsewhereRang
+    | ElsewhereAcknowledged
     | TagHung
     | TagCleared
     | StartChecked
@@ -449,6 +540,9 @@ AnyEvent = Annotated[
     | StepEntered
     | StepDone
     | StepSkipped
+    | StepReopened
+    | StepAnswered
+    | StepRuled
     | FindingRecorded
     | WorkRecorded
     | PartNeeded

@@ -74,7 +74,12 @@ def reason_now(state: State, tag: Tag) -> str:
     """Return why a tag hangs, as things stand: what still has to be called, where that is known."""
     parts = open_parts(state).get(tag.tag, ())
     reasons = (*((in_words(parts),) if parts else ()), *_fluids_missing(state, tag.tag))
-    return "; ".join(reasons) or tag.reason
+    return "; ".join(reasons) or _at_step(tag)
+
+
+def _at_step(tag: Tag) -> str:
+    """The reason of a tag; older logs name the step alone."""
+    return f"hung at {tag.reason}" if tag.reason.startswith("step ") else tag.reason
 
 
 def _down_since_drained(state: State, filling: Filling) -> bool:
@@ -218,7 +223,8 @@ def _meaning(state: State, tag: Tag) -> str:
     if parts:
         left = _not_undone(parts)
         return f"{left[:1].upper()}{left[1:]}. Affirm means that this is over."
-    why = "It was hung by a call" if tag.by == "voice" else f"It hangs because {_because(tag)}"
+    by = {"voice": "It was hung by a call", "step": f"It was {_at_step(tag)}"}
+    why = by.get(tag.by, f"It hangs because {tag.reason}")
     filling = _filling_meant(state, tag.tag)
     if filling is None:
         return f"{why}. Affirm means that this is over."
@@ -245,10 +251,6 @@ def _filling_meant(state: State, tag: str) -> Filling | None:
     fillings = fillings_of(tag)
     drained = (each for each in fillings if fluids.standing(state, each.fluid).emptied)
     return next(drained, fillings[0] if fillings else None)
-
-
-def _because(tag: Tag) -> str:
-    return f"of {tag.reason}" if tag.by == "step" else tag.reason
 
 
 def _unit_last_used(state: State, fluid: str) -> str | None:
@@ -362,22 +364,20 @@ def tags_hanging(state: State) -> TagsHanging:
 
 
 def ask_or_close(turn: Turn) -> None:
-    """Act on "close job": at once, or after a question that names the tags that hang."""
+    """Act on "close job": at once, or after a question that says what hangs and what is left."""
     standing = tuple(tag.tag for tag in turn.state.tags)
-    if not standing:
+    left = tuple(steps.in_words(step.name) for step in steps.steps_left(turn.state))
+    if not standing and not left:
         close(turn)
         return
-    left = tuple(steps.in_words(step.name) for step in steps.steps_left(turn.state))
-    meaning = f"Close the job with {', '.join(standing)} still hanging."
+    still = f"{', '.join(standing)} still hanging" if standing else f"{len(left)} steps left"
+    meaning = f"Close the job with {still}."
     turn.record(ev.Asked(about="close", standing=standing, left=left, meaning=meaning))
 
 
 def close(turn: Turn) -> None:
-    """Close the job and say what of the card is left."""
-    left = tuple(steps.in_words(step.name) for step in steps.steps_left(turn.state))
+    """Close the job."""
     turn.record(ev.JobClosed())
-    if left:
-        turn.answer(ReadBackList("steps left", left))
 
 
 # --- what a "disregard" means for tags ----------------------------------------------------------

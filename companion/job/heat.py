@@ -1,4 +1,8 @@
-"""How long an engine that ran, its oil and its exhaust are taken to be hot."""
+"""How long an engine that ran, its oil and its exhaust are taken to be hot.
+
+The figures are our own, on the careful side of common practice: a small engine is let cool half an
+hour to an hour before it is touched, longer after a long run. They are no measurement of anything.
+"""
 
 from __future__ import annotations
 
@@ -6,8 +10,38 @@ from datetime import datetime, timedelta
 
 from companion.job.state import State
 
-HOT_FOR = timedelta(minutes=30)
-"""How long after running an engine, its oil and its exhaust are taken to be hot; our own figure."""
+HOT_AT_LEAST = timedelta(minutes=30)
+"""How long it is taken to be hot after the shortest run."""
+
+HOT_AT_MOST = timedelta(minutes=90)
+"""The same after a run of an hour or more, or one whose length nobody knows."""
+
+COOL_DOWN = "cool down"
+"""The timer that says that something is still cooling while it runs."""
+
+
+def hot_until(state: State) -> datetime | None:
+    """Return when the engine will be taken to be cold, if it is left alone from now on.
+
+    Minute for minute a longer run adds to it. A cool-down timer that runs on longer keeps it hot
+    until its deadline; a shorter one makes it no colder.
+
+    Returns:
+        None while it runs, and where it is not known to have run and no cool-down timer runs.
+    """
+    if state.engine_running:
+        return None
+    ends = []
+    if state.engine_ran is not None:
+        ran_for = state.engine_ran_for
+        ends.append(
+            state.engine_ran
+            + (HOT_AT_MOST if ran_for is None else min(HOT_AT_LEAST + ran_for, HOT_AT_MOST))
+        )
+    cooling = state.timers.get(COOL_DOWN)
+    if cooling is not None:
+        ends.append(cooling.due)
+    return max(ends, default=None)
 
 
 def is_hot(state: State, at: datetime) -> bool:
@@ -17,4 +51,5 @@ def is_hot(state: State, at: datetime) -> bool:
     """
     if state.engine_running:
         return True
-    return state.engine_ran is not None and at - state.engine_ran <= HOT_FOR
+    until = hot_until(state)
+    return until is not None and at <= until

@@ -38,7 +38,8 @@ def line(event: ev.AnyEvent) -> str:
         case ev.FindingRecorded():
             return f"{event.part} {event.condition}"
         case ev.WorkRecorded():
-            return f"{event.action} {event.part}"
+            many = f", {event.count}" if event.count > 1 else ""
+            return f"{event.action} {event.part}{many}"
         case ev.PartNeeded():
             return f"need {event.count} {_several(event.part, event.count)}"
         case ev.PartUsed():

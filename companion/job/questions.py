@@ -66,12 +66,16 @@ def _answer(turn: Turn, question: Question | None, *, yes: bool, act: Act) -> No
     if question is None:
         turn.answer(Nothing("No question is open."))
         return
-    if yes and (question.interrupted or turn.at - question.at > HOLDS):
+    asks_of_the_bench = question.event.about == "step-question"
+    stale = turn.at - question.at > HOLDS and not asks_of_the_bench
+    if (yes or asks_of_the_bench) and (question.interrupted or stale):
         # "Yes" may have been meant for the timer that rang, or for nobody here.
         turn.record(question.event)
         return
     turn.record(ev.Answered(answer="affirm" if yes else "negative"))
-    if yes:
+    if question.event.about in ("step-question", "applies", "enter"):
+        walk.answered(turn, question.event, yes=yes)
+    elif yes:
         _affirmed(turn, question, act)
     else:
         _denied(turn, question)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any, Generic, Literal, TypeVar
 
@@ -22,6 +22,10 @@ from companion.job.record import Record
 from companion.job.sheet import SpecSheet
 
 Kept = TypeVar("Kept", bound=ev.Event)
+
+STILL_WARM = timedelta(hours=1)
+"""An engine started again within this time goes on from the heat of the run before; our own
+figure."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,11 +93,23 @@ class Timer:
 
 @dataclass(frozen=True, slots=True)
 class StepMark:
-    """How far a step is: numbers of the records that say so, or None."""
+    """How far a step is: numbers of the records that say so, or None.
+
+    Attributes:
+        entered: It first became the current one.
+        done: It was done.
+        skipped: It was skipped.
+        reason: Why it was skipped; None where no reason was called.
+        answer: What its question was answered with last.
+        applies: Whether it applies, as the person said last.
+    """
 
     entered: int | None = None
     done: int | None = None
     skipped: int | None = None
+    reason: ev.SkipReason | None = None
+    answer: Literal["affirm", "negative"] | None = None
+    applies: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,6 +170,9 @@ class State:
         engine_running: Called running and not called stopped since.
         engine_ran: When it was last known to run, or None.
         engine_started: Number of the record that last called it running; 0 if none did.
+        engine_since: Since when it has run, where that was called.
+        engine_ran_for: How long it ran before it was called stopped, with the runs just before;
+            None where nobody knows.
         start_affirmed: Number of the record of the last affirmed start, or None.
         undo: What "disregard" can set aside, the latest last.
         last_call: Number of the last record that a call made and a person would mean by "that".
@@ -190,7 +209,7 @@ class State:
     last_cancelled: Timer | None = None
 
     step: str | None = None
-    step_by: Literal["opening", "done", "next", "back", "skip"] = "opening"
+    step_by: ev.StepBy = "opening"
     step_entered: int = 0
     steps: Mapping[str, StepMark] = field(default_factory=dict)
 
@@ -203,6 +222,8 @@ class State:
     engine_running: bool = False
     engine_ran: datetime | None = None
     engine_started: int = 0
+    engine_since: datetime | None = None
+    engine_ran_for: timedelta | None = None
     start_affirmed: int | None = None
 
     undo: tuple[Undoable, ...] = ()
@@ -455,6 +476,13 @@ def _timer_rang(state: State, event: ev.TimerRang, record: Record) -> State:
     return replace(state, timers={**state.timers, event.name: rung})
 
 
+def _elsewhere_rang(state: State, event: ev.ElsewhereRang, record: Record) -> State:
+    question = state.question
+    if question is None:
+        return state
+    return replace(state, question=replace(question, interrupted=True))
+
+
 def _timer_acknowledged(state: State, event: ev.TimerAcknowledged, record: Record) -> State:
     return replace(state, timers=_without(state.timers, event.name))
 
@@ -499,6 +527,10 @@ def _start_affirmed(state: State, event: ev.StartAffirmed, record: Record) -> St
 
 
 def _engine_running(state: State, event: ev.EngineRunning, record: Record) -> State:
+    still_warm = state.engine_ran is not None and record.at - state.engine_ran <= STILL_WARM
+    ran_for = state.engine_ran_for if still_warm else timedelta(0)
+    if not state.engine_running:
+        state = replace(state, engine_since=record.at, engine_ran_for=ran_for)
     return replace(
         state,
         engine_running=True,
@@ -510,7 +542,17 @@ def _engine_running(state: State, event: ev.EngineRunning, record: Record) -> St
 
 def _engine_stopped(state: State, event: ev.EngineStopped, record: Record) -> State:
     # Called stopped means that it ran until now, whether or not the running was called.
-    return replace(state, engine_running=False, engine_ran=record.at, last_call=record.seq)
+    ran_for = None
+    if state.engine_running and state.engine_since is not None and state.engine_ran_for is not None:
+        ran_for = state.engine_ran_for + max(timedelta(0), record.at - state.engine_since)
+    return replace(
+        state,
+        engine_running=False,
+        engine_ran=record.at,
+        engine_since=None,
+        engine_ran_for=ran_for,
+        last_call=record.seq,
+    )
 
 
 # --- steps and cautions -------------------------------------------------------------------------
@@ -532,14 +574,32 @@ def _step_entered(state: State, event: ev.StepEntered, record: Record) -> State:
 
 def _step_done(state: State, event: ev.StepDone, record: Record) -> State:
     mark = state.steps.get(event.step, StepMark())
-    done = replace(mark, done=record.seq, skipped=None)
+    done = replace(mark, done=record.seq, skipped=None, reason=None)
     return replace(state, steps={**state.steps, event.step: done}, last_call=record.seq)
 
 
 def _step_skipped(state: State, event: ev.StepSkipped, record: Record) -> State:
     mark = state.steps.get(event.step, StepMark())
-    skipped = replace(mark, skipped=record.seq)
+    skipped = replace(mark, skipped=record.seq, reason=event.reason)
     return replace(state, steps={**state.steps, event.step: skipped}, last_call=record.seq)
+
+
+def _step_reopened(state: State, event: ev.StepReopened, record: Record) -> State:
+    mark = state.steps.get(event.step, StepMark())
+    reopened = replace(mark, skipped=None, reason=None)
+    return replace(state, steps={**state.steps, event.step: reopened}, last_call=record.seq)
+
+
+def _step_answered(state: State, event: ev.StepAnswered, record: Record) -> State:
+    mark = state.steps.get(event.step, StepMark())
+    answered = replace(mark, answer=event.answer)
+    return replace(state, steps={**state.steps, event.step: answered}, last_call=record.seq)
+
+
+def _step_ruled(state: State, event: ev.StepRuled, record: Record) -> State:
+    mark = state.steps.get(event.step, StepMark())
+    ruled = replace(mark, applies=event.applies)
+    return replace(state, steps={**state.steps, event.step: ruled}, last_call=record.seq)
 
 
 def _caution(state: State, event: ev.CautionSpoken, record: Record) -> State:
@@ -570,6 +630,7 @@ _CHANGES: Mapping[type[ev.Event], Callable[[State, Any, Record], State]] = {
     ev.Disregarded: _disregarded,
     ev.TimerStarted: _timer_started,
     ev.TimerRang: _timer_rang,
+    ev.ElsewhereRang: _elsewhere_rang,
     ev.TimerAcknowledged: _timer_acknowledged,
     ev.TimerCancelled: _timer_cancelled,
     ev.TagHung: _tag_hung,
@@ -580,6 +641,10 @@ _CHANGES: Mapping[type[ev.Event], Callable[[State, Any, Record], State]] = {
     ev.StepEntered: _step_entered,
     ev.StepDone: _step_done,
     ev.StepSkipped: _step_skipped,
+    ev.StepReopened: _step_reopened,
+    ev.StepAnswered: _step_answered,
+    ev.StepRuled: _step_ruled,
     ev.CautionSpoken: _caution,
 }
-"""What each kind of event changes; ``StartChecked`` changes nothing, it is evidence only."""
+"""What each kind of event changes; ``StartChecked`` and ``ElsewhereAcknowledged`` change nothing,
+they are evidence only."""

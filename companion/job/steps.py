@@ -2,9 +2,24 @@
 
 from __future__ import annotations
 
-from companion.job.card import CardStep
-from companion.job.events import AnyEvent, ReadingRecorded, WorkRecorded
+from datetime import datetime
+from typing import Literal
+
+from companion.grammar.plural import plural
+from companion.job.card import CardStep, StepWindow
+from companion.job.events import AnyEvent, ReadingRecorded, Window, WorkRecorded
+from companion.job.heat import hot_until, is_hot
+from companion.job.route import applies, passed_by_branches
 from companion.job.state import State, StepMark
+
+Standing = Literal["done", "skipped", "not applying", "left"]
+"""Where a step stands; every step of the card stands in one of these."""
+
+STAYS_LEFT = frozenset({"no parts", "later"})
+"""Reasons with which a skipped step is still to be done."""
+
+FROM_CARD = "job card"
+"""Source of a window that the card gives and the spec sheet does not."""
 
 
 def all_steps(state: State) -> tuple[CardStep, ...]:
@@ -32,9 +47,35 @@ def is_done(state: State, name: str) -> bool:
     return mark(state, name).done is not None
 
 
-def is_settled(state: State, name: str) -> bool:
-    """Return whether a step was done or knowingly skipped."""
-    return is_done(state, name) or mark(state, name).skipped is not None
+def standing(state: State, step: CardStep) -> Standing:
+    """Return where a step stands. One that was put off, or lacks parts, is left."""
+    if is_done(state, step.name):
+        return "done"
+    if is_skipped(state, step.name) and mark(state, step.name).reason not in STAYS_LEFT:
+        return "skipped"
+    return "not applying" if applies(state, step) is False else "left"
+
+
+def is_skipped(state: State, name: str) -> bool:
+    """Return whether a step was knowingly skipped, for whatever reason."""
+    return mark(state, name).skipped is not None
+
+
+def is_settled(state: State, step: CardStep) -> bool:
+    """Return whether nothing of a step is left to do."""
+    return standing(state, step) != "left"
+
+
+def is_passed(state: State, step: CardStep) -> bool:
+    """Return whether a step is not come to again by going on: settled, or skipped for now."""
+    return is_skipped(state, step.name) or is_settled(state, step)
+
+
+def why_left(state: State, step: CardStep) -> str | None:
+    """Return why a step is left, in words, where that is known."""
+    if is_skipped(state, step.name):
+        return mark(state, step.name).reason
+    return "now" if state.step == step.name else None
 
 
 def place(state: State, step: CardStep) -> int:
@@ -43,55 +84,142 @@ def place(state: State, step: CardStep) -> int:
 
 
 def neighbor(state: State, step: CardStep | None, by: int) -> CardStep | None:
-    """Return the step so many places on; the first one where there is no step to go from."""
+    """Return the step so many places on, past those that do not apply; the first one where there
+    is no step to go from."""
     steps = all_steps(state)
     index = 0 if step is None else steps.index(step) + by
+    while step is not None and 0 <= index < len(steps):
+        if standing(state, steps[index]) != "not applying":
+            break
+        index += 1 if by > 0 else -1
     return steps[index] if 0 <= index < len(steps) else None
 
 
 def next_open(state: State, step: CardStep | None) -> CardStep | None:
-    """Return the first step after this one that is neither done nor skipped, or None."""
+    """Return the first step after this one that is not passed, or None."""
     steps = all_steps(state)
     after = steps if step is None else steps[steps.index(step) + 1 :]
-    return next((other for other in after if not is_settled(state, other.name)), None)
+    return next((other for other in after if not is_passed(state, other)), None)
 
 
 def left_of(state: State, step: CardStep) -> tuple[str, ...]:
-    """Return what a step still lacks: its points not worked on, then its readings not called.
+    """Return what a step still lacks: points not worked on, then readings not called.
 
     Only what was called since the step was first entered counts, so that a gap measured before the
     work does not stand for the gap after it.
     """
     entered = mark(state, step.name).entered
-    if entered is None:
-        return (*step.points, *step.expects)
-    worked = {fact.event.part for fact in state.effective(state.work) if fact.seq > entered}
-    read = {fact.event.measure for fact in state.effective(state.readings) if fact.seq > entered}
+    since = state.seq if entered is None else entered
+    worked: dict[str, int] = {}
+    for fact in state.effective(state.work):
+        if fact.seq > since:
+            worked[fact.event.part] = worked.get(fact.event.part, 0) + fact.event.count
+    read = {fact.event.measure for fact in state.effective(state.readings) if fact.seq > since}
     return (
         *(point for point in step.points if point not in worked),
+        *(
+            counted(tally.point, tally.count - worked.get(tally.point, 0))
+            for tally in step.tally
+            if worked.get(tally.point, 0) < tally.count
+        ),
         *(measure for measure in step.expects if measure not in read),
     )
+
+
+def counted(name: str, count: int) -> str:
+    """Say how many: "6 grease points"."""
+    return f"{count} {name if count == 1 else plural(name) or name}"
 
 
 def belongs_to(step: CardStep, event: AnyEvent) -> bool:
     """Return whether an event is about a point or an expected reading of a step."""
     if isinstance(event, WorkRecorded):
-        return event.part in step.points
+        return event.part in step.points or any(event.part == each.point for each in step.tally)
     return isinstance(event, ReadingRecorded) and event.measure in step.expects
 
 
 def steps_left(state: State) -> tuple[CardStep, ...]:
-    """Return the steps that are neither done nor skipped, in the order of the card."""
-    return tuple(step for step in all_steps(state) if not is_settled(state, step.name))
+    """Return the steps that are left, in the order of the card."""
+    return tuple(step for step in all_steps(state) if not is_settled(state, step))
+
+
+def passed_over(state: State, step: CardStep | None, following: CardStep | None) -> tuple[str, ...]:
+    """Return the names of the steps between that are passed over because their own condition is
+    known not to hold; those that a branch leads past are not worth saying."""
+    every = all_steps(state)
+    begin = 0 if step is None else every.index(step) + 1
+    end = len(every) if following is None else every.index(following)
+    by_branch = passed_by_branches(state)
+    return tuple(
+        other.name
+        for other in every[begin:end]
+        if other.only_if is not None
+        and other.name not in by_branch
+        and standing(state, other) == "not applying"
+        and mark(state, other.name).applies is None
+    )
+
+
+def left_words(state: State, step: CardStep) -> str:
+    """Say a step that is left, and why: "spark plug, no parts"."""
+    why = why_left(state, step)
+    return in_words(step.name) if why in (None, "now") else f"{in_words(step.name)}, {why}"
 
 
 def comes_before(state: State, step: CardStep) -> tuple[str, ...]:
-    """Return the names of steps that must be done or skipped before this one may be entered.
+    """Return the names of the steps that must come before this one and are left.
 
     Only steps that stand earlier on the card are asked for: a later one could never be reached.
     """
-    earlier = {other.name for other in all_steps(state)[: place(state, step) - 1]}
-    return tuple(name for name in step.after if name in earlier and not is_settled(state, name))
+    earlier = all_steps(state)[: place(state, step) - 1]
+    return tuple(
+        other.name for other in earlier if other.name in step.after and not is_settled(state, other)
+    )
+
+
+def against_entering(state: State, step: CardStep, at: datetime) -> tuple[str, ...]:
+    """Return what must be true before a step and is not known to be, in words."""
+    return (
+        *(f"{in_words(name)} is not done" for name in comes_before(state, step)),
+        *(f"tag {tag} does not hang" for tag in step.needs if state.tag(tag) is None),
+        *_engine_against(state, step, at),
+    )
+
+
+def _engine_against(state: State, step: CardStep, at: datetime) -> tuple[str, ...]:
+    if step.engine == "running":
+        return () if state.engine_running else ("the engine was not called running",)
+    if step.engine is not None and state.engine_running:
+        return ("the engine was called running",)
+    if step.engine == "cold" and is_hot(state, at):
+        return (still_hot(state, at),)
+    return ()
+
+
+def still_hot(state: State, at: datetime) -> str:
+    """Say how much longer the engine is taken to be hot."""
+    until = hot_until(state)
+    if until is None:
+        return "the engine was called running"
+    minutes = max(1, -int((at - until).total_seconds() // 60))
+    return f"the engine may be hot, {counted('minute', minutes)} to go"
+
+
+def window_on_card(state: State, measure: str) -> Window | None:
+    """Return what the card wants of a measure: that of the current step, else the only one."""
+    here = current(state)
+    for step in (here,) if here is not None else ():
+        for window in step.windows:
+            if window.measure == measure:
+                return _window(window)
+    there = {
+        window for step in all_steps(state) for window in step.windows if window.measure == measure
+    }
+    return _window(there.pop()) if len(there) == 1 else None
+
+
+def _window(window: StepWindow) -> Window:
+    return Window(low=window.low, high=window.high, unit=window.unit, source=FROM_CARD)
 
 
 def in_words(name: str) -> str:

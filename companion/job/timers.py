@@ -6,13 +6,44 @@ import math
 from datetime import datetime, timedelta
 
 from companion.job.events import TimerRang
+from companion.job.heat import COOL_DOWN, hot_until
 from companion.job.state import State, Timer
+
+USUAL = {
+    "soak": timedelta(hours=2),
+    "warm up": timedelta(minutes=15),
+    "settle": timedelta(minutes=5),
+    "drain": timedelta(minutes=10),
+    COOL_DOWN: timedelta(minutes=45),
+    "cure": timedelta(hours=24),
+    "charge": timedelta(hours=10),
+}
+"""How long where no length is called, by name. Common practice, all of it: penetrant works for
+hours; ten minutes to a quarter of an hour warm an engine; oil takes minutes to run down; sealants
+are given a day; a battery charged at a tenth of its capacity takes some ten hours. What the can,
+the tube or the maker's manual says comes first.
+"""
 
 AGAIN = tuple(timedelta(minutes=minutes) for minutes in (1, 2, 4, 8, 16))
 """How long after each ring the next one comes, while nobody says "roger"."""
 
 AND_THEN = timedelta(minutes=30)
 """How often it rings after that."""
+
+
+def usual_length(state: State, name: str, at: datetime) -> timedelta | None:
+    """Return how long a timer runs where no length is called; None where none is usual.
+
+    The card's own wait of that name comes first. A cool-down lasts until the engine is taken to be
+    cold, where it is known to have run.
+    """
+    for step in () if state.card is None else state.card.step:
+        if step.wait is not None and step.wait.timer == name:
+            return timedelta(minutes=step.wait.minutes)
+    until = hot_until(state)
+    if name == COOL_DOWN and until is not None and until > at and name not in state.timers:
+        return timedelta(minutes=math.ceil((until - at) / timedelta(minutes=1)))
+    return USUAL.get(name)
 
 
 def next_ring(timer: Timer) -> datetime:

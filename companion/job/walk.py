@@ -1,76 +1,97 @@
-"""Along the job card: doing, passing, going back to and skipping its steps.
+"""Along the job card: doing, passing, going to and skipping its steps.
 
 "Step done" goes on to the next open step by itself, so that the person with greasy hands hears what
 comes next. "Next step" right after that, out of habit, says the new step instead of passing it by:
 nothing is left out unheard.
+
+Every way into a step leads through ``_go_to``: where something that must be true before is not, or
+nobody knows whether the step applies, it asks before it enters.
 """
 
 from __future__ import annotations
 
 from datetime import timedelta
-from typing import Literal
 
+from companion.intent import intents as it
 from companion.job import events as ev
-from companion.job import gate, steps
-from companion.job.answers import Nothing, ReadBackList, Refused, StepSpoken
+from companion.job import gate, route, steps
+from companion.job.answers import Nothing, PassedOver, StepsLeft, StepSpoken
 from companion.job.card import CardStep
 from companion.job.state import State
 from companion.job.turn import Turn
 
-By = Literal["opening", "done", "next", "back", "skip"]
+LEFT_SAID = 3
+"""How many of the steps left are named; "read back steps" names all."""
 
 
-def walk(turn: Turn, call: str) -> None:
-    """Act on "step done", "next step", "step back", "skip step" or "say step".
-
-    Args:
-        turn: The turn.
-        call: The intent's name, such as ``step.done``.
-    """
+def walk(turn: Turn, call: it.Step | it.StepSkip | it.StepGo) -> None:
+    """Act on "step done", "next step", "step back", "skip step", "say step" or "go to step"."""
     step = steps.current(turn.state) or steps.next_open(turn.state, None)
     if step is None:
         turn.answer(
             Nothing("No job card is loaded." if turn.state.card is None else "The card is empty.")
         )
+    elif isinstance(call, it.StepGo):
+        _go(turn, call.step)
     elif turn.state.step is None:
-        enter(turn, step, "opening")
-    elif call == "step.done":
+        _go_to(turn, step, "opening")
+    elif isinstance(call, it.StepSkip):
+        _skip(turn, step, call.reason)
+    elif call.intent == "step.done":
         _done(turn, step)
-    elif call == "step.next":
+    elif call.intent == "step.next":
         _next(turn, step)
-    elif call == "step.back":
+    elif call.intent == "step.back":
         _back(turn, step)
-    elif call == "step.skip":
-        _skip(turn, step)
     else:
         say(turn, step, again=True)
 
 
-def enter(turn: Turn, step: CardStep, by: By) -> None:
+def open_card(turn: Turn) -> None:
+    """Say the current step, or go to the first one that is open."""
+    step = steps.current(turn.state)
+    first = steps.next_open(turn.state, None)
+    if step is not None:
+        say(turn, step)
+    elif first is not None:
+        _go_to(turn, first, "opening")
+
+
+def enter(turn: Turn, step: CardStep, by: ev.StepBy, against: tuple[str, ...] = ()) -> None:
     """Make a step the current one: hang its tags, speak its cautions, start its timer.
 
     A step that is done or skipped is only looked at. A timer starts when its step is entered for
     the first time, not again when a person steps back and forth.
+
+    Args:
+        turn: The turn.
+        step: The step.
+        by: Which call led to it.
+        against: What should have been true before and is not, as it was affirmed.
     """
     first = steps.mark(turn.state, step.name).entered is None
-    turn.record(ev.StepEntered(step=step.name, by=by))
-    if not steps.is_settled(turn.state, step.name):
-        for text in step.cautions:
-            if text not in turn.state.cautions:
-                turn.record(ev.CautionSpoken(caution=text, text=text, source="job card"))
-        for tag in step.hangs:
-            gate.hang(turn, tag, "step", f"step {steps.in_words(step.name)}")
-        if first and step.wait is not None and step.wait.timer not in turn.state.timers:
-            seconds = step.wait.minutes * 60
-            turn.record(
-                ev.TimerStarted(
-                    name=step.wait.timer,
-                    seconds=seconds,
-                    due=turn.at + timedelta(seconds=seconds),
-                    by="step",
-                )
+    turn.record(ev.StepEntered(step=step.name, by=by, against=against))
+    if steps.is_settled(turn.state, step):
+        say(turn, step)
+        return
+    for text in step.cautions:
+        if text not in turn.state.cautions:
+            turn.record(ev.CautionSpoken(caution=text, text=text, source="job card"))
+    for tag in step.hangs:
+        gate.hang(turn, tag, "step", f"hung at step {steps.in_words(step.name)}")
+    if first and step.wait is not None and step.wait.timer not in turn.state.timers:
+        seconds = step.wait.minutes * 60
+        turn.record(
+            ev.TimerStarted(
+                name=step.wait.timer,
+                seconds=seconds,
+                due=turn.at + timedelta(seconds=seconds),
+                by="step",
             )
+        )
     say(turn, step)
+    if step.asks is not None:
+        _ask(turn, step, step.asks)
 
 
 def say(turn: Turn, step: CardStep, *, again: bool = False) -> None:
@@ -86,19 +107,62 @@ def say(turn: Turn, step: CardStep, *, again: bool = False) -> None:
 
 
 def mark_done(turn: Turn, step: CardStep) -> None:
-    """Record a step as done, ask about the tags that it clears, then go on."""
+    """Record a step as done, ask about the tags that it clears, then go on.
+
+    Where the step asks something that was not answered yet, that comes first.
+    """
+    if step.asks is not None and steps.mark(turn.state, step.name).answer is None:
+        _ask(turn, step, step.asks)
+        return
     turn.record(ev.StepDone(step=step.name))
     if not gate.ask_to_clear(turn, step.clears, step=step.name):
         go_on(turn, step)
 
 
-def go_on(turn: Turn, step: CardStep) -> None:
-    """Enter the next open step after one that is done; say what is left where there is none."""
+def go_on(turn: Turn, step: CardStep, by: ev.StepBy = "done") -> None:
+    """Go to the next open step after one that is done; say what is left where there is none."""
     following = steps.next_open(turn.state, step)
+    passed = steps.passed_over(turn.state, step, following)
+    if passed:
+        turn.answer(PassedOver(passed))
     if following is None:
         _end(turn)
     else:
-        _enter_if_ready(turn, following, "done")
+        _go_to(turn, following, by)
+
+
+def answered(turn: Turn, asked: ev.Asked, *, yes: bool) -> None:
+    """Act on the answer to a question about a step."""
+    step = steps.step_named(turn.state, asked.step)
+    if step is None:
+        return
+    match asked.about:
+        case "step-question":
+            turn.record(ev.StepAnswered(step=step.name, answer="affirm" if yes else "negative"))
+            _done(turn, step)
+        case "applies":
+            turn.record(ev.StepRuled(step=step.name, applies=yes))
+            if yes:
+                _go_to(turn, step, "go")
+            else:
+                go_on(turn, step, "next")
+        case "enter" if yes:
+            enter(turn, step, "go", asked.against)
+
+
+def say_left(turn: Turn) -> None:
+    """Act on "what is left"."""
+    if turn.state.card is None:
+        turn.answer(Nothing("No job card is loaded."))
+    else:
+        turn.answer(left_answer(turn.state))
+
+
+def left_answer(state: State) -> StepsLeft:
+    """Return what is left of the card: how many steps, and the first few with why."""
+    left = steps.steps_left(state)
+    said = tuple(steps.left_words(state, step) for step in left[:LEFT_SAID])
+    return StepsLeft(count=len(left), first=said)
 
 
 def _done(turn: Turn, step: CardStep) -> None:
@@ -116,14 +180,10 @@ def _done(turn: Turn, step: CardStep) -> None:
 
 
 def _next(turn: Turn, step: CardStep) -> None:
-    if _just_entered(turn.state) and not steps.is_settled(turn.state, step.name):
+    if _just_entered(turn.state) and not steps.is_settled(turn.state, step):
         say(turn, step)
         return
-    following = steps.neighbor(turn.state, step, 1)
-    if following is None:
-        _end(turn)
-    else:
-        _enter_if_ready(turn, following, "next")
+    _to_neighbor(turn, step, "next")
 
 
 def _just_entered(state: State) -> bool:
@@ -136,39 +196,69 @@ def _back(turn: Turn, step: CardStep) -> None:
     if before is None:
         turn.answer(Nothing("This is the first step."))
     else:
-        enter(turn, before, "back")
+        _go_to(turn, before, "back")
 
 
-def _skip(turn: Turn, step: CardStep) -> None:
+def _skip(turn: Turn, step: CardStep, reason: ev.SkipReason | None) -> None:
     if steps.is_done(turn.state, step.name):
         turn.answer(Nothing("This step is done already."))
-    elif not steps.is_settled(turn.state, step.name):
-        turn.record(ev.StepSkipped(step=step.name))
+    elif not steps.is_settled(turn.state, step):
+        turn.record(ev.StepSkipped(step=step.name, reason=reason))
+    _to_neighbor(turn, step, "skip")
+
+
+def _to_neighbor(turn: Turn, step: CardStep, by: ev.StepBy) -> None:
     following = steps.neighbor(turn.state, step, 1)
+    passed = steps.passed_over(turn.state, step, following)
+    if passed:
+        turn.answer(PassedOver(passed))
     if following is None:
         _end(turn)
     else:
-        _enter_if_ready(turn, following, "skip")
+        _go_to(turn, following, by)
 
 
-def _enter_if_ready(turn: Turn, step: CardStep, by: By) -> None:
-    missing = steps.comes_before(turn.state, step)
-    if not missing:
+def _go(turn: Turn, name: str) -> None:
+    step = steps.step_named(turn.state, name)
+    if step is None:
+        turn.answer(Nothing(f"The card has no step {steps.in_words(name)}."))
+        return
+    if steps.standing(turn.state, step) == "not applying":
+        # Whoever names a step means it.
+        turn.record(ev.StepRuled(step=step.name, applies=True))
+    if steps.is_skipped(turn.state, step.name):
+        turn.record(ev.StepReopened(step=step.name))
+    _go_to(turn, step, "go")
+
+
+def _go_to(turn: Turn, step: CardStep, by: ev.StepBy) -> None:
+    """Enter a step, or ask first; one that is settled is only looked at, which needs nothing."""
+    if steps.is_settled(turn.state, step):
         enter(turn, step, by)
         return
-    names = ", ".join(steps.in_words(name) for name in missing)
-    verb = "is" if len(missing) == 1 else "are"
-    turn.answer(
-        Refused(
-            f"Step {steps.in_words(step.name)} comes after {names}, which {verb} not done. "
-            "Step back to it, and do it or skip it there."
+    if by != "go" and route.applies(turn.state, step) is None and step.only_if is not None:
+        only = route.in_words(step.only_if)
+        name = steps.in_words(step.name)
+        turn.record(
+            ev.Asked(
+                about="applies", step=step.name, meaning=f"Step {name} is only for when {only}."
+            )
         )
-    )
+        return
+    against = steps.against_entering(turn.state, step, turn.at)
+    if against:
+        meaning = f"{'; '.join(against).capitalize()}. Affirm goes to the step all the same."
+        turn.record(ev.Asked(about="enter", step=step.name, against=against, meaning=meaning))
+        return
+    enter(turn, step, by)
+
+
+def _ask(turn: Turn, step: CardStep, question: str) -> None:
+    turn.record(ev.Asked(about="step-question", step=step.name, meaning=question))
 
 
 def _end(turn: Turn) -> None:
-    left = tuple(steps.in_words(step.name) for step in steps.steps_left(turn.state))
-    if left:
-        turn.answer(ReadBackList("steps left", left))
+    if steps.steps_left(turn.state):
+        turn.answer(left_answer(turn.state))
     else:
         turn.answer(Nothing("That was the last step."))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from functools import cache
 from types import MappingProxyType
@@ -15,7 +16,7 @@ from companion.grammar.linking import link
 from companion.grammar.parsing import parse_words
 from companion.grammar.vocabulary import Dimension, Term, Vocabulary
 from companion.handbook.units import dimension
-from companion.job.card import CardMeasure, JobCard
+from companion.job.card import CardMeasure, CardStep, JobCard
 from companion.job.sheet import SpecFluid, SpecReading, SpecSheet, SpecTerm
 from companion.job.sheet_measures import measures
 from companion.job.tags import tags_that_may_hang
@@ -46,9 +47,12 @@ def vocabulary_of(
     card = card or JobCard(name="", title="")
     sheet = sheet or SpecSheet(name="", kind="")
     steps = card.step
-    parts = _merged(_terms(card.part), _terms(sheet.part))
+    needed = (Term(part.name) for step in steps for part in step.parts)
+    parts = _merged(_terms(card.part), _terms(sheet.part), needed)
     points = _merged(Term(point) for step in steps for point in step.points)
-    known = {part.name for part in parts}
+    known = {part.name: part for part in parts}
+    tallied = _merged(Term(tally.point) for step in steps for tally in step.tally)
+    counted = [known.get(each.name, each) for each in tallied]
     fluids = _merged(_terms(card.fluid), _terms(sheet.fluid))
     always_heard = {term.name for term in _terms_of_rule("common", "tag-name")}
     all_fluids = (*fluids, *_terms_of_rule("common", "fluid-name"))
@@ -56,6 +60,7 @@ def vocabulary_of(
         measures=_measures(card.measure, measures(sheet)),
         parts=parts,
         points=tuple(point for point in points if point.name not in known),
+        counted=tuple(counted),
         fluids=fluids,
         conditions=_merged(_terms(card.condition), _terms(sheet.condition)),
         tags=_merged(
@@ -72,6 +77,7 @@ def vocabulary_of(
             _terms(card.timer),
             (Term(step.wait.timer) for step in steps if step.wait is not None),
         ),
+        steps=tuple(_step_term(step) for step in steps if _step_term(step).spoken),
         call_sign=call_sign,
     )
 
@@ -111,6 +117,21 @@ def _merged(*several: Iterable[Term]) -> tuple[Term, ...]:
 
 def _once(*several: Iterable[str]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(words for each in several for words in each))
+
+
+def _step_term(step: CardStep) -> Term:
+    """A step as it is gone to by name; without anything to say where its name holds a digit."""
+    name = step.name.replace("-", " ")
+    sayable = re.fullmatch(r"[a-z ]+", name) is not None
+    return Term(step.name, step.spoken or ((name,) if sayable else ()))
+
+
+def _counted() -> tuple[Term, ...]:
+    singular = {term.name: term.spoken for term in _terms_of_rule("bench", "part")}
+    return tuple(
+        Term(term.name, singular.get(term.name, ()), term.spoken)
+        for term in _terms_of_rule("bench", "counted")
+    )
 
 
 def _measures(
@@ -162,7 +183,9 @@ def _everyday(call_sign: str) -> Vocabulary:
         fluids=_terms_of_rule("bench", "fluid-name"),
         conditions=_terms_of_rule("bench", "condition"),
         tags=_terms_of_rule("bench", "tag-name"),
+        counted=_counted(),
         timers=_terms_of_rule("bench", "timer-name"),
+        steps=_terms_of_rule("bench", "step-name"),
         call_sign=call_sign,
     )
 

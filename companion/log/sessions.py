@@ -99,7 +99,7 @@ def list_sessions() -> tuple[SessionSummary | UnreadableSession, ...]:
     """
     found: list[SessionSummary] = []
     unreadable: list[UnreadableSession] = []
-    for folder in _folders():
+    for folder in session_folders():
         try:
             found.append(summarize(folder))
         except CompanionError as error:
@@ -144,7 +144,7 @@ def find_session(name: str | Path | None = None, *, unfinished: bool = False) ->
         return path.parent
     if (path / LOG_NAME).is_file():
         return path
-    folders = _folders()
+    folders = session_folders()
     exact = [folder for folder in folders if folder.name == str(name)]
     partly = [folder for folder in folders if str(name) in folder.name]
     if len(exact or partly) == 1:
@@ -192,7 +192,12 @@ def _latest(*, unfinished: bool) -> Path:
     )
 
 
-def _folders() -> list[Path]:
+def session_folders() -> list[Path]:
+    """Return the folder of every session in the data folder, by name.
+
+    Raises:
+        CompanionError: If the folder itself cannot be read.
+    """
     base = sessions_folder()
     try:
         return sorted(path for path in base.iterdir() if (path / LOG_NAME).is_file())

@@ -109,6 +109,12 @@ def _told(event: ev.AnyEvent) -> str:
             return f"{event.name} timer rang{f' ({event.count} times)' if event.count > 1 else ''}"
         case ev.TimerAcknowledged():
             return f"{event.name} timer acknowledged"
+        case ev.ElsewhereRang():
+            times = f" ({event.count} times)" if event.count > 1 else ""
+            return f"{event.name} timer of {event.session} rang{times}"
+        case ev.ElsewhereAcknowledged():
+            kept = "" if event.kept else "; not in its own log, which another program has"
+            return f"{event.name} timer of {event.session} acknowledged{kept}"
         case ev.TimerCancelled():
             return f"{event.name} timer cancelled"
         case ev.TagHung():
@@ -133,15 +139,23 @@ def _told(event: ev.AnyEvent) -> str:
         case ev.EngineStopped():
             return "engine stopped"
         case ev.StepEntered():
-            return f"step entered: {event.step}"
+            against = f" although {'; '.join(event.against)}" if event.against else ""
+            return f"step entered: {event.step}{against}"
         case ev.StepDone():
             return f"step done: {event.step}"
         case ev.StepSkipped():
-            return f"step skipped: {event.step}"
+            return f"step skipped: {event.step}{f' ({event.reason})' if event.reason else ''}"
+        case ev.StepReopened():
+            return f"step taken up again: {event.step}"
+        case ev.StepAnswered():
+            return f"step answered: {event.step}: {event.answer}"
+        case ev.StepRuled():
+            return f"step {'applies' if event.applies else 'does not apply'}: {event.step}"
         case ev.FindingRecorded():
             return f"finding: {event.part} {event.condition}"
         case ev.WorkRecorded():
-            return f"work: {event.action} {event.part}"
+            many = f" × {event.count}" if event.count > 1 else ""
+            return f"work: {event.action} {event.part}{many}"
         case ev.PartNeeded():
             return f"part needed: {event.count} × {event.part}"
         case ev.PartUsed():

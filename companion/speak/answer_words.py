@@ -20,6 +20,7 @@ from companion.speak.numbers import (
 )
 from companion.speak.phrases import (
     ANSWER,
+    CONSEQUENCE,
     FACT,
     VERDICTS,
     WARNING,
@@ -48,11 +49,16 @@ def answer_phrases(state: State, answer: Answer) -> tuple[Phrase, ...]:
             # Ahead of cautions and steps: whoever takes a job up again must hear it first.
             return (Phrase(FACT, "none", _tags_hanging(answer)),)
         case an.StepSpoken():
-            at = f"Step {number_words(Decimal(answer.place))} of {number_words(Decimal(answer.of))}"
+            at = f"Step {number_words(Decimal(answer.place))}"
             return (
                 *(caution(text) for text in answer.cautions),
                 told(f"{at}. {sentence(answer.say)}"),
             )
+        case an.StepsLeft():
+            return (told(_steps_left(answer)),)
+        case an.PassedOver():
+            names = ", ".join(name.replace("-", " ") for name in answer.steps)
+            return (Phrase(CONSEQUENCE, "none", sentence(f"not needed: {names}")),)
         case an.SpecSaid():
             return (told(_spec(answer)),)
         case an.ReadBackReading():
@@ -89,6 +95,15 @@ def sources(answers: Sequence[Answer]) -> str | None:
         elif isinstance(answer, an.SpecSaid) and answer.window is not None:
             named_sources.append(answer.window.source)
     return "; ".join(dict.fromkeys(named_sources)) or None
+
+
+def _steps_left(answer: an.StepsLeft) -> str:
+    if not answer.count:
+        return "No step is left."
+    count = number_words(Decimal(answer.count)).capitalize()
+    more = answer.count - len(answer.first)
+    said = f"{count} left. {sentence('; '.join(answer.first))}"
+    return f"{said} And {number_words(Decimal(more))} more." if more else said
 
 
 def _time_left(name: str, seconds: int) -> str:

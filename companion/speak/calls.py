@@ -25,8 +25,8 @@ _ACTIONS = {
     "step.done": "step done",
     "step.next": "next step",
     "step.back": "step back",
-    "step.skip": "skip step",
     "step.say": "say step",
+    "steps.left": "what's left",
     "affirm": "affirm",
     "negative": "negative",
     "disregard": "disregard",
@@ -69,7 +69,12 @@ def call_words(call: it.Intent, ounce: str = "us") -> str:
             )
             return f"correction, {amount}"
         case it.TimerStart():
-            return f"start {named(call.name)}, {read_back_duration(call.seconds)}"
+            length = "" if call.seconds is None else f", {read_back_duration(call.seconds)}"
+            return f"start {named(call.name)}{length}"
+        case it.StepSkip():
+            return f"skip step{f', {call.reason}' if call.reason else ''}"
+        case it.StepGo():
+            return f"go to step {call.step.replace('-', ' ')}"
         case it.TimerLeft():
             return "time left" if call.name is None else f"time left on {named(call.name)}"
         case it.TimerCancel():
@@ -81,7 +86,7 @@ def call_words(call: it.Intent, ounce: str = "us") -> str:
         case it.Finding():
             return f"{call.part} {call.condition}"
         case it.Work():
-            return f"{call.action} {call.part}"
+            return _work_words(call.action, call.part, call.count)
         case it.Part():
             return count_words(call.part, call.count, call.intent.removeprefix("part."))
         case it.FollowUp():
@@ -89,7 +94,8 @@ def call_words(call: it.Intent, ounce: str = "us") -> str:
         case it.Note():
             return f"note, {speakable(call.text)}" if call.text else "a note"
         case it.ReadBack():
-            return f"read back {call.subject}"
+            of_card = {"step parts": "parts for this step", "job parts": "parts for job"}
+            return of_card.get(call.subject, f"read back {call.subject}")
         case it.SpecAsk():
             return f"spec for {call.measure}"
         case it.Convert():
@@ -142,7 +148,7 @@ def record_words(event: ev.AnyEvent) -> str:
         case ev.FindingRecorded():
             return f"{event.part} {event.condition}"
         case ev.WorkRecorded():
-            return f"{event.action} {event.part}"
+            return _work_words(event.action, event.part, event.count)
         case ev.PartNeeded():
             return count_words(event.part, event.count, "need")
         case ev.PartUsed():
@@ -158,6 +164,13 @@ def record_words(event: ev.AnyEvent) -> str:
         case ev.TagHung():
             return f"tag {event.tag}"
     return "the last record"
+
+
+def _work_words(action: str, part: str, count: int) -> str:
+    """Say work done: "greased axle", "grease point, six greased"."""
+    if count == 1:
+        return f"{action} {part}"
+    return f"{part}, {read_back_before(Decimal(count), action)}"
 
 
 def count_words(part: str, count: int, what: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from decimal import Decimal
 
 from companion.job import events as ev
 from companion.job import steps
@@ -13,6 +14,7 @@ from companion.job.state import State
 from companion.speak.calls import record_words
 from companion.speak.fluid_words import moved_phrases
 from companion.speak.numbers import (
+    duration_words,
     number_words,
     read_back_duration,
     without_needless_zeros,
@@ -50,6 +52,15 @@ def event_phrases(state: State, event: AnyEvent, events: Sequence[AnyEvent]) -> 
         case ev.TimerRang():
             still = "rings" if event.count == 1 else "still rings"
             return (Phrase(RINGING, "ring", sentence(f"{named(event.name)} {still}")),)
+        case ev.ElsewhereRang():
+            still = "" if event.count == 1 else " still rings"
+            return (
+                Phrase(RINGING, "ring", sentence(f"{event.machine}: {named(event.name)}{still}")),
+            )
+        case ev.ElsewhereAcknowledged():
+            text = f"{event.machine}: {named(event.name)} off"
+            open_there = "" if event.kept else " here; that job is open elsewhere"
+            return (recorded(f"{text}{open_there}"),)
         case ev.TimerAcknowledged():
             return (recorded(f"{named(event.name)} off"),)
         case ev.TimerCancelled():
@@ -65,9 +76,16 @@ def event_phrases(state: State, event: AnyEvent, events: Sequence[AnyEvent]) -> 
         case ev.EngineStopped():
             return (recorded("Engine stopped"),)
         case ev.StepDone():
-            return (recorded("Step done"),)
+            # Where a step follows, its number tells it.
+            goes_on = any(isinstance(other, ev.StepEntered) for other in events)
+            return () if goes_on else (recorded("Step done"),)
         case ev.StepSkipped():
-            return (recorded(f"Skipped: {steps.in_words(event.step)}"),)
+            why = f", {event.reason}" if event.reason else ""
+            return (recorded(f"Skipped: {steps.in_words(event.step)}{why}"),)
+        case ev.StepAnswered():
+            return (recorded("Yes" if event.answer == "affirm" else "No"),)
+        case ev.StepRuled():
+            return () if event.applies else (recorded("Not needed"),)
         case ev.Disregarded():
             return (_disregarded(state, event),)
         case ev.CautionSpoken():
@@ -93,6 +111,7 @@ def event_phrases(state: State, event: AnyEvent, events: Sequence[AnyEvent]) -> 
             | ev.Said()
             | ev.TagHung()  # all tags of a call are said together
             | ev.StepEntered()  # its words come as an answer
+            | ev.StepReopened()
         ):
             return ()
 
@@ -119,7 +138,10 @@ def _timer_started(event: ev.TimerStarted, events: Sequence[AnyEvent]) -> Phrase
     )
     started = "started again" if again else "started"
     place = FACT if event.by == "voice" else CONSEQUENCE
-    text = f"{named(event.name)}, {read_back_duration(event.seconds)}, {started}"
+    length = read_back_duration(event.seconds)
+    if event.by == "step" and not again:
+        return recorded(f"{named(event.name)}, {duration_words(event.seconds)}", place)
+    text = f"{named(event.name)}, {'the usual ' if event.usual else ''}{length}, {started}"
     return recorded(text, place)
 
 
@@ -128,6 +150,11 @@ def tags_hung_phrases(events: Sequence[AnyEvent]) -> tuple[Phrase, ...]:
     hung = [event.tag for event in events if isinstance(event, ev.TagHung)]
     if not hung:
         return ()
+    by_step = all(event.by == "step" for event in events if isinstance(event, ev.TagHung))
+    if len(hung) > 1 and by_step:
+        # The step itself says what to take off; "read tags" names them.
+        count = number_words(Decimal(len(hung))).capitalize()
+        return (recorded(f"{count} tags hung", CONSEQUENCE),)
     one = "Tag" if len(hung) == 1 else "Tags"
     return (recorded(f"{one} hung: {', '.join(hung)}", CONSEQUENCE),)
 

@@ -33,7 +33,9 @@ def _question_words(state: State, event: ev.Asked) -> str:
         case "start":
             return f"{meaning} Clear to start?".strip()
         case "close":
-            said = [sentence(f"Still hanging: {', '.join(event.standing)}")]
+            said = []
+            if event.standing:
+                said.append(sentence(f"Still hanging: {', '.join(event.standing)}"))
             if event.left:
                 count = number_words(Decimal(len(event.left)))
                 said.append(f"{count.capitalize()} {_steps(len(event.left))} left.")
@@ -41,6 +43,14 @@ def _question_words(state: State, event: ev.Asked) -> str:
         case "step":
             left = sentence(f"Still left: {', '.join(event.left)}")
             return f"{left} Step done all the same?"
+        case "step-question":
+            return meaning.replace("?.", "?")
+        case "applies":
+            return f"{meaning} Does it apply?"
+        case "enter":
+            against = " ".join(sentence(reason) for reason in event.against)
+            name = (event.step or "the step").replace("-", " ")
+            return f"{against} Go to {name} all the same?"
         case "disregard":
             fact = None if event.record is None else fact_of(state, event.record)
             return f"Disregard: {record_words(fact.event)}?" if fact is not None else meaning
@@ -68,9 +78,12 @@ def answered_phrases(
         "start": "Not started",
         "close": "The job stays open",
         "step": "The step stays open",
+        "step-question": "",
+        "applies": "",
+        "enter": "It waits",
         "disregard": "It stands",
     }[question.event.about]
-    return (recorded(stays),)
+    return (recorded(stays),) if stays else ()
 
 
 def fact_of(state: State, seq: int) -> Fact[Any] | None:

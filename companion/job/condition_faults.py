@@ -1,0 +1,96 @@
+"""Conditions and branches of a card: each says one thing, about what the card knows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from companion.job.card import CardStep, Condition
+from companion.job.name_faults import said_faults
+from companion.job.toml_file import Fault
+from companion.job.toml_lines import Location
+
+
+@dataclass(frozen=True, slots=True)
+class CardWords:
+    """What the conditions of a card may refer to.
+
+    Attributes:
+        measures: What each known measure measures.
+        place: Place of each step, from 0.
+        asking: Names of the steps that ask something.
+    """
+
+    measures: Mapping[str, str]
+    place: Mapping[str, int]
+    asking: frozenset[str]
+
+
+def condition_faults(
+    at: Location, index: int, condition: Condition, words: CardWords, *, own: str | None = None
+) -> Iterable[Fault]:
+    """Give what is wrong with a condition.
+
+    Args:
+        at: Where it stands.
+        index: Place of its step, from 0.
+        condition: The condition.
+        words: What it may refer to.
+        own: For a branch, the name of its own step, whose question is meant where none is named.
+    """
+    named = [
+        key for key in ("answer", "measure", "part") if getattr(condition, key) is not None
+    ]  # fmt: skip
+    if len(named) != 1:
+        yield Fault(at, "a condition needs one of 'answer', 'measure' and 'part'")
+        return
+    if condition.step is not None and condition.step not in words.place:
+        yield Fault(
+            (*at, "step"), f"'step' names '{condition.step}', which is no step of this card"
+        )
+    elif condition.step is not None and words.place[condition.step] > index - (own is None):
+        yield Fault((*at, "step"), f"'step' names '{condition.step}', which does not come before")
+    if condition.measure is None and condition.verdict:
+        yield Fault((*at, "verdict"), "'verdict' belongs to a 'measure'")
+    if condition.part is None and condition.found:
+        yield Fault((*at, "found"), "'found' belongs to a 'part'")
+    match named[0]:
+        case "answer":
+            yield from _answer_faults(at, condition, words, own)
+        case "measure":
+            if condition.measure not in words.measures:
+                yield Fault(
+                    (*at, "measure"),
+                    f"the measure '{condition.measure}' is not known; list it under [[measure]] "
+                    "with a dimension",
+                )
+            if not condition.verdict:
+                yield Fault(at, "a 'measure' needs its 'verdict': low, high or in")
+        case _:
+            yield from said_faults((*at, "part"), condition.part or "")
+            for place, found in enumerate(condition.found):
+                yield from said_faults((*at, "found", place), found)
+
+
+def branch_faults(at: Location, index: int, step: CardStep, words: CardWords) -> Iterable[Fault]:
+    """Give what is wrong with the branches of a step."""
+    for number, branch in enumerate(step.branch):
+        here: Location = (*at, "branch", number)
+        if branch.to not in words.place:
+            yield Fault((*here, "to"), f"'to' names '{branch.to}', which is no step of this card")
+        elif words.place[branch.to] <= index:
+            yield Fault(
+                (*here, "to"),
+                f"'to' names '{branch.to}', which stands no later on the card: that goes in a ring",
+            )
+        yield from condition_faults((*here, "when"), index, branch.when, words, own=step.name)
+
+
+def _answer_faults(
+    at: Location, condition: Condition, words: CardWords, own: str | None
+) -> Iterable[Fault]:
+    whose = condition.step or own
+    if whose is None:
+        yield Fault(at, "an 'answer' needs the 'step' whose question is meant")
+    elif whose in words.place and whose not in words.asking:
+        yield Fault((*at, "answer"), f"the step '{whose}' asks nothing; give it 'asks'")
