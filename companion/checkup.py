@@ -72,7 +72,7 @@ def _voice(settings: Settings) -> str:
 
 
 def _disk(settings: Settings) -> str:
-    from companion.log.sessions import data_folder
+    from companion.log.data import data_folder
 
     folder = data_folder()
     try:

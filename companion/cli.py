@@ -91,6 +91,7 @@ def replay(options: argparse.Namespace) -> None:
     print(f"{plan.title}{' (invented)' if plan.invented else ''}")
     print(_heard_by(options, settings, recognizer), flush=True)
     session = open_replay(plan, options.folder, folder, recognizer)
+    _list(folder)
     try:
         run(plan, options.folder, session, _shower(settings, quiet=options.quiet))
     finally:
@@ -102,6 +103,7 @@ def replay(options: argparse.Namespace) -> None:
 def work(options: argparse.Namespace) -> None:
     """Start a live session."""
     from companion.live import now
+    from companion.log.earlier import Earlier, earlier_of_machine
     from companion.log.sessions import new_session_folder
     from companion.session import open_session
 
@@ -121,7 +123,9 @@ def work(options: argparse.Namespace) -> None:
         air_temperature=settings.air_temperature,
         recognizer=recognizer,
         open_mic=not push_to_talk,
+        earlier=earlier_of_machine(job.sheet.name, at) if job.sheet else Earlier(),
     )
+    _list(folder)
     _live(session, settings, typed=options.typed, push_to_talk=push_to_talk, quiet=options.quiet)
 
 
@@ -137,6 +141,17 @@ def resume(options: argparse.Namespace) -> None:
     push_to_talk = options.push_to_talk or settings.push_to_talk
     session = resume_session(folder, at=now(), recognizer=recognizer, open_mic=not push_to_talk)
     _live(session, settings, typed=options.typed, push_to_talk=push_to_talk, quiet=options.quiet)
+
+
+def _list(folder: Path) -> None:
+    """Let the shop's list of sessions know of one that stands elsewhere."""
+    from companion.log.elsewhere import list_elsewhere
+
+    try:
+        list_elsewhere(folder)
+    except CompanionError as error:
+        # The job itself goes on: it only will not be found by its name.
+        print(f"companion: {error}", file=sys.stderr)
 
 
 def _live(
@@ -175,11 +190,20 @@ def history(options: argparse.Namespace) -> None:
 
 
 def report(options: argparse.Namespace) -> None:
-    """Write the report of a session."""
+    """Write the report of a session, the sheet for the owner, or the parts list."""
     from companion.log.sessions import find_session
+    from companion.report.handover import write_handover
     from companion.report.page import write_report
+    from companion.report.parts import write_parts
 
-    print(f"Report: {write_report(find_session(options.session), options.html)}")
+    folder = find_session(options.session)
+    if options.handover is not None:
+        print(f"Sheet for the owner: {write_handover(folder, options.handover)}")
+    if options.parts is not None:
+        print(f"Parts list: {write_parts(folder, options.parts)}")
+    # Last, so that it can link to the others.
+    if options.html is not None or (options.handover is None and options.parts is None):
+        print(f"Report: {write_report(folder, options.html)}")
 
 
 def tags(options: argparse.Namespace) -> None:
@@ -547,6 +571,12 @@ def _parser() -> argparse.ArgumentParser:
         type=Path,
         metavar="FILE",
         help="where to write it; else report.html in the session",
+    )
+    made.add_argument(
+        "--handover", type=Path, metavar="FILE", help="write the sheet for the owner, a page"
+    )
+    made.add_argument(
+        "--parts", type=Path, metavar="FILE", help="write the parts list: .html, .txt or .csv"
     )
     made = add("tags", tags, "companion tags first-session --html tags.html")
     made.add_argument(

@@ -20,6 +20,7 @@ from companion.audio.segment import Segmenter
 from companion.audio.utterance import SAMPLE_RATE, Utterance
 from companion.errors import CompanionError
 from companion.job.load import load_card, load_sheet
+from companion.log.earlier import Earlier, earlier_of_machine
 from companion.recognize.protocol import Recognizer
 from companion.session import Exchange, Session, open_session
 
@@ -122,11 +123,14 @@ def open_replay(plan: ReplaySession, folder: Path, out: Path, recognizer: Recogn
     Raises:
         CompanionError: If its card or sheet cannot be loaded, or the session folder not be made.
     """
+    at = plan.recording[0].at
+    sheet = load_sheet(_found(plan.machine, folder)) if plan.machine else None
     return open_session(
         out,
-        at=plan.recording[0].at,
+        at=at,
         card=load_card(_found(plan.job, folder)) if plan.job else None,
-        sheet=load_sheet(_found(plan.machine, folder)) if plan.machine else None,
+        sheet=sheet,
+        earlier=earlier_of_machine(sheet.name, at) if sheet else Earlier(),
         call_sign=plan.call_sign,
         ounce=plan.ounce,
         recognizer=recognizer,

@@ -44,10 +44,14 @@ from companion.job.state import State, evolve, fold
 from companion.job.undo import correctable
 from companion.job.words import vocabulary_of
 from companion.log.clips import keep_clip
+from companion.log.earlier import Earlier
 from companion.log.reader import read_log
 from companion.log.writer import LogWriter
 from companion.recognize.protocol import Recognition, Recognizer
 from companion.speak.wording import Reply, word, word_not_understood
+
+NOTHING_BEFORE = Earlier()
+"""Of a machine that nobody knows yet."""
 
 ANSWER_WINDOW = timedelta(seconds=20)
 """How long after a question an answer needs no call sign."""
@@ -287,6 +291,7 @@ def open_session(
     air_temperature: Decimal | None = None,
     recognizer: Recognizer | None = None,
     open_mic: bool = False,
+    earlier: Earlier = NOTHING_BEFORE,
 ) -> Session:
     """Start a new job in a new session folder.
 
@@ -300,6 +305,8 @@ def open_session(
         air_temperature: To be expected, in degrees Celsius, or None.
         recognizer: See ``Session``.
         open_mic: See ``Session``.
+        earlier: What is known of the machine from before; kept in the log, so that the session
+            needs no other to be understood.
 
     Raises:
         CompanionError: If the folder cannot be written or holds a log.
@@ -313,6 +320,8 @@ def open_session(
         ounce=ounce,
         air_temperature=air_temperature,
         software=__version__,
+        earlier=earlier.readings,
+        serviced_before=earlier.services,
     )
     records = writer.append([opened], at)
     return Session(writer, fold(records), recognizer=recognizer, open_mic=open_mic)

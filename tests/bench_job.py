@@ -78,6 +78,8 @@ class Job:
 
     sheet: dict[str, Any] | None = None
     card: dict[str, Any] | None = None
+    earlier: tuple[ev.EarlierReading, ...] = ()
+    serviced_before: tuple[ev.EarlierService, ...] = ()
     records: list[Record] = field(default_factory=list)
     state: State = field(default_factory=State.start)
     now: datetime = MONDAY
@@ -93,6 +95,8 @@ class Job:
                 call_sign="bench",
                 ounce="us",
                 software="test",
+                earlier=self.earlier,
+                serviced_before=self.serviced_before,
             )
         )
 

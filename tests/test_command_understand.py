@@ -24,6 +24,10 @@ FAMILIES: list[tuple[str, dict[str, Any]]] = [
         {"intent": "reading", "measure": "tire pressure", "value": "15", "unit": "psi"},
     ),
     (
+        "engine hours one twenty four point five",
+        {"intent": "reading", "measure": "engine hours", "value": "124.5", "unit": "hour"},
+    ),
+    (
         "engine speed thirty six hundred",
         {"intent": "reading", "measure": "engine speed", "value": "3600", "unit": "rpm"},
     ),

@@ -95,7 +95,10 @@ def test_what_was_hardly_heard_is_to_be_said_again_and_not_asked_about() -> None
 
 def test_a_value_far_from_the_spec_is_asked_about_however_sure() -> None:
     decision = decided(heard(("gap three hundred thou", 1.0)), GAP)
-    assert (decision.outcome, decision.reasons) == ("ask", ("9.68 times the spec",))
+    assert (decision.outcome, decision.reasons) == (
+        "ask",
+        ("9.68 times the spec", "ten times off: 300 or 30"),
+    )
     assert decided(heard(("gap thirty six thou", 1.0)), GAP).outcome == "record"
 
 

@@ -10,11 +10,11 @@ import pytest
 
 from companion.errors import CompanionError
 from companion.job import events as ev
+from companion.log.data import data_folder
 from companion.log.history import history_lines
 from companion.log.sessions import (
     SessionSummary,
     UnreadableSession,
-    data_folder,
     find_session,
     free_folder,
     list_sessions,
@@ -131,7 +131,7 @@ def test_a_session_is_found_by_path_name_part_of_a_name_or_as_the_latest(
     assert find_session() == chipper
     # Only what is not closed can be resumed without naming it.
     assert find_session(unfinished=True) == tiller
-    with pytest.raises(CompanionError, match="part of several sessions"):
+    with pytest.raises(CompanionError, match="name of several sessions"):
         find_session("2026")
     monkeypatch.chdir(tiller.parent)
     assert find_session("2026-03-02-0915-tiller").resolve() == tiller
@@ -143,30 +143,45 @@ def test_a_name_that_is_whole_is_not_mixed_up_with_a_longer_one() -> None:
     assert find_session("tiller") == first
 
 
-def test_history_gives_what_counted_in_each_session_of_a_machine() -> None:
+def test_history_sets_side_by_side_what_counted_in_each_session_of_a_machine() -> None:
     invented_job(sessions_folder() / "first", clips=False)
     job("second", days=30, end="closed")
     job("other", machine={**MACHINE, "name": "Brindle generator"})
-    lines = history_lines("QUILLMOOR-TILLER")
-    assert lines[:2] == [
+    assert history_lines("QUILLMOOR-TILLER") == [
+        "Quillmoor tiller: 2 sessions",
+        "",
+        "READ         2026-04-01  2026-03-02             wanted",
+        "gap          30 thou     31 thou, in            28 to 31 thou",
+        "compression  -           75 psi, low by 15 psi  at least 90 psi",
+        "",
+        "TOOK               2026-04-01  2026-03-02",
+        "oil drained        -           18 ounces",
+        "oil added          -           0.5 liters + 1 ounce",
+        "spark plug used    -           1",
+        "shear pin needed   -           2",
+        "drive belt needed  -           1",
+        "",
+        "DONE",
         "2026-04-01  Spring service, closed  (second)",
-        "    gap 30 thou: no figure to judge by",
-    ]
-    first = lines[lines.index("2026-03-02  Spring service, open  (first)") + 1 :]
-    assert first == [
+        "    nothing else recorded",
+        "2026-03-02  Spring service, open  (first)",
         "    TAG HANGS: plug wire off (step make-safe)",
-        "    gap 31 thou: in (wanted 28 to 31 thou)",
-        "    compression 75 psi: low by 15 psi (wanted at least 90 psi)",
-        "    oil drained: 18 ounces",
-        "    oil added: 0.5 liters",
-        "    oil added: 1 ounce",
         "    found drive belt worn",
         "    tightened handle bolt",
-        "    used 1 × spark plug",
-        "    needed 2 × shear pin",
-        "    needed 1 × drive belt",
         "    follow up carburetor",
     ]
+
+
+def test_history_of_many_sessions_goes_on_in_further_tables() -> None:
+    for number in range(6):
+        job(f"session-{number}", days=30 * number, end="closed")
+    lines = history_lines("Quillmoor tiller")
+    heads = [line.split()[1:-1] for line in lines if line.startswith("READ")]
+    assert heads == [
+        ["2026-07-30", "2026-06-30", "2026-05-31", "2026-05-01"],
+        ["2026-04-01", "2026-03-02"],
+    ]
+    assert max(map(len, lines)) < 110
 
 
 def test_an_unknown_machine_is_told_with_those_that_are_known() -> None:

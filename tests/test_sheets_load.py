@@ -78,7 +78,7 @@ def test_a_measure_nobody_has_a_figure_for_may_be_listed(tmp_path):
         ("low = 28", "low = [28]", 7, "'low' must be a number"),
         ('unit = "thou"', 'unit = "furlong"', 6, "'furlong' is no unit that a measure can have"),
         ('unit = "thou"', 'unit = "ounce"', 6, "'ounce' is no unit that a measure can have"),
-        ('unit = "thou"', 'unit = "minute"', 6, "'minute' is no unit that a measure can have"),
+        ('unit = "thou"', 'unit = "gallon"', 6, "'gallon' is no unit that a measure can have"),
         ('unit = "thou"', 'unit = "psi"', 6, "'gap' takes a unit of length, not psi"),
         ('measure = "intake lash"', 'measure = "gap"', 11, "the reading 'gap' is listed twice"),
         ('"inlet lash"', '"Inlet-lash"', 12, "'Inlet-lash' cannot be listened for"),

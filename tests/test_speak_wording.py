@@ -18,6 +18,7 @@ from companion.job import answers as an
 from companion.job import decide as job
 from companion.job import events as ev
 from companion.job.card import JobCard
+from companion.job.earlier import Past
 from companion.job.events import EVENT, AnyEvent
 from companion.job.fill import Air
 from companion.job.sheet import SpecSheet
@@ -26,7 +27,9 @@ from companion.job.words import vocabulary_of
 from companion.speak.calls import call_words
 from companion.speak.speech import WORDS_PER_MINUTE
 from companion.speak.wording import Reply, word, word_not_understood, word_trouble
-from tests.bench_job import CARD, SHEET, Job
+from tests.bench_job import CARD, MONDAY, SHEET, Job
+
+LAST_MARCH = Past(Decimal(34), "thou", MONDAY - timedelta(days=360), 360)
 
 SPEAKABLE = re.compile(r"[A-Za-z ,.:?!'-]+")
 
@@ -567,6 +570,9 @@ ANSWERS: tuple[an.Answer, ...] = (
     an.SpecSaid("gap", ev.Window(high=Decimal(31), unit="thou", source="x")),
     an.SpecSaid("gap", ev.Window(low=Decimal(30), high=Decimal(30), unit="thou", source="x")),
     an.ReadBackReading("gap", Decimal(30), "thou", "unknown"),
+    an.ReadBackReading("gap", Decimal(30), "thou", "in", LAST_MARCH),
+    an.NotReadYet("gap", LAST_MARCH),
+    an.SpecSaid("gap", None, last=LAST_MARCH),
     an.ReadBackFluid("oil", Decimal(18), Decimal(21), "ounce", Decimal(-1), "over"),
     an.ReadBackFluid("oil", Decimal(0), Decimal(0), "ounce", None, None),
     an.FillSaid("oil", None, (Decimal(20), "ounce"), None, Decimal(18), "the dipstick"),

@@ -18,7 +18,15 @@ from companion.grammar.parsing import Parser
 from companion.grammar.plural import plural
 
 Dimension = Literal[
-    "length", "pressure", "torque", "temperature", "voltage", "resistance", "speed", "percent"
+    "length",
+    "pressure",
+    "torque",
+    "temperature",
+    "voltage",
+    "resistance",
+    "speed",
+    "percent",
+    "time",
 ]
 """What a measure is measured in; each has its own units, so that no gap is ever heard in psi."""
 

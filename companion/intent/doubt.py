@@ -74,7 +74,7 @@ def far_from_expected(intent: Intent, listening: Listening, thresholds: Threshol
         expected. Of a fluid only more than the machine takes is doubted: little by little is how
         it is filled.
     """
-    name, si = _expected_of(intent, listening)
+    name, si = expected_of(intent, listening)
     expected = (listening.expectations or {}).get(name) if name else None
     if expected is None or si is None or si.unit != expected.unit:
         return None
@@ -96,16 +96,18 @@ def far_from_expected(intent: Intent, listening: Listening, thresholds: Threshol
 
 def is_expected(intent: Intent, listening: Listening) -> bool:
     """Whether a value is inside its window; False also where nothing is expected."""
-    name, si = _expected_of(intent, listening)
+    name, si = expected_of(intent, listening)
     expected = (listening.expectations or {}).get(name) if name else None
     if expected is None or si is None or si.unit != expected.unit:
+        return False
+    if expected.low is None and expected.high is None:
         return False
     above = expected.low is None or si.value >= expected.low
     return above and (expected.high is None or si.value <= expected.high)
 
 
-def _expected_of(intent: Intent, listening: Listening) -> tuple[str | None, SI | None]:
-    """What this value is a value of, and the value in SI."""
+def expected_of(intent: Intent, listening: Listening) -> tuple[str | None, SI | None]:
+    """Return what this value is a value of, and the value in SI; None where it is no value."""
     if isinstance(intent, Reading):
         return intent.measure, intent.si
     if isinstance(intent, Fluid):

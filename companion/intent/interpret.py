@@ -9,6 +9,7 @@ from companion.intent.doubt import far_from_expected, is_expected
 from companion.intent.intents import Intent
 from companion.intent.meaning import call_sign_length, interpret
 from companion.intent.outcome import Decision, Listening
+from companion.intent.tenfold import tenfold
 from companion.intent.text import respelled, typed_words
 from companion.intent.thresholds import DEFAULT, Thresholds
 from companion.intent.understood import Understood, exactly, nearly, note_in
@@ -89,16 +90,21 @@ def settle(
     far = far_from_expected(best.intents[0], listening, thresholds)
     if far is not None:
         asks.append(far)
+    slip = tenfold(best.intents[0], listening, thresholds) if len(best.intents) == 1 else None
+    if slip is not None:
+        asks.append(f"ten times off: {_number(best.intents[0])} or {_number(slip)}")
     reasons.extend(reason for reason in asks if reason not in reasons)
     if not asks:
         return Decision("record", best.text, best.intents, best.confidence, tuple(reasons))
-    candidates = dict.fromkeys(
+    # What was heard is asked about first: a "yes" without thinking must not record a guess.
+    first = () if slip is None else (best.intents[0], slip)
+    others = (
         intent
         for call in calls
         # Of two numbers, the one that the spec sheet expects is asked about first.
         for intent in sorted(call.intents, key=lambda one: not is_expected(one, listening))
     )
-    asked = tuple(candidates)[: thresholds.most_candidates]
+    asked = tuple(dict.fromkeys((*first, *others)))[: thresholds.most_candidates]
     return Decision("ask", best.text, asked, best.confidence, tuple(reasons))
 
 

@@ -19,12 +19,14 @@ class Expectation:
     Attributes:
         low: Lower end of the window in SI, or None.
         high: Upper end of the window in SI, or None; of a fluid, how much the machine takes.
-        unit: The SI unit of both.
+        unit: The SI unit of all three.
+        usual: What was read last, in SI, or None.
     """
 
     low: float | None
     high: float | None
     unit: str
+    usual: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
 
+from companion.job.earlier import Past
 from companion.job.events import Window
 from companion.job.fill import Air, Fill
 from companion.job.sheet import SpecGrade
@@ -59,22 +60,33 @@ class SpecSaid:
     """The spec of a measure; ``window`` is None when the sheet gives no figure.
 
     ``condition`` says how the machine or the thread must be for it; empty where the sheet says
-    nothing of it.
+    nothing of it. ``last`` is what the machine read last where the sheet gives no figure: it is not
+    from the maker.
     """
 
     measure: str
     window: Window | None
     condition: str = ""
+    last: Past | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class ReadBackReading:
-    """The last reading of a measure."""
+    """The last reading of a measure; ``before`` is what it was in the sessions before this one."""
 
     measure: str
     value: Decimal
     unit: str
     verdict: Literal["in", "low", "high", "unknown"]
+    before: Past | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class NotReadYet:
+    """A measure that was not called in this job, and what it was in the sessions before."""
+
+    measure: str
+    before: Past
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,6 +204,7 @@ Answer = (
     | PassedOver
     | SpecSaid
     | ReadBackReading
+    | NotReadYet
     | ReadBackFluid
     | FillSaid
     | GradeSaid

@@ -8,6 +8,7 @@ from companion.job import asking_fluids, steps, timers
 from companion.job.answers import (
     Answer,
     Nothing,
+    NotReadYet,
     ReadBackList,
     ReadBackReading,
     SayAgain,
@@ -15,6 +16,7 @@ from companion.job.answers import (
     TimeLeft,
 )
 from companion.job.card import CardStep
+from companion.job.earlier import earlier_past, last_past
 from companion.job.judge import spec_of, window_of
 from companion.job.lines import line, named
 from companion.job.state import Fact, State, Timer
@@ -50,7 +52,9 @@ def spec(turn: Turn, measure: str) -> None:
     engine = f"engine {found.engine}" if found is not None and found.engine else None
     how = (engine, found.condition if found is not None else None)
     condition = ", ".join(each for each in how if each)
-    turn.answer(SpecSaid(measure, window_of(found), condition))
+    window = window_of(found)
+    last = last_past(turn.state, measure, turn.at) if window is None else None
+    turn.answer(SpecSaid(measure, window, condition, last))
 
 
 def read_back(turn: Turn, subject: str) -> None:
@@ -68,9 +72,13 @@ def read_back(turn: Turn, subject: str) -> None:
     reading = next(
         (f for f in reversed(state.effective(state.readings)) if f.event.measure == subject), None
     )
+    before = earlier_past(state, subject, turn.at)
     if reading is not None:
         event = reading.event
-        turn.answer(ReadBackReading(event.measure, event.value, event.unit, event.verdict))
+        turn.answer(ReadBackReading(event.measure, event.value, event.unit, event.verdict, before))
+        return
+    if before is not None:
+        turn.answer(NotReadYet(subject, before))
         return
     turn.answer(asking_fluids.totals(state, subject) or Nothing(f"No {subject} recorded yet."))
 

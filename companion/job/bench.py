@@ -9,6 +9,7 @@ from companion.intent import intents as it
 from companion.job import events as ev
 from companion.job import fluids, gate, steps
 from companion.job.answers import Nothing, Ticked
+from companion.job.compare import remarks
 from companion.job.judge import judge, spec_of, window_of
 from companion.job.turn import Turn
 
@@ -31,7 +32,8 @@ def measure(
         si: The same in SI.
         corrects: Number of the reading in whose place it stands.
     """
-    window = window_of(spec_of(turn.state.sheet, name))
+    spec = spec_of(turn.state.sheet, name)
+    window = window_of(spec)
     if window is None:
         window = steps.window_on_card(turn.state, name)
     try:
@@ -49,6 +51,16 @@ def measure(
         window=judgement.window,
         beyond=judgement.beyond,
         corrects=corrects,
+        remarks=remarks(
+            turn.state,
+            name,
+            value,
+            unit,
+            judgement=judgement,
+            spec=spec,
+            at=turn.at,
+            corrects=corrects,
+        ),
     )
     turn.record(event)
     _tick(turn, event)

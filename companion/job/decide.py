@@ -10,15 +10,12 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from companion.intent import intents as it
-from companion.intent.decision import Expectation
 from companion.intent.intents import Intent
 from companion.job import (
     asking,
     asking_fluids,
     bench,
-    fill,
     gate,
-    judge,
     looking_up,
     questions,
     timers,
@@ -29,6 +26,7 @@ from companion.job import events as ev
 from companion.job.answers import Answer, Nothing
 from companion.job.cautions import OPENING
 from companion.job.events import AnyEvent
+from companion.job.expected import expectations
 from companion.job.lines import named
 from companion.job.state import State
 from companion.job.timers import next_deadline
@@ -118,12 +116,6 @@ def opening(state: State, *, at: datetime) -> Response:
         turn.answer(asking.all_left(turn, running))
     walk.open_card(turn)
     return _response(turn)
-
-
-def expectations(state: State) -> dict[str, Expectation]:
-    """What the sheet expects of each measure and fluid, in SI, for the decision about a call."""
-    expected = judge.expectations(state.sheet, ounce=state.ounce)
-    return {**expected, **fill.expected_of_fluids(state)}
 
 
 def _response(turn: Turn) -> Response:

@@ -8,6 +8,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
 
 from companion.intent.intents import SI, ExactDecimal, Intent
+from companion.job.remark import Remark
 
 
 class Event(BaseModel):
@@ -38,11 +39,50 @@ Verdict = Literal["in", "low", "high", "unknown"]
 
 
 # --- the session itself -------------------------------------------------------------------------
+class EarlierReading(BaseModel):
+    """What the machine last read of one measure before this session.
+
+    Attributes:
+        value: As it was called, in ``unit``.
+        verdict: As it was judged then.
+        at: When it was recorded.
+        session: Name of the session that has it.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    measure: str
+    value: ExactDecimal
+    unit: str
+    verdict: Verdict
+    at: datetime
+    session: str
+
+
+class EarlierService(BaseModel):
+    """When one item of the sheet's service intervals was last done before this session.
+
+    Attributes:
+        item: As the sheet names it, with ``work``.
+        at: When.
+        hours: Engine hours then; None where they were not called.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    item: str
+    work: str
+    at: datetime
+    hours: ExactDecimal | None = None
+
+
 class SessionOpened(Event):
     """First record of every log; keeps machine and card as they were, so that it stands alone.
 
     Attributes:
         air_temperature: What the shop expects, in degrees Celsius, or None.
+        earlier: What the machine read last, one of each measure, from the shop's earlier sessions.
+        serviced_before: When each item of its service intervals was last done in one of them.
     """
 
     kind: Literal["session.opened"] = "session.opened"
@@ -53,6 +93,8 @@ class SessionOpened(Event):
     ounce: Literal["us", "imperial"]
     air_temperature: ExactDecimal | None = None
     software: str
+    earlier: tuple[EarlierReading, ...] = ()
+    serviced_before: tuple[EarlierService, ...] = ()
 
 
 class SessionResumed(Event):
@@ -198,6 +240,8 @@ class ReadingRecorded(Event):
     Attributes:
         beyond: How far outside the window, in the spoken unit, positive; None when in or unknown.
         corrects: Number of the record this one stands in place of.
+        remarks: What else was worth saying of it: how it compares, and whether the engine was as
+            warm or cold as the sheet wants.
     """
 
     kind: Literal["reading"] = "reading"
@@ -209,6 +253,7 @@ class ReadingRecorded(Event):
     window: Window | None = None
     beyond: ExactDecimal | None = None
     corrects: int | None = None
+    remarks: tuple[Remark, ...] = ()
 
 
 FluidAction = Literal["added", "drained"]

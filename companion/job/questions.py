@@ -9,6 +9,7 @@ from companion.intent import intents as it
 from companion.job import events as ev
 from companion.job import gate, steps, undo, walk
 from companion.job.answers import Nothing
+from companion.job.expected import tenfold_words
 from companion.job.lines import amount
 from companion.job.state import Question
 from companion.job.turn import Turn
@@ -59,7 +60,7 @@ def put_doubt(turn: Turn, candidates: tuple[it.Intent, ...]) -> None:
         return
     if question is not None:
         turn.record(ev.Answered(answer="replaced"))
-    turn.record(ev.Asked(about="doubt", candidates=meant))
+    turn.record(ev.Asked(about="doubt", candidates=meant, meaning=tenfold_words(turn.state, meant)))
 
 
 def _answer(turn: Turn, question: Question | None, *, yes: bool, act: Act) -> None:

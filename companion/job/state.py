@@ -151,6 +151,8 @@ class State:
         call_sign: The word that opens a call.
         ounce: Which fluid ounce this shop means.
         air_temperature: What the shop expects, in degrees Celsius, or None.
+        earlier: What the machine last read before this session, one of each measure.
+        serviced_before: When each item of its service intervals was last done before it.
         readings: Every reading, superseded ones too; ``effective`` leaves those out. The same
             holds for fluids, levels, findings, work, parts, follow-ups and notes.
         superseded: By record number, why it no longer counts.
@@ -191,6 +193,8 @@ class State:
     call_sign: str = "bench"
     ounce: Literal["us", "imperial"] = "us"
     air_temperature: Decimal | None = None
+    earlier: tuple[ev.EarlierReading, ...] = ()
+    serviced_before: tuple[ev.EarlierService, ...] = ()
 
     readings: tuple[Fact[ev.ReadingRecorded], ...] = ()
     fluids: tuple[Fact[ev.FluidMoved], ...] = ()
@@ -291,6 +295,8 @@ def _session_opened(state: State, event: ev.SessionOpened, record: Record) -> St
         call_sign=event.call_sign,
         ounce=event.ounce,
         air_temperature=event.air_temperature,
+        earlier=event.earlier,
+        serviced_before=event.serviced_before,
     )
 
 

@@ -1,22 +1,39 @@
-"""What a machine read and took in all its sessions."""
+"""What a machine read and took in all its sessions: tables over time, then each session's rest."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 
 from companion.errors import CompanionError
+from companion.job.events import ReadingRecorded
 from companion.job.state import State
+from companion.log.quantities import by_how_much, quantity, window_words
 from companion.log.sessions import (
     SessionSummary,
     UnreadableSession,
     list_sessions,
     same_machine,
 )
-from companion.log.show import quantity, verdict_words
+
+SESSIONS_BESIDE = 4
+"""Sessions in one table; older ones have tables of their own below, so that lines stay short."""
+
+NOTHING = "-"
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """One line of a table: what it is about, and by session what stands there."""
+
+    name: str
+    cells: Mapping[int, str]
+    note: str = ""
 
 
 def history_lines(machine: str) -> list[str]:
-    """Return lines about every session of a machine, the latest first; only what still counts.
+    """Return the history of a machine as lines, the latest session first; only what still counts.
 
     Args:
         machine: Its name; case and punctuation do not matter.
@@ -26,43 +43,111 @@ def history_lines(machine: str) -> list[str]:
     """
     sessions = list_sessions()
     readable = [session for session in sessions if isinstance(session, SessionSummary)]
-    lines: list[str] = []
-    for session in readable:
-        if session.machine is not None and same_machine(session.machine, machine):
-            about = f"{session.job}, {session.status}" if session.job else session.status
-            lines.append(f"{session.opened:%Y-%m-%d}  {about}  ({session.folder.name})")
-            lines += [f"    {line}" for line in _facts(session.state) or ["nothing recorded"]]
-    if not lines:
+    its = [s for s in readable if s.machine is not None and same_machine(s.machine, machine)]
+    if not its:
         names = sorted({session.machine for session in readable if session.machine})
         known = f"; there are sessions of {', '.join(names)}" if names else ""
         raise CompanionError(f"There is no session of a machine named '{machine}'{known}.")
+    its.sort(key=lambda session: session.opened, reverse=True)
+    lines = [f"{its[0].machine}: {len(its)} session{'' if len(its) == 1 else 's'}"]
+    for start in range(0, len(its), SESSIONS_BESIDE):
+        beside = its[start : start + SESSIONS_BESIDE]
+        dates = [f"{session.opened:%Y-%m-%d}" for session in beside]
+        if len(set(dates)) < len(dates):
+            dates = [f"{session.opened:%Y-%m-%d %H:%M}" for session in beside]
+        states = [session.state for session in beside]
+        lines += _table("READ", dates, _readings(states), last="wanted")
+        lines += _table("TOOK", dates, _taken(states))
+    lines += ["", "DONE"]
+    for session in its:
+        about = f"{session.job}, {session.status}" if session.job else session.status
+        lines.append(f"{session.opened:%Y-%m-%d}  {about}  ({session.folder.name})")
+        lines += [f"    {line}" for line in _rest(session.state) or ["nothing else recorded"]]
     unreadable = [session for session in sessions if isinstance(session, UnreadableSession)]
     lines += [f"not read: {session.folder.name}: {session.why}" for session in unreadable]
     return lines
 
 
-def _facts(state: State) -> list[str]:
-    """Each thing that counts as a line: tags first, then readings, fluids and the rest."""
-    lines = [f"TAG HANGS: {tag.tag} ({tag.reason})" for tag in state.tags]
-    for reading in sorted(state.effective(state.readings), key=lambda fact: fact.place):
-        event = reading.event
-        lines.append(f"{event.measure} {quantity(event.value, event.unit)}: {verdict_words(event)}")
-    volumes: dict[tuple[str, str, str], Decimal] = {}
-    for moved in state.effective(state.fluids):
-        key = (moved.event.fluid, moved.event.action, moved.event.unit)
-        volumes[key] = volumes.get(key, Decimal(0)) + moved.event.value
-    lines += [
-        f"{fluid} {action}: {quantity(value, unit)}"
-        for (fluid, action, unit), value in volumes.items()
+def _readings(states: Sequence[State]) -> list[_Row]:
+    rows: dict[str, dict[int, str]] = {}
+    wanted: dict[str, str] = {}
+    for column, state in enumerate(states):
+        called: dict[str, list[ReadingRecorded]] = {}
+        for fact in sorted(state.effective(state.readings), key=lambda fact: fact.place):
+            called.setdefault(fact.event.measure, []).append(fact.event)
+        for measure, events in called.items():
+            rows.setdefault(measure, {})[column] = _from_first_to_last(events)
+            window = events[-1].window
+            # The latest sheet has the word; its sessions come first.
+            if window is not None:
+                wanted.setdefault(measure, window_words(window))
+            elif events[-1].si.unit == "s":
+                wanted.setdefault(measure, "")
+    return [
+        _Row(measure, cells, wanted.get(measure, "not from the maker"))
+        for measure, cells in rows.items()
     ]
+
+
+def _from_first_to_last(events: Sequence[ReadingRecorded]) -> str:
+    """ "40 → 30 thou, in": as it was found and as it was left."""
+    last = events[-1]
+    shown = quantity(last.value, last.unit)
+    if len(events) > 1 and (events[0].value, events[0].unit) != (last.value, last.unit):
+        same_unit = events[0].unit == last.unit
+        first = f"{events[0].value:f}" if same_unit else quantity(events[0].value, events[0].unit)
+        shown = f"{first} → {shown}"
+    return shown if last.verdict == "unknown" else f"{shown}, {by_how_much(last)}"
+
+
+def _taken(states: Sequence[State]) -> list[_Row]:
+    rows: dict[str, dict[int, str]] = {}
+    for column, state in enumerate(states):
+        volumes: dict[tuple[str, str], dict[str, Decimal]] = {}
+        for moved in state.effective(state.fluids):
+            units = volumes.setdefault((moved.event.fluid, moved.event.action), {})
+            units[moved.event.unit] = units.get(moved.event.unit, Decimal(0)) + moved.event.value
+        for (fluid, action), units in volumes.items():
+            rows.setdefault(f"{fluid} {action}", {})[column] = " + ".join(
+                quantity(value, unit) for unit, value in units.items()
+            )
+        counts: dict[str, int] = {}
+        for used in state.effective(state.parts_used):
+            name = f"{used.event.part} used"
+            counts[name] = counts.get(name, 0) + used.event.count
+        for needed in state.effective(state.parts_needed):
+            name = f"{needed.event.part} needed"
+            counts[name] = counts.get(name, 0) + needed.event.count
+        for name, count in counts.items():
+            rows.setdefault(name, {})[column] = str(count)
+    return [_Row(name, cells) for name, cells in rows.items()]
+
+
+def _table(title: str, dates: Sequence[str], rows: Iterable[_Row], last: str = "") -> list[str]:
+    body = [
+        [row.name, *(row.cells.get(column, NOTHING) for column in range(len(dates))), row.note]
+        for row in rows
+    ]
+    if not body:
+        return []
+    grid = [[title, *dates, last], *body]
+    widths = [max(len(line[column]) for line in grid) for column in range(len(grid[0]))]
+    return [
+        "",
+        *(
+            "  ".join(text.ljust(width) for text, width in zip(line, widths, strict=True)).rstrip()
+            for line in grid
+        ),
+    ]
+
+
+def _rest(state: State) -> list[str]:
+    """What is in no table: tags that hang, first of all, then findings, work and follow-ups."""
+    lines = [f"TAG HANGS: {tag.tag} ({tag.reason})" for tag in state.tags]
     for finding in state.effective(state.findings):
         lines.append(f"found {finding.event.part} {finding.event.condition}")
     for work in state.effective(state.work):
         lines.append(f"{work.event.action} {work.event.part}")
-    for used in state.effective(state.parts_used):
-        lines.append(f"used {used.event.count} × {used.event.part}")
-    for needed in state.effective(state.parts_needed):
-        lines.append(f"needed {needed.event.count} × {needed.event.part}")
     for follow_up in state.effective(state.follow_ups):
         lines.append(f"follow up {follow_up.event.part}")
     return lines

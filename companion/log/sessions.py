@@ -3,23 +3,19 @@ glance."""
 
 from __future__ import annotations
 
-import os
 import re
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Literal
 
-from platformdirs import user_data_path
-
 from companion.errors import CompanionError
 from companion.job.record import Record
 from companion.job.state import State, fold
+from companion.log.data import DATA_VARIABLE, data_folder
+from companion.log.elsewhere import elsewhere
 from companion.log.line import LOG_NAME
 from companion.log.reader import read_log
-
-DATA_VARIABLE = "BENCH_COMPANION_DATA"
-"""Environment variable that names another data folder."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,12 +55,6 @@ class UnreadableSession:
 
     folder: Path
     why: str
-
-
-def data_folder() -> Path:
-    """Return the folder that holds all sessions of this user; it need not exist yet."""
-    named = os.environ.get(DATA_VARIABLE)
-    return Path(named).expanduser() if named else user_data_path("bench-companion", appauthor=False)
 
 
 def sessions_folder() -> Path:
@@ -150,8 +140,12 @@ def find_session(name: str | Path | None = None, *, unfinished: bool = False) ->
     if len(exact or partly) == 1:
         return (exact or partly)[0]
     if partly:
-        names = ", ".join(folder.name for folder in partly)
-        raise CompanionError(f"'{name}' is part of several sessions; name one of {names}.")
+        several = exact or partly
+        by_path = len({folder.name for folder in several}) < len(several)
+        names = ", ".join(str(folder) if by_path else folder.name for folder in several)
+        raise CompanionError(
+            f"'{name}' is the name of several sessions, or part of it; name one of {names}."
+        )
     raise CompanionError(
         f"There is no session '{name}', neither as a folder with a {LOG_NAME} nor in "
         f"{sessions_folder()}; 'companion sessions' lists those there are."
@@ -193,16 +187,18 @@ def _latest(*, unfinished: bool) -> Path:
 
 
 def session_folders() -> list[Path]:
-    """Return the folder of every session in the data folder, by name.
+    """Return every session folder of the shop: those in the data folder, then those that were put
+    elsewhere and are still there.
 
     Raises:
-        CompanionError: If the folder itself cannot be read.
+        CompanionError: If the data folder cannot be read.
     """
     base = sessions_folder()
     try:
-        return sorted(path for path in base.iterdir() if (path / LOG_NAME).is_file())
+        inside = sorted(path for path in base.iterdir() if (path / LOG_NAME).is_file())
+        return [*inside, *elsewhere(base.parent, besides=inside)]
     except FileNotFoundError:
-        return []
+        return elsewhere(base.parent)
     except OSError as error:
         raise CompanionError(
             f"The sessions in {base} cannot be listed ({error.strerror}); check the folder and its "

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from datetime import date
-from decimal import Decimal
 from pathlib import Path
 
 from companion.job import events as ev
 from companion.job.record import Record
 from companion.job.state import fold
+from companion.log.quantities import quantity, remark_words, verdict_words
 from companion.log.reader import read_log
-
-UNCHANGED_IN_PLURAL = frozenset({"thou", "psi", "bar", "rpm", "percent", "celsius", "fahrenheit"})
-"""Units that are written alike for one and for many."""
 
 
 def log_lines(folder: Path) -> list[str]:
@@ -52,33 +49,6 @@ def event_line(event: ev.AnyEvent) -> str:
     """Return what happened, in one line."""
     # A line feed from a typed call or a torn clip name must not fake a line of its own.
     return " ".join(_told(event).split())
-
-
-def quantity(value: Decimal, unit: str) -> str:
-    """Return a value with its unit in words: "30 thou", "16 foot pounds"."""
-    if value != 1 and unit not in UNCHANGED_IN_PLURAL:
-        unit += "es" if unit.endswith("inch") else "s"
-    return f"{value:f} {unit}"
-
-
-def window_words(window: ev.Window) -> str:
-    """Return a spec window in words: "28 to 31 thou", "at least 90 psi"."""
-    if window.low is not None and window.high is not None:
-        return f"{window.low:f} to {quantity(window.high, window.unit)}"
-    if window.low is not None:
-        return f"at least {quantity(window.low, window.unit)}"
-    if window.high is not None:
-        return f"at most {quantity(window.high, window.unit)}"
-    return "no figure"
-
-
-def verdict_words(event: ev.ReadingRecorded) -> str:
-    """Return what a reading is held to be: "in", "high by 3 thou", "no figure to judge by"."""
-    if event.verdict == "unknown":
-        return "no figure to judge by"
-    beyond = f" by {quantity(event.beyond, event.unit)}" if event.beyond is not None else ""
-    against = f" (wanted {window_words(event.window)})" if event.window is not None else ""
-    return f"{event.verdict}{beyond}{against}"
 
 
 def _told(event: ev.AnyEvent) -> str:
@@ -197,4 +167,5 @@ def _measured(event: ev.ReadingRecorded | ev.FluidMoved | ev.LevelRead) -> str:
     value = quantity(event.value, event.unit)
     if isinstance(event, ev.FluidMoved):
         return f"{event.action} {value} of {event.fluid}{corrects}"
-    return f"{event.measure} {value}: {verdict_words(event)}{corrects}"
+    said = "".join(f"; {remark_words(remark, event.unit)}" for remark in event.remarks)
+    return f"{event.measure} {value}: {verdict_words(event)}{said}{corrects}"

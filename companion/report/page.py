@@ -15,7 +15,7 @@ from companion.job.record import Record
 from companion.job.state import fold
 from companion.log.reader import read_log
 from companion.report import facts
-from companion.report.page_file import write_page
+from companion.report.printed import write_beside_log
 from companion.report.turns import data_address, days
 
 if TYPE_CHECKING:
@@ -30,11 +30,23 @@ MANY_TURNS = 80
 _HERE = Path(__file__).resolve().parent
 
 
-def render_report(folder: Path) -> str:
+OTHER_PAGES = {
+    "handover.html": "Sheet for the owner",
+    "parts.html": "Parts list",
+    "parts.txt": "Parts list",
+    "parts.csv": "Parts list for a spreadsheet",
+    "tags.html": "Tags to hang up",
+}
+"""By file name, what else may have been written about a session; linked where it stands beside."""
+
+
+def render_report(folder: Path, *, beside: Path | None = None) -> str:
     """Return the report of a session as one HTML page that needs nothing from elsewhere.
 
     Args:
         folder: The session folder; nothing in it is changed.
+        beside: Folder that the page will stand in, for links to what else stands there; None where
+            it stands nowhere.
 
     Raises:
         CompanionError: As ``companion.log.reader.read_log``.
@@ -46,6 +58,11 @@ def render_report(folder: Path) -> str:
     turns = sum(len(day.turns) for day in exchange)
     notes = facts.notes(state, origins)
     return _template().render(
+        others=[
+            (name, title)
+            for name, title in OTHER_PAGES.items()
+            if beside is not None and (beside / name).is_file()
+        ],
         state=state,
         session=folder.resolve().name,
         opened=records[0].at,
@@ -92,9 +109,7 @@ def write_report(folder: Path, page: Path | None = None) -> Path:
         CompanionError: If the log cannot be used or the page cannot be written.
     """
     page = folder / PAGE_NAME if page is None else page
-    if page.resolve().parent == folder.resolve() and page.name.startswith("log."):
-        raise CompanionError(f"{page} belongs to the log; name another file for the report.")
-    return write_page(render_report(folder), page, "report")
+    return write_beside_log(folder, page, render_report(folder, beside=page.parent), "report")
 
 
 @cache

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 
+from companion.handbook.units import dimension
 from companion.job import answers as an
 from companion.job.answers import Answer
 from companion.job.lines import named
@@ -29,6 +30,7 @@ from companion.speak.phrases import (
     plainly,
     told,
 )
+from companion.speak.remark_words import before_words, when_words
 from companion.speak.speakable import sentence
 
 REASONS_SAID = 3
@@ -63,7 +65,13 @@ def answer_phrases(state: State, answer: Answer) -> tuple[Phrase, ...]:
             return (told(_spec(answer)),)
         case an.ReadBackReading():
             said = sentence(f"{answer.measure}, {read_back(answer.value, answer.unit)}")
-            return (told(f"{said} {VERDICTS[answer.verdict]}"),)
+            before = () if answer.before is None else (before_words(answer.before),)
+            no_verdict = dimension(answer.unit) == "time"
+            verdict = () if no_verdict else (VERDICTS[answer.verdict],)
+            return (told(" ".join((said, *verdict, *before))),)
+        case an.NotReadYet():
+            said = sentence(f"no {answer.measure} recorded in this job")
+            return (told(f"{said} {before_words(answer.before)}"),)
         case an.ReadBackFluid():
             return (told(_fluid_totals(answer)),)
         case an.FillSaid():
@@ -124,6 +132,12 @@ def _tags_hanging(answer: an.TagsHanging) -> str:
 
 def _spec(answer: an.SpecSaid) -> str:
     window = answer.window
+    if window is None and answer.last is not None:
+        last = answer.last
+        said = read_back(last.value, last.unit)
+        return sentence(
+            f"{answer.measure}, not from the maker: {when_words(last.at, last.days)}, {said}"
+        )
     if window is None or (window.low is None and window.high is None):
         return (
             f"{sentence(f'the sheet has no figure for {answer.measure}')} "

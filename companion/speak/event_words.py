@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 
+from companion.handbook.units import dimension
 from companion.job import events as ev
 from companion.job import steps
 from companion.job.events import AnyEvent
@@ -31,6 +32,7 @@ from companion.speak.phrases import (
     recorded,
 )
 from companion.speak.questions import answered_phrases, fact_of, question_phrase
+from companion.speak.remark_words import remarks_said
 from companion.speak.speakable import sentence, speakable
 
 
@@ -120,15 +122,22 @@ def _reading(event: ev.ReadingRecorded) -> Phrase:
     said = sentence(record_words(event))
     if event.corrects is not None:
         said = f"Corrected: {said[0].lower()}{said[1:]}"
-    return Phrase(FACT, "recorded", f"{said} {_verdict(event)}")
+    judged = " ".join((said, *_verdict(event)))
+    return Phrase(FACT, "recorded", " ".join((judged, *remarks_said(event, after=judged))))
 
 
-def _verdict(event: ev.ReadingRecorded) -> str:
+def _verdict(event: ev.ReadingRecorded) -> tuple[str, ...]:
+    if dimension(event.unit) == "time":
+        # Nobody wants anything of an hour meter.
+        return ()
+    if event.verdict == "unknown" and any(r.about == "last time" for r in event.remarks):
+        # What it was last time, which then follows, says that the maker gives no figure.
+        return ()
     if event.verdict in ("low", "high") and event.beyond is not None:
         # The unit was just said; only the number tells anything new.
         by = number_words(without_needless_zeros(event.beyond))
-        return f"{event.verdict.capitalize()} by {by}."
-    return VERDICTS[event.verdict]
+        return (f"{event.verdict.capitalize()} by {by}.",)
+    return (VERDICTS[event.verdict],)
 
 
 def _timer_started(event: ev.TimerStarted, events: Sequence[AnyEvent]) -> Phrase:

@@ -24,7 +24,7 @@ def _question_words(state: State, event: ev.Asked) -> str:
     meaning = sentence(event.meaning) if event.meaning else ""
     match event.about:
         case "doubt":
-            return f"Confirm: {call_words(event.candidates[0], state.ounce)}?"
+            return f"{meaning} Confirm: {call_words(event.candidates[0], state.ounce)}?".strip()
         case "clear-tag":
             # The tag is named in the question itself.
             why = meaning.removeprefix("It hangs because ")

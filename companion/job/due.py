@@ -1,0 +1,219 @@
+"""Work that comes back: what of it this job did, and when each is due next.
+
+Whether an item of the sheet was done is read from what was called: fluid drained and filled, work
+on a part of that name, a part used, a measure called. What was not called was not done here.
+"""
+
+from __future__ import annotations
+
+from calendar import monthrange
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+
+from companion.handbook.units import convert, dimension
+from companion.job import fluids
+from companion.job.earlier import earlier_of
+from companion.job.events import EarlierService
+from companion.job.sheet import SpecService
+from companion.job.state import State
+
+ENGINE_HOURS = "engine hours"
+"""The measure that an hour meter is called by."""
+
+ACTIONS = {
+    "change": ("replaced", "installed"),
+    "replace": ("replaced", "installed"),
+    "clean": ("cleaned", "replaced"),
+    "check": ("checked", "adjusted", "cleaned", "replaced", "tightened", "repaired"),
+    "inspect": ("checked", "adjusted", "cleaned", "replaced", "tightened", "repaired"),
+    "test": ("checked", "adjusted", "replaced"),
+    "adjust": ("adjusted",),
+    "grease": ("greased", "lubricated"),
+    "lubricate": ("greased", "oiled", "lubricated"),
+    "oil": ("oiled", "lubricated"),
+    "sharpen": ("sharpened", "replaced"),
+    "tighten": ("tightened",),
+}
+"""By the first word of a sheet's work, what may be called for it; our own table."""
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """One item of the sheet and when it comes back.
+
+    Attributes:
+        service: As the sheet has it.
+        done_here: Whether this job did it.
+        last_at: When it was last done, here or before; None where nobody knows.
+        last_hours: Engine hours then; None where they were not called.
+        at_hours: Engine hours at which it is due next, or None.
+        on: Day on which it is due next, or None.
+        overdue: Whether one of the two is past.
+    """
+
+    service: SpecService
+    done_here: bool
+    last_at: date | None
+    last_hours: Decimal | None
+    at_hours: Decimal | None
+    on: date | None
+    overdue: bool
+
+
+def due(state: State, at: datetime) -> tuple[Due, ...]:
+    """Return every item of the sheet that comes back, what is overdue first, then the soonest.
+
+    Args:
+        state: The job.
+        at: The day from which to look: when the job was worked on last.
+    """
+    if state.sheet is None:
+        return ()
+    now = engine_hours(state)
+    found = [_due(state, service, now, at.date()) for service in state.sheet.service]
+    return tuple(sorted(found, key=_rank))
+
+
+def engine_hours(state: State) -> Decimal | None:
+    """Return the engine hours called last, in this job or before it; None where nobody knows."""
+    called = [
+        (fact.event.value, fact.event.unit)
+        for fact in state.effective(state.readings)
+        if fact.event.measure == ENGINE_HOURS
+    ]
+    earlier = earlier_of(state, ENGINE_HOURS)
+    if not called and earlier is not None:
+        called = [(earlier.value, earlier.unit)]
+    if not called or dimension(called[-1][1]) != "time":
+        return None
+    return convert(*called[-1], "hour")
+
+
+def engine_hours_of_job(state: State) -> Decimal | None:
+    """Return the engine hours called in this job, or None."""
+    here = any(f.event.measure == ENGINE_HOURS for f in state.effective(state.readings))
+    return engine_hours(state) if here else None
+
+
+def serviced(state: State) -> tuple[SpecService, ...]:
+    """Return the items of the sheet that this job did."""
+    if state.sheet is None:
+        return ()
+    return tuple(service for service in state.sheet.service if _is_done(state, service))
+
+
+def _due(state: State, service: SpecService, now: Decimal | None, today: date) -> Due:
+    done_here = _is_done(state, service)
+    before = None if done_here else _earlier(state, service)
+    last_at = today if done_here else None if before is None else before.at.date()
+    last_hours = engine_hours_of_job(state) if done_here else before.hours if before else None
+    at_hours = None
+    if service.first_hours is not None and now is not None and last_at is None:
+        # Once, early in the machine's life; from then on the usual interval.
+        at_hours = service.first_hours if now < service.first_hours else None
+    if at_hours is None and service.hours is not None and last_hours is not None:
+        at_hours = last_hours + service.hours
+    on = _months_on(last_at, service.months) if last_at and service.months else None
+    over_hours = at_hours is not None and now is not None and now >= at_hours
+    return Due(
+        service=service,
+        done_here=done_here,
+        last_at=last_at,
+        last_hours=last_hours,
+        at_hours=at_hours,
+        on=on,
+        overdue=not done_here and (over_hours or (on is not None and on <= today)),
+    )
+
+
+def _rank(item: Due) -> tuple[int, date, Decimal, str]:
+    """Overdue, then by date, then by hours alone, then by season, last what is for each use."""
+    service = item.service
+    if item.overdue:
+        group = 0
+    elif item.on is not None or item.at_hours is not None or service.hours or service.months:
+        group = 1
+    else:
+        group = 3 if service.each_use else 2
+    hours = item.at_hours or service.hours or Decimal("Infinity")
+    return group, item.on or date.max, hours, service.item
+
+
+def _is_done(state: State, service: SpecService) -> bool:
+    verb = service.work.split()[0].lower() if service.work.split() else ""
+    names = _names(state, service.item)
+    if verb in ("change", "replace", "drain") and any(
+        now.emptied and now.filled > 0
+        for now in (fluids.standing(state, name) for name in names & _fluids_moved(state))
+    ):
+        return True
+    actions = {
+        action
+        for word in service.work.lower().replace(",", " ").split()
+        for action in ACTIONS.get(word, ())
+    }
+    if any(
+        fact.event.part in names and fact.event.action in actions
+        for fact in state.effective(state.work)
+    ):
+        return True
+    if verb in ("change", "replace") and any(
+        fact.event.part in names for fact in state.effective(state.parts_used)
+    ):
+        return True
+    # A measure called is a check made; whether it had to be adjusted the verdict tells.
+    if verb not in ("check", "inspect", "measure", "test", "adjust", "set"):
+        return False
+    last = {
+        fact.event.measure: fact.event.verdict
+        for fact in state.effective(state.readings)
+        if _measures_it(fact.event.measure, names, service.work)
+    }
+    # One valve out of its window, and the work is not done.
+    return bool(last) and all(verdict in ("in", "unknown") for verdict in last.values())
+
+
+def _measures_it(measure: str, names: set[str], work: str) -> bool:
+    """Whether a measure is what an item is checked by: its name, one of several of it ("intake
+    clearance" of "valve clearance"), or the word that the work itself names ("check the gap")."""
+    if measure in names or measure in work.lower().replace(",", " ").split():
+        return True
+    kinds = {name.split()[-1] for name in names if len(name.split()) > 1}
+    return len(measure.split()) > 1 and measure.split()[-1] in kinds & {"clearance", "lash"}
+
+
+def _names(state: State, item: str) -> set[str]:
+    """The item and whatever the sheet records it as: "engine oil" is recorded as "oil"."""
+    wanted = item.lower()
+    names = {wanted, wanted.removesuffix("s")}
+    if state.sheet is not None:
+        fluids_and_parts = [
+            *((fluid.name, fluid.spoken) for fluid in state.sheet.fluid),
+            *((part.name, part.spoken) for part in state.sheet.part),
+        ]
+        names |= {name for name, spoken in fluids_and_parts if names & {name, *spoken}}
+    return names
+
+
+def _fluids_moved(state: State) -> set[str]:
+    return {fact.event.fluid for fact in state.effective(state.fluids)}
+
+
+def _earlier(state: State, service: SpecService) -> EarlierService | None:
+    return next(
+        (
+            each
+            for each in state.serviced_before
+            if (each.item, each.work) == (service.item, service.work)
+        ),
+        None,
+    )
+
+
+def _months_on(day: date, months: int) -> date:
+    """The same day so many months on, or the last of that month where it is shorter."""
+    year, month = divmod(day.year * 12 + day.month - 1 + months, 12)
+    if year > date.max.year:
+        return date.max
+    return date(year, month + 1, min(day.day, monthrange(year, month + 1)[1]))

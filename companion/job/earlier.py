@@ -1,0 +1,67 @@
+"""What the machine read before: in this job, and in the sessions before it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+
+from companion.handbook.units import to_si
+from companion.job import events as ev
+from companion.job.state import State
+
+
+@dataclass(frozen=True, slots=True)
+class Past:
+    """A value read at another time.
+
+    Attributes:
+        value: In ``unit``.
+        unit: As it was called.
+        at: When.
+        days: How many days ago that was.
+    """
+
+    value: Decimal
+    unit: str
+    at: datetime
+    days: int
+
+
+def earlier_of(state: State, measure: str) -> ev.EarlierReading | None:
+    """Return what the machine last read of a measure before this session, or None."""
+    return next((each for each in state.earlier if each.measure == measure), None)
+
+
+def earlier_past(state: State, measure: str, at: datetime) -> Past | None:
+    """Return the same, seen from a time."""
+    last = earlier_of(state, measure)
+    if last is None:
+        return None
+    return Past(last.value, last.unit, last.at, days_between(last.at, at))
+
+
+def last_past(state: State, measure: str, at: datetime) -> Past | None:
+    """Return the last value of a measure, of this session or else of the ones before it."""
+    called = [fact for fact in state.effective(state.readings) if fact.event.measure == measure]
+    if called:
+        fact = called[-1]
+        return Past(fact.event.value, fact.event.unit, fact.at, days_between(fact.at, at))
+    return earlier_past(state, measure, at)
+
+
+def usual_values(state: State) -> dict[str, tuple[float, str]]:
+    """Return what each measure read last, in SI with its unit, in this session or before it."""
+    last = {each.measure: (each.value, each.unit) for each in state.earlier}
+    for fact in state.effective(state.readings):
+        last[fact.event.measure] = (fact.event.value, fact.event.unit)
+    found = {}
+    for measure, (value, unit) in last.items():
+        si, si_unit = to_si(value, unit)
+        found[measure] = (float(si), si_unit)
+    return found
+
+
+def days_between(before: datetime, at: datetime) -> int:
+    """Return by how many days the calendar moved on; never negative, though a clock may be."""
+    return max(0, (at.date() - before.astimezone(at.tzinfo).date()).days)
