@@ -71,6 +71,40 @@ def test_history_is_a_table_over_both_sessions_wherever_they_are(companion: Run)
     assert any("(elsewhere)" in line for line in lines)
 
 
+def test_owner_sheet_parts_list_and_report_of_the_second_session(
+    companion: Run, tmp_path: Path
+) -> None:
+    work(companion, "oil temperature 150 fahrenheit", "engine hours 100", out="first")
+    work(
+        companion,
+        "engine hours 120",
+        "oil temperature 160 fahrenheit",
+        "cleaned air filter",
+        "need a drive belt",
+        out="second",
+    )
+    run = companion("report", "second", "--handover", "owner.html", "--parts", "second/parts.txt")
+    assert run.returncode == 0, run.stderr
+    assert run.stdout == "Sheet for the owner: owner.html\nParts list: second/parts.txt\n"
+    assert not (tmp_path / "second" / "report.html").exists()
+    owner = (tmp_path / "owner.html").read_text(encoding="utf-8")
+    assert "120 engine hours" in owner
+    assert "No figure from the maker; 150 °F on" in owner
+    assert "Air filter: clean" in owner
+    assert "At 145 engine hours" in owner
+    assert "drive belt" in (tmp_path / "second" / "parts.txt").read_text(encoding="utf-8")
+    assert companion("report", "second").returncode == 0
+    report = (tmp_path / "second" / "report.html").read_text(encoding="utf-8")
+    assert 'href="parts.txt"' in report
+    assert "not from the maker: 150 fahrenheit on" in report
+
+
+def test_a_parts_list_of_another_kind_is_wrong_use(companion: Run) -> None:
+    work(companion, "gap 30 thou", out="job")
+    sentence = one_sentence(companion("report", "job", "--parts", "list.doc"), 2)
+    assert ".html, .txt, .csv" in sentence
+
+
 def test_sessions_of_one_name_in_two_places_are_told_apart_by_their_paths(
     companion: Run, tmp_path: Path
 ) -> None:

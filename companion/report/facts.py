@@ -16,6 +16,7 @@ from companion.job.fluids import spec_of, standing, to_capacity
 from companion.job.record import Record
 from companion.job.sheet import SpecFluid
 from companion.job.state import Fact, State
+from companion.log.quantities import remark_words
 from companion.report.figures import Figure, Gauge, figure, gauge, verdict_text, window_text
 from companion.report.sheet_page import range_text
 
@@ -51,6 +52,7 @@ class ReadingRow:
     wanted: str
     wanted_source: str
     gauge: Gauge | None
+    remarks: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,6 +216,7 @@ def readings(state: State, at: dict[int, Origin]) -> tuple[ReadingRow, ...]:
             wanted=window_text(fact.event.window, state.ounce),
             wanted_source=fact.event.window.source if fact.event.window else "",
             gauge=gauge(fact.event, state.ounce),
+            remarks=tuple(remark_words(each, fact.event.unit) for each in fact.event.remarks),
         )
         for fact in _in_order(state.readings)
     )
