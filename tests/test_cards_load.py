@@ -123,6 +123,83 @@ def steps(*named: tuple[str, list[str]]) -> str:
     )
 
 
+BRANCHING = """\
+name = "trial"
+title = "Trial"
+
+[[step]]
+name = "look"
+say = "Look."
+asks = "Is it wet?"
+branch = [{ when = { answer = "affirm" }, to = "dry-it" }]
+
+[[step]]
+name = "measure"
+say = "Call compression."
+expects = ["compression"]
+windows = [{ measure = "compression", unit = "psi", low = 60, high = 90 }]
+tally = [{ point = "head bolt", count = 4 }]
+parts = [{ name = "head gasket", count = 1 }]
+
+[[step]]
+name = "dry-it"
+say = "Dry it."
+needs = ["plug wire off"]
+only_if = { part = "spark plug", found = ["wet"], step = "look" }
+"""
+
+
+@pytest.mark.parametrize(
+    ("was", "becomes", "line", "reason"),
+    [
+        ('to = "dry-it"', 'to = "paint"', 8, "'to' names 'paint', which is no step"),
+        ('to = "dry-it"', 'to = "look"', 8, "stands no later on the card: that goes in a ring"),
+        ('answer = "affirm"', 'answer = "maybe"', 8, "'answer' is 'maybe' but must be one of"),
+        ('when = { answer = "affirm" }', "when = {}", 8, "a condition needs one of 'answer'"),
+        ('asks = "Is it wet?"\n', "", 7, "the step 'look' asks nothing"),
+        ('asks = "Is it wet?"', 'asks = " "', 7, "'asks' is empty"),
+        (
+            'when = { answer = "affirm" }',
+            'when = { measure = "lash", verdict = ["low"] }',
+            8,
+            "the measure 'lash' is not known",
+        ),
+        (
+            'when = { answer = "affirm" }',
+            'when = { measure = "compression" }',
+            8,
+            "a 'measure' needs its 'verdict'",
+        ),
+        ("low = 60, high = 90", "low = 90, high = 60", 14, "the window is upside down"),
+        (", low = 60, high = 90", "", 14, "the window has neither 'low' nor 'high'"),
+        ('unit = "psi"', 'unit = "thou"', 14, "'compression' takes a unit of pressure, not thou"),
+        ('unit = "psi"', 'unit = "smoot"', 14, "'smoot' is no unit that a measure can have"),
+        ('windows = [{ measure = "compression"', 'windows = [{ measure = "gap"', 14,
+         "'gap' has a window but the step does not expect it"),
+        ("count = 4", "count = 0", 15, "'count' must be above zero"),
+        ("count = 1", "count = -1", 16, "'count' must be above zero"),
+        ('needs = ["plug wire off"]', 'needs = ["chain off"]', 21, "nothing hangs the tag"),
+        ('step = "look" }', 'step = "dry-it" }', 22, "which does not come before"),
+        ('step = "look" }', 'step = "paint" }', 22, "'step' names 'paint', which is no step"),
+        (
+            'branch = [{ when = { answer = "affirm" }, to = "dry-it" }]',
+            'branch = [{ when = { answer = "affirm" }, to = "dry-it" }, '
+            '{ when = { answer = "negative" }, to = "dry-it" }]',
+            10,
+            "no way leads to the step 'measure'",
+        ),
+    ],
+)  # fmt: skip
+def test_a_wrong_branch_window_or_count_is_refused(tmp_path, was, becomes, line, reason):
+    assert was in BRANCHING
+    load_text(tmp_path, BRANCHING)
+    with pytest.raises(CompanionError) as refused:
+        load_text(tmp_path, BRANCHING.replace(was, becomes, 1))
+    message = str(refused.value)
+    assert message.startswith(f"{tmp_path / 'card.toml'}:{line}: "), message
+    assert reason in message, message
+
+
 def test_steps_that_wait_for_each_other_in_a_ring_are_refused(tmp_path):
     text = steps(("first", ["third"]), ("second", ["first"]), ("third", ["second"]))
     with pytest.raises(
@@ -215,7 +292,15 @@ def test_a_card_that_is_not_there_names_those_that_are(tmp_path):
 
 
 def test_cards_are_shipped():
-    assert {"four-stroke-service", "generator-load-check", "drive-service"} <= set(shipped_cards())
+    assert {
+        "blade-service",
+        "drive-service",
+        "four-stroke-service",
+        "generator-load-check",
+        "no-start-diagnosis",
+        "season-lay-up",
+        "two-stroke-service",
+    } <= set(shipped_cards())
 
 
 @pytest.mark.parametrize("name", shipped_cards())
