@@ -6,6 +6,7 @@ import re
 from decimal import Decimal
 from itertools import pairwise
 from random import Random
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -138,6 +139,30 @@ def test_advice_on_leak_down_says_what_leaks_where_air_is_heard():
 def test_advice_needs_a_reading(measure):
     said = asked(f"advice on {measure}")
     assert said == Nothing(f"No {measure} recorded yet: call the reading first.")
+
+
+# --- the maker's figure wins --------------------------------------------------------------------
+
+
+def oil_of(sheet: dict[str, Any] | None, celsius: str) -> str:
+    job = said(Job(sheet), it.OilAsk(**quantity(celsius, "celsius")))
+    return job.all(Said)[-1].text
+
+
+def test_the_grade_of_the_sheet_goes_before_the_usual_one():
+    grades = [{"grade": "5W-40", "high": "0"}, {"grade": "10W-40", "low": "0", "high": "40"}]
+    sheet = {**SHEET, "fluid": [{"name": "oil", "grades": grades}]}
+    assert oil_of(sheet, "-10") == "At minus ten degrees celsius: five W forty."
+    assert oil_of(sheet, "15") == "At fifteen degrees celsius: ten W forty."
+    # Above what the sheet covers, and with no sheet or a sheet without grades, the usual one.
+    assert oil_of(sheet, "45").startswith("Forty five degrees celsius: s a e thirty")
+    for without in (None, SHEET):
+        assert oil_of(without, "-10").startswith("Minus ten degrees celsius: five w thirty or")
+
+
+def test_a_sheet_with_one_grade_has_it_for_any_temperature():
+    sheet = {**SHEET, "fluid": [{"name": "oil", "grade": "5W-40"}]}
+    assert oil_of(sheet, "-10") == "Oil: five W forty."
 
 
 # --- where a figure is from ---------------------------------------------------------------------

@@ -11,10 +11,14 @@ from companion.handbook.convert import rounded
 from companion.handbook.units import convert
 from companion.intent import intents as it
 from companion.job import events as ev
-from companion.job.answers import HandbookSaid, Nothing
+from companion.job import fill, fluids
+from companion.job.answers import GradeSaid, HandbookSaid, Nothing
 from companion.job.judge import spec_of
 from companion.job.state import Fact, State
 from companion.job.turn import Turn
+
+ENGINE_OIL = "oil"
+"""The fluid of a sheet that "oil grade" is about."""
 
 WET_WITHIN = timedelta(hours=1)
 """The wet reading follows the dry one at once; a later one is of another day's work."""
@@ -33,8 +37,21 @@ def answer(turn: Turn, call: it.HandbookQuestion) -> None:
         found = _look_up(turn.state, call)
     except ValueError as error:
         turn.answer(Nothing(str(error)))
-    else:
-        turn.answer(HandbookSaid(found.text, found.source))
+        return
+    makers = _grade_of_the_sheet(turn.state, call) if isinstance(call, it.OilAsk) else None
+    turn.answer(makers or HandbookSaid(found.text, found.source))
+
+
+def _grade_of_the_sheet(state: State, call: it.OilAsk) -> GradeSaid | None:
+    """The grade that the sheet has for a temperature: it goes before the usual one."""
+    spec = fluids.spec_of(state, ENGINE_OIL)
+    if spec is None:
+        return None
+    if not spec.grades:
+        return None if spec.grade is None else GradeSaid(ENGINE_OIL, spec.grade)
+    temperature = fill.Air(call.value, call.unit)
+    found = fill.grade_at(spec, temperature)
+    return None if found is None else GradeSaid(ENGINE_OIL, found.grade, temperature)
 
 
 def _look_up(state: State, call: it.HandbookQuestion) -> HandbookAnswer:
