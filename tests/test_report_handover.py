@@ -265,6 +265,30 @@ def test_needed_used_and_fluids_with_grade_and_what_is_still_to_fill(tmp_path: P
     ]
 
 
+def test_the_card_says_what_the_steps_left_take_and_what_the_job_uses_up(tmp_path: Path) -> None:
+    bench = Bench(tmp_path / "job", clips=False)
+    steps = [
+        {"name": "plug", "say": "Fit the plug.", "parts": [{"name": "spark plug"}]},
+        {
+            "name": "belt",
+            "say": "Fit the belt.",
+            "parts": [{"name": "drive belt", "count": 2}],
+            "consumables": ["rags", "penetrant"],
+        },
+    ]
+    bench.open(machine=TILLER, card={"name": "service", "title": "Service", "step": steps})
+    bench.call("step done", ev.StepDone(step="plug"))
+    bench.writer.close()
+    sections = {
+        section.title: [(item.name, item.amount) for item in section.items]
+        for section in parts_list(tmp_path / "job").sections
+    }
+    assert sections == {
+        "For the steps that are left": [("drive belt", "2")],
+        "Consumables of the job": [("rags", ""), ("penetrant", "")],
+    }
+
+
 def test_as_text_it_is_a_line_an_item(tmp_path: Path) -> None:
     file = write_parts(a_job_with_parts(tmp_path / "job"), tmp_path / "parts.txt")
     text = file.read_text(encoding="utf-8")

@@ -183,14 +183,14 @@ def _used(state: State) -> tuple[Item, ...]:
 def _for_the_rest(state: State) -> tuple[Item, ...]:
     counts: dict[str, int] = {}
     for step in steps_left(state):
-        for part in getattr(step, "parts", ()):
+        for part in step.parts:
             counts[part.name] = counts.get(part.name, 0) + part.count
     return tuple(Item(part, str(count), _size(state, part)) for part, count in counts.items())
 
 
 def _consumables(state: State) -> tuple[Item, ...]:
     steps = () if state.card is None else state.card.step
-    names = dict.fromkeys(name for step in steps for name in getattr(step, "consumables", ()))
+    names = dict.fromkeys(name for step in steps for name in step.consumables)
     return tuple(Item(name, "") for name in names)
 
 
