@@ -9,7 +9,8 @@ import pytest
 from companion.intent import intents as it
 from companion.job import events as ev
 from companion.job import steps
-from companion.job.answers import Nothing, PassedOver, ReadBackList, StepsLeft
+from companion.job.answers import Nothing, PassedOver, ReadBackList, SpecSaid, StepsLeft
+from companion.job.expected import expectations
 from tests.bench_job import (
     AFFIRM,
     DISREGARD,
@@ -301,3 +302,18 @@ def test_parts_of_the_step_and_of_the_steps_left() -> None:
     assert job.answers == (Nothing("No parts for this step."),)
     job.call(it.ReadBack(subject="job parts"))
     assert job.answers == (ReadBackList("parts for the steps left", ("1 spark plug", "rags")),)
+
+
+def test_the_cards_window_is_told_and_doubted_by_as_the_sheets_is() -> None:
+    job = diagnosis().call(it.SpecAsk(measure="compression"))
+    said = job.answers[0]
+    assert isinstance(said, SpecSaid)
+    assert said.window is not None
+    assert said.window.source == "job card"
+    # 60 psi is 413 685 Pa by NIST SP 811.
+    expected = expectations(job.state)["compression"]
+    assert (expected.low, expected.high, expected.unit) == (
+        pytest.approx(413_685, 1e-5),
+        None,
+        "Pa",
+    )

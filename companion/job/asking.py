@@ -52,7 +52,7 @@ def spec(turn: Turn, measure: str) -> None:
     engine = f"engine {found.engine}" if found is not None and found.engine else None
     how = (engine, found.condition if found is not None else None)
     condition = ", ".join(each for each in how if each)
-    window = window_of(found)
+    window = window_of(found) or steps.window_on_card(turn.state, measure)
     last = last_past(turn.state, measure, turn.at) if window is None else None
     turn.answer(SpecSaid(measure, window, condition, last))
 

@@ -10,16 +10,19 @@ from companion.intent import intents as it
 from companion.intent.outcome import Expectation, Listening
 from companion.intent.tenfold import tenfold
 from companion.intent.thresholds import DEFAULT
-from companion.job import fill, judge
+from companion.job import fill, judge, steps
 from companion.job.earlier import usual_values
 from companion.job.state import State
 from companion.job.undo import correctable
 
 
 def expectations(state: State) -> dict[str, Expectation]:
-    """Return what is expected of each measure and fluid, in SI: what the sheet wants of it, and
-    what was read last; of a fluid no more than there is room for."""
-    expected = judge.expectations(state.sheet, ounce=state.ounce)
+    """Return what is expected of each measure and fluid, in SI: what the sheet or else the card
+    wants of it, and what was read last; of a fluid no more than there is room for."""
+    expected = {
+        **steps.expected_on_card(state),
+        **judge.expectations(state.sheet, ounce=state.ounce),
+    }
     expected.update(fill.expected_of_fluids(state))
     for measure, (value, unit) in usual_values(state).items():
         known = expected.get(measure, Expectation(low=None, high=None, unit=unit))

@@ -6,6 +6,8 @@ from datetime import datetime
 from typing import Literal
 
 from companion.grammar.plural import plural
+from companion.handbook.units import to_si
+from companion.intent.outcome import Expectation
 from companion.job.card import CardStep, StepWindow
 from companion.job.events import AnyEvent, ReadingRecorded, Window, WorkRecorded
 from companion.job.heat import hot_until, is_hot
@@ -216,6 +218,23 @@ def window_on_card(state: State, measure: str) -> Window | None:
         window for step in all_steps(state) for window in step.windows if window.measure == measure
     }
     return _window(there.pop()) if len(there) == 1 else None
+
+
+def expected_on_card(state: State) -> dict[str, Expectation]:
+    """Return what the card expects of each measure that it has a window for, in SI."""
+    expected = {}
+    for measure in {window.measure for step in all_steps(state) for window in step.windows}:
+        window = window_on_card(state, measure)
+        if window is None:
+            continue
+        ends = [
+            None if end is None else to_si(end, window.unit, ounce=state.ounce)
+            for end in (window.low, window.high)
+        ]
+        low, high = (None if end is None else float(end[0]) for end in ends)
+        unit = next(end[1] for end in ends if end is not None)
+        expected[measure] = Expectation(low=low, high=high, unit=unit)
+    return expected
 
 
 def _window(window: StepWindow) -> Window:

@@ -16,6 +16,8 @@ from companion.job.fluids import spec_of, standing, to_capacity
 from companion.job.record import Record
 from companion.job.sheet import SpecFluid
 from companion.job.state import Fact, State
+from companion.job.steps import counted
+from companion.job.steps import standing as standing_of_step
 from companion.log.quantities import remark_words
 from companion.report.figures import Figure, Gauge, figure, gauge, verdict_text, window_text
 from companion.report.sheet_page import range_text
@@ -121,13 +123,15 @@ class TimerRow:
 
 @dataclass(frozen=True, slots=True)
 class StepRow:
-    """One step of the card."""
+    """One step of the card; ``why`` it was skipped, and what it ``takes``."""
 
     number: int
     name: str
     say: str
-    mark: Literal["done", "skipped", "now", "left"]
+    mark: Literal["done", "skipped", "not applying", "now", "left"]
     origin: Origin | None
+    why: str | None = None
+    takes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -292,15 +296,19 @@ def steps(state: State, at: dict[int, Origin]) -> tuple[StepRow, ...]:
     rows = []
     for number, step in enumerate(state.card.step, start=1):
         mark = state.steps.get(step.name)
-        kind: Literal["done", "skipped", "now", "left"] = "left"
-        seq = None
+        kind: Literal["done", "skipped", "not applying", "now", "left"] = "left"
+        seq, why = None, None
         if mark is not None and mark.done is not None:
             kind, seq = "done", mark.done
         elif mark is not None and mark.skipped is not None:
-            kind, seq = "skipped", mark.skipped
+            kind, seq, why = "skipped", mark.skipped, mark.reason
         elif state.step == step.name and not state.closed:
             kind, seq = "now", mark.entered if mark is not None else None
-        rows.append(StepRow(number, step.name, step.say, kind, at[seq] if seq else None))
+        elif standing_of_step(state, step) == "not applying":
+            kind = "not applying"
+        takes = (*(counted(part.name, part.count) for part in step.parts), *step.consumables)
+        origin = at[seq] if seq else None
+        rows.append(StepRow(number, step.name, step.say, kind, origin, why, takes))
     return tuple(rows)
 
 
