@@ -278,13 +278,15 @@ def test_the_card_says_what_the_steps_left_take_and_what_the_job_uses_up(tmp_pat
     ]
     bench.open(machine=TILLER, card={"name": "service", "title": "Service", "step": steps})
     bench.call("step done", ev.StepDone(step="plug"))
+    bench.call("used a drive belt", ev.PartUsed(part="drive belt", count=1))
     bench.writer.close()
     sections = {
         section.title: [(item.name, item.amount) for item in section.items]
         for section in parts_list(tmp_path / "job").sections
     }
     assert sections == {
-        "For the steps that are left": [("drive belt", "2")],
+        "For the steps that are left": [("drive belt", "1")],
+        "Used, to restock": [("drive belt", "1")],
         "Consumables of the job": [("rags", ""), ("penetrant", "")],
     }
 

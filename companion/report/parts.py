@@ -181,11 +181,20 @@ def _used(state: State) -> tuple[Item, ...]:
 
 
 def _for_the_rest(state: State) -> tuple[Item, ...]:
+    """What the steps that are left take, less what was used in this job already; a job that was
+    closed has none left."""
+    if state.closed:
+        return ()
     counts: dict[str, int] = {}
     for step in steps_left(state):
         for part in step.parts:
             counts[part.name] = counts.get(part.name, 0) + part.count
-    return tuple(Item(part, str(count), _size(state, part)) for part, count in counts.items())
+    for used in state.effective(state.parts_used):
+        if used.event.part in counts:
+            counts[used.event.part] -= used.event.count
+    return tuple(
+        Item(part, str(count), _size(state, part)) for part, count in counts.items() if count > 0
+    )
 
 
 def _consumables(state: State) -> tuple[Item, ...]:
