@@ -122,6 +122,15 @@ def test_the_command_writes_the_page_beside_the_log_or_where_it_is_told(
     assert "cannot be written" in capsys.readouterr().err
 
 
+def test_a_unit_of_a_later_version_is_refused_in_a_sentence(tmp_path: Path) -> None:
+    job = Job().call(drained("20"))
+    moved = job.last(ev.FluidMoved).model_copy(update={"unit": "firkin"})
+    with LogWriter.create(tmp_path / "s") as writer:
+        writer.append([moved], job.now)
+    with pytest.raises(CompanionError, match="has a unit that this version does not know"):
+        render_tags(tmp_path / "s")
+
+
 def test_the_log_is_never_written_over(tmp_path: Path) -> None:
     folder = session(tmp_path / "s", Job())
     with pytest.raises(CompanionError, match="belongs to the log"):

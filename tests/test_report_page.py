@@ -143,6 +143,26 @@ def test_hanging_tags_stand_in_a_banner_before_everything_else(page: Element) ->
     assert "Not checked when it was last asked: fuel." in banner.text()
 
 
+def test_the_banner_names_every_bolt_left_loose_and_the_page_what_was_found_loose(
+    tmp_path: Path,
+) -> None:
+    with LogWriter.create(tmp_path / "loose") as writer:
+        writer.append(
+            [
+                ev.WorkRecorded(action="loosened", part="handle bolt"),
+                ev.TagHung(tag="bolts loose", by="implied", reason="handle bolt was loosened"),
+                ev.WorkRecorded(action="loosened", part="deck bolt"),
+            ],
+            MONDAY,
+        )
+    page = render_report(tmp_path / "loose")
+    assert "handle bolt and deck bolt were loosened" in page
+    with LogWriter.create(tmp_path / "found") as writer:
+        writer.append([ev.FindingRecorded(part="handle bolt", condition="loose")], MONDAY)
+    page = render_report(tmp_path / "found")
+    assert "All the same, do not start: handle bolt was called loose and not called mended." in page
+
+
 def test_without_a_hanging_tag_the_page_still_does_not_call_the_machine_safe(
     tmp_path: Path,
 ) -> None:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from companion.errors import CompanionError
+from companion.handbook.units import UnknownUnit
 from companion.job import gate
 from companion.job.left_open import listed, open_parts
 from companion.job.state import State, Tag, fold
@@ -79,11 +80,18 @@ def render_tags(folder: Path) -> str:
         folder: The session folder; nothing in it is changed.
 
     Raises:
-        CompanionError: As ``companion.log.reader.read_log``.
+        CompanionError: As ``companion.log.reader.read_log``, and where the log has an unknown unit.
     """
     records = read_log(folder).records
     state = fold(records)
-    tags = hang_tags(state)
+    try:
+        tags, against = hang_tags(state), gate.reasons_against_start(state)
+        not_checked = gate.not_checked(state)
+    except UnknownUnit as error:
+        raise CompanionError(
+            f"The log in {folder} has a unit that this version does not know; print its tags with "
+            "the version of Bench Companion that wrote it."
+        ) from error
     return _template().render(
         tags=tags,
         per_sheet=1 if len(tags) == 1 else 2,
@@ -94,8 +102,8 @@ def render_tags(folder: Path) -> str:
         ),
         session=folder.resolve().name,
         last=max(record.at for record in records),
-        against=[_sentence(reason) for reason in gate.reasons_against_start(state)],
-        not_checked=gate.not_checked(state),
+        against=[_sentence(reason) for reason in against],
+        not_checked=not_checked,
     )
 
 
@@ -127,7 +135,7 @@ def _hung_by(tag: Tag) -> str:
         case "voice":
             return "A call for it at the bench"
         case "step":
-            return f"The job card, {step_in_words(tag.reason)}"
+            return f"The job card, {_step(tag)}"
         case "implied":
             return "Itself, from what was called at the bench"
 
@@ -136,9 +144,14 @@ def _reason(state: State, tag: Tag) -> str:
     if tag.by == "voice" and gate.reason_now(state, tag) == tag.reason:
         return "it was called for"
     reason = gate.reason_now(state, tag)
-    return (
-        f"hung at {step_in_words(reason)}" if reason == tag.reason and tag.by == "step" else reason
-    )
+    if tag.by == "step" and reason == tag.reason:
+        return f"hung at {_step(tag)}"
+    return reason
+
+
+def _step(tag: Tag) -> str:
+    """The step that hung a tag: "step make safe"; newer logs have "hung at" before it."""
+    return step_in_words(tag.reason).removeprefix("hung at ")
 
 
 def _clears(state: State, tag: Tag) -> str:

@@ -15,6 +15,7 @@ from companion.job.record import Record
 from companion.job.state import fold
 from companion.log.reader import read_log
 from companion.report import facts
+from companion.report.against import reasons_by_tag, reasons_without_tag
 from companion.report.printed import write_beside_log
 from companion.report.turns import data_address, days
 
@@ -70,7 +71,8 @@ def render_report(folder: Path, *, beside: Path | None = None) -> str:
         bench_time=facts.duration_text(_seconds_at_the_bench(records)),
         offset=_offset_text(records),
         status="closed" if state.closed else "parked" if state.parked else "open",
-        hanging=state.tags,
+        hanging=reasons_by_tag(state),
+        against=reasons_without_tag(state),
         identification=facts.identification(state),
         origins=origins,
         not_checked=facts.not_checked(records),
