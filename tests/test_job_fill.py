@@ -178,10 +178,27 @@ def test_nine_tenths_first_is_said_once_a_draining() -> None:
     assert said(job.call(drained("22"))).endswith("First fill about twenty one ounces.")
 
 
+def test_the_grade_is_said_with_it_where_it_is_known() -> None:
+    job = shop(SHEET, air="-10").call(drained("20"))
+    assert said(job).endswith("First fill about twenty one ounces, five W thirty.")
+    sheet = {**SHEET, "fluid": [{"name": "gear oil", "capacity": "20", "unit": "ounce",
+                                 "grade": "80W-90"}]}  # fmt: skip
+    job = Job(sheet).call(drained("18", fluid="gear oil"))
+    assert said(job).endswith("First fill about eighteen ounces, eighty W ninety.")
+
+
 def test_how_much_more_before_anything_is_in_says_how_to_begin() -> None:
     job = Job(SHEET).call(drained("20"), FluidLeft(fluid="oil"))
     assert said(job) == (
         "Oil: twenty four ounces. First about twenty one, then creep up on the dipstick."
+    )
+
+
+def test_a_level_plug_is_crept_up_to() -> None:
+    oil = {"name": "gear oil", "capacity": "20", "unit": "us ounce", "check": "level plug"}
+    job = Job({**SHEET, "fluid": [oil]}).call(drained("18", fluid="gear oil"), FluidLeft())
+    assert said(job) == (
+        "Gear oil: twenty ounces. First about eighteen, then creep up to the level plug."
     )
 
 

@@ -575,7 +575,7 @@ ANSWERS: tuple[an.Answer, ...] = (
     an.SpecSaid("gap", None, last=LAST_MARCH),
     an.ReadBackFluid("oil", Decimal(18), Decimal(21), "ounce", Decimal(-1), "over"),
     an.ReadBackFluid("oil", Decimal(0), Decimal(0), "ounce", None, None),
-    an.FillSaid("oil", None, (Decimal(20), "ounce"), None, Decimal(18), "the dipstick"),
+    an.FillSaid("oil", None, (Decimal(20), "ounce"), None, Decimal(18), "dipstick"),
     an.GradeSaid("oil", "5W-30", Air(Decimal(-5), "celsius")),
     an.ReadBackList("parts", ("need 2 shear pins", "used 1 belt")),
     an.HandbookSaid("3/8-16 grade 5: 31 ft·lbf (42 N·m).", "SAE J429"),

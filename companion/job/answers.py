@@ -118,7 +118,7 @@ class FillSaid:
             nothing.
         sheet: The same as it stands on the sheet, where its ounces are not the shop's.
         first: How much to pour in first, where nothing is in yet.
-        check: By what the last of it is filled: "the dipstick".
+        check: By what the last of it is filled: "dipstick", "level plug".
         out: How much came out, in the unit of ``out_unit``, where the sheet has no capacity.
         out_unit: Unit of ``out``.
         grade: What to pour in, where the first filling is awaited; a short text.

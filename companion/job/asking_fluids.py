@@ -53,20 +53,11 @@ def standing_to_fill(state: State, name: str) -> FillSaid:
         capacity=None if capacity is None else (fill.in_unit(state, capacity, unit), unit),
         sheet=fill.of_the_sheet(state, name),
         first=fill.first_fill(state, name) if begins and fill.creeps(spec) else None,
-        check=fill.creeps_up(spec),
+        check=fill.filled_by(spec),
         out=fill.in_unit(state, now.drained, unit) if now.emptied else None,
         out_unit=unit,
-        grade=grade_to_fill(state, spec) if begins else None,
+        grade=fill.grade_to_fill(state, spec) if begins else None,
     )
-
-
-def grade_to_fill(state: State, spec: SpecFluid) -> str | None:
-    """Return the grade to pour in, where the sheet and the air temperature tell."""
-    if not spec.grades:
-        return spec.grade
-    temperature = fill.air(state)
-    found = None if temperature is None else fill.grade_at(spec, temperature)
-    return None if found is None else found.grade
 
 
 def grade(turn: Turn, name: str) -> None:

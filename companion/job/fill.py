@@ -114,9 +114,9 @@ def creeps(spec: SpecFluid) -> bool:
     return spec.name != "fuel" and spec.mix is None
 
 
-def creeps_up(spec: SpecFluid) -> str:
-    """Return by what the last of a fluid is filled: "the dipstick", "the level"."""
-    return f"the {spec.check}" if spec.check is not None else "the level"
+def filled_by(spec: SpecFluid) -> str:
+    """Return by what the last of a fluid is filled: "dipstick", "level"."""
+    return spec.check or "level"
 
 
 # --- whose ounce --------------------------------------------------------------------------------
@@ -233,3 +233,12 @@ def grade_at(spec: SpecFluid, temperature: Air) -> SpecGrade | None:
         if above and (grade.high is None or value <= grade.high):
             found = grade
     return found
+
+
+def grade_to_fill(state: State, spec: SpecFluid) -> str | None:
+    """Return the grade to pour in, where the sheet and the air temperature tell."""
+    if not spec.grades:
+        return spec.grade
+    temperature = air(state)
+    found = None if temperature is None else grade_at(spec, temperature)
+    return None if found is None else found.grade

@@ -70,7 +70,9 @@ def _first_fill(state: State, fluid: str) -> tuple[Phrase, ...]:
         return ()
     amount = amount_words(first, fill.unit_said(state, fluid))
     # After the tag and the cautions: it is for later.
-    return (Phrase(ANSWER, "recorded", sentence(f"First fill about {amount}")),)
+    grade = fill.grade_to_fill(state, spec)
+    of_what = "" if grade is None else f", {grade_words(grade)}"
+    return (Phrase(ANSWER, "recorded", sentence(f"First fill about {amount}{of_what}")),)
 
 
 def fill_words(answer: an.FillSaid) -> str:
@@ -80,12 +82,12 @@ def fill_words(answer: an.FillSaid) -> str:
         said = f"the sheet has no capacity for {name}"
         if answer.out is not None:
             said += f"; {amount_words(answer.out, answer.out_unit)} came out"
-        return f"{sentence(said)} {sentence(f'go by {answer.check}')}"
+        return f"{sentence(said)} {sentence(f'go by the {answer.check}')}"
     takes = amount_words(*answer.capacity)
     filled = answer.fill
     if filled is None:
         said = sentence(f"{name} was not called drained, so what is in is not known")
-        return f"{said} {sentence(f'It takes {takes}: go by {answer.check}')}"
+        return f"{said} {sentence(f'It takes {takes}: go by the {answer.check}')}"
     if filled.filled > 0:
         percent = f"{number_words(Decimal(filled.percent))} percent"
         if filled.left > 0:
@@ -98,7 +100,9 @@ def fill_words(answer: an.FillSaid) -> str:
     if answer.sheet is not None:
         parts = [f"{name}: the sheet's {amount_words(*answer.sheet)} are {takes}"]
     if answer.first is not None:
-        parts.append(f"First about {_number(answer.first)}, then creep up on {answer.check}")
+        # A plug or a neck is where it runs over; a stick or a glass is looked at.
+        to = "to" if answer.check in ("level plug", "filler neck") else "on"
+        parts.append(f"First about {_number(answer.first)}, then creep up {to} the {answer.check}")
     if answer.grade is not None and answer.sheet is None:
         parts.append(grade_words(answer.grade))
     return " ".join(sentence(each) for each in parts)
