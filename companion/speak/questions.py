@@ -27,9 +27,8 @@ def _question_words(state: State, event: ev.Asked) -> str:
             return f"{meaning} Confirm: {call_words(event.candidates[0], state.ounce)}?".strip()
         case "clear-tag":
             # The tag is named in the question itself.
-            why = meaning.removeprefix("It hangs because ")
-            short = f"Because {why}" if why.startswith("of ") else why
-            return f"{sentence(short)} Clear tag {event.tag}?".strip()
+            short = sentence(meaning.removeprefix("It hangs because "))
+            return f"{short} Clear tag {event.tag}?".strip()
         case "start":
             return f"{meaning} Clear to start?".strip()
         case "close":
