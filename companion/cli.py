@@ -60,15 +60,10 @@ def _negatives_kept(arguments: Sequence[str]) -> list[str]:
 
 # --- sessions ------------------------------------------------------------------------------------
 def demo(options: argparse.Namespace) -> None:
-    """Replay the first bundled session."""
-    from companion.shipped import shipped
+    """Replay a bundled session."""
+    from companion.shipped import demonstration
 
-    folders = sorted(path.parent for path in shipped("demo_sessions").glob("*/session.toml"))
-    if not folders:
-        raise CompanionError(
-            "No demonstration session is installed; install Bench Companion again."
-        )
-    options.folder = folders[0]
+    options.folder = demonstration(options.name)
     replay(options)
 
 
@@ -520,6 +515,13 @@ def _parser() -> argparse.ArgumentParser:
         )
 
     made = add("demo", demo, "companion demo --out first-session")
+    made.add_argument(
+        "name",
+        nargs="?",
+        default="tiller-spring-service",
+        metavar="NAME",
+        help="tiller-spring-service (the default) or mower-autumn-service",
+    )
     made.add_argument("--out", type=Path, metavar="DIR", help="session folder to make")
     ear_options(made)
     voice_options(made)

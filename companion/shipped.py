@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from companion.errors import CompanionError
+from companion.errors import CompanionError, WrongUse
 
 _PACKAGE = Path(__file__).resolve().parent
 
@@ -22,3 +22,16 @@ def shipped(name: str) -> Path:
     raise CompanionError(
         f"The folder '{name}' is missing from this installation; install Bench Companion again."
     )
+
+
+def demonstration(name: str) -> Path:
+    """Return the folder of a demonstration session.
+
+    Raises:
+        WrongUse: If none has this name.
+        CompanionError: If the installation is incomplete.
+    """
+    known = sorted(path.parent.name for path in shipped("demo_sessions").glob("*/session.toml"))
+    if name not in known:
+        raise WrongUse(f"There is no demonstration '{name}'; there is {' and '.join(known)}.")
+    return shipped("demo_sessions") / name

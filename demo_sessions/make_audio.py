@@ -40,7 +40,7 @@ def spoken_spelling(call: str) -> str:
     "thousand", the letters of a unit as letters.
     """
     text = re.sub(r"^bench ", "bench, ", call)
-    text = re.sub(r"^bench, note ", "bench, note. ", text) if " note " in call else text
+    text = re.sub(r"^(bench, )?note ", r"\1note. ", text)
     text = re.sub(r"\b(p s i|r p m)\b", lambda unit: unit[0].upper(), text)
     text = text.replace(" thou", " [thou](/θˈW/)")
     return text[0].upper() + text[1:] + "."

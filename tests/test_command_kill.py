@@ -14,7 +14,7 @@ import pytest
 from companion.job.events import Heard, Said
 from companion.log.check import check_log
 from companion.log.reader import read_log
-from companion.shipped import shipped
+from companion.shipped import demonstration
 
 CALLS = [
     "gap thirty thou",
@@ -102,7 +102,7 @@ def test_typed_session_killed_after_each_reply(
 def test_replay_from_audio_killed_after_some_replies(
     replies: int, shop: dict[str, str], tmp_path: Path
 ) -> None:
-    recordings = sorted(shipped("demo_sessions").glob("*/session.toml"))[0].parent
+    recordings = demonstration("tiller-spring-service")
     folder = tmp_path / "job"
     acknowledged = acknowledged_before_kill(
         ["replay", recordings, "--quiet", "--out", folder], shop, replies, ""

@@ -16,13 +16,13 @@ from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.job.load import load_card, load_sheet
 from companion.job.words import vocabulary_of
 from companion.replay import ReplaySession, load_replay
-from companion.shipped import shipped
+from companion.shipped import demonstration, shipped
 
 SESSIONS = sorted(path.parent for path in shipped("demo_sessions").glob("*/session.toml"))
 RECORDINGS = [folder / each.file for folder in SESSIONS for each in load_replay(folder).recording]
-LONGEST_SESSION = 245.0
+LONGEST_SESSION = 300.0
 """Seconds of sound in one demonstration: a newcomer waits for it."""
-LARGEST_SESSION = 4_000_000
+LARGEST_SESSION = 5_000_000
 """Bytes of its recordings: they travel with every installation."""
 
 
@@ -39,7 +39,12 @@ def plan(folder: Path) -> ReplaySession:
 
 @pytest.fixture
 def script(folder: Path) -> dict[str, Any]:
-    return tomllib.loads((folder / "script.toml").read_text(encoding="utf-8"))
+    return script_of(folder.name)
+
+
+def script_of(name: str) -> dict[str, Any]:
+    path = demonstration(name) / "script.toml"
+    return tomllib.loads(path.read_text(encoding="utf-8"))
 
 
 @pytest.fixture
@@ -103,20 +108,24 @@ def test_every_call_of_the_script_is_a_sentence_of_its_grammar(
 def test_every_note_opens_as_a_note_and_goes_on_freely(
     script: dict[str, Any], grammar: CallGrammar
 ) -> None:
-    notes = [line["note"] for line in lines(script) if "note" in line]
+    notes = [line["note"].split() for line in lines(script) if "note" in line]
     assert notes
     for note in notes:
-        opening, _, rest = note.partition(" note ")
-        parses = grammar.parse([*opening.split(), "note"])
+        opening = note[: note.index("note") + 1]
+        rest = note[len(opening) :]
+        parses = grammar.parse(opening)
         assert [parse.first("intent").value for parse in parses if parse.first("intent")] == [
             "note"
         ]
         assert rest
 
 
-def test_talk_in_the_script_is_no_call(script: dict[str, Any], grammar: CallGrammar) -> None:
+def test_talk_in_the_script_is_no_call(
+    plan: ReplaySession, script: dict[str, Any], grammar: CallGrammar
+) -> None:
     talk = [line["talk"].replace(",", "") for line in lines(script) if "talk" in line]
-    assert any("gap" in words.split() for words in talk), "some talk holds trade words"
+    if plan.mode == "open-mic":
+        assert any("gap" in words.split() for words in talk), "some talk holds trade words"
     for words in talk:
         assert not words.startswith("bench")
         assert not grammar.parse(words.split())
@@ -132,10 +141,20 @@ def test_a_person_leaves_time_to_listen(script: dict[str, Any]) -> None:
                 assert wait >= 1.5, line
 
 
-def test_the_session_shows_what_matters(script: dict[str, Any]) -> None:
+def test_the_tiller_shows_what_can_go_otherwise() -> None:
     """A correction, a disregard, a blocked start, a timer of hours, noise alone, free speech."""
+    script = script_of("tiller-spring-service")
     calls = " / ".join(line.get("call", "") for line in lines(script))
     for part in ("correction", "disregard", "clear to start", "soak timer two hours", "close job"):
         assert part in calls
     assert calls.count("clear to start") == 2
     assert any("noise" in line for line in lines(script))
+
+
+def test_the_mower_shows_a_whole_service() -> None:
+    """Step by step to the last, parked and taken up again, the start asked for at every stage."""
+    calls = [line.get("call", "") for line in lines(script_of("mower-autumn-service"))]
+    for part in ("park job", "resume", "what's left", "skip step not needed", "close job"):
+        assert part in calls
+    assert calls.count("clear to start") == 4
+    assert calls.index("park job") < calls.index("resume") < calls.index("clear to start")
