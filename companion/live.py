@@ -28,6 +28,12 @@ from companion.speak.voice import Voice, open_voice
 
 IDLE_SECONDS = 1.0
 """Longest wait between two looks at the clock; the progress line moves at this pace."""
+BETWEEN_SECONDS = 0.8
+"""How long the microphone is open between two pieces of an answer; if somebody begins to speak in
+it, the rest waits."""
+HELD_SECONDS = 6.0
+"""How long the rest of an answer waits at most, for speech under way or for a pressed key: noise
+that passes for speech must not keep a caution from being said."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +90,8 @@ class LiveLoop:
         self.clock = clock
         self.happenings: queue.SimpleQueue[Happening] = queue.SimpleQueue()
         self.ears: Ears | None = None
+        self._answered_at = clock()
+        self._pressed = False
 
     def run(self) -> None:
         """Go on until the job is parked or closed, the typed input ends, or Ctrl-C."""
@@ -94,7 +102,9 @@ class LiveLoop:
                 happening = self.happenings.get(timeout=self._patience())
             except queue.Empty:
                 happening = None
-            self._ring()
+            if not self._rest_waits(happening):
+                self._ring()
+            self._pressed = isinstance(happening, Key)
             match happening:
                 case None:
                     pass
@@ -112,8 +122,21 @@ class LiveLoop:
                 case Lost(sentence=sentence):
                     self._answer(self.session.trouble(sentence, self.clock()))
                     print(f"companion: {sentence}", file=sys.stderr)
+        while self.session.more_to_say:
+            self._ring()
+
+    def _rest_waits(self, happening: Happening | None) -> bool:
+        """Whether what is left of an answer is held back for a call, made or under way."""
+        if self.ears is None or not self.session.more_to_say:
+            return False
+        if happening is not None:
+            return True
+        held = (self.clock() - self._answered_at).total_seconds()
+        return self.ears.hearing and held < HELD_SECONDS
 
     def _patience(self) -> float:
+        if self.ears is not None and self.session.more_to_say:
+            return HELD_SECONDS if self._pressed else BETWEEN_SECONDS
         deadline = self.session.next_deadline()
         if deadline is None:
             return IDLE_SECONDS
@@ -122,6 +145,9 @@ class LiveLoop:
     def _ring(self) -> None:
         while (exchange := self.session.tick(self.clock())) is not None:
             self._answer(exchange)
+            if self.ears is not None and self.session.more_to_say:
+                # The microphone is open before the next piece.
+                return
 
     def _answer(self, exchange: Exchange) -> None:
         self.show(exchange)
@@ -134,6 +160,7 @@ class LiveLoop:
                 self.voice.say(exchange.reply)
         else:
             self.voice.say(exchange.reply)
+        self._answered_at = self.clock()
 
     def _look(self, doing: str) -> None:
         if self.progress is not None:
@@ -187,6 +214,11 @@ class Ears:
     def start(self) -> None:
         """Begin to listen."""
         self._thread.start()
+
+    @property
+    def hearing(self) -> bool:
+        """Whether an utterance that is wanted is under way."""
+        return self._wanted.is_set() and not self._anew.is_set() and self._segmenter.speaking
 
     def open_once(self) -> None:
         """Listen for one utterance, beginning now."""

@@ -155,13 +155,16 @@ def replay(
         session: Just opened.
         show: Called with every exchange as soon as it is on disk.
     """
-    show(session.open(plan.recording[0].at))
+    at = plan.recording[0].at
+    show(session.open(at))
     for recording in plan.recording:
         ring_until(session, recording.at, show)
         for utterance in utterances(folder / recording.file):
             at = recording.at + timedelta(seconds=utterance.start + utterance.seconds)
             ring_until(session, at, show)
             show(session.hear(utterance, at))
+    # What is left of the last answer, too, is said.
+    ring_until(session, at, show)
 
 
 def ring_until(session: Session, at: datetime, show: Callable[[Exchange], None]) -> None:

@@ -8,7 +8,7 @@ waits, reads no clock and plays no sound; whoever drives it (the live loop, a re
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
@@ -26,7 +26,7 @@ from companion.intent.decision import Decision, Listening, decide_utterance
 from companion.intent.intents import Acknowledge
 from companion.intent.interpret import understand
 from companion.job import decide as job
-from companion.job.answers import Answer
+from companion.job.answers import Answer, SayAgain
 from companion.job.card import JobCard
 from companion.job.events import (
     AnyEvent,
@@ -48,7 +48,7 @@ from companion.log.earlier import Earlier
 from companion.log.reader import read_log
 from companion.log.writer import LogWriter
 from companion.recognize.protocol import Recognition, Recognizer
-from companion.speak.wording import Reply, word, word_not_understood
+from companion.speak.wording import Reply, word, word_not_understood, word_trouble
 
 NOTHING_BEFORE = Earlier()
 """Of a machine that nobody knows yet."""
@@ -166,13 +166,23 @@ class Session:
         )
         return self._act(heard, decision, at)
 
+    @property
+    def more_to_say(self) -> bool:
+        """Whether pieces of the last answer are left, which ``tick`` brings one by one."""
+        return bool(self.state.unsaid)
+
     def next_deadline(self) -> datetime | None:
         """When ``tick`` will next bring something, or None."""
-        return job.next_deadline(self.state)
+        cut = self.state.cut
+        return job.next_deadline(self.state) if cut is None else cut.at
 
     def tick(self, at: datetime) -> Exchange | None:
-        """Let the clock bring what is due by ``at``: at most one ring a call; None when nothing
-        is."""
+        """Let the clock bring what is due by ``at``: the next piece of an answer, or else at most
+        one ring a call; None when nothing is."""
+        if self.state.unsaid:
+            piece, *rest = self.state.unsaid
+            reply = Reply("none", piece.text, rest=tuple(rest))
+            return self._go_on(reply, at)
         deadline = self.next_deadline()
         if deadline is None or deadline > at:
             rang = None if self.elsewhere is None else self.elsewhere.due(at)
@@ -182,7 +192,8 @@ class Session:
 
     def trouble(self, what: str, at: datetime) -> Exchange:
         """Keep and say that something around the program failed: a device lost, say."""
-        return self._record(None, (Trouble(what=what),), (), at)
+        event = Trouble(what=what)
+        return self._record(None, (event,), (), at, self._then_the_rest(word_trouble(what)))
 
     def open(self, at: datetime) -> Exchange:
         """Say what stands at the start: hanging tags first, overdue timers, the current step."""
@@ -218,7 +229,8 @@ class Session:
             case "ask":
                 response = job.ask(self.state, decision.intents, at=at, heard=number)
             case "say-again":
-                return self._record(heard, (), (), at, word_not_understood(decision.reasons))
+                reply = word_not_understood(decision.reasons)
+                return self._record(heard, (), (), at, self._then_the_rest(reply))
             case "ignore":
                 return self._record(heard, (), (), at)
         return self._record(heard, response.events, response.answers, at)
@@ -255,19 +267,48 @@ class Session:
         for seq, event in enumerate(written, start=before):
             state = evolve(state, Record(seq, at, event))
         if reply is None:
-            reply = word(state, events, answers)
+            reply = word(state, events, answers, self._cautions_left(events, answers))
         if reply is not None:
             said = Said(
                 text=reply.text,
                 tone=reply.tone,
                 source=reply.source,
                 heard=before if heard is not None else None,
+                rest=reply.rest,
             )
             written.append(said)
             state = evolve(state, Record(before + len(written) - 1, at, said))
         records = tuple(self.writer.append(written, at)) if written else ()
         self.state = state
         return Exchange(heard=heard, records=records, reply=reply)
+
+    def _go_on(self, reply: Reply, at: datetime) -> Exchange:
+        """Say a further piece of an answer; it belongs to the same call."""
+        cut = self.state.cut
+        said = Said(
+            text=reply.text,
+            tone=reply.tone,
+            heard=None if cut is None else cut.event.heard,
+            rest=reply.rest,
+            goes_on=True,
+        )
+        records = tuple(self.writer.append([said], at))
+        for record in records:
+            self.state = evolve(self.state, record)
+        return Exchange(heard=None, records=records, reply=reply)
+
+    def _then_the_rest(self, reply: Reply) -> Reply:
+        """What is no answer to a call takes nothing away from the answer that it came between."""
+        return replace(reply, rest=(*reply.rest, *self.state.unsaid))
+
+    def _cautions_left(
+        self, events: Sequence[AnyEvent], answers: Sequence[Answer]
+    ) -> tuple[str, ...]:
+        """Of what is still unsaid, the cautions: a step can be asked for again, and nobody asks for
+        a caution that was never heard."""
+        if not (events or answers) or any(isinstance(each, SayAgain) for each in answers):
+            return ()
+        return tuple(text for piece in self.state.unsaid for text in piece.cautions)
 
     def _keep_clip(self, samples: NDArray[np.float32]) -> str:
         return keep_clip(self.folder, self.writer.next_seq, samples)

@@ -19,7 +19,11 @@ def replies(companion: Run, folder: Path, *calls: str) -> list[dict[str, Any]]:
     assert run.returncode == 0, run.stderr
     records = [json.loads(line) for line in (folder / "log.jsonl").read_text().splitlines()]
     said = [line["data"] for line in records if line["kind"] == "said"]
-    return [data for data in said if data["heard"] is not None]
+    return [
+        data | {"text": " ".join((data["text"], *(piece["text"] for piece in data["rest"])))}
+        for data in said
+        if data["heard"] is not None and not data["goes_on"]
+    ]
 
 
 def settings(tmp_path: Path, text: str) -> None:

@@ -224,14 +224,14 @@ def test_a_text_too_long_to_take_in_is_refused(tmp_path: Path) -> None:
     text = TABLE.read_text(encoding="utf-8").replace("Hair, sleeves", "Hair, " * 20 + "sleeves")
     path = tmp_path / "cautions.toml"
     path.write_text(text, encoding="utf-8")
-    with pytest.raises(CompanionError, match="more than 22 words"):
+    with pytest.raises(CompanionError, match="more than 14 words"):
         load_cautions(path)
 
 
 def test_the_command_lists_text_trigger_and_source(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["cautions"]) == 0
     out = capsys.readouterr().out
-    assert "hot oil (again once engine started): The engine ran lately" in out
+    assert "hot oil (again once engine started): Hot oil, coolant" in out
     assert "  on step: hangs no oil or no coolant; while hot\n  on drained; while hot\n" in out
     assert "  source: NIOSH publication 96-118\n" in out
     assert main(["cautions", "--json"]) == 0

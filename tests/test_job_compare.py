@@ -54,7 +54,7 @@ def last(
 def said(job: Job) -> str:
     reply = word(job.state, job.events, job.answers)
     assert reply is not None
-    return reply.text
+    return reply.whole
 
 
 def remarks(job: Job) -> tuple[Any, ...]:

@@ -76,7 +76,7 @@ def reply(job: Job) -> Reply:
 
 
 def said(job: Job) -> str:
-    return reply(job).text
+    return reply(job).whole
 
 
 # --- how much more ------------------------------------------------------------------------------

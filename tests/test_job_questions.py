@@ -124,7 +124,7 @@ def test_say_again_repeats_word_for_word_and_leaves_the_question_open() -> None:
     job = Job().doubt(FIFTEEN)
     said = job.last(ev.Said).text
     job.call(plain("say.again"))
-    assert job.answers == (SayAgain(said),)
+    assert job.answers == (SayAgain((said,)),)
     assert values(job.call(AFFIRM)) == [Decimal(15)]
 
 

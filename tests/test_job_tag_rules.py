@@ -104,7 +104,7 @@ def test_clearing_by_call_names_what_was_not_called_back() -> None:
     job = Job().call(work("removed", "drive belt"), TagClear(tag="belt off"))
     assert job.asked is not None
     assert job.asked.meaning == (
-        "Drive belt was removed and not called installed. Affirm means that this is over."
+        "Drive belt was removed and not called installed. Affirm if that is over."
     )
     assert job.call(AFFIRM).tags == []
 

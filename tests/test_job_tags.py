@@ -46,7 +46,7 @@ def test_a_tag_that_hangs_already_is_not_hung_twice() -> None:
 def test_clearing_asks_and_acts_on_affirm_only() -> None:
     job = Job().call(TagHang(tag="fuel off"), TagClear(tag="fuel off"))
     assert job.asked is not None
-    assert job.asked.meaning == "It was hung by a call. Affirm means that this is over."
+    assert job.asked.meaning == "It was hung by a call. Affirm if that is over."
     assert job.call(NEGATIVE).tags == ["fuel off"]
     assert job.call(TagClear(tag="fuel off"), AFFIRM).tags == []
     assert [event.tag for event in job.all(ev.TagCleared)] == ["fuel off"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import queue
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
@@ -14,10 +14,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from companion import live
 from companion.audio.devices import MicrophoneUnavailable
 from companion.audio.utterance import SAMPLE_RATE, Utterance
 from companion.job import events as ev
-from companion.live import Ears, Happening, LiveLoop, Lost, ProgressLine, read_lines
+from companion.live import Ears, Happening, Line, LiveLoop, Lost, ProgressLine, read_lines
 from companion.recognize.held import HeldRecognizer
 from companion.session import Exchange, Session, open_session
 from companion.speak.voice import SilentVoice
@@ -151,6 +152,91 @@ def test_timers_ring_between_calls_until_roger(tmp_path: Path) -> None:
     loop.run()
     timer = [event.kind for event in happened if event.kind.startswith("timer")]
     assert timer == ["timer.started", "timer.rang", "timer.acknowledged"]
+
+
+# --- a long answer, said in pieces ---------------------------------------------------------------
+FIRST = "Engine running. Caution. Exhaust kills without a smell"
+REST = "Caution. Hair, sleeves and gloves"
+
+
+class Around(Ears):
+    """Ears at which something goes on whenever the loop looks whether it does."""
+
+    def __init__(self, loop: LiveLoop, goes_on: Callable[[], bool]) -> None:
+        super().__init__(Recorded(), loop.happenings)
+        self.goes_on = goes_on
+
+    @property
+    def hearing(self) -> bool:
+        return self.goes_on()
+
+
+def heard_around(
+    folder: Path, goes_on: Callable[[LiveLoop], bool], *calls: str, hours: list[datetime]
+) -> list[str]:
+    """What is said aloud to these calls, until the job is parked; after a caution that was left
+    over, it is."""
+    voice = Listener()
+
+    def show(exchange: Exchange) -> None:
+        if exchange.reply is not None and REST in exchange.reply.text:
+            loop.happenings.put(Line("park job"))
+
+    loop = LiveLoop(session(folder), voice, show, clock=lambda: hours[0])
+    loop.ears = Around(loop, lambda: goes_on(loop))
+    for each in calls:
+        loop.happenings.put(Line(each))
+    loop.run()
+    return voice.said[1:]  # after the opening
+
+
+def test_the_rest_follows_where_nobody_speaks(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(live, "BETWEEN_SECONDS", 0.0)
+    said = heard_around(tmp_path, lambda _: False, "engine running", hours=[AT])
+    assert said[0].startswith(FIRST)
+    assert said[1].startswith(REST)
+
+
+def test_a_call_between_the_pieces_is_answered_before_the_rest(tmp_path: Path) -> None:
+    said = heard_around(tmp_path, lambda _: False, "engine running", "gap thirty thou", hours=[AT])
+    assert said[0].startswith(FIRST)
+    assert said[1].startswith("Gap, thirty")
+    # The caution that the call came before is said all the same.
+    assert sum(text.count(REST) for text in said) >= 1
+
+
+def test_the_rest_waits_for_who_has_begun_to_speak(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(live, "BETWEEN_SECONDS", 0.0)
+    begun: list[LiveLoop] = []
+
+    def speaks(loop: LiveLoop) -> bool:
+        if not begun:
+            loop.happenings.put(Line("gap thirty thou"))
+        begun.append(loop)
+        return len(begun) == 1
+
+    said = heard_around(tmp_path, speaks, "engine running", hours=[AT])
+    assert said[0].startswith(FIRST)
+    assert said[1].startswith("Gap, thirty")
+
+
+def test_noise_that_passes_for_speech_keeps_no_caution_from_being_said(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(live, "BETWEEN_SECONDS", 0.0)
+    hours = [AT]
+
+    def noise(loop: LiveLoop) -> bool:
+        hours[0] += timedelta(seconds=1)
+        return True
+
+    said = heard_around(tmp_path, noise, "engine running", hours=hours)
+    assert said[1].startswith(REST)
+    assert timedelta(seconds=5) <= hours[0] - AT <= timedelta(seconds=8)
 
 
 def test_the_line_is_not_drawn_over_what_is_being_typed(tmp_path: Path) -> None:

@@ -16,7 +16,7 @@ def said(session: Session, *calls: str, at: datetime = NINE) -> tuple[str, str]:
     """Tone and words of the answer to the last of these calls."""
     reply = [session.typed(call, at) for call in calls][-1].reply
     assert reply is not None
-    return reply.tone, reply.text
+    return reply.tone, reply.whole
 
 
 def kinds(session: Session, kind: type[ev.Event]) -> list[ev.Event]:

@@ -118,7 +118,7 @@ SHIPPED = load_sheet("tarnfield-mower").model_dump(mode="json")
 def said(job: Job) -> str:
     reply = word(job.state, job.events, job.answers)
     assert reply is not None
-    return reply.text
+    return reply.whole
 
 
 def test_a_torque_is_judged_against_its_fastener() -> None:

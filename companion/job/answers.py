@@ -170,9 +170,9 @@ class HandbookSaid:
 
 @dataclass(frozen=True, slots=True)
 class SayAgain:
-    """Repeat the last thing said, word for word."""
+    """Repeat the last thing said, word for word, in its pieces."""
 
-    text: str
+    pieces: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)

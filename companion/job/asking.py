@@ -26,7 +26,7 @@ from companion.job.turn import Turn
 def say_again(turn: Turn) -> None:
     """Repeat what was said last."""
     said = turn.state.last_said
-    turn.answer(Nothing("Nothing was said yet.") if said is None else SayAgain(said))
+    turn.answer(SayAgain(said) if said else Nothing("Nothing was said yet."))
 
 
 def time_left(turn: Turn, name: str | None) -> None:

@@ -168,17 +168,35 @@ class Heard(Event):
     decode_seconds: float = 0.0
 
 
+class Unsaid(BaseModel):
+    """A piece of an answer that is still to be said.
+
+    Attributes:
+        text: All of it.
+        cautions: Those in it, in whole sentences: they are said even if a call comes first.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    text: str
+    cautions: tuple[str, ...] = ()
+
+
 class Said(Event):
     """What the companion answered.
 
     Attributes:
         source: Where the figures in it are from, if it gave any of the handbook or the sheet.
+        rest: The pieces of a long answer that are still to be said after this one.
+        goes_on: Whether it is a further piece of the answer before it.
     """
 
     kind: Literal["said"] = "said"
     text: str
     tone: Literal["recorded", "question", "not-understood", "ring", "warning", "none"]
     source: str | None = None
+    rest: tuple[Unsaid, ...] = ()
+    goes_on: bool = False
 
 
 class Asked(Event):

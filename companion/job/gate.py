@@ -222,12 +222,12 @@ def _meaning(state: State, tag: Tag) -> str:
     parts = open_parts(state).get(tag.tag, ())
     if parts:
         left = _not_undone(parts)
-        return f"{left[:1].upper()}{left[1:]}. Affirm means that this is over."
+        return f"{left[:1].upper()}{left[1:]}. Affirm if that is over."
     by = {"voice": "It was hung by a call", "step": f"It was {_at_step(tag)}"}
     why = by.get(tag.by, f"It hangs because {tag.reason}")
     filling = _filling_meant(state, tag.tag)
     if filling is None:
-        return f"{why}. Affirm means that this is over."
+        return f"{why}. Affirm if that is over."
     now = fluids.standing(state, filling.fluid)
     if tag.by == "implied" and not now.emptied and tag.reason.endswith("was drained"):
         why += ", which was taken back"

@@ -180,7 +180,8 @@ class State:
         last_call: Number of the last record that a call made and a person would mean by "that".
         set_aside: What was disregarded last.
         cautions: By name, number of the record in which a caution was last spoken.
-        last_said: The last answer, word for word.
+        last_said: The last answer, word for word, in the pieces it is said in.
+        cut: What was said of an answer of which pieces are still to be said, or None.
         last_source: Where its figures are from, if it gave any.
         last_heard: The last utterance.
         troubles: Devices lost and the like.
@@ -234,7 +235,8 @@ class State:
     last_call: int | None = None
     set_aside: Fact[Any] | None = None
     cautions: Mapping[str, int] = field(default_factory=dict)
-    last_said: str | None = None
+    last_said: tuple[str, ...] = ()
+    cut: Fact[ev.Said] | None = None
     last_source: str | None = None
     last_heard: Fact[ev.Heard] | None = None
     troubles: tuple[str, ...] = ()
@@ -249,6 +251,11 @@ class State:
         if not self.superseded:
             return facts
         return tuple(fact for fact in facts if fact.seq not in self.superseded)
+
+    @property
+    def unsaid(self) -> tuple[ev.Unsaid, ...]:
+        """The pieces of the last answer that are still to be said, in order."""
+        return () if self.cut is None else self.cut.event.rest
 
     def tag(self, text: str) -> Tag | None:
         """Return the tag with this text if it hangs."""
@@ -335,9 +342,13 @@ def _heard(state: State, event: ev.Heard, record: Record) -> State:
 def _said(state: State, event: ev.Said, record: Record) -> State:
     if not event.text:
         return state
+    state = replace(state, cut=_fact(event, record) if event.rest else None)
+    if event.goes_on:
+        return state
+    said = (event.text, *(piece.text for piece in event.rest))
     # What is said again keeps its source.
-    kept = state.last_source if event.text == state.last_said else None
-    return replace(state, last_said=event.text, last_source=event.source or kept)
+    kept = state.last_source if " ".join(said) == " ".join(state.last_said) else None
+    return replace(state, last_said=said, last_source=event.source or kept)
 
 
 def _asked(state: State, event: ev.Asked, record: Record) -> State:

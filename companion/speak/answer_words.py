@@ -26,6 +26,7 @@ from companion.speak.phrases import (
     VERDICTS,
     WARNING,
     Phrase,
+    Tone,
     caution,
     plainly,
     told,
@@ -84,7 +85,8 @@ def answer_phrases(state: State, answer: Answer) -> tuple[Phrase, ...]:
             return (told(sentence(answer.text)),)
         case an.SayAgain():
             asked = state.question is not None
-            return (Phrase(ANSWER, "question" if asked else "none", answer.text),)
+            tone: Tone = "question" if asked else "none"
+            return tuple(Phrase(ANSWER, tone, piece) for piece in answer.pieces)
         case an.Refused():
             return (Phrase(WARNING, "warning", sentence(answer.text)),)
         case an.Ticked():

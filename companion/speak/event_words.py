@@ -68,7 +68,7 @@ def event_phrases(state: State, event: AnyEvent, events: Sequence[AnyEvent]) -> 
         case ev.TimerCancelled():
             return () if event.replaced else (recorded(f"{named(event.name)} cancelled"),)
         case ev.TagCleared():
-            return (_tag_cleared(state, event),)
+            return (_tag_cleared(state, event, events),)
         case ev.StartChecked():
             return _start_checked(event)
         case ev.StartAffirmed():
@@ -168,10 +168,14 @@ def tags_hung_phrases(events: Sequence[AnyEvent]) -> tuple[Phrase, ...]:
     return (recorded(f"{one} hung: {', '.join(hung)}", CONSEQUENCE),)
 
 
-def _tag_cleared(state: State, event: ev.TagCleared) -> Phrase:
+def _tag_cleared(state: State, event: ev.TagCleared, events: Sequence[AnyEvent]) -> Phrase:
+    cleared = sentence(f"Tag cleared: {event.tag}")
+    if any(isinstance(other, ev.Asked) and other.about == "clear-tag" for other in events):
+        # The next tag is asked about at once; after the last, what still hangs is said.
+        return recorded(cleared)
     left = ", ".join(tag.tag for tag in state.tags)
     still = f"Still hanging: {left}." if left else "No tag hangs."
-    return Phrase(FACT, "recorded", f"{sentence(f'Tag cleared: {event.tag}')} {speakable(still)}")
+    return Phrase(FACT, "recorded", f"{cleared} {speakable(still)}")
 
 
 def _start_checked(event: ev.StartChecked) -> tuple[Phrase, ...]:

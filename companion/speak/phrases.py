@@ -20,8 +20,9 @@ WEIGHT: tuple[Tone, ...] = (
 )
 """Which tone is sounded where a call brought several: the last of these."""
 
-WARNING, RINGING, FACT, CONSEQUENCE, CAUTION, ANSWER, QUESTION = range(7)
-"""The order in which a reply says things: danger first, and last the question to be answered."""
+WARNING, RINGING, FACT, CONSEQUENCE, CAUTION, ANSWER, LEFT, QUESTION = range(8)
+"""The order in which a reply says things: danger first, and last the question to be answered.
+``LEFT`` are cautions that a call came before: it is answered first."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,11 +7,12 @@ from dataclasses import dataclass
 
 from companion.job import events as ev
 from companion.job.answers import Answer
-from companion.job.events import AnyEvent
+from companion.job.events import AnyEvent, Unsaid
 from companion.job.state import State
 from companion.speak.answer_words import answer_phrases, sources
 from companion.speak.event_words import event_phrases, tags_hung_phrases
-from companion.speak.phrases import WEIGHT, Tone
+from companion.speak.phrases import CAUTION, LEFT, WEIGHT, Phrase, Tone, recorded
+from companion.speak.pieces import joined, pieces
 from companion.speak.speakable import sentence, speakable
 
 
@@ -24,20 +25,34 @@ class Reply:
         text: To say.
         source: Where the figures in it are from, to show and to say when asked; None where it gives
             none of the handbook or the sheet.
+        rest: What is still to be said after it, piece by piece, so that none takes longer than
+            eight seconds and a call can come between them.
     """
 
     tone: Tone
     text: str
     source: str | None = None
+    rest: tuple[Unsaid, ...] = ()
+
+    @property
+    def whole(self) -> str:
+        """All of it, with the rest."""
+        return " ".join((self.text, *(piece.text for piece in self.rest)))
 
 
-def word(state: State, events: Sequence[AnyEvent], answers: Sequence[Answer]) -> Reply | None:
+def word(
+    state: State,
+    events: Sequence[AnyEvent],
+    answers: Sequence[Answer],
+    left: Sequence[str] = (),
+) -> Reply | None:
     """One spoken answer for everything a call brought; None when nothing is to be said.
 
     Args:
         state: After the events.
         events: Recorded by the call, in order.
         answers: To give, in order.
+        left: Cautions that were not yet said when the call came, in whole sentences.
     """
     phrases = [
         *(phrase for event in events for phrase in event_phrases(state, event, events)),
@@ -45,11 +60,15 @@ def word(state: State, events: Sequence[AnyEvent], answers: Sequence[Answer]) ->
         *(phrase for answer in answers for phrase in answer_phrases(state, answer)),
     ]
     if not phrases:
-        return _acknowledged(events)
+        phrases.extend(_acknowledged(events))
+    said = {phrase.text for phrase in phrases}
+    phrases.extend(Phrase(LEFT, "none", text) for text in left if text not in said)
+    if not phrases:
+        return None
     phrases.sort(key=lambda phrase: phrase.place)
     tone = max((phrase.tone for phrase in phrases), key=WEIGHT.index)
-    text = " ".join(phrase.text for phrase in phrases if phrase.text)
-    return Reply(tone, text, sources(answers))
+    first, *rest = pieces(phrases)
+    return Reply(tone, joined(first), sources(answers), tuple(_unsaid(piece) for piece in rest))
 
 
 def word_not_understood(reasons: Sequence[str]) -> Reply:
@@ -94,11 +113,16 @@ def _unquoted(trouble: str) -> str:
     return said[:1].upper() + said[1:]
 
 
-def _acknowledged(events: Sequence[AnyEvent]) -> Reply | None:
+def _acknowledged(events: Sequence[AnyEvent]) -> tuple[Phrase, ...]:
     """Nothing but a question answered by "affirm": say at least that it was heard."""
     if any(isinstance(event, ev.Answered) and event.answer == "affirm" for event in events):
-        return Reply("recorded", "Roger.")
-    return None
+        return (recorded("Roger"),)
+    return ()
+
+
+def _unsaid(piece: Sequence[Phrase]) -> Unsaid:
+    cautions = tuple(phrase.text for phrase in piece if phrase.place in (CAUTION, LEFT))
+    return Unsaid(text=joined(piece), cautions=cautions)
 
 
 __all__ = ["Reply", "Tone", "word", "word_not_understood", "word_trouble"]
