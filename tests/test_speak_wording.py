@@ -182,7 +182,7 @@ def test_clearing_a_tag_asks_and_says_what_it_means(bench: Bench) -> None:
 def test_clearing_a_tag_that_a_step_hung_names_the_step(bench: Bench) -> None:
     bench.job.open()
     assert bench.after("clear tag plug wire off")[1] == (
-        "It was hung at step make safe. Affirm if that is over. Clear tag plug wire off?"
+        "Hung at step make safe. Affirm if that is over. Clear tag plug wire off?"
     )
 
 

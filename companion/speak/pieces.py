@@ -13,7 +13,7 @@ squares to 872 texts of the shipped cards, rendered at 170 words a minute. So es
 out by 0.19 s (standard deviation), at worst 0.6 s too short; counted in words alone, by 0.64 s and
 2.7 s: texts that took eight seconds had 17 to 27 words."""
 
-LONGEST_SECONDS = 7.6
+LONGEST_SECONDS = 7.4
 """Estimated length up to which a reply is said in one piece: rendered, eight seconds at most."""
 
 _LETTER = re.compile(r"[^\W\d_]")

@@ -27,7 +27,7 @@ def _question_words(state: State, event: ev.Asked) -> str:
             return f"{meaning} Confirm: {call_words(event.candidates[0], state.ounce)}?".strip()
         case "clear-tag":
             # The tag is named in the question itself.
-            short = sentence(meaning.removeprefix("It hangs because "))
+            short = sentence(meaning.removeprefix("It hangs because ").removeprefix("It was "))
             return f"{short} Clear tag {event.tag}?".strip()
         case "start":
             return f"{meaning} Clear to start?".strip()
