@@ -18,7 +18,7 @@ from companion import live
 from companion.audio.devices import MicrophoneUnavailable
 from companion.audio.utterance import SAMPLE_RATE, Utterance
 from companion.job import events as ev
-from companion.live import Ears, Happening, Line, LiveLoop, Lost, ProgressLine, read_lines
+from companion.live import Ears, Happening, Key, Line, LiveLoop, Lost, ProgressLine, read_lines
 from companion.recognize.held import HeldRecognizer
 from companion.session import Exchange, Session, open_session
 from companion.speak.voice import SilentVoice
@@ -222,6 +222,30 @@ def test_the_rest_waits_for_who_has_begun_to_speak(
     said = heard_around(tmp_path, speaks, "engine running", hours=[AT])
     assert said[0].startswith(FIRST)
     assert said[1].startswith("Gap, thirty")
+
+
+def test_a_key_pressed_while_it_speaks_opens_the_microphone_before_the_rest(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(live, "BETWEEN_SECONDS", 0.0)
+    voice = Listener()
+    opened: list[int] = []
+
+    class Pressed(Around):
+        def open_once(self) -> None:
+            opened.append(len(voice.said))
+            loop.happenings.put(Line("park job"))
+
+    def show(exchange: Exchange) -> None:
+        if exchange.reply is not None and exchange.reply.text.startswith(FIRST):
+            loop.happenings.put(Key())
+
+    loop = LiveLoop(session(tmp_path), voice, show, clock=lambda: AT)
+    loop.ears = Pressed(loop, lambda: False)
+    loop.happenings.put(Line("engine running"))
+    loop.run()
+    assert voice.said[opened[0] - 1].startswith(FIRST)
+    assert voice.said[opened[0]].startswith("Job parked. Caution. Hair, sleeves")
 
 
 def test_noise_that_passes_for_speech_keeps_no_caution_from_being_said(
