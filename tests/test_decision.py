@@ -70,11 +70,11 @@ def test_a_close_rival_is_asked_about_after_the_best() -> None:
     ],
 )
 def test_numbers_that_sound_alike_are_asked_about_sooner(best: str, rival: str) -> None:
-    decision = decided(heard((best, 0.82), (rival, 0.15)))
+    decision = decided(heard((best, 0.95), (rival, 0.05)))
     assert (decision.outcome, len(decision.intents)) == ("ask", 2)
     assert decision.reasons == (f"sounds like: {rival}",)
     # The same share for another that does not sound alike is no doubt.
-    assert decided(heard((best, 0.82), ("play eleven thou", 0.15))).outcome == "record"
+    assert decided(heard((best, 0.95), ("play eleven thou", 0.05))).outcome == "record"
     # Nor is a rival that hardly anything speaks for: asking too often is a fault too.
     assert decided(heard((best, 0.97), (rival, 0.02))).outcome == "record"
 
@@ -242,14 +242,14 @@ GAP_TO_CORRECT = Listening(correcting="gap", correcting_unit="thou")
 def test_a_correction_in_a_unit_that_cannot_be_meant_is_no_hypothesis() -> None:
     recognition = heard(
         ("correction thirty one ounces", 0.5),
-        ("correction thirty one thou", 0.4),
+        ("correction thirty one thou", 0.48),
         ("correction thirty nine thou", 0.02),
     )
     assert decided(recognition).outcome == "ask"
     decision = decided(recognition, GAP_TO_CORRECT)
     assert (decision.outcome, decision.text) == ("record", "correction thirty one thou")
     # What the impossible one was given is shared among the others.
-    assert decision.confidence == pytest.approx(0.8)
+    assert decision.confidence == pytest.approx(0.96)
 
 
 def test_a_bare_correction_means_the_same_as_one_in_the_unit_of_what_it_corrects() -> None:

@@ -15,6 +15,7 @@ from companion.recognize.held import HeldRecognizer, window_frames
 from companion.recognize.mel import BANDS, log_mel
 from companion.recognize.model import PACKAGE_SHA256, packaged_folder, sha256_of
 from companion.recognize.protocol import RecognizerUnavailable
+from companion.recognize.search import SearchOptions, score, search
 from tests.sounds import NOISES, Samples, mix, pause, speak, with_pauses
 
 CALLS = [
@@ -218,3 +219,21 @@ def test_features_are_those_of_their_definition() -> None:
             expected[band, frame] = np.log10(max(triangle @ power, 1e-10))
     expected = (np.maximum(expected, expected.max() - 8) + 4) / 4
     assert log_mel(samples, frames) == pytest.approx(expected, abs=2e-3)
+
+
+def test_a_sentence_is_scored_alike_whether_the_search_or_the_phonemes_came_to_it() -> None:
+    ears = recognizer()
+    model = ears._model
+    assert ears._tree is not None
+    assert ears._vocabulary is not None
+    assert ears._prior is not None
+    samples = with_pauses(speak("gap fifteen thou", "rms"))
+    sound = model.decoder.listen(model.encode(samples, window_frames(len(samples))))
+    options = SearchOptions()
+    shared = (ears._vocabulary, ears._prior, model.start, options)
+    found = search(model.decoder, sound, ears._tree, *shared)
+    again = score(model.decoder, sound, [(s.words, s.tokens) for s in found[:6]], *shared)
+    by_words = {sentence.words: sentence for sentence in again}
+    for sentence in found[:6]:
+        assert by_words[sentence.words].score == pytest.approx(sentence.score, abs=1e-2)
+        assert by_words[sentence.words].heard == pytest.approx(sentence.heard, abs=1e-2)

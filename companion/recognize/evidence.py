@@ -6,13 +6,12 @@ it was if it was something else: then the two texts differ, and the held one sco
 
 from __future__ import annotations
 
-import difflib
 import math
 import re
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 
 from companion.recognize.free import FreeText
-from companion.recognize.search import Sentence
+from companion.recognize.weighing import Weighed
 
 _LETTERS_OF_UNITS = re.compile(r"\bpsi\b")
 _NO_SPEECH = re.compile(r"\([^)]*\)?|\[[^\]]*\]?|\*[^*]*\*?|♪")
@@ -22,66 +21,78 @@ _LONGEST_NUMBER = 5
 
 
 @dataclass(frozen=True, slots=True)
-class Weights:
-    """Weights of a logistic regression.
-
-    Fitted by maximum likelihood on 797 calls, pieces of talk and shop noise, clean and in noise,
-    spoken by four synthetic voices, to tell the calls whose best sentence was right from all
-    else; ``python -m tests.hearing`` measures what they do on other voices. The likeness of the
-    texts adds nothing to the lengths and scores, and so weighs next to nothing.
+class Evidence:
+    """What speaks for and against a call, each about 0 to 1 in size.
 
     Attributes:
-        constant: Added to every sum.
-        score: Of the held sentence's score.
-        score_each: Of its score for each of its tokens.
-        free_better: Of how much more probable the free text is.
-        heard_each: Of the held sentence's log probability for each of its tokens.
-        likeness: Of the likeness of the two texts, 0 to 1.
-        longer: Of the logarithm of how much longer the free text is.
-        shorter: Of the logarithm of how much shorter it is.
+        score: The held sentence's score by the decoder.
+        score_each: The same for each of its tokens.
+        free_better: How much more probable the free text is.
+        heard_each: The held sentence's log probability for each of its tokens.
+        longer: Logarithm of how much longer the free text is.
+        shorter: Logarithm of how much shorter it is.
+        phonemes: How much less probable its phonemes are than the best path through the sound.
+        phonemes_each: The same for each of its phonemes.
     """
 
-    constant: float = -0.6
-    score: float = 0.41
-    score_each: float = 6.23
-    free_better: float = -0.33
-    heard_each: float = -1.92
-    likeness: float = -0.27
-    longer: float = -2.47
-    shorter: float = -1.18
+    score: float
+    score_each: float
+    free_better: float
+    heard_each: float
+    longer: float
+    shorter: float
+    phonemes: float
+    phonemes_each: float
 
 
-FITTED = Weights()
-"""The weights in use."""
+WEIGHTS = Evidence(
+    score=0.23,
+    score_each=1.80,
+    free_better=-0.25,
+    heard_each=0.02,
+    longer=-0.45,
+    shorter=-0.88,
+    phonemes=0.50,
+    phonemes_each=0.44,
+)
+"""How much each counts. A logistic regression, fitted by ``python -m tests.fit_evidence`` to tell
+the calls whose best sentence was right from wrong ones, talk and shop noise, spoken by the voices
+that may be tuned on; ``python -m tests.hearing`` measures what they do on other voices."""
+CONSTANT = 3.56
+"""Added to every sum."""
 
 
-def call_confidence(
-    sentence: Sentence, free: FreeText, free_words: str, weights: Weights = FITTED
-) -> float:
-    """Estimate the probability that an utterance was a call, and this one, 0 to 1.
+def evidence(weighed: Weighed, free: FreeText, free_words: str) -> Evidence:
+    """Gather what speaks for and against a call.
 
     Args:
-        sentence: The best one of the grammar.
+        weighed: The best sentence of the grammar.
         free: What free decoding made of the same sound.
         free_words: Its text.
-        weights: How much each piece of evidence counts.
     """
+    sentence = weighed.sentence
     tokens = max(1, len(sentence.tokens))
-    heard = _letters(free_words)
-    held = "".join(sentence.words)
-    likeness = difflib.SequenceMatcher(None, heard, held, autojunk=False).ratio()
-    longer = math.log((len(heard) + 3) / (len(held) + 3))
-    total = (
-        weights.constant
-        + weights.score * _within(sentence.score, -15, 20) / 10
-        + weights.score_each * _within(sentence.score / tokens, -8, 8) / 4
-        + weights.free_better * _within(free.heard - sentence.heard, -5, 25) / 10
-        + weights.heard_each * _within(sentence.heard / tokens, -10, 0) / 4
-        + weights.likeness * likeness
-        + weights.longer * _within(longer, 0, 2)
-        + weights.shorter * _within(-longer, 0, 2)
+    longer = math.log((len(_letters(free_words)) + 3) / (len("".join(sentence.words)) + 3))
+    return Evidence(
+        score=_within(sentence.score, -15, 20) / 10,
+        score_each=_within(sentence.score / tokens, -8, 8) / 4,
+        free_better=_within(free.heard - sentence.heard, -5, 25) / 10,
+        heard_each=_within(sentence.heard / tokens, -10, 0) / 4,
+        longer=_within(longer, 0, 2),
+        shorter=_within(-longer, 0, 2),
+        phonemes=_within(weighed.phonemes, -40, 0) / 10,
+        phonemes_each=_within(weighed.phonemes / weighed.count, -4, 0),
     )
-    return 1 / (1 + math.exp(-total))
+
+
+def call_confidence(found: Evidence) -> float:
+    """Estimate the probability that an utterance was a call, and the best sentence that call.
+
+    Returns:
+        0 to 1.
+    """
+    pairs = zip(astuple(WEIGHTS), astuple(found), strict=True)
+    return 1 / (1 + math.exp(-CONSTANT - sum(weight * each for weight, each in pairs)))
 
 
 def said_once(text: str) -> str:

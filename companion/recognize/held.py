@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from itertools import islice
 from pathlib import Path
 
 import numpy as np
@@ -11,14 +12,19 @@ from threadpoolctl import ThreadpoolController
 
 from companion.grammar.compiled import CallGrammar
 from companion.recognize.decoder import Sound
-from companion.recognize.evidence import call_confidence, said_once
+from companion.recognize.evidence import call_confidence, evidence, said_once
 from companion.recognize.free import decode_freely
 from companion.recognize.mel import FRAMES_PER_SECOND, SAMPLE_RATE
-from companion.recognize.model import LONGEST_WINDOW, WhisperModel
+from companion.recognize.model import LONGEST_WINDOW, PACKAGE_SHA256, WhisperModel
+from companion.recognize.phoneme_search import likeliest_sentences
+from companion.recognize.phoneme_tree import PhonemeTree
+from companion.recognize.phonemes import FRAMES_PER_SECOND as PHONEME_FRAMES
+from companion.recognize.phonemes import PhonemeNetwork
 from companion.recognize.prior import Prior
 from companion.recognize.protocol import Hypothesis, Recognition
-from companion.recognize.search import ScoredVocabulary, SearchOptions, Sentence, search
+from companion.recognize.search import ScoredVocabulary, SearchOptions, Sentence, score, search
 from companion.recognize.token_tree import TokenTree
+from companion.recognize.weighing import Weighed, weigh
 
 SHORTEST_SPEECH = 0.1
 """Seconds; no word of any grammar is shorter."""
@@ -35,7 +41,12 @@ NEAR_SILENCE_RMS = 1e-4
 NOTE = "note"
 """The word after which a call goes on in free speech."""
 HYPOTHESES = 8
-TEMPERATURE = 1.5
+BY_PHONEMES = 6
+"""Sentences that the phonemes may add to what the search finds."""
+WEIGHED_AT_MOST = 24
+TAIL_FRAMES = 4
+"""Phoneme frames after the end of the sound, of 20 ms each: the last one sounds on."""
+TEMPERATURE = 1.3
 """Scores are divided by it before they share one: undivided they are surer than they are right."""
 
 
@@ -55,6 +66,10 @@ class HeldRecognizer:
         self._model = WhisperModel(folder)
         self._pools = ThreadpoolController()
         self._options = options or SearchOptions()
+        # What the network was fitted to is the encoder of the packaged model, and of no other.
+        fits = self._model.sha256 == PACKAGE_SHA256
+        self._network = PhonemeNetwork() if fits else None
+        self._phoneme_tree: PhonemeTree | None = None
         self._tree: TokenTree | None = None
         self._vocabulary: ScoredVocabulary | None = None
         self._prior: Prior | None = None
@@ -67,6 +82,7 @@ class HeldRecognizer:
     def listen_for(self, grammar: CallGrammar) -> None:
         """Hold every later utterance to this grammar."""
         self._tree = TokenTree(grammar, self._spellings)
+        self._phoneme_tree = PhonemeTree(grammar)
         self._vocabulary = ScoredVocabulary(self._model.decoder, self._tree, self._model.end)
         self._prior = Prior(
             self._model.decoder,
@@ -107,17 +123,52 @@ class HeldRecognizer:
         sentences = search(
             model.decoder, sound, tree, vocabulary, prior, model.start, self._options
         )
+        chances = self._phonemes_of(encoded, len(samples))
+        if chances is not None:
+            sentences += self._by_phonemes(chances, sound, sentences, vocabulary, prior)
         if not sentences:
             return Recognition(self.name, (), 0.0, None, time.perf_counter() - began)
+        weighed = weigh(sentences[:WEIGHED_AT_MOST], chances)
         free = decode_freely(model.decoder, sound, model.start, model.end)
         draft = said_once(model.text(free.tokens))
-        sure = call_confidence(sentences[0], free, draft)
-        if sentences[0].words[-1] == NOTE:
+        sure = call_confidence(evidence(weighed[0], free, draft))
+        if weighed[0].sentence.words[-1] == NOTE or _opens_as_note(draft):
             # What is kept for reading deserves the slower decoding with all the words there are.
             draft = said_once(model.transcribe(encoded))
-        return Recognition(
-            self.name, _confident(sentences), sure, draft, time.perf_counter() - began
+        return Recognition(self.name, _confident(weighed), sure, draft, time.perf_counter() - began)
+
+    def _phonemes_of(self, encoded: NDArray[np.float32], count: int) -> NDArray[np.float32] | None:
+        """What the phoneme network hears, as long as the sound is; None where it does not fit the
+        model."""
+        if self._network is None:
+            return None
+        frames = min(encoded.shape[1], -(-count * PHONEME_FRAMES // SAMPLE_RATE) + TAIL_FRAMES)
+        return self._network.log_probabilities(encoded[0, :frames])
+
+    def _by_phonemes(
+        self,
+        chances: NDArray[np.float32],
+        sound: Sound,
+        known: tuple[Sentence, ...],
+        vocabulary: ScoredVocabulary,
+        prior: Prior,
+    ) -> tuple[Sentence, ...]:
+        """Sentences that the phonemes speak for and the search did not come to, scored as it
+        would have."""
+        assert self._phoneme_tree is not None
+        found = {sentence.words for sentence in known}
+        missed = (
+            words
+            for words in likeliest_sentences(chances, self._phoneme_tree, BY_PHONEMES)
+            if words not in found
         )
+        model = self._model
+        spelled = [
+            (words, model.tokens(f" {text}"))
+            for words in missed
+            for text in (" ".join(words), " ".join(words).capitalize())
+        ]
+        return score(model.decoder, sound, spelled, vocabulary, prior, model.start, self._options)
 
     def transcribe(self, samples: NDArray[np.float32]) -> str | None:
         """Transcribe free speech of any length, in stretches of 30 s.
@@ -160,13 +211,21 @@ def _holds_sound(samples: NDArray[np.float32]) -> bool:
     return bool(long_enough and np.max(np.abs(samples)) >= QUIETEST_PEAK)
 
 
-def _confident(sentences: tuple[Sentence, ...]) -> tuple[Hypothesis, ...]:
+def _opens_as_note(text: str) -> bool:
+    """Whether a free text begins with the word for a note, alone or after a call sign."""
+    return NOTE in [word.strip(".,:;!?").lower() for word in text.split()[:3]]
+
+
+def _confident(weighed: tuple[Weighed, ...]) -> tuple[Hypothesis, ...]:
     """Share one between the sentences, by their scores."""
-    kept = sentences[:HYPOTHESES]
-    scores = np.array([sentence.score for sentence in kept])
+    # The phonemes speak against every note, for what follows the word: it is kept all the same, so
+    # that a free text that opens as a note can be taken for one.
+    notes = (each for each in weighed[HYPOTHESES:] if each.sentence.words[-1] == NOTE)
+    kept = (*weighed[:HYPOTHESES], *islice(notes, 2))
+    scores = np.array([each.score for each in kept])
     shares = np.exp((scores - scores.max()) / TEMPERATURE)
     shares /= shares.sum()
     return tuple(
-        Hypothesis(" ".join(sentence.words), sentence.score, float(share))
-        for sentence, share in zip(kept, shares, strict=True)
+        Hypothesis(" ".join(each.sentence.words), each.score, float(share))
+        for each, share in zip(kept, shares, strict=True)
     )

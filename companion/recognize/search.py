@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -82,7 +83,12 @@ class ScoredVocabulary:
         first = [*map(int, tree.vocabulary), end]
         others = np.setdiff1d(np.arange(self.COMMON), first)
         self.end = len(first) - 1
+        self._column = {token: column for column, token in enumerate(first)}
         self._columns = np.ascontiguousarray(decoder.embeddings[[*first, *others]].T)
+
+    def column_of(self, token: int) -> int:
+        """Return the column of a token of the grammar."""
+        return self._column[token]
 
     def log_probabilities(self, states: Floats) -> Floats:
         """Natural logarithms of the probability of each next token.
@@ -151,6 +157,55 @@ def search(
         prefixes = prefixes.select(np.array(rows))
         tokens = np.array([[one.tokens[-1]] for one in live])
         states = decoder.read(sound, prefixes, tokens)[0, :, 0]
+    return tuple(sorted(finished.values(), key=lambda sentence: -sentence.score))
+
+
+def score(
+    decoder: Decoder,
+    sound: Sound,
+    spelled: Sequence[tuple[tuple[str, ...], tuple[int, ...]]],
+    vocabulary: ScoredVocabulary,
+    prior: Prior,
+    start: tuple[int, ...],
+    options: SearchOptions,
+) -> tuple[Sentence, ...]:
+    """Score sentences of the grammar that a search did not come to, as it would have.
+
+    Args:
+        decoder: The decoder.
+        sound: The utterance.
+        spelled: Each sentence with the ids of its tokens; a sentence may come in two spellings.
+        vocabulary: Made for their grammar.
+        prior: Made for this vocabulary.
+        start: Tokens that come before the text.
+        options: How to score.
+
+    Returns:
+        Best first, each sentence once, in its better spelling.
+    """
+    if not spelled:
+        return ()
+    texts = [tokens for _, tokens in spelled]
+    longest = max(map(len, texts))
+    padded = [(*start, *text, *text[-1:] * (longest - len(text))) for text in texts]
+    prefixes = decoder.begin(sound).select(np.zeros(len(texts), dtype=np.int64))
+    states = decoder.read(sound, prefixes, np.array(padded))[0, :, len(start) - 1 :]
+    chances = vocabulary.log_probabilities(states)
+    heard = np.zeros(len(texts))
+    expected = np.zeros(len(texts))
+    for place in range(longest + 1):
+        rows = [row for row, text in enumerate(texts) if len(text) >= place]
+        columns = [
+            vocabulary.column_of(texts[row][place]) if place < len(texts[row]) else vocabulary.end
+            for row in rows
+        ]
+        heard[rows] += chances[rows, place, columns]
+        before = prior.after([texts[row][:place] for row in rows])
+        expected[rows] += before[np.arange(len(rows)), columns]
+    finished: dict[tuple[str, ...], Sentence] = {}
+    for row, (words, tokens) in enumerate(spelled):
+        total = float(heard[row] - options.prior_weight * expected[row])
+        _keep_best(finished, Sentence(words, tokens, total, float(heard[row])))
     return tuple(sorted(finished.values(), key=lambda sentence: -sentence.score))
 
 

@@ -1,0 +1,126 @@
+"""Which phonemes a sound holds: a small network of our own on top of the encoder's output.
+
+Whisper's decoder knows how texts go on; it hears "thirteen" and "thirty" through what usually
+follows. This second opinion comes from the sound alone: connectionist temporal classification
+(Graves et al., 2006) over the phonemes of ARPABET, 50 frames a second. ``tests/fit_phonemes.py``
+makes its weights from free synthetic voices in computed noise, and says which.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float32]
+
+WEIGHTS = Path(__file__).parent / "phonemes.npz"
+"""Our own, for the encoder of Whisper tiny.en; half precision."""
+BLANK = 0
+"""Index of "no new phoneme here"."""
+_ARPABET = (
+    "AA AE AH AO AW AY B CH D DH EH ER EY F G HH IH IY JH K L M N NG OW OY P R S SH T TH UH UW "
+    "V W Y Z ZH"
+)
+PHONEMES: Mapping[str, int] = {name: i for i, name in enumerate(_ARPABET.split(), start=1)}
+"""Index of every phoneme of ARPABET."""
+FRAMES_PER_SECOND = 50
+NEVER = -1e30
+"""Natural logarithm of nearly nothing."""
+
+
+class PhonemeNetwork:
+    """Normalization, a projection, two convolutions over time with what came before added, and a
+    projection to the phonemes."""
+
+    def __init__(self, path: Path = WEIGHTS) -> None:
+        """Load the weights.
+
+        Args:
+            path: An archive of arrays as ``tests/fit_phonemes.py`` writes it.
+        """
+        with np.load(path) as stored:
+            self._weights = {name: stored[name].astype(np.float32) for name in stored.files}
+        self.width = len(self._weights["gain"])
+        """Of the encoder's output."""
+
+    def log_probabilities(self, encoded: Floats) -> Floats:
+        """Natural logarithm of the probability of each phoneme in each frame.
+
+        Args:
+            encoded: The encoder's output, shape (frames, ``width``).
+
+        Returns:
+            Shape (frames, 40): blank, then ``PHONEMES``.
+        """
+        weights = self._weights
+        x = _normalized(encoded) * weights["gain"] + weights["shift"]
+        x = _gelu(x @ weights["into"] + weights["into_bias"])
+        for layer in ("first", "second"):
+            x = x + _gelu(_convolved(_normalized(x), weights[layer], weights[f"{layer}_bias"]))
+        scores = _normalized(x) @ weights["out"] + weights["out_bias"]
+        scores -= scores.max(axis=-1, keepdims=True)
+        return np.asarray(
+            scores - np.log(np.exp(scores).sum(axis=-1, keepdims=True)), dtype=np.float32
+        )
+
+
+def log_likelihoods(chances: Floats, sequences: Sequence[Sequence[int]]) -> NDArray[np.float64]:
+    """Natural logarithm of the probability that a sound is each of these sequences.
+
+    The forward algorithm of connectionist temporal classification, for all of them at once.
+
+    Args:
+        chances: Shape (frames, 40), from ``PhonemeNetwork``.
+        sequences: Of indices of phonemes, none empty.
+
+    Returns:
+        Shape (sequences,).
+    """
+    count = len(sequences)
+    longest = 2 * max(map(len, sequences)) + 1
+    labels = np.zeros((count, longest), dtype=np.int64)
+    ends = np.zeros(count, dtype=np.int64)
+    for row, sequence in enumerate(sequences):
+        labels[row, 1 : 2 * len(sequence) : 2] = sequence
+        ends[row] = 2 * len(sequence)
+    may_skip = np.zeros((count, longest), dtype=bool)
+    may_skip[:, 2:] = (labels[:, 2:] != BLANK) & (labels[:, 2:] != labels[:, :-2])
+    reached = np.full((count, longest), NEVER)
+    reached[:, :2] = chances[0, labels[:, :2]]
+    before = np.full((count, longest), NEVER)
+    for frame in chances[1:]:
+        before[:, 2:] = np.where(may_skip[:, 2:], reached[:, :-2], NEVER)
+        stayed = reached.copy()
+        stayed[:, 1:] = np.logaddexp(stayed[:, 1:], reached[:, :-1])
+        reached = np.logaddexp(stayed, before) + frame[labels]
+    rows = np.arange(count)
+    return np.asarray(np.logaddexp(reached[rows, ends], reached[rows, ends - 1]))
+
+
+def best_path(chances: Floats) -> float:
+    """Natural logarithm of the probability of the best path through a sound, whatever it says."""
+    return float(chances.max(axis=1).sum())
+
+
+def _normalized(x: Floats) -> Floats:
+    centred = x - x.mean(axis=-1, keepdims=True)
+    variance = np.mean(centred * centred, axis=-1, keepdims=True)
+    return np.asarray(centred / np.sqrt(variance + np.float32(1e-5)), dtype=np.float32)
+
+
+def _gelu(x: Floats) -> Floats:
+    inner = np.float32(0.7978845608) * (x + np.float32(0.044715) * x * x * x)
+    return np.asarray(np.float32(0.5) * x * (1 + np.tanh(inner)), dtype=np.float32)
+
+
+def _convolved(x: Floats, kernel: Floats, bias: Floats) -> Floats:
+    """Over time, as long as before; ``kernel`` has shape (taps, from, to)."""
+    half = len(kernel) // 2
+    padded = np.pad(x, ((half, half), (0, 0)))
+    total = np.zeros((len(x), kernel.shape[2]), dtype=np.float32)
+    for tap, weight in enumerate(kernel):
+        total += padded[tap : tap + len(x)] @ weight
+    return total + bias

@@ -1,0 +1,112 @@
+"""Fits what makes a call confident, on the voices that may be tuned on: ``python -m
+tests.fit_evidence``.
+
+Prints the weights for ``companion/recognize/evidence.py`` and the temperature for
+``companion/recognize/held.py``. A quarter of an hour on two cores.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import asdict, astuple, dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from companion.grammar.compiled import load_grammar
+from companion.recognize import held
+from companion.recognize.evidence import Evidence
+from companion.recognize.held import TEMPERATURE, HeldRecognizer
+from tests.hearing import CALLS, CONDITIONS, TALK, TUNING_VOICES, in_noise
+from tests.sounds import NOISES, Samples, speak, with_pauses
+
+DECAY = 0.003
+"""Of the weights: they are few and the clips many."""
+
+
+@dataclass(frozen=True)
+class Tried:
+    """One clip: the evidence for its best sentence, whether that was what was said, and the scores
+    of the sentences with the place of the true one, or None."""
+
+    evidence: Evidence
+    right: bool
+    scores: tuple[float, ...]
+    true: int | None
+
+
+def main() -> None:
+    """Collect, fit and print."""
+    tried = list(_tried())
+    weights, constant = fit(tried)
+    print(f"{len(tried)} clips, {sum(one.right for one in tried)} right")
+    for name, weight in asdict(Evidence(*weights)).items():
+        print(f"    {name}={weight:.2f},")
+    print(f"CONSTANT = {constant:.2f}")
+    best = min(np.arange(0.5, 6.01, 0.1), key=lambda warm: _surprise(tried, float(warm)))
+    print(f"TEMPERATURE = {best:.1f}  (now {TEMPERATURE})")
+
+
+def fit(tried: list[Tried]) -> tuple[NDArray[np.float64], float]:
+    """Fit a logistic regression by Newton's method; return its weights and its constant."""
+    found = np.array([(*astuple(one.evidence), 1.0) for one in tried])
+    right = np.array([one.right for one in tried], dtype=np.float64)
+    weights = np.zeros(found.shape[1])
+    decay = DECAY * len(tried) * np.eye(len(weights))
+    decay[-1, -1] = 0
+    for _ in range(50):
+        chance = 1 / (1 + np.exp(-found @ weights))
+        slope = found.T @ (chance - right) + decay @ weights
+        bend = (found * (chance * (1 - chance))[:, None]).T @ found + decay
+        weights -= np.linalg.solve(bend, slope)
+    return weights[:-1], float(weights[-1])
+
+
+def _surprise(tried: list[Tried], temperature: float) -> float:
+    """Mean surprise at the true sentence, where it is among the hypotheses."""
+    surprises = []
+    for one in tried:
+        if one.true is not None:
+            scores = np.array(one.scores) / temperature
+            surprises.append(np.logaddexp.reduce(scores) - scores[one.true])
+    return float(np.mean(surprises))
+
+
+def _tried() -> Iterator[Tried]:
+    ears = HeldRecognizer()
+    ears.listen_for(load_grammar())
+    kept: list[Evidence] = []
+    judge = held.call_confidence
+
+    def keep(found: Evidence) -> float:
+        kept.append(found)
+        return judge(found)
+
+    held.call_confidence = keep  # type: ignore[attr-defined]
+    for said, sound in _clips():
+        kept.clear()
+        hypotheses = ears.recognize(sound).hypotheses
+        if not hypotheses:
+            continue
+        texts = [hypothesis.text for hypothesis in hypotheses]
+        true = texts.index(said) if said in texts else None
+        yield Tried(kept[0], true == 0, tuple(h.score for h in hypotheses), true)
+
+
+def _clips() -> Iterator[tuple[str | None, Samples]]:
+    for number, voice in enumerate(TUNING_VOICES):
+        for place, said in enumerate(CALLS):
+            speech = with_pauses(speak(said, voice))
+            for noise, snr in (*CONDITIONS, ("babble", 10.0), ("engine", 5.0)):
+                yield said, in_noise(speech, noise, snr, seed=10_000 + place * 7 + number)
+        for place, line in enumerate(TALK):
+            speech = with_pauses(speak(line, voice))
+            for noise, snr in (("clean", 0.0), ("engine", 12.0)):
+                yield None, in_noise(speech, noise, snr, seed=20_000 + place * 7 + number)
+    for name in sorted(NOISES):
+        for seed in range(100, 120):
+            yield None, NOISES[name](2.5, seed=seed)
+
+
+if __name__ == "__main__":
+    main()
