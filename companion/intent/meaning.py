@@ -62,11 +62,6 @@ def meanings(
     return tuple(dict.fromkeys(intents))
 
 
-def has_call_sign(words: Sequence[str], grammar: CallGrammar) -> bool:
-    """Whether the words open with the call sign, whatever follows it."""
-    return call_sign_length(words, grammar) > 0
-
-
 def call_sign_length(words: Sequence[str], grammar: CallGrammar) -> int:
     """How many words of call sign these open with."""
     for length in range(1, min(3, len(words)) + 1):

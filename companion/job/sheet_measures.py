@@ -44,13 +44,6 @@ def torque_measure(torque: SpecTorque) -> SpecReading:
     )
 
 
-def torque_of(sheet: SpecSheet | None, measure: str) -> SpecTorque | None:
-    """Return the fastener whose torque a measure is, or None."""
-    if sheet is None:
-        return None
-    return next((each for each in sheet.torque if f"{each.fastener} torque" == measure), None)
-
-
 def tire_measure(tire: SpecTire) -> SpecReading:
     """Return what is measured on a tire: "front tire pressure"."""
     return SpecReading(

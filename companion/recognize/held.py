@@ -43,7 +43,8 @@ NOTE = "note"
 HYPOTHESES = 8
 BY_PHONEMES = 6
 """Sentences that the phonemes may add to what the search finds."""
-WEIGHED_AT_MOST = 24
+SEARCHED = 18
+"""Sentences of the search that are weighed; in most sounds it finds fewer."""
 TAIL_FRAMES = 4
 """Phoneme frames after the end of the sound, of 20 ms each: the last one sounds on."""
 TEMPERATURE = 1.3
@@ -122,13 +123,13 @@ class HeldRecognizer:
         sound = model.decoder.listen(encoded)
         sentences = search(
             model.decoder, sound, tree, vocabulary, prior, model.start, self._options
-        )
+        )[:SEARCHED]
         chances = self._phonemes_of(encoded, len(samples))
         if chances is not None:
             sentences += self._by_phonemes(chances, sound, sentences, vocabulary, prior)
         if not sentences:
             return Recognition(self.name, (), 0.0, None, time.perf_counter() - began)
-        weighed = weigh(sentences[:WEIGHED_AT_MOST], chances)
+        weighed = weigh(sentences, chances)
         free = decode_freely(model.decoder, sound, model.start, model.end)
         draft = said_once(model.text(free.tokens))
         sure = call_confidence(evidence(weighed[0], free, draft))

@@ -63,10 +63,10 @@ def likeliest_sentences(
 def _after(frame: list[float], live: list[_Prefix], tree: PhonemeTree) -> list[_Prefix]:
     """The prefixes after one more frame."""
     begun: list[_Prefix] = []
+    for prefix in live:
+        prefix.next_sounded = prefix.sounded + frame[prefix.last] if prefix.last else NEVER
+        prefix.kept = True
     if frame[BLANK] < SURE_BLANK:
-        for prefix in live:
-            prefix.next_sounded = prefix.sounded + frame[prefix.last] if prefix.last else NEVER
-            prefix.kept = True
         for prefix in live:
             total = _sum(prefix.blank, prefix.sounded)
             for number, step in enumerate(tree.steps(prefix.spot)):
@@ -85,9 +85,6 @@ def _after(frame: list[float], live: list[_Prefix], tree: PhonemeTree) -> list[_
                     longer.blank = longer.sounded = longer.next_sounded = NEVER
                     begun.append(longer)
                 longer.next_sounded = _sum(longer.next_sounded, before + chance)
-    else:
-        for prefix in live:
-            prefix.next_sounded = prefix.sounded + frame[prefix.last] if prefix.last else NEVER
     every = live + begun
     totals = []
     for prefix in every:

@@ -16,7 +16,7 @@ from companion.job.state import State, Tag, fold
 from companion.job.steps import in_words as step_in_words
 from companion.job.tags import TAGS, fillings_of
 from companion.log.reader import read_log
-from companion.report.page_file import write_page
+from companion.report.printed import write_beside_log
 
 if TYPE_CHECKING:
     from jinja2 import Template
@@ -121,9 +121,7 @@ def write_tags(folder: Path, page: Path | None = None) -> Path:
         CompanionError: If the log cannot be used or the page cannot be written.
     """
     page = folder / PAGE_NAME if page is None else page
-    if page.resolve().parent == folder.resolve() and page.name.startswith("log."):
-        raise CompanionError(f"{page} belongs to the log; name another file for the tags.")
-    return write_page(render_tags(folder), page, "page of tags")
+    return write_beside_log(folder, page, render_tags(folder), "page of tags")
 
 
 def _size(text: str, tallest: float) -> float:
