@@ -11,8 +11,11 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
-# How long an example takes says more about the machine than about the program.
-settings.register_profile("bench", deadline=None)
+# How long an example takes says more about the machine than about the program. The same examples
+# are tried at every run, so that what passes here passes there; --hypothesis-profile=search looks
+# for new ones.
+settings.register_profile("bench", deadline=None, derandomize=True, database=None)
+settings.register_profile("search", deadline=None, print_blob=True)
 settings.load_profile("bench")
 
 Run = Callable[..., subprocess.CompletedProcess[str]]
