@@ -5,22 +5,19 @@ from __future__ import annotations
 import queue
 import sys
 import threading
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass
+from collections.abc import Callable
 from datetime import datetime, timedelta
-from typing import Protocol, TextIO
-
-import numpy as np
-from numpy.typing import NDArray
+from typing import TextIO
 
 from companion.audio.devices import MicrophoneUnavailable, find_device
 from companion.audio.microphone import Microphone
 from companion.audio.segment import Segmentation, Segmenter
 from companion.audio.utterance import Utterance
+from companion.ears import Ears
 from companion.elsewhere import Elsewhere
 from companion.exchange import print_exchange
 from companion.handbook.units import load_registry
+from companion.happenings import Device, Happening, Key, Line
 from companion.job.timers import by_deadline
 from companion.session import Exchange, Session
 from companion.settings import Settings
@@ -34,28 +31,6 @@ it, the rest waits."""
 HELD_SECONDS = 6.0
 """How long the rest of an answer waits at most, for speech under way or for a pressed key: noise
 that passes for speech must not keep a caution from being said."""
-
-
-@dataclass(frozen=True, slots=True)
-class Key:
-    """The push-to-talk key or pedal was pressed."""
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """A call was typed; ``text`` None at the end of the input."""
-
-    text: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class Lost:
-    """A device failed, with the sentence that says what to do."""
-
-    sentence: str
-
-
-Happening = Utterance | Key | Line | Lost
 
 
 def now() -> datetime:
@@ -97,7 +72,7 @@ class LiveLoop:
         """Go on until the job is parked or closed, the typed input ends, or Ctrl-C."""
         self._answer(self.session.open(self.clock()))
         while not (self.session.state.parked or self.session.state.closed):
-            self._look("listening" if self.ears is not None else "ready")
+            self._look(self._doing())
             try:
                 happening = self.happenings.get(timeout=self._patience())
             except queue.Empty:
@@ -119,11 +94,16 @@ class LiveLoop:
                 case Line(text=text):
                     if text and text.strip():
                         self._answer(self.session.typed(text, self.clock()))
-                case Lost(sentence=sentence):
+                case Device(sentence=sentence):
                     self._answer(self.session.trouble(sentence, self.clock()))
                     print(f"companion: {sentence}", file=sys.stderr)
         while self.session.more_to_say:
             self._ring()
+
+    def _doing(self) -> str:
+        if self.ears is None:
+            return "ready"
+        return "no microphone" if self.ears.lost else "listening"
 
     def _rest_waits(self, happening: Happening | None) -> bool:
         """Whether what is left of an answer is held back for a call, made or under way."""
@@ -165,90 +145,6 @@ class LiveLoop:
     def _look(self, doing: str) -> None:
         if self.progress is not None:
             self.progress.draw(doing, self.session, self.clock())
-
-
-class Source(Protocol):
-    """What ears listen to: a ``Microphone``."""
-
-    def blocks(self) -> Iterator[NDArray[np.float32]]:
-        """Yield sound as it comes; raise ``MicrophoneUnavailable`` when it stops coming."""
-        ...
-
-    def pause(self) -> None:
-        """Drop what comes from now on."""
-        ...
-
-    def resume(self) -> None:
-        """Keep it again."""
-        ...
-
-
-class Ears:
-    """The microphone's thread: blocks in, utterances out to the loop's queue.
-
-    Args:
-        microphone: Open; gives blocks, and drops them while paused.
-        out: Where utterances go.
-        segmenter: Cuts the stream.
-        push_to_talk: Drop everything until ``open_once``.
-    """
-
-    def __init__(
-        self,
-        microphone: Source,
-        out: queue.SimpleQueue[Happening],
-        *,
-        segmenter: Segmenter | None = None,
-        push_to_talk: bool = False,
-    ) -> None:
-        self._microphone = microphone
-        self._out = out
-        self._segmenter = segmenter or Segmenter()
-        self._push_to_talk = push_to_talk
-        self._wanted = threading.Event()
-        self._anew = threading.Event()
-        if not push_to_talk:
-            self._wanted.set()
-        self._thread = threading.Thread(target=self._listen, name="ears", daemon=True)
-
-    def start(self) -> None:
-        """Begin to listen."""
-        self._thread.start()
-
-    @property
-    def hearing(self) -> bool:
-        """Whether an utterance that is wanted is under way."""
-        return self._wanted.is_set() and not self._anew.is_set() and self._segmenter.speaking
-
-    def open_once(self) -> None:
-        """Listen for one utterance, beginning now."""
-        self._anew.set()
-        self._wanted.set()
-
-    @contextmanager
-    def deaf(self) -> Iterator[None]:
-        """Hear nothing meanwhile, nor join what was half heard before to what comes after."""
-        self._microphone.pause()
-        try:
-            yield
-        finally:
-            self._anew.set()
-            self._microphone.resume()
-
-    def _listen(self) -> None:
-        try:
-            for block in self._microphone.blocks():
-                if self._anew.is_set():
-                    self._anew.clear()
-                    self._segmenter.forget()
-                for utterance in self._segmenter.feed(block):
-                    if not self._wanted.is_set():
-                        continue
-                    self._out.put(utterance)
-                    if self._push_to_talk:
-                        self._wanted.clear()
-        except MicrophoneUnavailable as error:
-            self._out.put(Lost(str(error)))
 
 
 def read_lines(source: TextIO, out: queue.SimpleQueue[Happening]) -> threading.Thread:
@@ -365,7 +261,10 @@ def run_live(
         if push_to_talk:
             read_keys(sys.stdin, loop)
             print("Press Enter or the pedal, then speak. Ctrl-C ends.", flush=True)
-        loop.run()
+        try:
+            loop.run()
+        finally:
+            loop.ears.stop()
 
 
 def require_microphone(settings: Settings) -> None:

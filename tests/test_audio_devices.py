@@ -17,6 +17,7 @@ from companion.audio.devices import (
     SpeakerUnavailable,
     find_device,
     load_sounddevice,
+    look_again,
 )
 from companion.audio.levels import measure_level
 from companion.audio.microphone import AFTER_SPEAKING, BLOCK_SECONDS, QUEUE_SECONDS, Microphone
@@ -42,11 +43,11 @@ class FakeInput:
         self.settings["finished_callback"]()
 
     def close(self, ignore_errors: bool) -> None:
-        pass
+        self.active = False
 
     def give(self, value: float, seconds: float = BLOCK_SECONDS) -> None:
         frames = round(seconds * self.settings["samplerate"])
-        block = np.full((frames, 1), value, dtype=np.float32)
+        block = np.full((frames, self.settings["channels"]), value, dtype=np.float32)
         self.settings["callback"](block, frames, None, NO_OVERFLOW)
 
     def unplug(self) -> None:
@@ -98,6 +99,9 @@ class FakeSoundDevice(ModuleType):
     def __init__(self, rates: tuple[int, ...] = (16_000, 48_000)) -> None:
         super().__init__("sounddevice")
         self.rates = rates
+        self.own_rate = rates[-1]
+        self.fewest_channels = 1
+        self.restarts = 0
         self.inputs: list[FakeInput] = []
         self.played: list[np.ndarray] = []
         self.stuck = False
@@ -106,11 +110,20 @@ class FakeSoundDevice(ModuleType):
     def query_devices(self, device: object, kind: str) -> dict[str, Any]:
         if device == "nowhere":
             raise ValueError("No input device matching 'nowhere'")
-        return {"name": "Bench microphone", "default_samplerate": float(self.rates[-1])}
+        return {"name": "Bench microphone", "default_samplerate": float(self.own_rate)}
 
-    def _check(self, samplerate: int, **_: Any) -> None:
+    def _check(self, samplerate: int, channels: int, **_: Any) -> None:
         if samplerate not in self.rates:
             raise FakePortAudioError("Invalid sample rate [PaErrorCode -9997]")
+        if channels < self.fewest_channels:
+            raise FakePortAudioError("Invalid number of channels [PaErrorCode -9998]")
+
+    def _terminate(self) -> None:
+        assert not any(stream.active for stream in self.inputs), "a stream is still open"
+        self.restarts += 1
+
+    def _initialize(self) -> None:
+        pass
 
     check_input_settings = _check
     check_output_settings = _check
@@ -171,6 +184,7 @@ def test_nothing_is_heard_while_the_companion_speaks_and_a_moment_after(
 
 def test_a_device_of_another_rate_is_resampled(device: FakeSoundDevice) -> None:
     device.rates = (48_000,)
+    device.own_rate = 48_000
     with Microphone() as microphone:
         assert device.inputs[0].settings["samplerate"] == 48_000
         for _ in range(40):
@@ -178,6 +192,107 @@ def test_a_device_of_another_rate_is_resampled(device: FakeSoundDevice) -> None:
         sound = microphone.listen_for_seconds(1.0)
     assert sound.shape == (SAMPLE_RATE,)
     assert np.median(sound) == pytest.approx(0.25, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("rates", "own_rate", "channels", "opened"),
+    [
+        ((8_000,), 8_000, 1, (8_000, 1)),  # a telephone headset
+        ((48_000,), 48_000, 2, (48_000, 2)),  # stereo alone
+        ((44_100,), 192_000, 1, (44_100, 1)),  # it names a rate that it does not take
+        ((16_000, 48_000), 48_000, 2, (16_000, 2)),
+    ],
+)
+def test_a_device_that_gives_only_another_format(
+    device: FakeSoundDevice,
+    rates: tuple[int, ...],
+    own_rate: int,
+    channels: int,
+    opened: tuple[int, int],
+) -> None:
+    device.rates, device.own_rate, device.fewest_channels = rates, own_rate, channels
+    with Microphone() as microphone:
+        stream = device.inputs[0]
+        assert (stream.settings["samplerate"], stream.settings["channels"]) == opened
+        for _ in range(40):
+            stream.give(0.25)
+        sound = microphone.listen_for_seconds(1.0)
+    assert sound.shape == (SAMPLE_RATE,)
+    assert np.median(sound) == pytest.approx(0.25, abs=0.01)
+
+
+def test_a_device_too_slow_for_speech_is_refused(device: FakeSoundDevice) -> None:
+    device.rates, device.own_rate = (4_000,), 4_000
+    with pytest.raises(MicrophoneUnavailable, match="4000 samples a second, too few"), Microphone():
+        pass
+
+
+def test_a_microphone_plugged_in_again_is_opened_anew_at_its_new_rate(
+    device: FakeSoundDevice, microphone: Microphone
+) -> None:
+    device.inputs[0].give(0.1)
+    device.inputs[0].unplug()
+    device.fails = FakePortAudioError("Device unavailable [PaErrorCode -9985]")
+    with pytest.raises(MicrophoneUnavailable):
+        microphone.reopen()
+    device.fails, device.rates, device.own_rate = None, (48_000,), 48_000
+    microphone.reopen()
+    assert device.restarts == 2
+    # What the first device still says of itself is of no account.
+    device.inputs[0].unplug()
+    for _ in range(40):
+        device.inputs[1].give(0.25)
+    sound = microphone.listen_for_seconds(1.0)
+    assert np.median(sound) == pytest.approx(0.25, abs=0.01)
+
+
+def test_a_microphone_opened_anew_while_the_companion_speaks_stays_closed(
+    device: FakeSoundDevice, microphone: Microphone
+) -> None:
+    microphone.pause()
+    device.inputs[0].unplug()
+    microphone.reopen()
+    device.inputs[1].give(0.1)
+    assert waiting(microphone) == []
+
+
+def test_a_stream_that_hangs_is_lost_and_one_that_is_paused_is_not(
+    device: FakeSoundDevice, microphone: Microphone, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("companion.audio.microphone.LOST_SECONDS", 0.0)
+    blocks = microphone.blocks()
+    device.inputs[0].give(0.1)
+    assert next(blocks)[0] == pytest.approx(0.1)
+    real = microphone.read
+    looks = []
+
+    def read(timeout: float) -> np.ndarray | None:
+        # Sound comes, and is dropped, for as long as the companion speaks.
+        looks.append(timeout)
+        if len(looks) <= 3:
+            device.inputs[0].give(0.2)
+        return real(timeout)
+
+    microphone.pause()
+    monkeypatch.setattr(microphone, "read", read)
+    with pytest.raises(MicrophoneUnavailable, match="has stopped giving sound; plug it in"):
+        next(blocks)
+    assert len(looks) == 4
+
+
+def test_devices_are_not_looked_for_under_a_sound_that_plays(device: FakeSoundDevice) -> None:
+    looked: list[int] = []
+
+    class Looking(FakeOutput):
+        def _run(self) -> None:
+            thread = threading.Thread(target=look_again)
+            thread.start()
+            super()._run()
+            looked.append(device.restarts)
+
+    device.OutputStream = lambda **settings: Looking(device.played, False, **settings)  # type: ignore[method-assign]
+    assert Player().play(np.ones(SAMPLE_RATE, dtype=np.float32))
+    assert looked == [0]
 
 
 def test_of_too_much_sound_the_oldest_is_dropped_and_counted(
@@ -241,6 +356,7 @@ def test_playing_gives_the_whole_sound(device: FakeSoundDevice) -> None:
 
 def test_playing_on_a_device_of_another_rate(device: FakeSoundDevice) -> None:
     device.rates = (48_000,)
+    device.own_rate = 48_000
     with Player() as player:
         assert player.play(np.full(SAMPLE_RATE, 0.25, dtype=np.float32))
     assert np.count_nonzero(np.concatenate(device.played) > 0.2) == pytest.approx(48_000, abs=50)

@@ -17,8 +17,10 @@ from numpy.typing import NDArray
 from companion import live
 from companion.audio.devices import MicrophoneUnavailable
 from companion.audio.utterance import SAMPLE_RATE, Utterance
+from companion.ears import Ears
+from companion.happenings import Device, Happening, Key, Line
 from companion.job import events as ev
-from companion.live import Ears, Happening, Key, Line, LiveLoop, Lost, ProgressLine, read_lines
+from companion.live import LiveLoop, ProgressLine, read_lines
 from companion.recognize.held import HeldRecognizer
 from companion.session import Exchange, Session, open_session
 from companion.speak.voice import SilentVoice
@@ -41,6 +43,7 @@ class Recorded:
         self.stretches = stretches
         self.paused = False
         self.answered = threading.Semaphore(0)
+        self.name = "headset"
 
     def blocks(self) -> Iterator[NDArray[np.float32]]:
         for sound in self.stretches:
@@ -56,6 +59,9 @@ class Recorded:
     def resume(self) -> None:
         self.paused = False
         self.answered.release()
+
+    def reopen(self) -> None:
+        raise MicrophoneUnavailable("No microphone was found.")
 
 
 class Listener(SilentVoice):
@@ -112,7 +118,7 @@ def test_a_lost_microphone_is_told_recorded_and_the_job_goes_on(
     voice = Listener()
     shown: list[Exchange] = []
     loop = LiveLoop(session(tmp_path), voice, shown.append, clock=lambda: AT)
-    loop.happenings.put(Lost("The microphone 'headset' has stopped giving sound."))
+    loop.happenings.put(Device("The microphone 'headset' has stopped giving sound."))
     read_lines(io.StringIO("gap thirty thou\n"), loop.happenings)
     loop.run()
     events = [record.event for exchange in shown for record in exchange.records]
@@ -121,21 +127,113 @@ def test_a_lost_microphone_is_told_recorded_and_the_job_goes_on(
     assert "headset" in capsys.readouterr().err
 
 
+class Unplugged(Recorded):
+    """A microphone that is taken away after each stretch, and is there again at the third try."""
+
+    def __init__(self, *stretches: Samples) -> None:
+        super().__init__(*stretches, waits=False)
+        self.tries = 0
+        self._left = list(stretches)
+
+    def blocks(self) -> Iterator[NDArray[np.float32]]:
+        sound = self._left.pop(0)
+        for begin in range(0, len(sound), 480):
+            yield sound[begin : begin + 480]
+        raise MicrophoneUnavailable("The microphone 'headset' has stopped giving sound.")
+
+    def reopen(self) -> None:
+        self.tries += 1
+        if self.tries % 3 or not self._left:
+            raise MicrophoneUnavailable("No microphone was found.")
+
+
+def listened(microphone: Recorded, tries: int) -> tuple[list[Happening], list[float]]:
+    """What ears make of a microphone that goes away, until they have waited so often for it."""
+    out: queue.SimpleQueue[Happening] = queue.SimpleQueue()
+    waits: list[float] = []
+
+    def wait(seconds: float) -> bool:
+        waits.append(seconds)
+        return len(waits) > tries
+
+    Ears(microphone, out, wait=wait, clock=lambda: 0.0)._listen()
+    return [out.get_nowait() for _ in range(out.qsize())], waits
+
+
+def test_a_lost_microphone_is_tried_until_it_is_back_and_then_hears() -> None:
+    said = np.concatenate((call("gap thirty thou"), call("gap thi")[: 2 * SAMPLE_RATE]))
+    happened, waits = listened(Unplugged(said, call("tag no oil")), tries=8)
+    assert [type(one) for one in happened] == [Utterance, Device, Device, Utterance, Device]
+    sentences = [one.sentence for one in happened if isinstance(one, Device)]
+    assert sentences == [
+        "The microphone 'headset' has stopped giving sound.",
+        "The microphone 'headset' gives sound again.",
+        "The microphone 'headset' has stopped giving sound.",
+    ]
+    assert waits[:6] == [1.0, 2.0, 4.0, 8.0, 16.0, 30.0]
+
+
+def test_a_microphone_that_opens_and_gives_nothing_is_not_back() -> None:
+    happened, _ = listened(Unplugged(call("roger"), pause(0.0), pause(0.0)), tries=12)
+    assert [type(one) for one in happened] == [Utterance, Device]
+
+
+def test_a_muted_microphone_is_told_of_once() -> None:
+    happened, _ = listened(Recorded(pause(60.0), waits=False), tries=0)
+    assert [one.sentence for one in happened if isinstance(one, Device)] == [
+        "The microphone gives silence; check that it is not muted.",
+        "The microphone 'headset' has stopped giving sound.",
+    ]
+
+
+def test_while_the_microphone_is_away_timers_ring_and_its_return_is_said_and_recorded(
+    tmp_path: Path,
+) -> None:
+    now = [AT]
+    voice = Listener()
+    shown: list[Exchange] = []
+
+    def show(exchange: Exchange) -> None:
+        shown.append(exchange)
+        if any(isinstance(record.event, ev.TimerStarted) for record in exchange.records):
+            loop.happenings.put(Device("The microphone 'headset' has stopped giving sound."))
+            now[0] = AT + timedelta(minutes=16)
+        if any(isinstance(record.event, ev.TimerRang) for record in exchange.records):
+            loop.happenings.put(Device("The microphone 'headset' gives sound again."))
+            read_lines(io.StringIO("roger\n"), loop.happenings)
+
+    loop = LiveLoop(session(tmp_path), voice, show, clock=lambda: now[0])
+    loop.happenings.put(Line("tag no oil"))
+    loop.happenings.put(Line("start soak timer fifteen minutes"))
+    loop.run()
+    kinds = [
+        record.event.kind
+        for exchange in shown
+        for record in exchange.records
+        if record.event.kind.startswith(("t", "acknowledged"))
+    ]
+    assert kinds.count("trouble") == 2
+    assert kinds.index("timer.rang") < len(kinds) - 1
+    assert "timer.acknowledged" in kinds
+    assert any("gives sound again" in text for text in voice.said)
+    assert [tag.tag for tag in loop.session.state.tags] == ["no oil"]
+
+
 def test_push_to_talk_hears_one_utterance_a_press() -> None:
     sound = np.concatenate((call("gap thirty thou"), call("tag no oil")))
     out: queue.SimpleQueue[Happening] = queue.SimpleQueue()
-    pressed = Ears(Recorded(sound, waits=False), out, push_to_talk=True)
+    pressed = Ears(Recorded(sound, waits=False), out, push_to_talk=True, wait=lambda _: True)
     pressed.open_once()
     pressed._listen()
     heard = [out.get_nowait() for _ in range(out.qsize())]
-    assert [type(one) for one in heard] == [Utterance, Lost]
+    assert [type(one) for one in heard] == [Utterance, Device]
     assert isinstance(heard[0], Utterance)
     # It is the first of the two, whole.
     assert heard[0].start < 1.0 + len(speak("gap thirty thou", "rms")) / SAMPLE_RATE
 
-    nobody = Ears(Recorded(sound, waits=False), out, push_to_talk=True)
+    nobody = Ears(Recorded(sound, waits=False), out, push_to_talk=True, wait=lambda _: True)
     nobody._listen()
-    assert [type(out.get_nowait()) for _ in range(out.qsize())] == [Lost]
+    assert [type(out.get_nowait()) for _ in range(out.qsize())] == [Device]
 
 
 def test_timers_ring_between_calls_until_roger(tmp_path: Path) -> None:

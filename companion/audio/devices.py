@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+import threading
 from dataclasses import dataclass
 from types import ModuleType
 from typing import Literal
 
+from companion.audio.resample import LOWEST_RATE
+from companion.audio.utterance import SAMPLE_RATE
 from companion.errors import CompanionError
+
+RATES = (48_000, 44_100, 32_000, 8_000)
+"""What is tried, in Hz, where a device takes neither ``SAMPLE_RATE`` nor the rate it calls its own:
+a device that other programs have set up may name one that it does not take."""
 
 Direction = Literal["input", "output"]
 Device = int | str | None
@@ -45,6 +52,25 @@ class DeviceInfo:
     rate: int
 
 
+@dataclass(frozen=True, slots=True)
+class Capture:
+    """How a microphone is listened to.
+
+    Attributes:
+        name: As the system names it.
+        rate: Of its blocks, in Hz.
+        channels: Of its blocks.
+    """
+
+    name: str
+    rate: int
+    channels: int
+
+
+sounding = threading.RLock()
+"""Held while a loudspeaker plays: looking anew for devices would take it away under the sound."""
+
+
 def load_sounddevice(direction: Direction) -> ModuleType:
     """Import sounddevice.
 
@@ -80,8 +106,49 @@ def find_device(direction: Direction, device: Device = None) -> DeviceInfo:
     return DeviceInfo(name=str(found["name"]), rate=int(found["default_samplerate"]))
 
 
-def supports_rate(direction: Direction, device: Device, rate: int) -> bool:
-    """Whether a device takes or gives mono sound at this rate, in Hz."""
+def find_capture(device: Device = None) -> Capture:
+    """Return how a microphone can be listened to: mono at ``SAMPLE_RATE`` if it gives that, else
+    the nearest that it gives.
+
+    Raises:
+        MicrophoneUnavailable: If there is none, or it gives nothing that is worth listening to.
+    """
+    info = find_device("input", device)
+    rates = dict.fromkeys((SAMPLE_RATE, info.rate, *RATES))
+    for channels in (1, 2):
+        for rate in rates:
+            if rate >= LOWEST_RATE and supports_rate("input", device, rate, channels):
+                return Capture(info.name, rate, channels)
+    if info.rate < LOWEST_RATE:
+        raise MicrophoneUnavailable(
+            f"The microphone {info.name!r} gives {info.rate} samples a second, too few to "
+            f"understand speech; set it to {LOWEST_RATE} or more, or use another one."
+        )
+    # Opening it then says in PortAudio's own words what is wrong.
+    return Capture(info.name, info.rate, 1)
+
+
+def look_again() -> None:
+    """Look anew for devices: PortAudio knows those that were there when it was started, and a
+    plugged-in microphone is a new one.
+
+    Every stream must be closed; one that plays is waited for.
+
+    Raises:
+        MicrophoneUnavailable: If the sound system does not start again.
+    """
+    sounddevice = load_sounddevice("input")
+    with sounding:
+        try:
+            # The library has no public way.
+            sounddevice._terminate()
+            sounddevice._initialize()
+        except sounddevice.PortAudioError as error:
+            raise trouble("input", None, error) from error
+
+
+def supports_rate(direction: Direction, device: Device, rate: int, channels: int = 1) -> bool:
+    """Whether a device takes or gives sound at this rate, in Hz."""
     sounddevice = load_sounddevice(direction)
     check = (
         sounddevice.check_input_settings
@@ -89,7 +156,7 @@ def supports_rate(direction: Direction, device: Device, rate: int) -> bool:
         else sounddevice.check_output_settings
     )
     try:
-        check(device=device, channels=1, dtype="float32", samplerate=rate)
+        check(device=device, channels=channels, dtype="float32", samplerate=rate)
     except (sounddevice.PortAudioError, ValueError):
         return False
     return True

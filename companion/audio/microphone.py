@@ -5,18 +5,20 @@ from __future__ import annotations
 import contextlib
 import queue
 from collections.abc import Iterator
-from types import ModuleType, TracebackType
+from functools import partial
+from types import TracebackType
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from companion.audio.devices import (
+    Capture,
     Device,
     MicrophoneUnavailable,
-    find_device,
+    find_capture,
     load_sounddevice,
-    supports_rate,
+    look_again,
     trouble,
 )
 from companion.audio.resample import Resampler, mono
@@ -29,7 +31,10 @@ AFTER_SPEAKING = 0.2
 QUEUE_SECONDS = 60.0
 """Sound kept while nobody fetches it, in seconds; beyond it the oldest is dropped and counted."""
 LOST_SECONDS = 2.0
-"""How long to wait for a block before looking whether the device is still there, in seconds."""
+"""A device that captures nothing for this long, in seconds, is gone: some systems end its stream,
+others let it hang."""
+
+_Blocks = queue.Queue[NDArray[np.float32] | None]
 
 
 class Microphone:
@@ -48,25 +53,19 @@ class Microphone:
 
     def __init__(self, device: Device = None) -> None:
         self._device = device
-        self._blocks: queue.Queue[NDArray[np.float32] | None] = queue.Queue(
-            maxsize=int(QUEUE_SECONDS / BLOCK_SECONDS)
-        )
+        self._blocks: _Blocks = _queue()
         self._stream: Any = None
         self._rate = SAMPLE_RATE
         self._resampler = Resampler(SAMPLE_RATE)
         self._paused = False
         self._drop = 0
         self._closing = False
+        self._captures = 0
         self.name = ""
         self.overflows = 0
 
     def __enter__(self) -> Microphone:
-        sounddevice = load_sounddevice("input")
-        info = find_device("input", self._device)
-        self.name = info.name
-        self._rate = SAMPLE_RATE if supports_rate("input", self._device, SAMPLE_RATE) else info.rate
-        self._resampler = Resampler(self._rate)
-        self._stream = self._start(sounddevice)
+        self._open()
         return self
 
     def __exit__(
@@ -76,11 +75,19 @@ class Microphone:
         where: TracebackType | None,
     ) -> None:
         self._closing = True
-        self._put(None)  # Wakes whoever waits for a block.
-        if self._stream is not None:
-            # abort, not stop: what is still in the device's buffers is of no use any more.
-            self._stream.abort(ignore_errors=True)
-            self._stream.close(ignore_errors=True)
+        self._put(self._blocks, None)  # Wakes whoever waits for a block.
+        self._close()
+
+    def reopen(self) -> None:
+        """Open the device anew after it went away, or whichever is the usual one by now; it may
+        come back with another rate. What was captured before is dropped; paused stays paused.
+
+        Raises:
+            MicrophoneUnavailable: If it is not there yet.
+        """
+        self._close()
+        look_again()
+        self._open()
 
     def read(self, timeout: float) -> NDArray[np.float32] | None:
         """Return the next block, shape (n,), mono, at ``SAMPLE_RATE``; None if none came in time.
@@ -99,7 +106,7 @@ class Microphone:
             return None
         if block is None:
             # Left in place, so that every later call says the same.
-            self._put(None)
+            self._put(self._blocks, None)
             if self._closing:
                 return None
             raise self._gone()
@@ -112,9 +119,12 @@ class Microphone:
             MicrophoneUnavailable: If it goes away.
         """
         while not self._closing:
+            captures = self._captures
             block = self.read(LOST_SECONDS)
             if block is not None:
                 yield block
+            elif self._captures == captures and not self._closing:
+                raise self._gone()
 
     def listen_for_seconds(self, seconds: float) -> NDArray[np.float32]:
         """Return the next stretch of sound, shape (n,), at ``SAMPLE_RATE``.
@@ -141,16 +151,33 @@ class Microphone:
         self._drop = int(AFTER_SPEAKING * self._rate)
         self._paused = False
 
-    def _start(self, sounddevice: ModuleType) -> Any:
+    def _open(self) -> None:
+        capture = find_capture(self._device)
+        self.name = capture.name
+        self._rate = capture.rate
+        self._resampler = Resampler(capture.rate)
+        self._blocks = _queue()
+        self._stream = self._start(capture)
+
+    def _close(self) -> None:
+        stream, self._stream = self._stream, None
+        if stream is not None:
+            # abort, not stop: what is still in the device's buffers is of no use any more.
+            stream.abort(ignore_errors=True)
+            stream.close(ignore_errors=True)
+
+    def _start(self, capture: Capture) -> Any:
+        sounddevice = load_sounddevice("input")
         try:
             stream = sounddevice.InputStream(
                 device=self._device,
-                channels=1,
+                channels=capture.channels,
                 dtype="float32",
-                samplerate=self._rate,
-                blocksize=int(BLOCK_SECONDS * self._rate),
-                callback=self._captured,
-                finished_callback=self._finished,
+                samplerate=capture.rate,
+                blocksize=int(BLOCK_SECONDS * capture.rate),
+                # Each stream has a queue of its own: the end of one is not that of the next.
+                callback=partial(self._captured, self._blocks),
+                finished_callback=partial(self._finished, self._blocks),
             )
             stream.start()
         except (sounddevice.PortAudioError, ValueError) as error:
@@ -158,9 +185,15 @@ class Microphone:
         return stream
 
     def _captured(
-        self, block: NDArray[np.float32], frames: int, times: object, status: Any
+        self,
+        blocks: _Blocks,
+        block: NDArray[np.float32],
+        frames: int,
+        times: object,
+        status: Any,
     ) -> None:
         # Called from PortAudio's thread: nothing here may wait or fail.
+        self._captures += 1
         if status and status.input_overflow:
             self.overflows += 1
         if self._paused:
@@ -168,25 +201,28 @@ class Microphone:
         if self._drop > 0:
             self._drop -= frames
             return
-        if self._blocks.full():
+        if blocks.full():
             self.overflows += 1
             with contextlib.suppress(queue.Empty):
-                self._blocks.get_nowait()
-        self._put(block.copy())
+                blocks.get_nowait()
+        self._put(blocks, block.copy())
 
-    def _finished(self) -> None:
+    def _finished(self, blocks: _Blocks) -> None:
         # PortAudio ends the stream by itself only when the device is lost.
         if not self._closing:
-            self._put(None)
+            self._put(blocks, None)
 
-    def _put(self, block: NDArray[np.float32] | None) -> None:
+    def _put(self, blocks: _Blocks, block: NDArray[np.float32] | None) -> None:
         try:
-            self._blocks.put_nowait(block)
+            blocks.put_nowait(block)
         except queue.Full:
             self.overflows += 1
 
     def _gone(self) -> MicrophoneUnavailable:
         return MicrophoneUnavailable(
-            f"The microphone {self.name!r} has stopped giving sound; "
-            "plug it in again and resume the job."
+            f"The microphone {self.name!r} has stopped giving sound; plug it in again."
         )
+
+
+def _queue() -> _Blocks:
+    return queue.Queue(maxsize=int(QUEUE_SECONDS / BLOCK_SECONDS))

@@ -13,6 +13,7 @@ from companion.audio.devices import (
     SpeakerUnavailable,
     find_device,
     load_sounddevice,
+    sounding,
     supports_rate,
     trouble,
 )
@@ -68,6 +69,21 @@ class Player:
             return True
         sound = resample(samples, rate, self.rate)
         playback = _Playback(sound, self._stop)
+        with sounding:
+            ended = self._sound(sound, playback)
+        if not ended:
+            raise SpeakerUnavailable(
+                f"The loudspeaker {self.name!r} does not take any sound; "
+                "check that it is plugged in and switched on."
+            )
+        return playback.complete
+
+    def stop(self) -> None:
+        """Cut short what is playing; may be called from another thread."""
+        self._stop.set()
+
+    def _sound(self, sound: NDArray[np.float32], playback: _Playback) -> bool:
+        """Whether the device took the whole sound."""
         sounddevice = load_sounddevice("output")
         try:
             with sounddevice.OutputStream(
@@ -84,16 +100,7 @@ class Player:
                     stream.abort(ignore_errors=True)
         except (sounddevice.PortAudioError, ValueError) as error:
             raise trouble("output", self._device, error) from error
-        if not ended:
-            raise SpeakerUnavailable(
-                f"The loudspeaker {self.name!r} does not take any sound; "
-                "check that it is plugged in and switched on."
-            )
-        return playback.complete
-
-    def stop(self) -> None:
-        """Cut short what is playing; may be called from another thread."""
-        self._stop.set()
+        return ended
 
 
 class _Playback:

@@ -1,0 +1,168 @@
+"""The microphone's thread: sound in, utterances and what is wrong with the sound out."""
+
+from __future__ import annotations
+
+import queue
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from companion.audio.devices import MicrophoneUnavailable
+from companion.audio.reopening import Reopening
+from companion.audio.segment import Segmenter
+from companion.audio.silence import SENTENCE as SILENT
+from companion.audio.silence import SilenceWatch
+from companion.happenings import Device, Happening
+
+STOPPING_SECONDS = 1.0
+"""How long the end waits for the thread, in seconds."""
+
+
+class Source(Protocol):
+    """What ears listen to: a ``Microphone``."""
+
+    @property
+    def name(self) -> str:
+        """As the system names it."""
+        ...
+
+    def blocks(self) -> Iterator[NDArray[np.float32]]:
+        """Yield sound as it comes; raise ``MicrophoneUnavailable`` when it stops coming."""
+        ...
+
+    def pause(self) -> None:
+        """Drop what comes from now on."""
+        ...
+
+    def resume(self) -> None:
+        """Keep it again."""
+        ...
+
+    def reopen(self) -> None:
+        """Open it anew; raise ``MicrophoneUnavailable`` while it is away."""
+        ...
+
+
+class Ears:
+    """The microphone's thread: blocks in, utterances out to the loop's queue.
+
+    A microphone that goes away is told once and tried again, at growing intervals, until it gives
+    sound; that is told too.
+
+    Args:
+        microphone: Open; gives blocks, and drops them while paused.
+        out: Where utterances go, and what is wrong with the device.
+        segmenter: Cuts the stream.
+        push_to_talk: Drop everything until ``open_once``.
+        wait: Waits so many seconds and returns whether listening has ended meanwhile.
+        clock: Seconds of a clock that does not jump.
+
+    Attributes:
+        lost: Whether the microphone is away.
+    """
+
+    def __init__(
+        self,
+        microphone: Source,
+        out: queue.SimpleQueue[Happening],
+        *,
+        segmenter: Segmenter | None = None,
+        push_to_talk: bool = False,
+        wait: Callable[[float], bool] | None = None,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self._microphone = microphone
+        self._out = out
+        self._segmenter = segmenter or Segmenter()
+        self._push_to_talk = push_to_talk
+        self._wanted = threading.Event()
+        self._anew = threading.Event()
+        if not push_to_talk:
+            self._wanted.set()
+        self._stopped = threading.Event()
+        self._wait = wait or self._stopped.wait
+        self._clock = clock
+        self._reopening = Reopening()
+        self._silence = SilenceWatch()
+        self.lost = False
+        self._thread = threading.Thread(target=self._listen, name="ears", daemon=True)
+
+    def start(self) -> None:
+        """Begin to listen."""
+        self._thread.start()
+
+    def stop(self) -> None:
+        """Listen no more, nor try to."""
+        self._stopped.set()
+        if self._thread.is_alive():
+            self._thread.join(STOPPING_SECONDS)
+
+    @property
+    def hearing(self) -> bool:
+        """Whether an utterance that is wanted is under way."""
+        return self._wanted.is_set() and not self._anew.is_set() and self._segmenter.speaking
+
+    def open_once(self) -> None:
+        """Listen for one utterance, beginning now."""
+        self._anew.set()
+        self._wanted.set()
+
+    @contextmanager
+    def deaf(self) -> Iterator[None]:
+        """Hear nothing meanwhile, nor join what was half heard before to what comes after."""
+        self._microphone.pause()
+        try:
+            yield
+        finally:
+            self._anew.set()
+            self._microphone.resume()
+
+    def _listen(self) -> None:
+        while True:
+            try:
+                for block in self._microphone.blocks():
+                    if self._stopped.is_set():
+                        return
+                    self._take(block)
+                return
+            except MicrophoneUnavailable as error:
+                self._segmenter.forget()
+                if not self.lost:
+                    self._out.put(Device(str(error)))
+                    self._reopening.lost(self._clock())
+                self.lost = True
+            if not self._reopened():
+                return
+
+    def _take(self, block: NDArray[np.float32]) -> None:
+        if self.lost:
+            # Only now: some devices open before they give anything.
+            self.lost = False
+            self._reopening.back(self._clock())
+            self._out.put(Device(f"The microphone {self._microphone.name!r} gives sound again."))
+        if self._silence.feed(block):
+            self._out.put(Device(SILENT))
+        if self._anew.is_set():
+            self._anew.clear()
+            self._segmenter.forget()
+        for utterance in self._segmenter.feed(block):
+            if not self._wanted.is_set():
+                continue
+            self._out.put(utterance)
+            if self._push_to_talk:
+                self._wanted.clear()
+
+    def _reopened(self) -> bool:
+        """Try until the device opens; False once listening has ended."""
+        while not self._wait(self._reopening.next_wait()):
+            try:
+                self._microphone.reopen()
+            except MicrophoneUnavailable:
+                continue
+            return True
+        return False
