@@ -71,7 +71,9 @@ def hear_file(
         return HeardFile(path, Decision("ignore", "", (), 0.0, ("no speech",)), 0.0)
     if len(samples) > LONGEST_CALL_SECONDS * SAMPLE_RATE:
         return HeardFile(path, Decision("ignore", "", (), 0.0, ("too long for a call",)), 0.0)
-    recognition: Recognition = recognizer.recognize(samples)
+    recognition: Recognition = recognizer.recognize(
+        samples, call_sign_needed=listening.call_sign_needed
+    )
     decision = decide_utterance(recognition, grammar, listening)
     reasons = (*decision.reasons, *sound.troubles)
     return HeardFile(path, replace(decision, reasons=reasons), recognition.decode_seconds)

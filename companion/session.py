@@ -134,8 +134,11 @@ class Session:
             raise CompanionError(
                 "This session has no recognizer; start it again with one, or type the calls."
             )
-        recognition = self.recognizer.recognize(utterance.samples)
-        decision = decide_utterance(recognition, self.grammar, self.listening(at))
+        listening = self.listening(at)
+        recognition = self.recognizer.recognize(
+            utterance.samples, call_sign_needed=listening.call_sign_needed
+        )
+        decision = decide_utterance(recognition, self.grammar, listening)
         # Talk that is not for the companion leaves no trace of what was said: no words, no sound.
         kept = decision.outcome != "ignore"
         clip = self._keep_clip(utterance.samples) if kept else None

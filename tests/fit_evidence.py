@@ -17,9 +17,19 @@ from companion.grammar.compiled import load_grammar
 from companion.recognize import held
 from companion.recognize.evidence import Evidence
 from companion.recognize.held import TEMPERATURE, HeldRecognizer
-from tests.hearing import CALLS, CONDITIONS, TALK, TUNING_VOICES, in_noise
+from tests.hearing.manifest import in_noise
+from tests.hearing.material import CALLS, TALK, TUNING_VOICES
 from tests.sounds import NOISES, Samples, speak, with_pauses
 
+CONDITIONS = (
+    ("clean", 0.0),
+    ("engine", 20.0),
+    ("engine", 10.0),
+    ("engine", 5.0),
+    ("compressor", 10.0),
+    ("babble", 10.0),
+)
+"""Noise, and dB of speech over it."""
 DECAY = 0.003
 """Of the weights: they are few and the clips many."""
 
@@ -97,7 +107,7 @@ def _clips() -> Iterator[tuple[str | None, Samples]]:
     for number, voice in enumerate(TUNING_VOICES):
         for place, said in enumerate(CALLS):
             speech = with_pauses(speak(said, voice))
-            for noise, snr in (*CONDITIONS, ("babble", 10.0), ("engine", 5.0)):
+            for noise, snr in CONDITIONS:
                 yield said, in_noise(speech, noise, snr, seed=10_000 + place * 7 + number)
         for place, line in enumerate(TALK):
             speech = with_pauses(speak(line, voice))

@@ -6,6 +6,7 @@ The voices come from Debian packages; where one is missing the test fails and sa
 
 from __future__ import annotations
 
+import re
 import shutil
 import subprocess
 import tempfile
@@ -14,7 +15,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from types import MappingProxyType
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 import soundfile
@@ -40,7 +41,7 @@ class Voice:
         name: The voice as that program names it.
     """
 
-    engine: Literal["flite", "espeak-ng", "festival"]
+    engine: Literal["flite", "espeak-ng", "festival", "hibari"]
     name: str
 
 
@@ -56,9 +57,11 @@ VOICES: Mapping[str, Voice] = MappingProxyType(
         "us-woman": Voice("espeak-ng", "en-us+f2"),
         "gb": Voice("espeak-ng", "en-gb"),
         "scotland": Voice("espeak-ng", "en-gb-scotland"),
+        "heart": Voice("hibari", "heart"),
     }
 )
-"""Voices by short name: flite (slt, rms, awb), festival (kal, slt-hts), espeak-ng (the others)."""
+"""Voices by short name: flite (slt, rms, awb), festival (kal, slt-hts), a neural one (heart),
+espeak-ng (the others)."""
 
 _PACKAGES = {
     "flite": "flite",
@@ -88,6 +91,8 @@ def speak(text: str, voice: str = "slt", *, rate: float = 1.0) -> Samples:
 
 @cache
 def _speak(text: str, voice: Voice, rate: float) -> Samples:
+    if voice.engine == "hibari":
+        return _level(_trim(_neural(text, rate)), peak=0.5)
     if shutil.which(voice.engine) is None:
         raise AssertionError(_missing(voice))
     with tempfile.TemporaryDirectory() as folder:
@@ -130,6 +135,25 @@ def _festival(text: str, name: str, rate: float, wave: Path) -> tuple[list[str],
 (utt.save.wave (utt.synth (Utterance Text "{quoted}")) "{wave}" 'riff)
 """
     return ["festival", "--pipe"], script
+
+
+def _neural(text: str, rate: float) -> Samples:
+    """The neural voice that the package hibari-tts carries (Apache License 2.0)."""
+    speaker = _neural_voice()
+    spelled = re.sub(r"\b(p s i|r p m)\b", lambda unit: unit[0].upper(), text)
+    phonemes = " ".join(speaker.phonemize(spelled))
+    if "thou" in text.split():
+        phonemes = re.sub("ð(ˈ?)W", r"θ\1W", phonemes)
+    return resample(speaker.from_phonemes(phonemes, speed=rate, seed=0), speaker.sample_rate)
+
+
+@cache
+def _neural_voice() -> Any:
+    try:
+        from hibari import Hibari
+    except ImportError as error:
+        raise AssertionError("Install the neural voice with: pip install '.[hearing]'.") from error
+    return Hibari()
 
 
 _COMMANDS: Mapping[str, Callable[[str, str, float, Path], tuple[list[str], str | None]]] = {

@@ -16,6 +16,9 @@ from companion.grammar.sentences import Sentences
 from companion.grammar.tree import Parse
 from companion.grammar.vocabulary import Vocabulary, bench_grammar
 
+CALL_SIGN = ".call-sign"
+"""How the full name of the rule for the call sign ends."""
+
 
 class CallGrammar:
     """One active grammar: what may be said now.
@@ -82,6 +85,15 @@ class CallGrammar:
             CompanionError: If nothing can be said.
         """
         return self._sentences.draw(random)
+
+    @cached_property
+    def call_sign(self) -> tuple[str, ...]:
+        """The words that open a call in open-mic mode; none where the grammar has no call sign."""
+        names = (name for name in self.rules.expansions if name.endswith(CALL_SIGN))
+        name = next(names, None)
+        if name is None:
+            return ()
+        return Sentences(LinkedRules(name, self.rules.expansions)).draw(Random(0))
 
     @cached_property
     def _parser(self) -> Parser:

@@ -47,7 +47,8 @@ def decide_utterance(
         thresholds: How sure is sure enough.
     """
     if not recognition.hypotheses:
-        return _ignored(0.0, "nothing was heard")
+        signless = listening.call_sign_needed
+        return _ignored(0.0, "no call sign" if signless else "nothing was heard")
     spoken_note = _spoken_note(recognition, grammar, listening)
     if spoken_note is not None:
         return spoken_note

@@ -11,13 +11,14 @@ from numpy.typing import NDArray
 from threadpoolctl import ThreadpoolController
 
 from companion.grammar.compiled import CallGrammar
+from companion.recognize.call_sign import may_begin_with
 from companion.recognize.decoder import Sound
 from companion.recognize.evidence import call_confidence, evidence, said_once
 from companion.recognize.free import decode_freely
 from companion.recognize.mel import FRAMES_PER_SECOND, SAMPLE_RATE
 from companion.recognize.model import LONGEST_WINDOW, PACKAGE_SHA256, WhisperModel
 from companion.recognize.phoneme_search import likeliest_sentences
-from companion.recognize.phoneme_tree import PhonemeTree
+from companion.recognize.phoneme_tree import PhonemeTree, ways_to_say
 from companion.recognize.phonemes import FRAMES_PER_SECOND as PHONEME_FRAMES
 from companion.recognize.phonemes import PhonemeNetwork
 from companion.recognize.prior import Prior
@@ -71,6 +72,7 @@ class HeldRecognizer:
         fits = self._model.sha256 == PACKAGE_SHA256
         self._network = PhonemeNetwork() if fits else None
         self._phoneme_tree: PhonemeTree | None = None
+        self._call_signs: tuple[tuple[int, ...], ...] = ()
         self._tree: TokenTree | None = None
         self._vocabulary: ScoredVocabulary | None = None
         self._prior: Prior | None = None
@@ -84,6 +86,7 @@ class HeldRecognizer:
         """Hold every later utterance to this grammar."""
         self._tree = TokenTree(grammar, self._spellings)
         self._phoneme_tree = PhonemeTree(grammar)
+        self._call_signs = ways_to_say(grammar.call_sign) if grammar.call_sign else ()
         self._vocabulary = ScoredVocabulary(self._model.decoder, self._tree, self._model.end)
         self._prior = Prior(
             self._model.decoder,
@@ -92,21 +95,27 @@ class HeldRecognizer:
             self._vocabulary.log_probabilities,
         )
 
-    def recognize(self, samples: NDArray[np.float32]) -> Recognition:
+    def recognize(
+        self, samples: NDArray[np.float32], *, call_sign_needed: bool = False
+    ) -> Recognition:
         """Recognize one utterance.
 
         Args:
             samples: Shape (n,), mono, -1 to 1, at 16 kHz; of more than 30 s the first 30.
+            call_sign_needed: Only a call that begins with the call sign counts.
 
         Returns:
-            The ranked hypotheses; none for silence and for less than a tenth of a second.
+            The ranked hypotheses; none for silence, for less than a tenth of a second, and for what
+            plainly does not begin with the call sign that is needed.
         """
         if self._tree is None or self._vocabulary is None or self._prior is None:
             raise RuntimeError("listen_for comes before recognize")
         # On one thread: on two, matrices as small as these gain a tenth, and beside another busy
         # program the threads wait for each other and a call takes four times as long.
         with self._pools.limit(limits=1, user_api="blas"):
-            return self._recognize(samples, self._tree, self._vocabulary, self._prior)
+            return self._recognize(
+                samples, self._tree, self._vocabulary, self._prior, call_sign_needed
+            )
 
     def _recognize(
         self,
@@ -114,17 +123,24 @@ class HeldRecognizer:
         tree: TokenTree,
         vocabulary: ScoredVocabulary,
         prior: Prior,
+        call_sign_needed: bool,
     ) -> Recognition:
         began = time.perf_counter()
         if not _holds_sound(samples):
             return Recognition(self.name, (), 0.0, None, time.perf_counter() - began)
         model = self._model
         encoded = model.encode(samples, window_frames(len(samples)))
+        chances = self._phonemes_of(encoded, len(samples))
+        if (
+            call_sign_needed
+            and chances is not None
+            and not may_begin_with(chances, self._call_signs)
+        ):
+            return Recognition(self.name, (), 0.0, None, time.perf_counter() - began)
         sound = model.decoder.listen(encoded)
         sentences = search(
             model.decoder, sound, tree, vocabulary, prior, model.start, self._options
         )[:SEARCHED]
-        chances = self._phonemes_of(encoded, len(samples))
         if chances is not None:
             sentences += self._by_phonemes(chances, sound, sentences, vocabulary, prior)
         if not sentences:

@@ -67,11 +67,15 @@ class Recognizer(Protocol):
         utterance."""
         ...
 
-    def recognize(self, samples: NDArray[np.float32]) -> Recognition:
+    def recognize(
+        self, samples: NDArray[np.float32], *, call_sign_needed: bool = False
+    ) -> Recognition:
         """Recognize one utterance.
 
         Args:
             samples: Shape (n,), mono, -1 to 1, at ``SAMPLE_RATE``.
+            call_sign_needed: Only a call that begins with the call sign counts: an engine that
+                finds early that there is none may say that it heard nothing.
 
         Returns:
             The ranked hypotheses under the grammar given to ``listen_for`` last.

@@ -157,11 +157,14 @@ class StreamingRecognizer:
         self._sure = vosk.KaldiRecognizer(self._model, SAMPLE_RATE, phrases)
         self._sure.SetWords(True)
 
-    def recognize(self, samples: NDArray[np.float32]) -> Recognition:
+    def recognize(
+        self, samples: NDArray[np.float32], *, call_sign_needed: bool = False
+    ) -> Recognition:
         """Recognize one utterance.
 
         Args:
             samples: Shape (n,), mono, -1 to 1, at 16 kHz.
+            call_sign_needed: Makes no difference here: what is heard shows whether it was there.
         """
         if self._ranked is None or self._sure is None:
             raise RuntimeError("listen_for comes before recognize")

@@ -1,0 +1,102 @@
+"""What the companion makes of each clip, on every core."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from functools import partial
+from typing import Literal
+
+from companion.grammar.compiled import CallGrammar, load_grammar
+from companion.intent.decision import Decision, decide_utterance
+from companion.intent.intents import Intent
+from companion.intent.interpret import understand
+from companion.recognize.choose import choose
+from companion.recognize.protocol import Recognizer
+from tests.hearing.manifest import Clip, sound_of
+from tests.hearing.material import LISTENING, family_of
+
+Outcome = Literal["right", "asked", "again", "ignored", "wrong"]
+OUTCOMES: tuple[Outcome, ...] = ("right", "asked", "again", "ignored", "wrong")
+"""Recorded as meant; asked about as meant; to be said again, or asked about as something else;
+ignored; recorded as something else."""
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """One clip and what became of it.
+
+    Attributes:
+        clip: The clip.
+        family: Of the call that was said.
+        outcome: See ``OUTCOMES``.
+        best: The likeliest sentence.
+        best_right: Whether it means what was said.
+        call_confidence: That it was a call and the best sentence that call.
+        confidence: Of the best sentence, given that it was a call.
+        seconds: Spent on recognizing.
+    """
+
+    clip: Clip
+    family: str
+    outcome: Outcome
+    best: str
+    best_right: bool
+    call_confidence: float
+    confidence: float
+    seconds: float
+
+
+_EARS: dict[str, tuple[Recognizer, CallGrammar]] = {}
+"""This process's recognizer, by name."""
+
+
+def ears_of(recognizer: str) -> tuple[Recognizer, CallGrammar]:
+    """Return the recognizer, ready, and the grammar that it is held to."""
+    if recognizer not in _EARS:
+        grammar = load_grammar()
+        ears = choose(recognizer)
+        ears.listen_for(grammar)
+        _EARS[recognizer] = ears, grammar
+    return _EARS[recognizer]
+
+
+def hear(clip: Clip, recognizer: str) -> Heard:
+    """Hear one clip with a key held."""
+    ears, grammar = ears_of(recognizer)
+    recognition = ears.recognize(sound_of(clip))
+    decision = decide_utterance(recognition, grammar, LISTENING)
+    meant = understand(clip.said, grammar, LISTENING).intents[0]
+    best = recognition.hypotheses[0] if recognition.hypotheses else None
+    found = understand(best.text, grammar, LISTENING).intents if best else ()
+    return Heard(
+        clip,
+        family_of(clip.said, grammar),
+        outcome_of(decision, meant),
+        best.text if best else "",
+        meant in found[:1],
+        recognition.call_confidence,
+        best.confidence if best else 0.0,
+        recognition.decode_seconds,
+    )
+
+
+def hear_all(clips: Sequence[Clip], recognizer: str) -> Iterator[Heard]:
+    """Hear many, a process a core, in their order."""
+    with ProcessPoolExecutor(os.cpu_count()) as pool:
+        yield from pool.map(partial(hear, recognizer=recognizer), clips, chunksize=16)
+
+
+def outcome_of(decision: Decision, meant: Intent) -> Outcome:
+    """Compare a decision with what was meant."""
+    match decision.outcome:
+        case "record":
+            return "right" if decision.intents[0] == meant else "wrong"
+        case "ask":
+            return "asked" if meant in decision.intents else "again"
+        case "say-again":
+            return "again"
+        case "ignore":
+            return "ignored"
