@@ -436,8 +436,10 @@ def _settings() -> Settings:
 
 def _recognizer(options: argparse.Namespace, settings: Settings) -> Recognizer:
     from companion.recognize.choose import choose
+    from companion.recognize.second import with_second
 
-    return choose(options.recognizer or settings.recognizer, model=options.model or settings.model)
+    first = choose(options.recognizer or settings.recognizer, model=options.model or settings.model)
+    return with_second(first, options.second or settings.second)
 
 
 def _live_ears(options: argparse.Namespace, settings: Settings) -> Recognizer:
@@ -507,6 +509,11 @@ def _parser() -> argparse.ArgumentParser:
         made.add_argument("--recognizer", metavar="NAME", help="auto, whisper or vosk")
         made.add_argument(
             "--model", type=Path, metavar="DIR", help="folder of the recognizer's model"
+        )
+        made.add_argument(
+            "--second",
+            metavar="NAME",
+            help="hears the numbers too: sphinx, vosk or none; where the two differ you are asked",
         )
 
     def voice_options(made: argparse.ArgumentParser) -> None:

@@ -217,7 +217,6 @@ class Session:
             expectations=job.expectations(self.state),
             correcting=name,
             correcting_unit=unit,
-            awaited=job.awaited(self.state),
         )
 
     def _act(self, heard: Heard, decision: Decision, at: datetime) -> Exchange:

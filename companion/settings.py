@@ -27,6 +27,7 @@ class Settings(BaseModel):
             air temperature called out wins.
         recognizer: ``auto``, ``whisper`` or ``vosk``.
         model: Folder of the recognizer's model, where it is not found by itself.
+        second: A second recognizer for numbers: ``sphinx``, ``vosk`` or ``none``.
         voice: Part of the name of a voice of the speech engine, or None for its usual one.
         speech_rate: Words per minute.
         microphone: Number or part of the name of the input device, or None for the usual one.
@@ -42,6 +43,7 @@ class Settings(BaseModel):
     air_temperature: Decimal | None = Field(default=None, ge=-60, le=60)
     recognizer: str = "auto"
     model: Path | None = None
+    second: str = "none"
     voice: str | None = None
     speech_rate: int = Field(default=170, ge=80, le=300)
     microphone: int | str | None = None

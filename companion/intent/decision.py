@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from companion.grammar.compiled import CallGrammar
-from companion.intent.context import weighed
 from companion.intent.doubt import (
     ANSWERS,
     fits_what_it_corrects,
@@ -18,6 +17,7 @@ from companion.intent.intents import Intent, Note
 from companion.intent.interpret import no_call, settle
 from companion.intent.meaning import call_sign_length
 from companion.intent.outcome import Decision, Expectation, Listening, Outcome
+from companion.intent.second import SecondOpinion, second_opinion
 from companion.intent.text import UNKNOWN, typed_words
 from companion.intent.thresholds import DEFAULT, Thresholds
 from companion.intent.understood import Understood, exactly, nearly, note_in
@@ -53,8 +53,7 @@ def decide_utterance(
     spoken_note = _spoken_note(recognition, grammar, listening)
     if spoken_note is not None:
         return spoken_note
-    understood = _understood(recognition, grammar, listening, thresholds)
-    calls = weighed(_by_meaning(understood, listening), listening)
+    calls = _by_meaning(_understood(recognition, grammar, listening, thresholds), listening)
     heard = recognition.hypotheses[0]
     best = calls[0] if calls else None
     signed = best.call_sign if best else call_sign_length(heard.text.split(), grammar) > 0
@@ -65,14 +64,18 @@ def decide_utterance(
     if best is None:
         return _not_understood(heard, grammar)
     answer = best.intents[0].intent in ANSWERS
-    doubts, rivals = _doubts(calls, recognition, thresholds)
+    opinion = second_opinion(best, recognition.second, grammar, listening, thresholds)
+    doubts, rivals = _doubts(calls, recognition, thresholds, opinion)
     if best.intents[0].intent == "affirm" and not listening.answer_awaited:
         return _ignored(best.confidence, "no question is open")
     # To ask "was that an affirm?" would only call for another; and a question about a call that
     # was hardly heard is more often wrong than right.
     if doubts and (answer or best.confidence < thresholds.worth_asking):
         return Decision("say-again", best.text, (), best.confidence, tuple(doubts))
-    return settle((best, *rivals), listening, thresholds, doubts)
+    decision = settle((best, *rivals), listening, thresholds, doubts)
+    if opinion is None or not opinion.agrees:
+        return decision
+    return replace(decision, reasons=(*decision.reasons, "second agrees"))
 
 
 def _understood(
@@ -126,7 +129,10 @@ def _by_meaning(calls: Sequence[Understood], listening: Listening) -> list[Under
 
 
 def _doubts(
-    calls: Sequence[Understood], recognition: Recognition, thresholds: Thresholds
+    calls: Sequence[Understood],
+    recognition: Recognition,
+    thresholds: Thresholds,
+    opinion: SecondOpinion | None = None,
 ) -> tuple[list[str], list[Understood]]:
     """What speaks against the best meaning, and the other meanings that are too close to it."""
     best = calls[0]
@@ -135,10 +141,15 @@ def _doubts(
     doubts: list[str] = []
     if recognition.call_confidence < thresholds.clear_call:
         doubts.append("may be no call")
-    needed = thresholds.answer if answer else thresholds.number if numbers else thresholds.record
+    agreed = opinion is not None and opinion.agrees
+    number = thresholds.number_agreed if agreed else thresholds.number
+    needed = thresholds.answer if answer else number if numbers else thresholds.record
     if best.confidence < needed:
         doubts.append("low confidence")
     rivals: list[Understood] = []
+    if opinion is not None and not opinion.agrees:
+        doubts.append(f"second hears: {opinion.call.text}")
+        rivals.append(opinion.call)
     for other in calls[1:]:
         share = other.confidence / best.confidence if best.confidence else 1.0
         alike = sound_alike(best.words, other.words)

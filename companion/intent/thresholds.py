@@ -21,6 +21,10 @@ class Thresholds:
         record: Confidence from which a call without a number is recorded.
         number: Confidence from which a call with a number is recorded: a wrong number does more
             harm and is harder to notice.
+        number_agreed: The same where a second recognizer heard the same number.
+        second_unlike: In how many phonemes at most a number that the second recognizer heard may
+            differ to be asked about; "eighteen" and "eighty" differ in one. Who mishears takes a
+            number for one that sounds like it; what differs by more is the second's own mistake.
         answer: Confidence from which "affirm", "negative" and "roger" are taken: a wrong "affirm"
             takes a tag down.
         worth_asking: Below this confidence a question would be more wrong than right: say again.
@@ -41,6 +45,8 @@ class Thresholds:
     clear_call: float = 0.85
     record: float = 0.85
     number: float = 0.95
+    number_agreed: float = 0.85
+    second_unlike: int = 2
     answer: float = 0.9
     worth_asking: float = 0.2
     rival_share: float = 0.1

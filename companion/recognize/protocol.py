@@ -45,6 +45,7 @@ class Recognition:
         draft: Unheld transcript where the engine makes one (a spoken note, talk that is no call),
             else None.
         decode_seconds: Time spent on this utterance, in seconds.
+        second: What a second engine made of the numbers in it, where there is one and it was asked.
     """
 
     engine: str
@@ -52,6 +53,7 @@ class Recognition:
     call_confidence: float
     draft: str | None
     decode_seconds: float
+    second: Recognition | None = None
 
 
 class Recognizer(Protocol):

@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 from platformdirs import user_cache_path, user_data_path
 
-from companion.grammar.compiled import CallGrammar
+from companion.grammar.other_numbers import WordStates
 from companion.recognize.protocol import Hypothesis, Recognition, RecognizerUnavailable
 
 if TYPE_CHECKING:
@@ -81,7 +81,7 @@ def find_model(wanted: Path | None = None) -> Path:
     raise RecognizerUnavailable(f"No English Vosk model was found; {HOW_TO_GET}")
 
 
-def word_pairs(grammar: CallGrammar) -> list[str]:
+def word_pairs(grammar: WordStates) -> list[str]:
     """Return every pair of words that may follow each other, and every call of one word, sorted."""
     phrases: set[str] = set()
     seen = {grammar.start}
@@ -134,7 +134,7 @@ class StreamingRecognizer:
         """The engine and its model, as the log names them."""
         return f"vosk ({self._folder.name})"
 
-    def listen_for(self, grammar: CallGrammar) -> None:
+    def listen_for(self, grammar: WordStates) -> None:
         """Hold every later utterance to the words of this grammar.
 
         Raises:

@@ -1,0 +1,93 @@
+"""What a second recognizer has to say about the numbers in a call.
+
+It never puts a call in place of the first one's and never adds one. What it hears besides numbers
+does not count, and where it hears nothing all stays as it was.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from companion.grammar.compiled import CallGrammar
+from companion.grammar.pronounce import distance, pronunciations
+from companion.intent.doubt import has_number, in_unit_corrected
+from companion.intent.intents import Intent
+from companion.intent.outcome import Listening
+from companion.intent.thresholds import Thresholds
+from companion.intent.understood import Understood, exactly
+from companion.recognize.protocol import Recognition
+
+_FIGURES = frozenset({"value", "seconds", "count", "size", "ratio", "bore", "stroke", "si", "unit"})
+"""Fields that another number changes; the unit among them, since "half a liter" is one."""
+
+
+@dataclass(frozen=True, slots=True)
+class SecondOpinion:
+    """Of the best call's numbers.
+
+    Attributes:
+        agrees: Whether the second recognizer heard the same numbers.
+        call: The call as it heard it.
+    """
+
+    agrees: bool
+    call: Understood
+
+
+def second_opinion(
+    best: Understood,
+    second: Recognition | None,
+    grammar: CallGrammar,
+    listening: Listening,
+    thresholds: Thresholds,
+) -> SecondOpinion | None:
+    """Hold the numbers of a call against what a second recognizer heard.
+
+    Args:
+        best: The likeliest meaning by the first one.
+        second: What the second made of the same sound, or None.
+        grammar: What may be said.
+        listening: What the decision needs to know besides.
+        thresholds: How much alike two numbers must sound to be taken for one another.
+
+    Returns:
+        None where it says nothing of these numbers: it heard nothing, no number, another kind of
+        call, or a number so unlike that neither can have been taken for the other.
+    """
+    if second is None or not second.hypotheses or not any(map(has_number, best.intents)):
+        return None
+    heard = second.hypotheses[0]
+    call = exactly(tuple(heard.text.split()), grammar, listening, heard.confidence)
+    if call is None:
+        return None
+    ours = _meanings(best.intents, listening)
+    theirs = _meanings(call.intents, listening)
+    if set(ours) & set(theirs):
+        return SecondOpinion(True, call)
+    alike = any(same_but_for_figures(one, other) for one in ours for other in theirs)
+    if not alike or unlike(best.words, call.words) > thresholds.second_unlike:
+        return None
+    return SecondOpinion(False, call)
+
+
+def unlike(one: Sequence[str], other: Sequence[str]) -> int:
+    """In how many phonemes two sentences differ, by their usual pronunciations."""
+    return distance(_sounds(one), _sounds(other))
+
+
+def _sounds(words: Sequence[str]) -> tuple[str, ...]:
+    """The phonemes of a sentence; a word that nobody can pronounce is one of its own."""
+    return tuple(sound for word in words for sound in next(iter(pronunciations(word)), (word,)))
+
+
+def same_but_for_figures(one: Intent, other: Intent) -> bool:
+    """Whether two calls differ in nothing but their numbers."""
+    if type(one) is not type(other):
+        return False
+    names = type(one).model_fields.keys() - _FIGURES
+    return all(getattr(one, name) == getattr(other, name) for name in names)
+
+
+def _meanings(intents: Sequence[Intent], listening: Listening) -> tuple[Intent, ...]:
+    return tuple(in_unit_corrected(intent, listening) for intent in intents)

@@ -1,0 +1,143 @@
+"""PocketSphinx as a second pair of ears for numbers.
+
+Its acoustic model has nothing in common with Whisper's, so that the two seldom make the same
+mistake. Held to every call there is, it hears too little in a shop to be relied on alone; held to
+one call with its number open it is quick, and in a quiet shop it is right.
+"""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from companion.grammar.other_numbers import WordStates
+from companion.grammar.pronounce import pronunciations
+from companion.recognize.protocol import Hypothesis, Recognition, RecognizerUnavailable
+
+if TYPE_CHECKING:
+    import pocketsphinx
+
+HOW_TO_GET = "install it in the checkout with: pip install -e '.[sphinx]'"
+_FULL_SCALE = 32767
+_SEARCH = "calls"
+
+Arc = tuple[int, int, float] | tuple[int, int, float, str]
+"""From, to, probability, and the word; without a word it is followed silently."""
+
+
+class SphinxEars:
+    """PocketSphinx with its own English model, held to a grammar."""
+
+    name = "pocketsphinx (en-us)"
+
+    def __init__(self) -> None:
+        """Load the model.
+
+        Raises:
+            RecognizerUnavailable: If the engine is not installed, or its model is damaged.
+        """
+        try:
+            import pocketsphinx
+        except ModuleNotFoundError as error:
+            raise RecognizerUnavailable(f"PocketSphinx is not installed; {HOW_TO_GET}") from error
+        try:
+            self._decoder: pocketsphinx.Decoder = pocketsphinx.Decoder(
+                hmm=pocketsphinx.get_model_path("en-us/en-us"),
+                lm=None,
+                dict=None,
+                # Digital silence has no logarithm: without a little noise nothing is heard.
+                dither=True,
+                loglevel="FATAL",
+            )
+        except (RuntimeError, ValueError) as error:
+            raise RecognizerUnavailable(
+                "The model of PocketSphinx cannot be loaded; reinstall it with: "
+                "pip install --force-reinstall --no-deps pocketsphinx"
+            ) from error
+        self._known: set[str] = set()
+        self._grammar: WordStates | None = None
+
+    def listen_for(self, grammar: WordStates) -> None:
+        """Hold every later utterance to this grammar; words that nobody can pronounce are left
+        out of it."""
+        for word in sorted(grammar.words - self._known):
+            for turn, way in enumerate(pronunciations(word), start=1):
+                named = word if turn == 1 else f"{word}({turn})"
+                self._decoder.add_word(named, " ".join(way), False)
+                self._known.add(word)
+        arcs, end = transitions(grammar, self._known)
+        model = self._decoder.create_fsg(_SEARCH, grammar.start, end, arcs)
+        self._decoder.add_fsg(_SEARCH, model)
+        self._decoder.activate_search(_SEARCH)
+        self._grammar = grammar
+
+    def recognize(self, samples: NDArray[np.float32]) -> Recognition:
+        """Recognize one utterance.
+
+        Args:
+            samples: Shape (n,), mono, -1 to 1, at 16 kHz.
+
+        Returns:
+            The likeliest sentence; none where the sound ended within one.
+        """
+        if self._grammar is None:
+            raise RuntimeError("listen_for comes before recognize")
+        began = time.perf_counter()
+        data = np.round(np.clip(samples, -1.0, 1.0) * _FULL_SCALE).astype("<i2")
+        self._decoder.start_utt()
+        self._decoder.process_raw(data.tobytes(), full_utt=True)
+        self._decoder.end_utt()
+        found = self._decoder.hyp()
+        heard: tuple[Hypothesis, ...] = ()
+        if found is not None and is_sentence(found.hypstr.split(), self._grammar):
+            share = min(1.0, float(found.prob))
+            heard = (Hypothesis(found.hypstr, math.log(max(share, 1e-300)), share),)
+        sure = heard[0].confidence if heard else 0.0
+        return Recognition(self.name, heard, sure, None, time.perf_counter() - began)
+
+
+def transitions(grammar: WordStates, known: set[str]) -> tuple[list[Arc], int]:
+    """Every arc of a grammar whose word is known, and the one state in which all sentences end."""
+    found: list[Arc] = []
+    finals: list[int] = []
+    highest = grammar.start
+    for state in _reached(grammar, known):
+        highest = max(highest, state)
+        if grammar.is_final(state):
+            finals.append(state)
+        found += (
+            (state, target, 1.0, word)
+            for word, target in grammar.arcs(state).items()
+            if word in known
+        )
+    end = highest + 1
+    return [*found, *((state, end, 1.0) for state in finals)], end
+
+
+def _reached(grammar: WordStates, known: set[str]) -> Iterator[int]:
+    seen = {grammar.start}
+    waiting = [grammar.start]
+    while waiting:
+        state = waiting.pop()
+        yield state
+        for word, target in grammar.arcs(state).items():
+            if word in known and target not in seen:
+                seen.add(target)
+                waiting.append(target)
+
+
+def is_sentence(words: list[str], grammar: WordStates) -> bool:
+    """Whether these words are a whole sentence: the engine gives its best beginning where it came
+    to no end."""
+    state = grammar.start
+    for word in words:
+        target = grammar.arcs(state).get(word)
+        if target is None:
+            return False
+        state = target
+    return grammar.is_final(state)
