@@ -7,8 +7,11 @@ Prints the weights for ``companion/recognize/evidence.py`` and the temperature f
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict, astuple, dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +21,7 @@ from companion.recognize import held
 from companion.recognize.evidence import Evidence
 from companion.recognize.held import TEMPERATURE, HeldRecognizer
 from tests.hearing.manifest import in_noise
-from tests.hearing.material import CALLS, TALK, TUNING_VOICES
+from tests.hearing.material import CALLS, FITTED_NOISES, TALK, TUNING_VOICES
 from tests.sounds import NOISES, Samples, speak, with_pauses
 
 CONDITIONS = (
@@ -26,8 +29,8 @@ CONDITIONS = (
     ("engine", 20.0),
     ("engine", 10.0),
     ("engine", 5.0),
-    ("compressor", 10.0),
-    ("babble", 10.0),
+    ("pink", 8.0),
+    ("clanks", 8.0),
 )
 """Noise, and dB of speech over it."""
 DECAY = 0.003
@@ -82,7 +85,33 @@ def _surprise(tried: list[Tried], temperature: float) -> float:
     return float(np.mean(surprises))
 
 
+@dataclass(frozen=True)
+class Sound:
+    """What is heard: ``said`` by ``voice`` over a noise; a noise alone where no voice speaks."""
+
+    said: str
+    voice: str | None
+    noise: str
+    level: float
+    seed: int
+
+    @property
+    def samples(self) -> Samples:
+        """Shape (n,), 16 kHz."""
+        if self.voice is None:
+            return NOISES[self.noise](2.5, seed=self.seed)
+        speech = with_pauses(speak(self.said, self.voice))
+        return in_noise(speech, self.noise, self.level, self.seed)
+
+
 def _tried() -> Iterator[Tried]:
+    with ProcessPoolExecutor(os.cpu_count()) as pool:
+        yield from (one for one in pool.map(_try, _sounds(), chunksize=16) if one is not None)
+
+
+@cache
+def _ears() -> tuple[HeldRecognizer, list[Evidence]]:
+    """This process's recognizer, and where it leaves its evidence."""
     ears = HeldRecognizer()
     ears.listen_for(load_grammar())
     kept: list[Evidence] = []
@@ -93,29 +122,34 @@ def _tried() -> Iterator[Tried]:
         return judge(found)
 
     held.call_confidence = keep  # type: ignore[attr-defined]
-    for said, sound in _clips():
-        kept.clear()
-        hypotheses = ears.recognize(sound).hypotheses
-        if not hypotheses:
-            continue
-        texts = [hypothesis.text for hypothesis in hypotheses]
-        true = texts.index(said) if said in texts else None
-        yield Tried(kept[0], true == 0, tuple(h.score for h in hypotheses), true)
+    return ears, kept
 
 
-def _clips() -> Iterator[tuple[str | None, Samples]]:
+def _try(sound: Sound) -> Tried | None:
+    ears, kept = _ears()
+    kept.clear()
+    hypotheses = ears.recognize(sound.samples).hypotheses
+    if not hypotheses:
+        return None
+    texts = [hypothesis.text for hypothesis in hypotheses]
+    called = sound.said in CALLS
+    true = texts.index(sound.said) if called and sound.said in texts else None
+    return Tried(kept[0], true == 0, tuple(each.score for each in hypotheses), true)
+
+
+def _sounds() -> list[Sound]:
+    found = []
     for number, voice in enumerate(TUNING_VOICES):
         for place, said in enumerate(CALLS):
-            speech = with_pauses(speak(said, voice))
-            for noise, snr in CONDITIONS:
-                yield said, in_noise(speech, noise, snr, seed=10_000 + place * 7 + number)
+            seed = 10_000 + place * 7 + number
+            found += [Sound(said, voice, noise, level, seed) for noise, level in CONDITIONS]
         for place, line in enumerate(TALK):
-            speech = with_pauses(speak(line, voice))
-            for noise, snr in (("clean", 0.0), ("engine", 12.0)):
-                yield None, in_noise(speech, noise, snr, seed=20_000 + place * 7 + number)
-    for name in sorted(NOISES):
-        for seed in range(100, 120):
-            yield None, NOISES[name](2.5, seed=seed)
+            seed = 20_000 + place * 7 + number
+            for noise, level in (("clean", 0.0), ("engine", 12.0)):
+                found.append(Sound(line, voice, noise, level, seed))
+    for noise in sorted(FITTED_NOISES):
+        found += [Sound("", None, noise, 0.0, seed) for seed in range(100, 125)]
+    return found
 
 
 if __name__ == "__main__":
