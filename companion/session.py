@@ -217,6 +217,7 @@ class Session:
             expectations=job.expectations(self.state),
             correcting=name,
             correcting_unit=unit,
+            awaited=job.awaited(self.state),
         )
 
     def _act(self, heard: Heard, decision: Decision, at: datetime) -> Exchange:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from companion.grammar.compiled import CallGrammar
+from companion.intent.context import weighed
 from companion.intent.doubt import (
     ANSWERS,
     fits_what_it_corrects,
@@ -53,7 +54,8 @@ def decide_utterance(
     spoken_note = _spoken_note(recognition, grammar, listening)
     if spoken_note is not None:
         return spoken_note
-    calls = _by_meaning(_understood(recognition, grammar, listening, thresholds), listening)
+    understood = _understood(recognition, grammar, listening, thresholds)
+    calls = weighed(_by_meaning(understood, listening), listening)
     heard = recognition.hypotheses[0]
     best = calls[0] if calls else None
     signed = best.call_sign if best else call_sign_length(heard.text.split(), grammar) > 0

@@ -41,6 +41,7 @@ class Listening:
         expectations: By measure or fluid name.
         correcting: The measure or fluid that "correction" would put another value to, if known.
         correcting_unit: The unit in which that one was called, which holds for a bare number.
+        awaited: Names of the measures, fluids and parts that the current step waits for.
     """
 
     call_sign_needed: bool = False
@@ -49,6 +50,7 @@ class Listening:
     expectations: dict[str, Expectation] | None = None
     correcting: str | None = None
     correcting_unit: str | None = None
+    awaited: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,7 +26,7 @@ from companion.job import events as ev
 from companion.job.answers import Answer, Nothing
 from companion.job.cautions import OPENING
 from companion.job.events import AnyEvent
-from companion.job.expected import expectations
+from companion.job.expected import awaited, expectations
 from companion.job.lines import named
 from companion.job.state import State
 from companion.job.timers import next_deadline
@@ -266,4 +266,13 @@ def _acknowledge(turn: Turn) -> None:
         turn.record(ev.TimerAcknowledged(name=timer.name))
 
 
-__all__ = ["Response", "ask", "decide", "due", "expectations", "next_deadline", "opening"]
+__all__ = [
+    "Response",
+    "ask",
+    "awaited",
+    "decide",
+    "due",
+    "expectations",
+    "next_deadline",
+    "opening",
+]

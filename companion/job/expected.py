@@ -31,6 +31,21 @@ def expectations(state: State) -> dict[str, Expectation]:
     return expected
 
 
+def awaited(state: State) -> frozenset[str]:
+    """Return the names of the measures and parts that the current step waits for."""
+    step = steps.current(state)
+    if step is None:
+        return frozenset()
+    return frozenset(
+        (
+            *step.expects,
+            *step.points,
+            *(tally.point for tally in step.tally),
+            *(part.name for part in step.parts),
+        )
+    )
+
+
 def tenfold_words(state: State, candidates: tuple[it.Intent, ...]) -> str | None:
     """Say both values, where the first candidate is ten times off and the second is not.
 

@@ -1,0 +1,90 @@
+"""What the step waits for is heard a little more readily; never one figure more than another."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from companion.grammar.compiled import load_grammar
+from companion.intent.context import AWAITED_ODDS, is_awaited, weighed
+from companion.intent.decision import Decision, Listening, decide_utterance
+from companion.intent.intents import Finding, Reading
+from companion.intent.understood import Understood, exactly
+from companion.job import decide as job
+from companion.recognize.protocol import Hypothesis, Recognition
+from tests.bench_job import Job, go
+from tests.test_job_branches import DIAGNOSIS
+
+GRAMMAR = load_grammar()
+KEY_HELD = Listening()
+GAP_AWAITED = Listening(awaited=frozenset({"gap"}))
+
+
+def decided(listening: Listening, *hypotheses: tuple[str, float]) -> Decision:
+    ranked = tuple(Hypothesis(text, -float(at), sure) for at, (text, sure) in enumerate(hypotheses))
+    return decide_utterance(Recognition("test", ranked, 1.0, None, 0.0), GRAMMAR, listening)
+
+
+def call(text: str, confidence: float) -> Understood:
+    found = exactly(text.split(), GRAMMAR, KEY_HELD, confidence)
+    assert found is not None
+    return found
+
+
+def test_of_two_that_were_heard_alike_the_awaited_one_is_asked_about_first() -> None:
+    alike = (("play thirty thou", 0.5), ("gap thirty thou", 0.45))
+    assert decided(KEY_HELD, *alike).intents[0].model_dump()["measure"] == "play"
+    decision = decided(GAP_AWAITED, *alike)
+    assert decision.outcome == "ask"
+    assert decision.intents[0].model_dump()["measure"] == "gap"
+
+
+@pytest.mark.parametrize("sure", [0.98, 0.99, 0.999])
+def test_a_call_that_nothing_waits_for_is_recorded_all_the_same(sure: float) -> None:
+    decision = decided(GAP_AWAITED, ("play thirty thou", sure), ("gap thirty thou", 1 - sure))
+    assert decision.outcome == "record"
+    assert decision.intents[0].model_dump()["measure"] == "play"
+
+
+@given(st.floats(0.01, 1), st.floats(0.01, 1))
+def test_it_never_weighs_one_figure_against_another(one: float, other: float) -> None:
+    calls = [call("gap thirty thou", one), call("gap thirteen thou", other)]
+    weighed_calls = {each.text: each.confidence for each in weighed(calls, GAP_AWAITED)}
+    assert weighed_calls == {each.text: each.confidence for each in calls}
+
+
+@given(st.lists(st.floats(0.0, 0.3), min_size=3, max_size=3))
+def test_together_they_stay_as_sure_as_they_were(shares: list[float]) -> None:
+    texts = ("gap thirty thou", "play thirty thou", "tag no oil")
+    calls = [call(text, share) for text, share in zip(texts, shares, strict=True)]
+    after = weighed(calls, GAP_AWAITED)
+    assert sum(each.confidence for each in after) == pytest.approx(sum(shares))
+    assert [each.confidence for each in after] == sorted(
+        (each.confidence for each in after), reverse=True
+    )
+
+
+@given(st.floats(0.0, 1.0), st.floats(0.0, 1.0))
+def test_what_was_heard_better_by_more_than_the_odds_stays_first(gap: float, play: float) -> None:
+    calls = [call("gap thirty thou", gap), call("play thirty thou", play)]
+    first = weighed(calls, GAP_AWAITED)[0].text
+    if play > AWAITED_ODDS * gap:
+        assert first == "play thirty thou"
+    if AWAITED_ODDS * gap > play:
+        assert first == "gap thirty thou"
+
+
+def test_a_step_waits_for_its_readings_its_points_and_its_parts() -> None:
+    at_plug = Job(None, DIAGNOSIS).open().call(go("plug"))
+    assert job.awaited(at_plug.state) == {"spark plug"}
+    at_compression = Job(None, DIAGNOSIS).open().call(go("compression"))
+    assert job.awaited(at_compression.state) == {"compression"}
+    listening = replace(KEY_HELD, awaited=job.awaited(at_plug.state))
+    assert is_awaited(Finding(part="spark plug", condition="fouled"), listening)
+    reading = Reading.model_construct(measure="compression", value=Decimal(95), unit="psi")
+    assert not is_awaited(reading, listening)
+    assert job.awaited(Job(None, None).open().state) == frozenset()
