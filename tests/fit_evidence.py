@@ -1,8 +1,9 @@
 """Fits what makes a call confident, on the voices that may be tuned on: ``python -m
 tests.fit_evidence``.
 
-Prints the weights for ``companion/recognize/evidence.py`` and the temperature for
-``companion/recognize/held.py``. A quarter of an hour on two cores.
+Prints the weights for ``companion/recognize/evidence.py``, the temperature for
+``companion/recognize/held.py`` and the thresholds for ``companion/intent/thresholds.py``, these by
+what each mistake costs. A quarter of an hour on two cores.
 """
 
 from __future__ import annotations
@@ -10,16 +11,19 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import asdict, astuple, dataclass
+from dataclasses import asdict, astuple, dataclass, replace
 from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from companion.grammar.compiled import load_grammar
+from companion.intent.thresholds import DEFAULT
 from companion.recognize import held
 from companion.recognize.evidence import Evidence
 from companion.recognize.held import TEMPERATURE, HeldRecognizer
+from companion.recognize.protocol import Recognition
+from tests.fit_thresholds import GRID, cheapest, cost_of
 from tests.hearing.manifest import in_noise
 from tests.hearing.material import CALLS, FITTED_NOISES, TALK, TUNING_VOICES
 from tests.sounds import NOISES, Samples, speak, with_pauses
@@ -39,13 +43,47 @@ DECAY = 0.003
 
 @dataclass(frozen=True)
 class Tried:
-    """One clip: the evidence for its best sentence, whether that was what was said, and the scores
-    of the sentences with the place of the true one, or None."""
+    """One clip, and what was found in it.
 
+    Attributes:
+        said: What was said; empty where nobody spoke.
+        evidence: For the best sentence.
+        recognition: Of the recognizer as it is.
+    """
+
+    said: str
     evidence: Evidence
-    right: bool
-    scores: tuple[float, ...]
-    true: int | None
+    recognition: Recognition
+
+    @property
+    def true(self) -> int | None:
+        """The place of the call that was said among the sentences found, or None."""
+        texts = [each.text for each in self.recognition.hypotheses]
+        called = self.said in CALLS
+        return texts.index(self.said) if called and self.said in texts else None
+
+    @property
+    def right(self) -> bool:
+        """Whether the best sentence was what was said."""
+        return self.true == 0
+
+    @property
+    def scores(self) -> NDArray[np.float64]:
+        """Of the sentences, best first."""
+        return np.array([each.score for each in self.recognition.hypotheses])
+
+    def judged(
+        self, weights: NDArray[np.float64], constant: float, temperature: float
+    ) -> Recognition:
+        """The recognition as it would be with other weights."""
+        shares = np.exp((self.scores - self.scores.max()) / temperature)
+        shares /= shares.sum()
+        hypotheses = tuple(
+            replace(each, confidence=float(share))
+            for each, share in zip(self.recognition.hypotheses, shares, strict=True)
+        )
+        sure = 1 / (1 + np.exp(-constant - np.dot(weights, astuple(self.evidence))))
+        return replace(self.recognition, hypotheses=hypotheses, call_confidence=float(sure))
 
 
 def main() -> None:
@@ -58,6 +96,15 @@ def main() -> None:
     print(f"CONSTANT = {constant:.2f}")
     best = min(np.arange(0.5, 6.01, 0.1), key=lambda warm: _surprise(tried, float(warm)))
     print(f"TEMPERATURE = {best:.1f}  (now {TEMPERATURE})")
+    judged = [(one.said, one.judged(weights, constant, float(best))) for one in tried]
+    found, cost = cheapest(judged)
+    before = cost_of(judged, DEFAULT)
+    print(
+        f"cost of a clip {cost / len(tried):.3f}, with the thresholds as they are now "
+        f"{before / len(tried):.3f}"
+    )
+    for name in GRID:
+        print(f"    {name}: float = {getattr(found, name)}")
 
 
 def fit(tried: list[Tried]) -> tuple[NDArray[np.float64], float]:
@@ -80,7 +127,7 @@ def _surprise(tried: list[Tried], temperature: float) -> float:
     surprises = []
     for one in tried:
         if one.true is not None:
-            scores = np.array(one.scores) / temperature
+            scores = one.scores / temperature
             surprises.append(np.logaddexp.reduce(scores) - scores[one.true])
     return float(np.mean(surprises))
 
@@ -128,13 +175,10 @@ def _ears() -> tuple[HeldRecognizer, list[Evidence]]:
 def _try(sound: Sound) -> Tried | None:
     ears, kept = _ears()
     kept.clear()
-    hypotheses = ears.recognize(sound.samples).hypotheses
-    if not hypotheses:
+    recognition = ears.recognize(sound.samples)
+    if not recognition.hypotheses:
         return None
-    texts = [hypothesis.text for hypothesis in hypotheses]
-    called = sound.said in CALLS
-    true = texts.index(sound.said) if called and sound.said in texts else None
-    return Tried(kept[0], true == 0, tuple(each.score for each in hypotheses), true)
+    return Tried(sound.said, kept[0], recognition)
 
 
 def _sounds() -> list[Sound]:

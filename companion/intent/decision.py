@@ -141,7 +141,9 @@ def _doubts(
     answer = best.intents[0].intent in ANSWERS
     numbers = any(has_number(intent) for intent in best.intents)
     doubts: list[str] = []
-    if recognition.call_confidence < thresholds.clear_call:
+    if recognition.call_confidence < (
+        thresholds.clear_number if numbers else thresholds.clear_call
+    ):
         doubts.append("may be no call")
     agreed = opinion is not None and opinion.agrees
     number = thresholds.number_agreed if agreed else thresholds.number

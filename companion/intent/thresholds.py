@@ -17,7 +17,9 @@ class Thresholds:
     Attributes:
         call: Below this call confidence an utterance is no call: ignored, or asked to be said
             again where a key was held.
-        clear_call: Below this call confidence nothing is recorded without a question.
+        clear_call: Below this call confidence no call without a number is recorded without a
+            question.
+        clear_number: The same of a call with a number.
         record: Confidence from which a call without a number is recorded.
         number: Confidence from which a call with a number is recorded: a wrong number does more
             harm and is harder to notice.
@@ -43,6 +45,7 @@ class Thresholds:
 
     call: float = 0.35
     clear_call: float = 0.85
+    clear_number: float = 0.85
     record: float = 0.85
     number: float = 0.95
     number_agreed: float = 0.85
