@@ -6,7 +6,8 @@ recorded wrong costs a hundred: it is read back, and seldom does harm.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from functools import cache
 from itertools import product
@@ -58,8 +59,11 @@ def cheapest(heard: Sequence[Judged], start: Thresholds = DEFAULT) -> tuple[Thre
     Returns:
         The thresholds, and the cost of all clips together.
     """
-    # The same sentences are understood anew for every value tried.
-    understood.meanings = cache(meanings)  # type: ignore[attr-defined]
+    with _meanings_remembered():
+        return _cheapest(heard, start)
+
+
+def _cheapest(heard: Sequence[Judged], start: Thresholds) -> tuple[Thresholds, float]:
     best, least = start, cost_of(heard, start)
     while True:
         before = least
@@ -71,6 +75,17 @@ def cheapest(heard: Sequence[Judged], start: Thresholds = DEFAULT) -> tuple[Thre
                     best, least = tried, cost
         if least == before:
             return best, least
+
+
+@contextmanager
+def _meanings_remembered() -> Iterator[None]:
+    """The same sentences are understood anew for every value tried: remember what they mean."""
+    known = cache(meanings)
+    understood.meanings = lambda words, *rest: known(tuple(words), *rest)  # type: ignore[attr-defined]
+    try:
+        yield
+    finally:
+        understood.meanings = meanings  # type: ignore[attr-defined]
 
 
 def cost_of(heard: Sequence[Judged], thresholds: Thresholds) -> float:
