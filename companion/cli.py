@@ -20,6 +20,7 @@ from companion.errors import CompanionError, WrongUse
 
 # Imports stand inside the commands: "companion --help" must not wait for a recognizer.
 if TYPE_CHECKING:
+    from companion.enroll import ReadOut
     from companion.grammar.compiled import CallGrammar
     from companion.intent.decision import Listening
     from companion.job.card import JobCard
@@ -246,6 +247,59 @@ def hear(options: argparse.Namespace) -> int:
     return failed
 
 
+def enroll(options: argparse.Namespace) -> None:
+    """Read a page of calls once, so that your own voice is heard better."""
+    from companion.enroll import enroll as run
+    from companion.enroll import report_lines
+    from companion.grammar.compiled import load_grammar
+    from companion.live import now
+    from companion.recognize.held import HeldRecognizer
+    from companion.voice_profile import remove_voice, voice_paths
+
+    path, _ = voice_paths(options.name)
+    if options.remove:
+        found = remove_voice(options.name)
+        print(f"Removed the voice '{options.name}'." if found else "There was no such voice.")
+        return
+    if path.exists() and not options.again:
+        raise CompanionError(
+            f"The voice '{options.name}' is enrolled already; fit it anew from its clips with "
+            "--again, or remove it first with --remove."
+        )
+    grammar = load_grammar()
+    settings = _settings()
+    page = _page(options, grammar, settings)
+    ears = HeldRecognizer(options.model or settings.model)
+    ears.listen_for(grammar)
+    print(f"{len(page)} calls are heard and fitted to; this takes a minute.", flush=True)
+    for line in report_lines(run(options.name, page, ears, grammar, now())):
+        print(line)
+
+
+def _page(
+    options: argparse.Namespace, grammar: CallGrammar, settings: Settings
+) -> tuple[ReadOut, ...]:
+    """The calls of an enrollment, from wherever they come."""
+    from companion.enroll_page import PAGE, SHORT, from_folder, from_microphone, from_profile
+    from companion.voice_profile import load_voice
+
+    if options.again:
+        return from_profile(load_voice(options.name))
+    if options.clips is not None:
+        return from_folder(options.clips, grammar)
+    from companion.audio.microphone import Microphone
+    from companion.live import require_microphone
+
+    require_microphone(settings)
+    print("Read each line aloud as you would call it at the bench, then wait for the next.")
+    with Microphone(settings.microphone) as microphone:
+        return from_microphone(
+            PAGE[:SHORT] if options.short else PAGE,
+            microphone,
+            lambda line: print(line, flush=True),
+        )
+
+
 def understand(options: argparse.Namespace) -> None:
     """Understand a typed call."""
     from companion.intent.interpret import understand as run
@@ -437,8 +491,13 @@ def _settings() -> Settings:
 def _recognizer(options: argparse.Namespace, settings: Settings) -> Recognizer:
     from companion.recognize.choose import choose
     from companion.recognize.second import with_second
+    from companion.voice_profile import load_voice, use_voice
 
+    name = options.voice or settings.enrolled_voice
+    voice = load_voice(name) if name else None
     first = choose(options.recognizer or settings.recognizer, model=options.model or settings.model)
+    if voice is not None:
+        use_voice(first, voice)
     return with_second(first, options.second or settings.second)
 
 
@@ -515,6 +574,7 @@ def _parser() -> argparse.ArgumentParser:
             metavar="NAME",
             help="hears the numbers too: sphinx, vosk or none; where the two differ you are asked",
         )
+        made.add_argument("--voice", metavar="NAME", help="an enrolled voice: the one who speaks")
 
     def voice_options(made: argparse.ArgumentParser) -> None:
         made.add_argument(
@@ -612,6 +672,20 @@ def _parser() -> argparse.ArgumentParser:
         "--open-mic", action="store_true", help="a call must begin with the call sign"
     )
     made.add_argument("--json", action="store_true", help="print a JSON line a file")
+    made = add("enroll", enroll, "companion enroll Rosa")
+    made.add_argument("name", metavar="NAME", help="whose voice it is")
+    made.add_argument("--short", action="store_true", help="read only the first twelve calls")
+    made.add_argument(
+        "--clips",
+        type=Path,
+        metavar="FOLDER",
+        help="recordings in place of the microphone; calls.toml in it says what was said",
+    )
+    made.add_argument(
+        "--again", action="store_true", help="fit anew from the clips of an enrolled voice"
+    )
+    made.add_argument("--remove", action="store_true", help="remove the voice and its clips")
+    made.add_argument("--model", type=Path, metavar="DIR", help="folder of the recognizer's model")
     made = add("understand", understand, "companion understand 'gap thirty thou' --json")
     made.add_argument("text", nargs="+", metavar="TEXT", help="a call, in words or digits")
     job_options(made)

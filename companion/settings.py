@@ -28,6 +28,7 @@ class Settings(BaseModel):
         recognizer: ``auto``, ``whisper`` or ``vosk``.
         model: Folder of the recognizer's model, where it is not found by itself.
         second: A second recognizer for numbers: ``sphinx``, ``vosk`` or ``none``.
+        enrolled_voice: Who speaks, of those enrolled with ``companion enroll``, or None.
         voice: Part of the name of a voice of the speech engine, or None for its usual one.
         speech_rate: Words per minute.
         microphone: Number or part of the name of the input device, or None for the usual one.
@@ -44,6 +45,7 @@ class Settings(BaseModel):
     recognizer: str = "auto"
     model: Path | None = None
     second: str = "none"
+    enrolled_voice: str | None = None
     voice: str | None = None
     speech_rate: int = Field(default=170, ge=80, le=300)
     microphone: int | str | None = None

@@ -10,11 +10,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from companion.grammar.compiled import CallGrammar
-from companion.grammar.pronounce import distance, pronunciations
 from companion.intent.doubt import has_number, in_unit_corrected
 from companion.intent.intents import Intent
 from companion.intent.outcome import Listening
-from companion.intent.thresholds import Thresholds
 from companion.intent.understood import Understood, exactly
 from companion.recognize.protocol import Recognition
 
@@ -40,7 +38,6 @@ def second_opinion(
     second: Recognition | None,
     grammar: CallGrammar,
     listening: Listening,
-    thresholds: Thresholds,
 ) -> SecondOpinion | None:
     """Hold the numbers of a call against what a second recognizer heard.
 
@@ -49,11 +46,10 @@ def second_opinion(
         second: What the second made of the same sound, or None.
         grammar: What may be said.
         listening: What the decision needs to know besides.
-        thresholds: How much alike two numbers must sound to be taken for one another.
 
     Returns:
-        None where it says nothing of these numbers: it heard nothing, no number, another kind of
-        call, or a number so unlike that neither can have been taken for the other.
+        None where it says nothing of these numbers: it heard nothing, no number, or another kind of
+        call.
     """
     if second is None or not second.hypotheses or not any(map(has_number, best.intents)):
         return None
@@ -66,19 +62,7 @@ def second_opinion(
     if set(ours) & set(theirs):
         return SecondOpinion(True, call)
     alike = any(same_but_for_figures(one, other) for one in ours for other in theirs)
-    if not alike or unlike(best.words, call.words) > thresholds.second_unlike:
-        return None
-    return SecondOpinion(False, call)
-
-
-def unlike(one: Sequence[str], other: Sequence[str]) -> int:
-    """In how many phonemes two sentences differ, by their usual pronunciations."""
-    return distance(_sounds(one), _sounds(other))
-
-
-def _sounds(words: Sequence[str]) -> tuple[str, ...]:
-    """The phonemes of a sentence; a word that nobody can pronounce is one of its own."""
-    return tuple(sound for word in words for sound in next(iter(pronunciations(word)), (word,)))
+    return SecondOpinion(False, call) if alike else None
 
 
 def same_but_for_figures(one: Intent, other: Intent) -> bool:

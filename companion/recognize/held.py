@@ -20,7 +20,7 @@ from companion.recognize.model import LONGEST_WINDOW, PACKAGE_SHA256, WhisperMod
 from companion.recognize.phoneme_search import likeliest_sentences
 from companion.recognize.phoneme_tree import PhonemeTree, ways_to_say
 from companion.recognize.phonemes import FRAMES_PER_SECOND as PHONEME_FRAMES
-from companion.recognize.phonemes import PhonemeNetwork
+from companion.recognize.phonemes import LastLayer, PhonemeNetwork
 from companion.recognize.prior import Prior
 from companion.recognize.protocol import Hypothesis, Recognition
 from companion.recognize.search import ScoredVocabulary, SearchOptions, Sentence, score, search
@@ -71,6 +71,7 @@ class HeldRecognizer:
         # What the network was fitted to is the encoder of the packaged model, and of no other.
         fits = self._model.sha256 == PACKAGE_SHA256
         self._network = PhonemeNetwork() if fits else None
+        self._person: str | None = None
         self._phoneme_tree: PhonemeTree | None = None
         self._call_signs: tuple[tuple[int, ...], ...] = ()
         self._tree: TokenTree | None = None
@@ -80,7 +81,32 @@ class HeldRecognizer:
     @property
     def name(self) -> str:
         """The engine and its model, as the log names them."""
-        return f"whisper held to the grammar ({self._model.sha256[:12]})"
+        person = f", fitted to {self._person}" if self._person else ""
+        return f"whisper held to the grammar ({self._model.sha256[:12]}){person}"
+
+    @property
+    def model_sha256(self) -> str:
+        """Of the model's weight file, in hex."""
+        return self._model.sha256
+
+    @property
+    def last_layer(self) -> LastLayer | None:
+        """The last layer of the phoneme network; None where there is none for this model."""
+        return self._network.last_layer if self._network is not None else None
+
+    def use_last_layer(self, layer: LastLayer, person: str) -> None:
+        """Hear phonemes with a last layer that was fitted to this person."""
+        if self._network is not None:
+            self._network = self._network.with_last_layer(layer)
+            self._person = person
+
+    def hidden(self, samples: NDArray[np.float32]) -> NDArray[np.float32] | None:
+        """What the phoneme network's last layer is given of an utterance; None where there is no
+        network for this model, or no sound."""
+        if self._network is None or not _holds_sound(samples):
+            return None
+        encoded = self._model.encode(samples, window_frames(len(samples)))
+        return self._network.hidden(encoded[0, : _phoneme_frames(encoded, len(samples))])
 
     def listen_for(self, grammar: CallGrammar) -> None:
         """Hold every later utterance to this grammar."""
@@ -159,8 +185,7 @@ class HeldRecognizer:
         model."""
         if self._network is None:
             return None
-        frames = min(encoded.shape[1], -(-count * PHONEME_FRAMES // SAMPLE_RATE) + TAIL_FRAMES)
-        return self._network.log_probabilities(encoded[0, :frames])
+        return self._network.log_probabilities(encoded[0, : _phoneme_frames(encoded, count)])
 
     def _by_phonemes(
         self,
@@ -221,6 +246,11 @@ def window_frames(count: int) -> int:
     speech = -(-count * FRAMES_PER_SECOND // SAMPLE_RATE)
     steps = -(-(speech + WINDOW_MARGIN) // WINDOW_STEP)
     return min(max(steps * WINDOW_STEP, SHORTEST_WINDOW), LONGEST_WINDOW)
+
+
+def _phoneme_frames(encoded: NDArray[np.float32], count: int) -> int:
+    """Frames of encoded sound that so many samples fill."""
+    return min(int(encoded.shape[1]), -(-count * PHONEME_FRAMES // SAMPLE_RATE) + TAIL_FRAMES)
 
 
 def _holds_sound(samples: NDArray[np.float32]) -> bool:

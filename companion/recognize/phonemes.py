@@ -8,7 +8,11 @@ makes its weights from free synthetic voices in computed noise, and says which.
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping, Sequence
+from copy import copy
+from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -26,9 +30,19 @@ _ARPABET = (
 )
 PHONEMES: Mapping[str, int] = {name: i for i, name in enumerate(_ARPABET.split(), start=1)}
 """Index of every phoneme of ARPABET."""
+KINDS = len(PHONEMES) + 1
+"""Phonemes, and the blank."""
 FRAMES_PER_SECOND = 50
 NEVER = -1e30
 """Natural logarithm of nearly nothing."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LastLayer:
+    """Shapes (n, 40) and (40,): ``hidden @ weight + bias`` are the scores of the phonemes."""
+
+    weight: Floats
+    bias: Floats
 
 
 class PhonemeNetwork:
@@ -56,15 +70,37 @@ class PhonemeNetwork:
             Shape (frames, 40): blank, then ``PHONEMES``.
         """
         weights = self._weights
-        x = _normalized(encoded) * weights["gain"] + weights["shift"]
-        x = _gelu(x @ weights["into"] + weights["into_bias"])
-        for layer in ("first", "second"):
-            x = x + _gelu(_convolved(_normalized(x), weights[layer], weights[f"{layer}_bias"]))
-        scores = _normalized(x) @ weights["out"] + weights["out_bias"]
+        scores = self.hidden(encoded) @ weights["out"] + weights["out_bias"]
         scores -= scores.max(axis=-1, keepdims=True)
         return np.asarray(
             scores - np.log(np.exp(scores).sum(axis=-1, keepdims=True)), dtype=np.float32
         )
+
+    def hidden(self, encoded: Floats) -> Floats:
+        """What the last layer is given: shape (frames, n), of an ``encoded`` sound."""
+        weights = self._weights
+        x = _normalized(encoded) * weights["gain"] + weights["shift"]
+        x = _gelu(x @ weights["into"] + weights["into_bias"])
+        for layer in ("first", "second"):
+            x = x + _gelu(_convolved(_normalized(x), weights[layer], weights[f"{layer}_bias"]))
+        return _normalized(x)
+
+    @property
+    def last_layer(self) -> LastLayer:
+        """What makes phonemes of ``hidden``."""
+        return LastLayer(self._weights["out"], self._weights["out_bias"])
+
+    def with_last_layer(self, layer: LastLayer) -> PhonemeNetwork:
+        """Return the same network but for its last layer."""
+        other = copy(self)
+        other._weights = {**self._weights, "out": layer.weight, "out_bias": layer.bias}
+        return other
+
+
+@cache
+def network_sha256() -> str:
+    """SHA-256 of the network's weights, in hex."""
+    return hashlib.sha256(WEIGHTS.read_bytes()).hexdigest()
 
 
 def log_likelihoods(chances: Floats, sequences: Sequence[Sequence[int]]) -> NDArray[np.float64]:

@@ -1,0 +1,199 @@
+"""What is kept of a person's voice: a JSON file and the clips, in the data folder, nowhere else."""
+
+from __future__ import annotations
+
+import base64
+import os
+import re
+import shutil
+from pathlib import Path
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
+
+from companion.errors import CompanionError, WrongUse
+from companion.log.data import data_folder
+from companion.log.disk import sync_file, sync_folder, write_all
+from companion.recognize.held import HeldRecognizer
+from companion.recognize.phonemes import KINDS, LastLayer, network_sha256
+from companion.recognize.protocol import Recognizer
+
+FOLDER = "voices"
+"""Inside the data folder."""
+_NAME = re.compile(r"[^\W_]([^\W_]|[ '-])*")
+_LONGEST_NAME = 40
+
+
+class EnrolledCall(BaseModel):
+    """One call of the page.
+
+    Attributes:
+        said: What the page asked for.
+        clip: The sound, as a path inside the person's folder.
+        heard: What it was taken for, before anything was fitted.
+        outcome: What would have become of it: recorded rightly, asked about rightly, to be said
+            again, ignored, or recorded as something else.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    said: str
+    clip: str
+    heard: str
+    outcome: Literal["right", "asked", "say-again", "ignored", "wrong"]
+
+
+class VoiceProfile(BaseModel):
+    """One person's voice.
+
+    Attributes:
+        v: Version of this form.
+        name: As the person gave it.
+        made: When.
+        model: SHA-256 of the recognizer's weights that it was fitted to.
+        network: SHA-256 of the phoneme network's weights that it was fitted to.
+        calls: The page as it was read.
+        weight: The fitted last layer in base64, 32-bit floats; None where fitting did not help.
+        bias: Its bias, likewise.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    v: Literal[1] = 1
+    name: str
+    made: AwareDatetime
+    model: str
+    network: str
+    calls: tuple[EnrolledCall, ...] = Field(min_length=1)
+    weight: str | None = None
+    bias: str | None = None
+
+    def layer(self) -> LastLayer | None:
+        """The fitted last layer, or None.
+
+        Raises:
+            ValueError: If it is not whole.
+        """
+        if self.weight is None or self.bias is None:
+            return None
+        weight, bias = _floats(self.weight).reshape(-1, KINDS), _floats(self.bias)
+        if len(bias) != KINDS or not (np.isfinite(weight).all() and np.isfinite(bias).all()):
+            raise ValueError("the fitted layer is damaged")
+        return LastLayer(weight, bias)
+
+
+def in_base64(values: NDArray[np.float32]) -> str:
+    """An array as text."""
+    return base64.b64encode(values.astype("<f4").tobytes()).decode("ascii")
+
+
+def _floats(text: str) -> NDArray[np.float32]:
+    return np.frombuffer(base64.b64decode(text, validate=True), dtype="<f4").astype(np.float32)
+
+
+def voice_paths(name: str) -> tuple[Path, Path]:
+    """Where a person's file is, and the folder of the clips; neither need exist.
+
+    Raises:
+        WrongUse: If this cannot be a name.
+    """
+    if not _NAME.fullmatch(name) or len(name) > _LONGEST_NAME:
+        raise WrongUse(
+            f"{name!r} cannot name a voice; use at most {_LONGEST_NAME} letters, digits, spaces "
+            "and hyphens, a letter or digit first."
+        )
+    stem = name.strip().casefold().replace(" ", "-")
+    folder = data_folder() / FOLDER
+    return folder / f"{stem}.json", folder / stem
+
+
+def save_voice(profile: VoiceProfile) -> Path:
+    """Write a person's file, whole or not at all, and return its path.
+
+    Raises:
+        CompanionError: If it cannot be written.
+    """
+    path, _ = voice_paths(profile.name)
+    partial = path.with_suffix(".json.part")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        descriptor = os.open(partial, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+        try:
+            write_all(descriptor, profile.model_dump_json(indent=1).encode())
+            sync_file(descriptor)
+        finally:
+            os.close(descriptor)
+        partial.replace(path)
+        sync_folder(path.parent)
+    except OSError as error:
+        raise CompanionError(
+            f"The voice cannot be written to {path} ({error.strerror}); free some space or mend "
+            "the folder's permissions."
+        ) from None
+    return path
+
+
+def load_voice(name: str) -> VoiceProfile:
+    """Read a person's file.
+
+    Raises:
+        WrongUse: If this cannot be a name.
+        CompanionError: If there is none, or it is damaged.
+    """
+    path, _ = voice_paths(name)
+    try:
+        profile = VoiceProfile.model_validate_json(path.read_bytes())
+        profile.layer()
+    except FileNotFoundError:
+        raise CompanionError(
+            f"No voice '{name}' is enrolled; enroll it with: companion enroll '{name}'"
+        ) from None
+    except OSError as error:
+        raise CompanionError(f"{path}: cannot be read ({error.strerror}); mend it.") from None
+    except (ValidationError, ValueError):
+        raise CompanionError(
+            f"{path}: the voice is damaged; remove it with 'companion enroll --remove' and its "
+            "name, then enroll it again."
+        ) from None
+    return profile
+
+
+def remove_voice(name: str) -> bool:
+    """Remove a person's file and clips; whether there were any.
+
+    Raises:
+        CompanionError: If they cannot be removed.
+    """
+    path, clips = voice_paths(name)
+    found = path.exists() or clips.exists()
+    try:
+        path.unlink(missing_ok=True)
+        if clips.exists():
+            shutil.rmtree(clips)
+    except OSError as error:
+        raise CompanionError(f"{path}: cannot be removed ({error.strerror}).") from None
+    return found
+
+
+def use_voice(recognizer: Recognizer, profile: VoiceProfile) -> None:
+    """Let a recognizer hear as this person speaks.
+
+    Raises:
+        CompanionError: If the voice was fitted to another recognizer.
+    """
+    name = profile.name
+    if not isinstance(recognizer, HeldRecognizer):
+        raise CompanionError(
+            f"The voice '{name}' is for the Whisper recognizer; leave out --voice, or choose that "
+            "one with --recognizer whisper."
+        )
+    if (profile.model, profile.network) != (recognizer.model_sha256, network_sha256()):
+        raise CompanionError(
+            f"The voice '{name}' was fitted to another model; fit it anew from its clips with: "
+            f"companion enroll '{name}' --again"
+        )
+    layer = profile.layer()
+    if layer is not None:
+        recognizer.use_last_layer(layer, profile.name)
