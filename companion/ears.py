@@ -17,6 +17,7 @@ from companion.audio.reopening import Reopening
 from companion.audio.segment import Segmenter
 from companion.audio.silence import SENTENCE as SILENT
 from companion.audio.silence import SilenceWatch
+from companion.audio.utterance import Draft
 from companion.happenings import Device, Happening
 
 STOPPING_SECONDS = 1.0
@@ -49,7 +50,7 @@ class Source(Protocol):
 
 
 class Ears:
-    """The microphone's thread: blocks in, utterances out to the loop's queue.
+    """The microphone's thread: blocks in, utterances and their drafts out to the loop's queue.
 
     A microphone that goes away is told once and tried again, at growing intervals, until it gives
     sound; that is told too.
@@ -57,7 +58,7 @@ class Ears:
     Args:
         microphone: Open; gives blocks, and drops them while paused.
         out: Where utterances go, and what is wrong with the device.
-        segmenter: Cuts the stream.
+        segmenter: Cuts the stream; one that gives drafts if left out.
         push_to_talk: Drop everything until ``open_once``.
         wait: Waits so many seconds and returns whether listening has ended meanwhile.
         clock: Seconds of a clock that does not jump.
@@ -78,7 +79,9 @@ class Ears:
     ) -> None:
         self._microphone = microphone
         self._out = out
-        self._segmenter = segmenter or Segmenter()
+        self._segmenter = segmenter or Segmenter(drafts=True)
+        self._lock = threading.Lock()
+        self._drafted = 0
         self._push_to_talk = push_to_talk
         self._wanted = threading.Event()
         self._anew = threading.Event()
@@ -112,6 +115,16 @@ class Ears:
         self._anew.set()
         self._wanted.set()
 
+    def waits_for(self, draft: Draft) -> bool:
+        """Whether what a draft holds is still all that was said."""
+        with self._lock:
+            return not self._anew.is_set() and self._segmenter.draft is draft
+
+    def settle(self, draft: Draft, pause: float) -> None:
+        """Say which pause is to end a draft, in multiples of the usual one."""
+        with self._lock:
+            self._segmenter.settle(draft.number, pause * self._segmenter.end_pause)
+
     @contextmanager
     def deaf(self) -> Iterator[None]:
         """Hear nothing meanwhile, nor join what was half heard before to what comes after."""
@@ -131,7 +144,8 @@ class Ears:
                     self._take(block)
                 return
             except MicrophoneUnavailable as error:
-                self._segmenter.forget()
+                with self._lock:
+                    self._segmenter.forget()
                 if not self.lost:
                     self._out.put(Device(str(error)))
                     self._reopening.lost(self._clock())
@@ -147,15 +161,22 @@ class Ears:
             self._out.put(Device(f"The microphone {self._microphone.name!r} gives sound again."))
         if self._silence.feed(block):
             self._out.put(Device(SILENT))
-        if self._anew.is_set():
-            self._anew.clear()
-            self._segmenter.forget()
-        for utterance in self._segmenter.feed(block):
+        with self._lock:
+            if self._anew.is_set():
+                self._anew.clear()
+                self._segmenter.forget()
+            ended = self._segmenter.feed(block)
+            draft = self._segmenter.draft
+        for utterance in ended:
             if not self._wanted.is_set():
                 continue
             self._out.put(utterance)
             if self._push_to_talk:
                 self._wanted.clear()
+        if draft is not None and draft.number > self._drafted:
+            self._drafted = draft.number
+            if self._wanted.is_set():
+                self._out.put(draft)
 
     def _reopened(self) -> bool:
         """Try until the device opens; False once listening has ended."""

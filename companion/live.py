@@ -12,14 +12,14 @@ from typing import TextIO
 from companion.audio.devices import MicrophoneUnavailable, find_device
 from companion.audio.microphone import Microphone
 from companion.audio.segment import Segmentation, Segmenter
-from companion.audio.utterance import Utterance
+from companion.audio.utterance import Draft, Utterance
 from companion.ears import Ears
 from companion.elsewhere import Elsewhere
 from companion.exchange import print_exchange
 from companion.handbook.units import load_registry
 from companion.happenings import Device, Happening, Key, Line
 from companion.job.timers import by_deadline
-from companion.session import Exchange, Session
+from companion.session import Considered, Exchange, Session
 from companion.settings import Settings
 from companion.speak.voice import Voice, open_voice
 
@@ -67,6 +67,7 @@ class LiveLoop:
         self.ears: Ears | None = None
         self._answered_at = clock()
         self._pressed = False
+        self._considered: tuple[int, Considered] | None = None
 
     def run(self) -> None:
         """Go on until the job is parked or closed, the typed input ends, or Ctrl-C."""
@@ -77,28 +78,37 @@ class LiveLoop:
                 happening = self.happenings.get(timeout=self._patience())
             except queue.Empty:
                 happening = None
-            if not self._rest_waits(happening):
+            if isinstance(happening, Line) and happening.text is None:
                 self._ring()
-            self._pressed = isinstance(happening, Key)
-            match happening:
-                case None:
-                    pass
-                case Utterance():
-                    self._look("thinking")
-                    self._answer(self.session.hear(happening, self.clock()))
-                case Key():
-                    if self.ears is not None:
-                        self.ears.open_once()
-                case Line(text=None):
-                    return
-                case Line(text=text):
-                    if text and text.strip():
-                        self._answer(self.session.typed(text, self.clock()))
-                case Device(sentence=sentence):
-                    self._answer(self.session.trouble(sentence, self.clock()))
-                    print(f"companion: {sentence}", file=sys.stderr)
+                return
+            self.take(happening)
         while self.session.more_to_say:
             self._ring()
+
+    def take(self, happening: Happening | None) -> None:
+        """Let one thing happen, and before it whatever the clock brings; None for the clock
+        alone."""
+        if not self._rest_waits(happening):
+            self._ring()
+        self._pressed = isinstance(happening, Key)
+        match happening:
+            case None:
+                pass
+            case Utterance():
+                self._look("thinking")
+                considered = self._considered_already(happening)
+                self._answer(self.session.hear(happening, self.clock(), considered))
+            case Draft():
+                self._consider(happening)
+            case Key():
+                if self.ears is not None:
+                    self.ears.open_once()
+            case Line(text=text):
+                if text and text.strip():
+                    self._answer(self.session.typed(text, self.clock()))
+            case Device(sentence=sentence):
+                self._answer(self.session.trouble(sentence, self.clock()))
+                print(f"companion: {sentence}", file=sys.stderr)
 
     def _doing(self) -> str:
         if self.ears is None:
@@ -109,10 +119,22 @@ class LiveLoop:
         """Whether what is left of an answer is held back for a call, made or under way."""
         if self.ears is None or not self.session.more_to_say:
             return False
-        if happening is not None:
+        if happening is not None and not isinstance(happening, Draft):
             return True
         held = (self.clock() - self._answered_at).total_seconds()
         return self.ears.hearing and held < HELD_SECONDS
+
+    def _consider(self, draft: Draft) -> None:
+        """Recognize in the pause what may be the whole call, and end the pause by what it is."""
+        if self.ears is None or not self.ears.waits_for(draft):
+            return
+        considered = self.session.consider(draft.utterance, self.clock())
+        self._considered = (draft.number, considered)
+        self.ears.settle(draft, considered.pause)
+
+    def _considered_already(self, utterance: Utterance) -> Considered | None:
+        number, considered = self._considered or (None, None)
+        return considered if number is not None and utterance.draft == number else None
 
     def _patience(self) -> float:
         if self.ears is not None and self.session.more_to_say:
@@ -253,7 +275,7 @@ def run_live(
         loop.run()
         return
     with Microphone(settings.microphone) as microphone:
-        segmenter = Segmenter(Segmentation(end_pause=settings.end_pause))
+        segmenter = Segmenter(Segmentation(end_pause=settings.end_pause), drafts=True)
         loop.ears = Ears(
             microphone, loop.happenings, segmenter=segmenter, push_to_talk=push_to_talk
         )

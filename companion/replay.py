@@ -16,13 +16,13 @@ from typing import Literal
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
 
 from companion.audio.files import BLOCK_SECONDS, stream_sound
-from companion.audio.segment import Segmenter
+from companion.audio.segment import FRAME, Segmenter
 from companion.audio.utterance import SAMPLE_RATE, Utterance
 from companion.errors import CompanionError
 from companion.job.load import load_card, load_sheet
 from companion.log.earlier import Earlier, earlier_of_machine
 from companion.recognize.protocol import Recognizer
-from companion.session import Exchange, Session, open_session
+from companion.session import Considered, Exchange, Session, open_session
 
 SESSION_FILE = "session.toml"
 
@@ -99,16 +99,37 @@ def load_replay(folder: Path) -> ReplaySession:
     return plan
 
 
-def utterances(path: Path, segmenter: Segmenter | None = None) -> Iterator[Utterance]:
-    """Stream a sound file through the segmenter, block by block.
+def utterances(
+    path: Path, session: Session, begins: datetime
+) -> Iterator[tuple[Utterance, Considered | None]]:
+    """Stream a sound file through the segmenter, as a microphone's sound goes through it; what is
+    said before a pause is considered at once, so that the outcome hangs on no machine's speed.
+
+    Args:
+        path: Any sound file.
+        session: Considers; nothing is recorded.
+        begins: When the sound begins.
+
+    Yields:
+        Each utterance, with what was made of it already.
 
     Raises:
         CompanionError: If the file cannot be read as sound.
     """
-    segmenter = segmenter or Segmenter()
+    segmenter = Segmenter(drafts=True)
+    number, considered = 0, None
     for block in stream_sound(path, round(BLOCK_SECONDS * SAMPLE_RATE)):
-        yield from segmenter.feed(block)
-    yield from segmenter.flush()
+        # Frame by frame: a pause within a block may be over at the end of it.
+        for begin in range(0, len(block), FRAME):
+            for utterance in segmenter.feed(block[begin : begin + FRAME]):
+                yield utterance, considered if utterance.draft == number else None
+            draft = segmenter.draft
+            if draft is not None and draft.number != number:
+                at = begins + timedelta(seconds=segmenter.seconds)
+                number, considered = draft.number, session.consider(draft.utterance, at)
+                segmenter.settle(number, considered.pause * segmenter.end_pause)
+    for utterance in segmenter.flush():
+        yield utterance, considered if utterance.draft == number else None
 
 
 def open_replay(plan: ReplaySession, folder: Path, out: Path, recognizer: Recognizer) -> Session:
@@ -159,10 +180,10 @@ def replay(
     show(session.open(at))
     for recording in plan.recording:
         ring_until(session, recording.at, show)
-        for utterance in utterances(folder / recording.file):
+        for utterance, considered in utterances(folder / recording.file, session, recording.at):
             at = recording.at + timedelta(seconds=utterance.start + utterance.seconds)
             ring_until(session, at, show)
-            show(session.hear(utterance, at))
+            show(session.hear(utterance, at, considered))
     # What is left of the last answer, too, is said.
     ring_until(session, at, show)
 

@@ -23,6 +23,7 @@ from companion.elsewhere import Elsewhere
 from companion.errors import CompanionError
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.intent.decision import Decision, Listening, decide_utterance
+from companion.intent.ending import pause_after
 from companion.intent.intents import Acknowledge
 from companion.intent.interpret import understand
 from companion.job import decide as job
@@ -75,6 +76,19 @@ class Exchange:
     reply: Reply | None
 
 
+@dataclass(frozen=True, slots=True)
+class Considered:
+    """What an utterance would be if it ended here.
+
+    Attributes:
+        recognition: Of the sound so far.
+        pause: How long a pause ends it, in multiples of the usual one.
+    """
+
+    recognition: Recognition
+    pause: float
+
+
 class Session:
     """One job at the bench: its log on disk, the state folded from it, and the grammar that is
     listened for."""
@@ -120,23 +134,35 @@ class Session:
         self.writer.close()
 
     # --- what can happen -------------------------------------------------------------------------
-    def hear(self, utterance: Utterance, at: datetime) -> Exchange:
+    def consider(self, utterance: Utterance, at: datetime) -> Considered:
+        """Recognize an utterance that may not have ended; nothing is recorded.
+
+        Args:
+            utterance: So far, from the segmenter's draft.
+            at: When its last speech ended.
+        """
+        listening = self.listening(at)
+        recognition = self._recognize(utterance, listening)
+        decision = decide_utterance(recognition, self.grammar, listening)
+        pause = pause_after(decision, recognition, self.grammar, listening)
+        return Considered(recognition, pause)
+
+    def hear(
+        self, utterance: Utterance, at: datetime, considered: Considered | None = None
+    ) -> Exchange:
         """Take in an utterance.
 
         Args:
             utterance: From the segmenter.
             at: When it ended.
+            considered: What ``consider`` made of its speech already; nothing came after that.
 
         Raises:
             CompanionError: If the log cannot be written; nothing is then acknowledged.
         """
-        if self.recognizer is None:
-            raise CompanionError(
-                "This session has no recognizer; start it again with one, or type the calls."
-            )
         listening = self.listening(at)
-        recognition = self.recognizer.recognize(
-            utterance.samples, call_sign_needed=listening.call_sign_needed
+        recognition = (
+            considered.recognition if considered else self._recognize(utterance, listening)
         )
         decision = decide_utterance(recognition, self.grammar, listening)
         # Talk that is not for the companion leaves no trace of what was said: no words, no sound.
@@ -202,6 +228,15 @@ class Session:
         """Say what stands at the start: hanging tags first, overdue timers, the current step."""
         response = job.opening(self.state, at=at)
         return self._record(None, response.events, response.answers, at)
+
+    def _recognize(self, utterance: Utterance, listening: Listening) -> Recognition:
+        if self.recognizer is None:
+            raise CompanionError(
+                "This session has no recognizer; start it again with one, or type the calls."
+            )
+        return self.recognizer.recognize(
+            utterance.samples, call_sign_needed=listening.call_sign_needed
+        )
 
     # --- how it is handled -----------------------------------------------------------------------
     def listening(self, at: datetime, *, spoken: bool = True) -> Listening:

@@ -34,7 +34,8 @@ class Settings(BaseModel):
         microphone: Number or part of the name of the input device, or None for the usual one.
         speaker: Number or part of the name of the output device, or None for the usual one.
         push_to_talk: Listen only after the key; otherwise open mic with the call sign.
-        end_pause: Seconds of silence that end an utterance.
+        end_pause: Seconds of silence that end an utterance; a whole call ends after three quarters
+            of it, one that may go on after one and a half, half a call after two.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")

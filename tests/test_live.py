@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from companion import live
 from companion.audio.devices import MicrophoneUnavailable
-from companion.audio.utterance import SAMPLE_RATE, Utterance
+from companion.audio.utterance import SAMPLE_RATE, Draft, Utterance
 from companion.ears import Ears
 from companion.happenings import Device, Happening, Key, Line
 from companion.job import events as ev
@@ -89,8 +89,14 @@ def session(folder: Path, *, spoken: bool = False) -> Session:
     return open_session(folder / "job", at=AT, recognizer=ears, open_mic=spoken)
 
 
+def taken(out: queue.SimpleQueue[Happening]) -> list[Happening]:
+    """What stands on the queue, but for drafts."""
+    waiting = [out.get_nowait() for _ in range(out.qsize())]
+    return [one for one in waiting if not isinstance(one, Draft)]
+
+
 def call(text: str) -> Samples:
-    return np.concatenate((pause(1.0), speak(text, "rms"), pause(1.2)))
+    return np.concatenate((pause(1.0), speak(text, "rms"), pause(1.6)))
 
 
 def test_utterances_from_the_microphone_become_records(tmp_path: Path) -> None:
@@ -157,7 +163,7 @@ def listened(microphone: Recorded, tries: int) -> tuple[list[Happening], list[fl
         return len(waits) > tries
 
     Ears(microphone, out, wait=wait, clock=lambda: 0.0)._listen()
-    return [out.get_nowait() for _ in range(out.qsize())], waits
+    return taken(out), waits
 
 
 def test_a_lost_microphone_is_tried_until_it_is_back_and_then_hears() -> None:
@@ -225,7 +231,7 @@ def test_push_to_talk_hears_one_utterance_a_press() -> None:
     pressed = Ears(Recorded(sound, waits=False), out, push_to_talk=True, wait=lambda _: True)
     pressed.open_once()
     pressed._listen()
-    heard = [out.get_nowait() for _ in range(out.qsize())]
+    heard = taken(out)
     assert [type(one) for one in heard] == [Utterance, Device]
     assert isinstance(heard[0], Utterance)
     # It is the first of the two, whole.
@@ -233,7 +239,7 @@ def test_push_to_talk_hears_one_utterance_a_press() -> None:
 
     nobody = Ears(Recorded(sound, waits=False), out, push_to_talk=True, wait=lambda _: True)
     nobody._listen()
-    assert [type(out.get_nowait()) for _ in range(out.qsize())] == [Device]
+    assert [type(one) for one in taken(out)] == [Device]
 
 
 def test_timers_ring_between_calls_until_roger(tmp_path: Path) -> None:

@@ -4,20 +4,29 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import webrtcvad
 from numpy.typing import NDArray
 
 from companion.audio.levels import troubles
-from companion.audio.utterance import SAMPLE_RATE, Trouble, Utterance
+from companion.audio.utterance import SAMPLE_RATE, Draft, Trouble, Utterance
 
 FRAME = 320
 """Samples judged at a time: 20 ms, one of the three lengths the voice detector takes."""
 FRAME_SECONDS = FRAME / SAMPLE_RATE
 SPEECH_BAND = (300.0, 4000.0)
 """What the energy gate listens to, in Hz: above most of an engine's rumble, below most hiss."""
+
+
+DRAFT_SHARE = 0.5
+"""Share of the pause that ends an utterance after which a draft of it is given: recognizing it then
+takes place within the pause."""
+UNDECIDED = 2.0
+"""How many times that pause a draft waits for, at most, to be told what pause is to end it."""
+LONGEST_DRAFT = 8.0
+"""No call is longer, in seconds: of longer talk no drafts are given."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,14 +75,19 @@ class Segmenter:
 
     Args:
         settings: How to cut.
+        drafts: Give a draft of the utterance under way in each pause that may be its end, and then
+            end it by the pause that ``settle`` is told.
 
     Attributes:
+        draft: The utterance under way, in a pause that may be its end; None again once speech goes
+            on or the utterance has ended.
         end_pause: Quiet that ends an utterance, in seconds; may be changed at any time.
         longest: Longest utterance, in seconds; may be changed at any time (a note may be longer).
     """
 
-    def __init__(self, settings: Segmentation | None = None) -> None:
+    def __init__(self, settings: Segmentation | None = None, *, drafts: bool = False) -> None:
         self.settings = settings or Segmentation()
+        self.draft: Draft | None = None
         self.end_pause = self.settings.end_pause
         self.longest = self.settings.longest
         self._detector = webrtcvad.Vad(self.settings.aggressiveness)
@@ -83,6 +97,10 @@ class Segmenter:
         self._recent: deque[float] = deque(maxlen=_frames(self.settings.smoothing))
         self._before: deque[_Frame] = deque(maxlen=_frames(self.settings.pre_roll) + _OPENING)
         self._inside: list[_Frame] = []
+        self._quiet = 0
+        self._drafts = drafts
+        self._numbered = 0
+        self._settled: float | None = None
         self._position = 0
 
     @property
@@ -114,6 +132,16 @@ class Segmenter:
             ended.extend(self._look(sound[start : start + FRAME]))
         return tuple(ended)
 
+    def settle(self, number: int, pause: float) -> None:
+        """Say which pause is to end the utterance of a draft; without effect once speech goes on.
+
+        Args:
+            number: Of the draft.
+            pause: Quiet since its last speech that ends it, in seconds.
+        """
+        if self.draft is not None and self.draft.number == number:
+            self._settled = pause
+
     def flush(self) -> tuple[Utterance, ...]:
         """Return the utterance under way, if any: the stream has ended."""
         ended: list[Utterance] = []
@@ -131,6 +159,7 @@ class Segmenter:
         self._rest = np.zeros(0, dtype=np.float32)
         self._before.clear()
         self._inside = []
+        self.draft = None
 
     def _look(self, samples: NDArray[np.float32]) -> list[Utterance]:
         power = _band_power(samples)
@@ -167,39 +196,60 @@ class Segmenter:
             if sum(each.speech for each in opening) >= _OPENED:
                 self._inside = list(self._before)
                 self._before.clear()
+                self._quiet = 0
             return []
         self._inside.append(frame)
+        if frame.speech:
+            self._quiet = 0
+            self.draft = None
+        else:
+            self._quiet += 1
         if len(self._inside) >= _frames(self.longest):
             return self._end(too_long=True)
-        quiet = _frames(self.end_pause)
-        if len(self._inside) > quiet and not any(each.speech for each in self._inside[-quiet:]):
-            return self._end()
-        return []
+        if self._quiet == _frames(DRAFT_SHARE * self.end_pause):
+            self._give_draft()
+        return self._end() if self._quiet >= _frames(self._ending_pause()) else []
+
+    def _ending_pause(self) -> float:
+        if self.draft is None:
+            return self.end_pause
+        return UNDECIDED * self.end_pause if self._settled is None else self._settled
+
+    def _give_draft(self) -> None:
+        if not self._drafts or len(self._inside) > _frames(LONGEST_DRAFT):
+            return
+        utterance = self._utterance(self._inside)
+        if utterance is not None:
+            self._numbered += 1
+            self._settled = None
+            self.draft = Draft(self._numbered, utterance)
 
     def _end(self, *, too_long: bool = False) -> list[Utterance]:
         frames, self._inside = self._inside, []
+        draft, self.draft = self.draft, None
         if not too_long:
             # The pause may hold the quiet onset of the next utterance.
             self._before.extend(frames[-min(_OPENING, _frames(self.end_pause)) :])
-        spoken = [place for place, frame in enumerate(frames) if frame.speech]
-        if sum(frame.strong for frame in frames) < _frames(self.settings.shortest):
+        utterance = self._utterance(frames, too_long=too_long)
+        if utterance is None:
             return []
-        samples = np.concatenate([frame.samples for frame in frames])
-        found: list[Trouble] = list(
-            troubles(
-                np.concatenate([frame.samples for frame in frames[spoken[0] : spoken[-1] + 1]])
-            )
-        )
+        return [utterance if draft is None else replace(utterance, draft=draft.number)]
+
+    def _utterance(self, frames: list[_Frame], *, too_long: bool = False) -> Utterance | None:
+        """These frames as an utterance; None where they hold but a click."""
+        if sum(frame.strong for frame in frames) < _frames(self.settings.shortest):
+            return None
+        spoken = [place for place, frame in enumerate(frames) if frame.speech]
+        speech = np.concatenate([frame.samples for frame in frames[spoken[0] : spoken[-1] + 1]])
+        found: list[Trouble] = list(troubles(speech))
         if too_long:
             found.append("too-long")
-        return [
-            Utterance(
-                samples=samples,
-                start=frames[0].start / SAMPLE_RATE,
-                speech_end=(frames[spoken[-1]].start + FRAME) / SAMPLE_RATE,
-                troubles=tuple(found),
-            )
-        ]
+        return Utterance(
+            samples=np.concatenate([frame.samples for frame in frames]),
+            start=frames[0].start / SAMPLE_RATE,
+            speech_end=(frames[spoken[-1]].start + FRAME) / SAMPLE_RATE,
+            troubles=tuple(found),
+        )
 
 
 def segment_sound(

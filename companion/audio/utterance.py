@@ -24,14 +24,29 @@ class Utterance:
         speech_end: Seconds from the start of the stream or file to where speech was last heard;
             what follows in ``samples`` is the pause that ended the utterance.
         troubles: What is wrong with the sound, if anything.
+        draft: Number of the draft that already held all its speech, or None.
     """
 
     samples: NDArray[np.float32]
     start: float
     speech_end: float
     troubles: tuple[Trouble, ...] = ()
+    draft: int | None = None
 
     @property
     def seconds(self) -> float:
         """Length in seconds."""
         return len(self.samples) / SAMPLE_RATE
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """The utterance under way as it stands in a pause that may be its end.
+
+    Attributes:
+        number: Grows with every draft of a stream.
+        utterance: What was heard so far.
+    """
+
+    number: int
+    utterance: Utterance

@@ -1,0 +1,27 @@
+"""Whether a call can go on: is it whole, or do longer calls begin with the same words?"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Literal
+
+from companion.grammar.compiled import CallGrammar
+
+Standing = Literal["no call", "begun", "open", "whole"]
+"""``no call``: no call begins like this. ``begun``: one does, but this is none yet. ``open``: this
+is a call, and longer ones begin with it. ``whole``: this is a call, and nothing can follow."""
+
+
+def standing(words: Sequence[str], grammar: CallGrammar) -> Standing:
+    """Say how words stand as a call.
+
+    Args:
+        words: Lower case, a string a word; with or without the call sign.
+        grammar: What may be said.
+    """
+    state = grammar.walk(words)
+    if state is None:
+        return "no call"
+    if not grammar.is_final(state):
+        return "begun"
+    return "open" if grammar.arcs(state) else "whole"

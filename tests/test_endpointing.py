@@ -1,0 +1,342 @@
+"""When an utterance ends: a call that is whole soon, half a call only after a pause for thought."""
+
+from __future__ import annotations
+
+import queue
+from datetime import UTC, datetime
+from functools import cache
+from itertools import product
+from pathlib import Path
+from random import Random
+
+import numpy as np
+import pytest
+import soundfile
+from hypothesis import given
+from hypothesis import strategies as st
+
+from companion.audio.segment import FRAME, Segmentation, Segmenter, segment_sound
+from companion.audio.utterance import SAMPLE_RATE, Draft, Utterance
+from companion.ears import Ears
+from companion.grammar.compiled import CallGrammar, load_grammar
+from companion.grammar.going_on import standing
+from companion.grammar.jsgf import parse_jsgf
+from companion.grammar.linking import link
+from companion.intent.decision import Listening, decide_utterance
+from companion.intent.ending import OPEN, UNFINISHED, USUAL, WHOLE, pause_after
+from companion.job.events import Heard
+from companion.live import LiveLoop
+from companion.recognize.held import HeldRecognizer
+from companion.recognize.protocol import Hypothesis, Recognition
+from companion.replay import load_replay, open_replay, replay
+from companion.session import Exchange, Session, open_session
+from companion.speak.voice import SilentVoice, VoiceUnavailable
+from tests.sounds import Samples, pause, speak
+
+AT = datetime(2026, 4, 11, 9, 0, tzinfo=UTC)
+GRAMMAR = load_grammar()
+KEY_HELD = Listening()
+OPEN_MIC = Listening(call_sign_needed=True)
+
+
+# --- can this sentence go on? --------------------------------------------------------------------
+@pytest.mark.parametrize(
+    ("said", "stands"),
+    [
+        ("gap", "begun"),
+        ("gap thirty", "begun"),
+        ("gap thirty thou", "whole"),
+        ("bench gap thirty thou", "whole"),
+        ("roger", "whole"),
+        ("start soak timer", "open"),
+        ("start soak timer two hours", "open"),  # … and twenty minutes
+        ("battery twelve", "open"),  # … point six
+        ("battery twelve point six volts", "whole"),
+        ("added one more ounce", "open"),  # … of oil
+        ("hello there", "no call"),
+        ("", "begun"),
+    ],
+)
+def test_how_words_stand_as_a_call(said: str, stands: str) -> None:
+    assert standing(said.split(), GRAMMAR) == stands
+
+
+@given(st.integers(0, 10_000))
+def test_a_call_is_whole_exactly_if_no_longer_one_begins_with_it(seed: int) -> None:
+    """Against every sentence of a small grammar, written out."""
+    random = Random(seed)
+    sentences = {
+        tuple(random.choices("abc", k=random.randint(1, 4))) for _ in range(random.randint(1, 8))
+    }
+    body = " | ".join(" ".join(sentence) for sentence in sorted(sentences))
+    text = f"#JSGF V1.0;\ngrammar toys;\npublic <call> = {body};"
+    toys = CallGrammar(link(parse_jsgf(text, "toys.gram"), "call", lambda name: None))
+    for length in range(5):
+        for words in product("abc", repeat=length):
+            longer = any(each[:length] == words and len(each) > length for each in sentences)
+            expected = {
+                (True, True): "open",
+                (True, False): "whole",
+                (False, True): "begun",
+                (False, False): "no call",
+            }[words in sentences, longer]
+            assert standing(words, toys) == expected
+
+
+# --- how long to wait ----------------------------------------------------------------------------
+def waited(
+    *hypotheses: tuple[str, float],
+    call: float = 0.99,
+    draft: str | None = None,
+    listening: Listening = KEY_HELD,
+) -> float:
+    ranked = tuple(Hypothesis(text, -float(at), sure) for at, (text, sure) in enumerate(hypotheses))
+    recognition = Recognition("test", ranked, call, draft, 0.0)
+    decision = decide_utterance(recognition, GRAMMAR, listening)
+    return pause_after(decision, recognition, GRAMMAR, listening)
+
+
+def test_a_whole_call_ends_soonest_and_one_that_may_go_on_later() -> None:
+    assert waited(("gap thirty thou", 0.99)) == WHOLE
+    assert waited(("start soak timer", 0.99)) == OPEN
+    assert waited(("bench gap thirty thou", 0.99), listening=OPEN_MIC) == WHOLE
+    assert WHOLE < USUAL < OPEN < UNFINISHED
+
+
+def test_half_a_call_is_waited_for_longest() -> None:
+    # Held to whole calls, an engine puts one in its place, and does not believe in it.
+    assert waited(("gap thirty thou", 0.99), call=0.6) == UNFINISHED
+    assert waited(("gap thirty thou", 0.99), call=0.1) == UNFINISHED
+    assert waited() == UNFINISHED
+    # One that holds to words alone gives the words.
+    assert waited(("gap thirty", 0.99)) == UNFINISHED
+
+
+def test_a_doubt_between_whole_calls_is_no_reason_to_wait_long() -> None:
+    assert waited(("gap thirty thou", 0.55), ("gap thirteen thou", 0.45)) == OPEN
+
+
+def test_a_note_is_waited_for_while_its_words_are_sought() -> None:
+    assert waited(("note", 0.9), draft="Note the guard is loose") == UNFINISHED
+
+
+def test_talk_is_waited_for_no_longer_than_ever() -> None:
+    """Else a call soon after it would be taken for its end."""
+    assert waited(("gap thirty thou", 0.9), call=0.2, listening=OPEN_MIC) == USUAL
+    # Half a call seems to begin with the call sign, believed or not.
+    assert waited(("bench gap nine inch", 0.9), call=0.2, listening=OPEN_MIC) == UNFINISHED
+
+
+# --- drafts --------------------------------------------------------------------------------------
+def drafts_and_ends(
+    sound: Samples, settled: float | None = None, settings: Segmentation | None = None
+) -> tuple[list[tuple[float, Draft]], list[tuple[float, Utterance]]]:
+    """Each draft and each utterance, with the second of the sound at which it came."""
+    segmenter = Segmenter(settings, drafts=True)
+    drafts: list[tuple[float, Draft]] = []
+    ended: list[tuple[float, Utterance]] = []
+    for begin in range(0, len(sound), FRAME):
+        now = (begin + FRAME) / SAMPLE_RATE
+        ended += [(now, each) for each in segmenter.feed(sound[begin : begin + FRAME])]
+        draft = segmenter.draft
+        if draft is not None and draft not in [each for _, each in drafts]:
+            drafts.append((now, draft))
+            if settled is not None:
+                segmenter.settle(draft.number, settled)
+    return drafts, ended
+
+
+CALL = speak("gap thirty thou", "slt")
+ALONE = np.concatenate((pause(1.0), CALL, pause(3.0)))
+THOUGHT = np.concatenate(
+    (pause(1.0), speak("gap", "rms"), pause(0.8), speak("thirty thou", "rms"), pause(3.0))
+)
+
+
+def test_a_draft_comes_within_the_pause_and_holds_all_that_was_said() -> None:
+    ((at, draft),), ((ended_at, utterance),) = drafts_and_ends(ALONE)
+    assert at - draft.utterance.speech_end == pytest.approx(0.3, abs=0.02)
+    assert draft.utterance.speech_end == utterance.speech_end
+    assert utterance.draft == draft.number
+    np.testing.assert_array_equal(
+        draft.utterance.samples, utterance.samples[: len(draft.utterance.samples)]
+    )
+    # Nobody having said what it is, it is waited for.
+    assert ended_at - utterance.speech_end == pytest.approx(1.2, abs=0.02)
+
+
+@pytest.mark.parametrize("seconds", [0.45, 0.6, 0.9, 1.2])
+def test_the_pause_that_was_settled_ends_it(seconds: float) -> None:
+    _, ((ended_at, utterance),) = drafts_and_ends(ALONE, settled=seconds)
+    assert ended_at - utterance.speech_end == pytest.approx(seconds, abs=0.02)
+
+
+def test_a_verdict_that_comes_late_ends_it_at_once() -> None:
+    segmenter = Segmenter(drafts=True)
+    end = SAMPLE_RATE + len(CALL) + int(0.8 * SAMPLE_RATE)
+    assert segmenter.feed(ALONE[:end]) == ()
+    assert segmenter.draft is not None
+    segmenter.settle(segmenter.draft.number, 0.45)
+    assert len(segmenter.feed(ALONE[end : end + 2 * FRAME])) == 1
+
+
+def test_speech_that_goes_on_ends_the_draft_and_what_was_settled_for_it() -> None:
+    drafts, ended = drafts_and_ends(THOUGHT, settled=0.9)
+    assert len(drafts) == 2
+    ((_, utterance),) = ended
+    assert utterance.draft == drafts[1][1].number
+    late = Segmenter(drafts=True)
+    late.feed(THOUGHT[: 2 * SAMPLE_RATE])
+    first = late.draft
+    late.feed(THOUGHT[2 * SAMPLE_RATE : int(2.6 * SAMPLE_RATE)])
+    assert first is not None
+    late.settle(first.number, 0.0)
+    assert late.speaking
+
+
+def test_what_a_draft_of_half_a_call_is_not_told_to_wait_for_is_cut_off() -> None:
+    assert len(drafts_and_ends(THOUGHT, settled=0.6)[1]) == 2
+    assert len(list(segment_sound([THOUGHT]))) == 2
+
+
+def test_no_drafts_of_clicks_of_long_talk_or_unasked() -> None:
+    click = pause(3.0)
+    click[SAMPLE_RATE : SAMPLE_RATE + 200] = 0.7
+    assert drafts_and_ends(click)[0] == []
+    talk = np.concatenate(
+        [pause(1.0), *[speak("added twenty ounces of oil", "slt")] * 6, pause(2.0)]
+    )
+    drafts, ((ended_at, utterance),) = drafts_and_ends(talk)
+    assert drafts == []
+    assert ended_at - utterance.speech_end == pytest.approx(0.6, abs=0.02)
+    unasked = Segmenter()
+    unasked.feed(ALONE[: int(2.6 * SAMPLE_RATE)])
+    assert unasked.draft is None
+
+
+def test_forgetting_drops_the_draft() -> None:
+    segmenter = Segmenter(drafts=True)
+    segmenter.feed(ALONE[: SAMPLE_RATE + len(CALL) + int(0.6 * SAMPLE_RATE)])
+    assert segmenter.draft is not None
+    segmenter.forget()
+    assert segmenter.draft is None
+
+
+def test_all_pauses_follow_the_one_that_is_set() -> None:
+    drafts, ended = drafts_and_ends(ALONE, settings=Segmentation(end_pause=1.0))
+    assert drafts[0][0] - drafts[0][1].utterance.speech_end == pytest.approx(0.5, abs=0.02)
+    assert ended[0][0] - ended[0][1].speech_end == pytest.approx(2.0, abs=0.02)
+
+
+# --- at the bench and in a replay, with the real recognizer --------------------------------------
+@cache
+def recognizer() -> HeldRecognizer:
+    return HeldRecognizer()
+
+
+class Nowhere:
+    """A microphone whose blocks the test gives to the ears itself."""
+
+    name = "none"
+
+    def pause(self) -> None:
+        pass
+
+    def resume(self) -> None:
+        pass
+
+    def reopen(self) -> None:
+        pass
+
+    def blocks(self) -> list[Samples]:  # type: ignore[override]
+        return []
+
+
+def heard_live(
+    session: Session, sound: Samples, *, push_to_talk: bool = False, deaf_at: float | None = None
+) -> tuple[list[Exchange], int]:
+    """What a session makes of sound given block by block, the loop keeping step with it; and how
+    often it recognized."""
+    shown: list[Exchange] = []
+    counted = 0
+    real = recognizer().recognize
+
+    def recognize(samples: Samples) -> Recognition:
+        nonlocal counted
+        counted += 1
+        return real(samples)
+
+    session.recognizer.recognize = recognize  # type: ignore[union-attr, method-assign]
+    loop = LiveLoop(session, SilentVoice(VoiceUnavailable("none")), shown.append, clock=lambda: AT)
+    loop.ears = Ears(Nowhere(), loop.happenings, push_to_talk=push_to_talk)  # type: ignore[arg-type]
+    if push_to_talk:
+        loop.ears.open_once()
+    try:
+        for begin in range(0, len(sound), 480):
+            loop.ears._take(sound[begin : begin + 480])
+            if deaf_at is not None and begin >= deaf_at * SAMPLE_RATE:
+                deaf_at = None
+                with loop.ears.deaf():
+                    pass
+            while True:
+                try:
+                    loop.take(loop.happenings.get_nowait())
+                except queue.Empty:
+                    break
+    finally:
+        session.recognizer.recognize = real  # type: ignore[union-attr, method-assign]
+    return shown, counted
+
+
+def understood(exchanges: list[Exchange]) -> list[Heard]:
+    """What was heard and recorded, or asked about: of an odd voice much is asked."""
+    heard = [record.event for each in exchanges for record in each.records]
+    return [e for e in heard if isinstance(e, Heard) and e.outcome in ("record", "ask")]
+
+
+def thinking(voice: str) -> Samples:
+    parts = [pause(1.0)]
+    for part in ("bench gap", "thirty", "thou"):
+        parts += [speak(part, voice), pause(0.8)]
+    return np.concatenate((*parts, pause(1.0)))
+
+
+def test_a_call_with_pauses_for_thought_is_one_call(tmp_path: Path) -> None:
+    session = open_session(tmp_path / "job", at=AT, recognizer=recognizer(), open_mic=True)
+    exchanges, _ = heard_live(session, thinking("rms"))
+    assert [heard.text for heard in understood(exchanges)] == ["bench gap thirty thou"]
+    assert len(list((session.folder / "audio").iterdir())) == 1
+
+
+def test_a_whole_call_is_recognized_once_and_ends_before_the_usual_pause(tmp_path: Path) -> None:
+    session = open_session(tmp_path / "job", at=AT, recognizer=recognizer())
+    speech = speak("oil level full", "rms")
+    sound = np.concatenate((pause(1.0), speech, pause(2.0)))
+    exchanges, counted = heard_live(session, sound, push_to_talk=True)
+    (heard,) = understood(exchanges)
+    assert (heard.text, heard.outcome) == ("oil level full", "record")
+    assert counted == 1
+    clip, rate = soundfile.read(session.folder / str(heard.clip))
+    # Sound from 0.6 s before speech, and not quite as much after it.
+    assert len(clip) / rate - len(speech) / SAMPLE_RATE < 0.6 + 0.6 + 0.1
+
+
+def test_what_was_half_heard_before_the_companion_spoke_is_forgotten(tmp_path: Path) -> None:
+    session = open_session(tmp_path / "job", at=AT, recognizer=recognizer())
+    spoken = len(speak("gap thirty thou", "rms")) / SAMPLE_RATE
+    sound = np.concatenate((pause(1.0), speak("gap thirty thou", "rms"), pause(2.0)))
+    exchanges, counted = heard_live(session, sound, deaf_at=1.0 + spoken + 0.1)
+    assert (exchanges, counted) == ([], 0)
+
+
+def test_a_replay_waits_for_thought_as_the_bench_does(tmp_path: Path) -> None:
+    soundfile.write(tmp_path / "call.wav", thinking("us-man"), SAMPLE_RATE)
+    (tmp_path / "session.toml").write_text(
+        'title = "thinking"\nmode = "open-mic"\n'
+        '[[recording]]\nfile = "call.wav"\nat = 2026-04-11T09:00:00Z\n'
+    )
+    plan = load_replay(tmp_path)
+    session = open_replay(plan, tmp_path, tmp_path / "out", recognizer())
+    shown: list[Exchange] = []
+    replay(plan, tmp_path, session, shown.append)
+    assert [heard.text for heard in understood(shown)] == ["bench gap thirty thou"]
