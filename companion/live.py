@@ -129,8 +129,9 @@ class LiveLoop:
         if self.ears is None or not self.ears.waits_for(draft):
             return
         considered = self.session.consider(draft.utterance, self.clock())
-        self._considered = (draft.number, considered)
-        self.ears.settle(draft, considered.pause)
+        if considered is not None:
+            self._considered = (draft.number, considered)
+            self.ears.settle(draft, considered.pause)
 
     def _considered_already(self, utterance: Utterance) -> Considered | None:
         number, considered = self._considered or (None, None)

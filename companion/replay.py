@@ -117,7 +117,8 @@ def utterances(
         CompanionError: If the file cannot be read as sound.
     """
     segmenter = Segmenter(drafts=True)
-    number, considered = 0, None
+    number = 0
+    considered: Considered | None = None
     for block in stream_sound(path, round(BLOCK_SECONDS * SAMPLE_RATE)):
         # Frame by frame: a pause within a block may be over at the end of it.
         for begin in range(0, len(block), FRAME):
@@ -127,7 +128,8 @@ def utterances(
             if draft is not None and draft.number != number:
                 at = begins + timedelta(seconds=segmenter.seconds)
                 number, considered = draft.number, session.consider(draft.utterance, at)
-                segmenter.settle(number, considered.pause * segmenter.end_pause)
+                if considered is not None:
+                    segmenter.settle(number, considered.pause * segmenter.end_pause)
     for utterance in segmenter.flush():
         yield utterance, considered if utterance.draft == number else None
 

@@ -48,6 +48,7 @@ from companion.log.clips import keep_clip
 from companion.log.earlier import Earlier
 from companion.log.reader import read_log
 from companion.log.writer import LogWriter
+from companion.recognize.attempt import HearingFailed, attempt
 from companion.recognize.protocol import Recognition, Recognizer
 from companion.speak.wording import Reply, word, word_not_understood, word_trouble
 
@@ -56,6 +57,10 @@ NOTHING_BEFORE = Earlier()
 
 ANSWER_WINDOW = timedelta(seconds=20)
 """How long after a question an answer needs no call sign."""
+
+FAILURE_TOLD = timedelta(minutes=2)
+"""A recognizer that goes on failing is told of in full no sooner than this after the last time; in
+between it is only asked to say the call again."""
 
 RIVALS_KEPT = 4
 """How many other hypotheses the log keeps beside the best."""
@@ -117,6 +122,7 @@ class Session:
         )
         self.recognizer = recognizer
         self.elsewhere: Elsewhere | None = None
+        self._told_of_failure: datetime | None = None
         if recognizer is not None:
             recognizer.listen_for(self.grammar)
 
@@ -134,15 +140,19 @@ class Session:
         self.writer.close()
 
     # --- what can happen -------------------------------------------------------------------------
-    def consider(self, utterance: Utterance, at: datetime) -> Considered:
-        """Recognize an utterance that may not have ended; nothing is recorded.
+    def consider(self, utterance: Utterance, at: datetime) -> Considered | None:
+        """Recognize an utterance that may not have ended; nothing is recorded. None where the
+        recognizer fails: it is tried again when the utterance has ended.
 
         Args:
             utterance: So far, from the segmenter's draft.
             at: When its last speech ended.
         """
         listening = self.listening(at)
-        recognition = self._recognize(utterance, listening)
+        try:
+            recognition = self._recognize(utterance, listening)
+        except HearingFailed:
+            return None
         decision = decide_utterance(recognition, self.grammar, listening)
         pause = pause_after(decision, recognition, self.grammar, listening)
         return Considered(recognition, pause)
@@ -161,9 +171,12 @@ class Session:
             CompanionError: If the log cannot be written; nothing is then acknowledged.
         """
         listening = self.listening(at)
-        recognition = (
-            considered.recognition if considered else self._recognize(utterance, listening)
-        )
+        try:
+            recognition = (
+                considered.recognition if considered else self._recognize(utterance, listening)
+            )
+        except HearingFailed as error:
+            return self._not_heard(utterance, error, at)
         decision = decide_utterance(recognition, self.grammar, listening)
         # Talk that is not for the companion leaves no trace of what was said: no words, no sound.
         kept = decision.outcome != "ignore"
@@ -234,9 +247,31 @@ class Session:
             raise CompanionError(
                 "This session has no recognizer; start it again with one, or type the calls."
             )
-        return self.recognizer.recognize(
-            utterance.samples, call_sign_needed=listening.call_sign_needed
+        return attempt(self.recognizer, utterance.samples, listening.call_sign_needed)
+
+    def _not_heard(self, utterance: Utterance, error: HearingFailed, at: datetime) -> Exchange:
+        """Keep the sound of what the recognizer failed at, and say so; the next call may do."""
+        try:
+            clip = self._keep_clip(utterance.samples)
+        except MemoryError:
+            clip = None
+        heard = Heard(
+            text="",
+            engine="" if self.recognizer is None else self.recognizer.name,
+            confidence=0.0,
+            call_confidence=0.0,
+            clip=clip,
+            outcome="say-again",
+            reasons=(error.reason, *utterance.troubles),
         )
+        told = self._told_of_failure
+        reply = word_trouble(str(error))
+        if told is not None and at - told < FAILURE_TOLD:
+            reply = word_not_understood(())
+        else:
+            self._told_of_failure = at
+        event = Trouble(what=str(error))
+        return self._record(heard, (event,), (), at, self._then_the_rest(reply))
 
     # --- how it is handled -----------------------------------------------------------------------
     def listening(self, at: datetime, *, spoken: bool = True) -> Listening:

@@ -25,9 +25,11 @@ from companion.intent.ending import pause_after
 from companion.intent.interpret import understand
 from companion.recognize.held import HeldRecognizer
 from companion.recognize.protocol import Recognition
-from tests.hearing import CALLS, OTHER_VOICES, in_noise
+from tests.hearing.manifest import in_noise
+from tests.hearing.material import CALLS
 from tests.sounds import Samples, pause, speak
 
+VOICES = ("rms", "us-man", "scotland")
 LISTENING = Listening(answer_awaited=True)
 THOUGHT = (
     "gap … thirty … thou",
@@ -77,7 +79,7 @@ def _print_delays(
         delays: dict[str, list[float]] = {"whole": [], "open": []}
         cut = 0
         for number, call in enumerate(calls):
-            speech = speak(call, OTHER_VOICES[number % len(OTHER_VOICES)])
+            speech = speak(call, VOICES[number % len(VOICES)])
             sound = np.concatenate((pause(BEFORE), speech, pause(AFTER)))
             decided = list(live(ears, grammar, in_noise(sound, noise, 10.0, number), drafts))
             cut += len(decided) != 1
@@ -99,7 +101,7 @@ def _print_thoughts(ears: HeldRecognizer, grammar: CallGrammar, seconds: float) 
         outcomes: Counter[str] = Counter()
         for number, parts in enumerate(THOUGHT):
             meant = understand(parts.replace("… ", ""), grammar, LISTENING).intents[0]
-            sound = in_thought(parts, OTHER_VOICES[number % len(OTHER_VOICES)], seconds)
+            sound = in_thought(parts, VOICES[number % len(VOICES)], seconds)
             decided = list(live(ears, grammar, sound, drafts))
             recorded = [one.decision for one in decided if one.decision.outcome == "record"]
             if [one.intents[0] for one in recorded] == [meant]:

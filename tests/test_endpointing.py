@@ -261,10 +261,10 @@ def heard_live(
     counted = 0
     real = recognizer().recognize
 
-    def recognize(samples: Samples) -> Recognition:
+    def recognize(samples: Samples, *, call_sign_needed: bool = False) -> Recognition:
         nonlocal counted
         counted += 1
-        return real(samples)
+        return real(samples, call_sign_needed=call_sign_needed)
 
     session.recognizer.recognize = recognize  # type: ignore[union-attr, method-assign]
     loop = LiveLoop(session, SilentVoice(VoiceUnavailable("none")), shown.append, clock=lambda: AT)

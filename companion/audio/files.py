@@ -10,15 +10,12 @@ import numpy as np
 import soundfile
 from numpy.typing import NDArray
 
-from companion.audio.levels import troubles
 from companion.audio.resample import LOWEST_RATE, mono, resampled
-from companion.audio.utterance import SAMPLE_RATE, Trouble, Utterance
+from companion.audio.utterance import SAMPLE_RATE
 from companion.errors import CompanionError
 
 BLOCK_SECONDS = 1.0
 """Length of the blocks that ``stream_sound`` gives unless told otherwise, in seconds."""
-LONGEST_CALL = 30.0
-"""A clip longer than this, in seconds, is no single call or note; ``read_utterance`` marks it."""
 
 _UNKNOWN_LENGTH = 0x7FFF_0000
 """Programs that write to a pipe put at least this length, in bytes, where they cannot know it."""
@@ -109,23 +106,6 @@ def read_sound(path: Path | str) -> NDArray[np.float32]:
         SoundUnreadable: As ``SoundStream`` does.
     """
     return np.concatenate(list(SoundStream(path)))
-
-
-def read_utterance(path: Path | str) -> Utterance:
-    """Return a file that holds one call as one utterance, its troubles marked.
-
-    Raises:
-        SoundUnreadable: As ``SoundStream`` does.
-    """
-    stream = SoundStream(path)
-    samples = np.concatenate(list(stream))
-    found: list[Trouble] = list(troubles(samples))
-    seconds = len(samples) / SAMPLE_RATE
-    if seconds > LONGEST_CALL:
-        found.append("too-long")
-    if stream.truncated:
-        found.append("truncated")
-    return Utterance(samples=samples, start=0.0, speech_end=seconds, troubles=tuple(found))
 
 
 def _open(path: Path) -> soundfile.SoundFile:

@@ -6,7 +6,7 @@ import importlib.util
 from pathlib import Path
 
 from companion.errors import WrongUse
-from companion.recognize.protocol import Recognizer, RecognizerUnavailable
+from companion.recognize.protocol import ModelDamaged, Recognizer, RecognizerUnavailable
 
 NAMES = ("auto", "whisper", "vosk")
 """What may be asked for."""
@@ -60,13 +60,17 @@ def _first_that_loads(model: Path | None) -> Recognizer:
 
     if model is not None:
         return _load("vosk" if is_model(model) else "whisper", model)
-    sentences = []
+    failures = []
     for name in NAMES[1:]:
         try:
             return _load(name, None)
         except RecognizerUnavailable as error:
-            sentences.append(str(error))
-    raise RecognizerUnavailable(" ".join(sentences))
+            failures.append(error)
+    for failure in failures:
+        if isinstance(failure, ModelDamaged):
+            # What was installed is to be mended; how to get the others would only hide that.
+            raise failure
+    raise RecognizerUnavailable(" ".join(map(str, failures)))
 
 
 def _load(name: str, model: Path | None) -> Recognizer:

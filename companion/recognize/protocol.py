@@ -95,3 +95,7 @@ class Recognizer(Protocol):
 
 class RecognizerUnavailable(CompanionError):
     """An engine or its model is missing or broken; the message says how to get one."""
+
+
+class ModelDamaged(RecognizerUnavailable):
+    """A model is there and is not what it should be: no matter of installing anything else."""
