@@ -48,7 +48,8 @@ class Recorded:
     def blocks(self) -> Iterator[NDArray[np.float32]]:
         for sound in self.stretches:
             if self.waits:
-                assert self.answered.acquire(timeout=60.0), "the companion never answered"
+                if not self.answered.acquire(timeout=30.0):
+                    break
             for begin in range(0, len(sound), 480):
                 yield sound[begin : begin + 480]
         raise MicrophoneUnavailable("The microphone 'headset' has stopped giving sound.")
@@ -105,7 +106,12 @@ def test_utterances_from_the_microphone_become_records(tmp_path: Path) -> None:
     voice = Listener(microphone)
     shown: list[Exchange] = []
     loop = LiveLoop(session(tmp_path, spoken=True), voice, shown.append, clock=lambda: AT)
-    loop.ears = Ears(microphone, loop.happenings)
+
+    def end(_: float) -> bool:
+        loop.happenings.put(Line(None))
+        return True
+
+    loop.ears = Ears(microphone, loop.happenings, wait=end)
     loop.ears.start()
     loop.run()
     kinds = [record.event.kind for exchange in shown for record in exchange.records]

@@ -34,7 +34,10 @@ class Segmentation:
     """How speech is cut out of a stream. Lengths in seconds, levels in dB.
 
     Attributes:
-        pre_roll: Sound kept from before speech was noticed, so that no first word is cut.
+        pre_roll: Sound kept from before speech was noticed, so that no first word is cut: of 86
+            calls in engine noise at 10 dB the one noticed latest still has 0.15 s before it, and in
+            quiet there is 0.35 s. With 0.6 the call sign was missed in clean calls: what hears its
+            phonemes was fitted on sounds that begin sooner.
         end_pause: Quiet that ends an utterance.
         shortest: Speech, without its pauses, shorter than this is a click and dropped.
         longest: An utterance is ended here and marked too-long; what follows starts another.
@@ -52,7 +55,7 @@ class Segmentation:
         aggressiveness: How readily the voice detector says "no speech", 0 to 3.
     """
 
-    pre_roll: float = 0.6
+    pre_roll: float = 0.25
     end_pause: float = 0.6
     shortest: float = 0.06
     longest: float = 15.0
