@@ -47,9 +47,8 @@ class Recorded:
 
     def blocks(self) -> Iterator[NDArray[np.float32]]:
         for sound in self.stretches:
-            if self.waits:
-                if not self.answered.acquire(timeout=30.0):
-                    break
+            if self.waits and not self.answered.acquire(timeout=30.0):
+                break
             for begin in range(0, len(sound), 480):
                 yield sound[begin : begin + 480]
         raise MicrophoneUnavailable("The microphone 'headset' has stopped giving sound.")
