@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from companion.audio.files import read_utterance
+from companion.audio.files import read_sound
 from companion.audio.segment import Segmenter
 from companion.audio.utterance import Utterance
 from companion.enroll import FEWEST, ReadOut
@@ -122,9 +122,7 @@ def from_folder(folder: Path, grammar: CallGrammar) -> tuple[ReadOut, ...]:
             raise CompanionError(
                 f"{path}: '{one.said}' is no call as it stands; write its words out."
             )
-    return tuple(
-        ReadOut(one.said, read_utterance(folder / one.file).samples) for one in manifest.call
-    )
+    return tuple(ReadOut(one.said, read_sound(folder / one.file)) for one in manifest.call)
 
 
 def from_profile(profile: VoiceProfile) -> tuple[ReadOut, ...]:
