@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from dataclasses import replace
+from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
 from random import Random
@@ -15,6 +16,7 @@ import soundfile
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from companion.audio.utterance import Utterance
 from companion.errors import WrongUse
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.grammar.other_numbers import OtherNumbers, number_words
@@ -24,9 +26,13 @@ from companion.intent.intents import Correction, Fluid, Reading
 from companion.intent.meaning import meanings
 from companion.intent.numbers import NUMBER_WORDS
 from companion.intent.thresholds import DEFAULT
+from companion.job.events import Heard
+from companion.log.reader import read_log
 from companion.recognize.protocol import Hypothesis, Recognition, RecognizerUnavailable
 from companion.recognize.second import WithSecond, with_second
 from companion.recognize.sphinx import SphinxEars
+from companion.session import open_session
+from companion.speak.questions import which_number
 from tests.conftest import Run, one_sentence
 from tests.sounds import SAMPLE_RATE, Samples, speak, with_pauses
 
@@ -78,6 +84,23 @@ def test_another_number_is_asked_about_with_both() -> None:
     assert asked.outcome == "ask"
     assert [intent.value for intent in asked.intents if isinstance(intent, Reading)] == [50, 15]
     assert asked.reasons == ("second hears: gap fifteen thou",)
+
+
+def test_the_question_names_both() -> None:
+    fifty, fifteen = (
+        meanings(text.split(), calls())[0] for text in ("gap fifty thou", "gap fifteen thou")
+    )
+    half = meanings(["gap", "twelve", "and", "a", "half", "thou"], calls())[0]
+    assert which_number((fifty, fifteen)) == "Fifty or fifteen?"
+    assert which_number((half, fifty)) == "Twelve point five or fifty?"
+    inch = meanings(["gap", "fifty", "millimeters"], calls())[0]
+    assert which_number((fifty, inch)) == which_number((fifty,)) == ""
+
+
+def test_a_second_that_is_hardly_sure_changes_nothing() -> None:
+    first = heard(("gap fifty thou", 1.0))
+    unsure = by_second("gap fifteen thou", DEFAULT.second_sure - 0.01)
+    assert decide(first, unsure) == decide(first, None)
 
 
 def test_eighteen_heard_as_eighty_is_asked_about() -> None:
@@ -204,6 +227,21 @@ def test_pocketsphinx_hears_the_number_that_was_said() -> None:
     ]
     assert decide_utterance(recognition, calls(), LISTENING).outcome == "ask"
     assert "pocketsphinx" in recognition.engine
+
+
+def test_a_session_asks_and_keeps_the_reason_in_its_log(tmp_path: Path) -> None:
+    at = datetime(2026, 3, 4, 9, 15, tzinfo=UTC)
+    both = WithSecond(OneAnswer("drained eighty ounces of oil"), sphinx())
+    session = open_session(tmp_path / "session", at=at, recognizer=both)
+    said = with_pauses(speak("drained eighteen ounces of oil", "slt"))
+    exchange = session.hear(Utterance(said, 0.0, len(said) / SAMPLE_RATE), at)
+    session.close()
+    assert exchange.reply is not None
+    assert exchange.reply.text.startswith("Eighty or eighteen? Confirm:")
+    kept = [record.event for record in read_log(tmp_path / "session").records]
+    (heard_event,) = [event for event in kept if isinstance(event, Heard)]
+    assert heard_event.outcome == "ask"
+    assert heard_event.reasons == ("second hears: drained eighteen ounces of oil",)
 
 
 def test_it_knows_trade_words_that_its_dictionary_lacks() -> None:

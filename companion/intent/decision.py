@@ -66,7 +66,7 @@ def decide_utterance(
     if best is None:
         return _not_understood(heard, grammar)
     answer = best.intents[0].intent in ANSWERS
-    opinion = second_opinion(best, recognition.second, grammar, listening)
+    opinion = second_opinion(best, recognition.second, grammar, listening, thresholds)
     doubts, rivals = _doubts(calls, recognition, thresholds, opinion)
     if best.intents[0].intent == "affirm" and not listening.answer_awaited:
         return _ignored(best.confidence, "no question is open")

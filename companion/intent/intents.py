@@ -12,8 +12,9 @@ from typing import Annotated, Any, ClassVar, Literal
 from pydantic import Field, TypeAdapter
 
 from companion.intent.call import SI as SI
-from companion.intent.call import Call, PlainlyWritten, Quantity
+from companion.intent.call import Call, PlainlyWritten
 from companion.intent.call import ExactDecimal as ExactDecimal
+from companion.intent.call import Quantity as Quantity
 from companion.intent.handbook_calls import AdviceAsk as AdviceAsk
 from companion.intent.handbook_calls import ChargeAsk as ChargeAsk
 from companion.intent.handbook_calls import Convert as Convert

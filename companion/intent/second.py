@@ -13,6 +13,7 @@ from companion.grammar.compiled import CallGrammar
 from companion.intent.doubt import has_number, in_unit_corrected
 from companion.intent.intents import Intent
 from companion.intent.outcome import Listening
+from companion.intent.thresholds import Thresholds
 from companion.intent.understood import Understood, exactly
 from companion.recognize.protocol import Recognition
 
@@ -38,6 +39,7 @@ def second_opinion(
     second: Recognition | None,
     grammar: CallGrammar,
     listening: Listening,
+    thresholds: Thresholds,
 ) -> SecondOpinion | None:
     """Hold the numbers of a call against what a second recognizer heard.
 
@@ -46,14 +48,17 @@ def second_opinion(
         second: What the second made of the same sound, or None.
         grammar: What may be said.
         listening: What the decision needs to know besides.
+        thresholds: How sure the second must be to be listened to.
 
     Returns:
-        None where it says nothing of these numbers: it heard nothing, no number, or another kind of
-        call.
+        None where it says nothing of these numbers: it heard nothing, no number, another kind of
+        call, or was hardly sure itself.
     """
     if second is None or not second.hypotheses or not any(map(has_number, best.intents)):
         return None
     heard = second.hypotheses[0]
+    if heard.confidence < thresholds.second_sure:
+        return None
     call = exactly(tuple(heard.text.split()), grammar, listening, heard.confidence)
     if call is None:
         return None

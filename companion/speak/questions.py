@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
+from companion.intent import intents as it
+from companion.intent.second import same_but_for_figures
 from companion.job import events as ev
 from companion.job.events import AnyEvent
 from companion.job.state import Fact, State
@@ -24,6 +26,7 @@ def _question_words(state: State, event: ev.Asked) -> str:
     meaning = sentence(event.meaning) if event.meaning else ""
     match event.about:
         case "doubt":
+            meaning = meaning or which_number(event.candidates)
             return f"{meaning} Confirm: {call_words(event.candidates[0], state.ounce)}?".strip()
         case "clear-tag":
             # The tag is named in the question itself.
@@ -83,6 +86,20 @@ def answered_phrases(
         "disregard": "It stands",
     }[question.event.about]
     return (recorded(stays),) if stays else ()
+
+
+def which_number(candidates: Sequence[it.Intent]) -> str:
+    """Name both numbers where that is all that two calls differ in: "Fifty or fifteen?"."""
+    if len(candidates) < 2:
+        return ""
+    first, second = candidates[:2]
+    if not isinstance(first, it.Quantity) or not isinstance(second, it.Quantity):
+        return ""
+    # A fraction is long in decimals, and said as a fraction in the question itself.
+    short = all(each.value == round(each.value, 1) for each in (first, second))
+    if not short or first.unit != second.unit or not same_but_for_figures(first, second):
+        return ""
+    return f"{number_words(first.value).capitalize()} or {number_words(second.value)}?"
 
 
 def fact_of(state: State, seq: int) -> Fact[Any] | None:
