@@ -58,9 +58,9 @@ def _speaker(settings: Settings) -> str:
 
 
 def _recognizer(settings: Settings) -> str:
-    from companion.recognize.choose import choose
+    from companion.recognizer_of import recognizer_of
 
-    recognizer = choose(settings.recognizer, model=settings.model)
+    recognizer = recognizer_of(settings)
     return f"{recognizer.name} is loaded."
 
 

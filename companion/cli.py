@@ -489,16 +489,15 @@ def _settings() -> Settings:
 
 
 def _recognizer(options: argparse.Namespace, settings: Settings) -> Recognizer:
-    from companion.recognize.choose import choose
-    from companion.recognize.second import with_second
-    from companion.voice_profile import load_voice, use_voice
+    from companion.recognizer_of import recognizer_of
 
-    name = options.voice or settings.enrolled_voice
-    voice = load_voice(name) if name else None
-    first = choose(options.recognizer or settings.recognizer, model=options.model or settings.model)
-    if voice is not None:
-        use_voice(first, voice)
-    return with_second(first, options.second or settings.second)
+    return recognizer_of(
+        settings,
+        name=options.recognizer,
+        model=options.model,
+        second=options.second,
+        voice=options.voice,
+    )
 
 
 def _live_ears(options: argparse.Namespace, settings: Settings) -> Recognizer:
@@ -674,17 +673,18 @@ def _parser() -> argparse.ArgumentParser:
     made.add_argument("--json", action="store_true", help="print a JSON line a file")
     made = add("enroll", enroll, "companion enroll Rosa")
     made.add_argument("name", metavar="NAME", help="whose voice it is")
-    made.add_argument("--short", action="store_true", help="read only the first twelve calls")
-    made.add_argument(
+    way = made.add_mutually_exclusive_group()
+    way.add_argument("--short", action="store_true", help="read only the first twelve calls")
+    way.add_argument(
         "--clips",
         type=Path,
         metavar="FOLDER",
         help="recordings in place of the microphone; calls.toml in it says what was said",
     )
-    made.add_argument(
+    way.add_argument(
         "--again", action="store_true", help="fit anew from the clips of an enrolled voice"
     )
-    made.add_argument("--remove", action="store_true", help="remove the voice and its clips")
+    way.add_argument("--remove", action="store_true", help="remove the voice and its clips")
     made.add_argument("--model", type=Path, metavar="DIR", help="folder of the recognizer's model")
     made = add("understand", understand, "companion understand 'gap thirty thou' --json")
     made.add_argument("text", nargs="+", metavar="TEXT", help="a call, in words or digits")

@@ -15,10 +15,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from companion.enroll import Outcome, helps
-from companion.enroll_page import PAGE, SHORT, from_microphone
+from companion.enroll_page import PAGE, SHORT, from_microphone, from_profile
 from companion.errors import CompanionError, WrongUse
 from companion.grammar.compiled import load_grammar
+from companion.log.clips import keep_clip
 from companion.recognize.fit_to_voice import Spoken, fitted, occupancy
+from companion.recognize.held import HeldRecognizer
 from companion.recognize.phoneme_tree import ways_to_say
 from companion.recognize.phonemes import BLANK, KINDS, PHONEMES, LastLayer
 from companion.voice_profile import (
@@ -28,11 +30,13 @@ from companion.voice_profile import (
     load_voice,
     remove_voice,
     save_voice,
+    use_voice,
     voice_paths,
 )
 from tests.conftest import Run, one_sentence
 from tests.hard_voices import speak_hard
 from tests.sounds import SAMPLE_RATE, Samples, speak, with_pauses
+from tests.test_recognize_second import OneAnswer
 
 
 @pytest.fixture
@@ -187,6 +191,26 @@ def test_a_damaged_voice_is_said_so(damage: object, data: Path) -> None:
     path.write_text(damaged)
     with pytest.raises(CompanionError, match="damaged"):
         load_voice("Rosa")
+
+
+def test_the_page_can_be_taken_again_from_the_clips_that_were_kept(data: Path) -> None:
+    _, folder = voice_paths("Rosa")
+    folder.mkdir(parents=True)
+    said = speak("roger")
+    clip = keep_clip(folder, 1, said)
+    (again,) = from_profile(profile())
+    assert (again.said, again.clip) == ("roger", clip)
+    assert again.samples == pytest.approx(said, abs=1e-4)
+    (folder / clip).unlink()
+    with pytest.raises(CompanionError, match="cannot be read"):
+        from_profile(profile())
+
+
+def test_a_voice_is_used_only_with_what_it_was_fitted_to() -> None:
+    with pytest.raises(CompanionError, match="--again"):
+        use_voice(HeldRecognizer(), profile())
+    with pytest.raises(CompanionError, match="for the Whisper recognizer"):
+        use_voice(OneAnswer("roger"), profile())
 
 
 # --- the whole command ---

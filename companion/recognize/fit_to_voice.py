@@ -121,8 +121,10 @@ def _shared_out(
     for one in spoken:
         here = chances[begin : begin + len(one.hidden)]
         begin += len(one.hidden)
-        likelihoods = log_likelihoods(here.astype(np.float32), one.ways)
-        wanted.append(occupancy(here, one.ways[int(likelihoods.argmax())]))
+        way = one.ways[0]
+        if len(one.ways) > 1:
+            way = one.ways[int(log_likelihoods(here.astype(np.float32), one.ways).argmax())]
+        wanted.append(occupancy(here, way))
     return np.concatenate(wanted)
 
 
