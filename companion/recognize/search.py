@@ -30,7 +30,7 @@ class SearchOptions:
         finished_width: The same, against the most probable whole sentence.
     """
 
-    beam: int = 12
+    beam: int = 8
     prior_weight: float = 0.5
     width: float = 25.0
     finished_width: float = 20.0
