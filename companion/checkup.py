@@ -40,12 +40,19 @@ def _try(part: str, probe: Callable[[Settings], str], settings: Settings) -> Che
 
 
 def _microphone(settings: Settings) -> str:
-    from companion.audio.levels import measure_level
+    from companion.audio.calibration import SECONDS, calibrate
+    from companion.audio.devices import MicrophoneUnavailable
     from companion.audio.microphone import Microphone
 
     with Microphone(settings.microphone) as microphone:
-        samples = microphone.listen_for_seconds(1.0)
-    return measure_level(samples).sentence
+        found = calibrate(microphone.listen_for_seconds(SECONDS))
+    if found.silent or found.verdict == "overloaded":
+        raise MicrophoneUnavailable(f"{microphone.name}: {found.trouble}")
+    measured = (
+        f"{microphone.name} gives sound, noise at {found.noise_floor:.0f} dB and the loudest at "
+        f"{found.level.peak:.0f} dB of full scale."
+    )
+    return measured if found.trouble is None else f"{measured} {found.trouble}"
 
 
 def _speaker(settings: Settings) -> str:

@@ -12,6 +12,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from companion.audio.calibration import Calibrating
 from companion.audio.devices import MicrophoneUnavailable
 from companion.audio.reopening import Reopening
 from companion.audio.segment import Segmenter
@@ -60,6 +61,7 @@ class Ears:
         out: Where utterances go, and what is wrong with the device.
         segmenter: Cuts the stream; one that gives drafts if left out.
         push_to_talk: Drop everything until ``open_once``.
+        calibrating: Looks at the first seconds, which are heard as ever; what is wrong is told.
         wait: Waits so many seconds and returns whether listening has ended meanwhile.
         clock: Seconds of a clock that does not jump.
 
@@ -74,6 +76,7 @@ class Ears:
         *,
         segmenter: Segmenter | None = None,
         push_to_talk: bool = False,
+        calibrating: Calibrating | None = None,
         wait: Callable[[float], bool] | None = None,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
@@ -83,6 +86,8 @@ class Ears:
         self._lock = threading.Lock()
         self._drafted = 0
         self._push_to_talk = push_to_talk
+        self._calibrating = calibrating
+        self._found: str | None = None
         self._wanted = threading.Event()
         self._anew = threading.Event()
         if not push_to_talk:
@@ -159,6 +164,7 @@ class Ears:
             self.lost = False
             self._reopening.back(self._clock())
             self._out.put(Device(f"The microphone {self._microphone.name!r} gives sound again."))
+        self._calibrate(block)
         if self._silence.feed(block):
             self._out.put(Device(SILENT))
         with self._lock:
@@ -177,6 +183,17 @@ class Ears:
             self._drafted = draft.number
             if self._wanted.is_set():
                 self._out.put(draft)
+
+    def _calibrate(self, block: NDArray[np.float32]) -> None:
+        found = None if self._calibrating is None else self._calibrating.feed(block)
+        if found is not None:
+            self._found = found.trouble
+            if found.silent:
+                self._silence.told()
+        # To say it while somebody speaks would cost the call.
+        if self._found is not None and not self._segmenter.speaking:
+            self._out.put(Device(self._found))
+            self._found = None
 
     def _reopened(self) -> bool:
         """Try until the device opens; False once listening has ended."""

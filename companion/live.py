@@ -9,6 +9,7 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 from typing import TextIO
 
+from companion.audio.calibration import Calibrating
 from companion.audio.devices import MicrophoneUnavailable, find_device
 from companion.audio.microphone import Microphone
 from companion.audio.segment import Segmentation, Segmenter
@@ -18,6 +19,7 @@ from companion.elsewhere import Elsewhere
 from companion.exchange import print_exchange
 from companion.handbook.units import load_registry
 from companion.happenings import Device, Happening, Key, Line
+from companion.hints import Hints
 from companion.job.timers import by_deadline
 from companion.session import Considered, Exchange, Session
 from companion.settings import Settings
@@ -67,6 +69,7 @@ class LiveLoop:
         self.ears: Ears | None = None
         self._answered_at = clock()
         self._pressed = False
+        self._hints = Hints()
         self._considered: tuple[int, Considered] | None = None
 
     def run(self) -> None:
@@ -97,7 +100,9 @@ class LiveLoop:
             case Utterance():
                 self._look("thinking")
                 considered = self._considered_already(happening)
-                self._answer(self.session.hear(happening, self.clock(), considered))
+                exchange = self.session.hear(happening, self.clock(), considered)
+                self._answer(exchange)
+                self._hint(happening, exchange)
             case Draft():
                 self._consider(happening)
             case Key():
@@ -123,6 +128,14 @@ class LiveLoop:
             return True
         held = (self.clock() - self._answered_at).total_seconds()
         return self.ears.hearing and held < HELD_SECONDS
+
+    def _hint(self, utterance: Utterance, exchange: Exchange) -> None:
+        """Say how to speak, where a call was too loud or too near the noise."""
+        if exchange.heard is None or self.session.more_to_say or self.session.state.standby:
+            return
+        hint = self._hints.after(utterance, exchange.heard, self.clock())
+        if hint is not None:
+            self._answer(self.session.trouble(hint, self.clock()))
 
     def _consider(self, draft: Draft) -> None:
         """Recognize in the pause what may be the whole call, and end the pause by what it is."""
@@ -278,7 +291,11 @@ def run_live(
     with Microphone(settings.microphone) as microphone:
         segmenter = Segmenter(Segmentation(end_pause=settings.end_pause), drafts=True)
         loop.ears = Ears(
-            microphone, loop.happenings, segmenter=segmenter, push_to_talk=push_to_talk
+            microphone,
+            loop.happenings,
+            segmenter=segmenter,
+            push_to_talk=push_to_talk,
+            calibrating=Calibrating(),
         )
         loop.ears.start()
         if push_to_talk:

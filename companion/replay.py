@@ -16,7 +16,8 @@ from typing import Literal
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
 
 from companion.audio.files import BLOCK_SECONDS, stream_sound
-from companion.audio.segment import FRAME, Segmenter
+from companion.audio.noise_floor import FRAME
+from companion.audio.segment import Segmenter
 from companion.audio.utterance import SAMPLE_RATE, Utterance
 from companion.errors import CompanionError
 from companion.job.load import load_card, load_sheet

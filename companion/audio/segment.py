@@ -11,14 +11,14 @@ import webrtcvad
 from numpy.typing import NDArray
 
 from companion.audio.levels import troubles
+from companion.audio.noise_floor import (
+    FRAME,
+    FRAME_SECONDS,
+    NoiseFloor,
+    band_power,
+    decibels,
+)
 from companion.audio.utterance import SAMPLE_RATE, Draft, Trouble, Utterance
-
-FRAME = 320
-"""Samples judged at a time: 20 ms, one of the three lengths the voice detector takes."""
-FRAME_SECONDS = FRAME / SAMPLE_RATE
-SPEECH_BAND = (300.0, 4000.0)
-"""What the energy gate listens to, in Hz: above most of an engine's rumble, below most hiss."""
-
 
 DRAFT_SHARE = 0.5
 """Share of the pause that ends an utterance after which a draft of it is given: recognizing it then
@@ -94,7 +94,11 @@ class Segmenter:
         self.end_pause = self.settings.end_pause
         self.longest = self.settings.longest
         self._detector = webrtcvad.Vad(self.settings.aggressiveness)
-        self._floor = _NoiseFloor(self.settings)
+        self._floor = NoiseFloor(
+            _frames(self.settings.floor_memory),
+            self.settings.floor_share,
+            self.settings.lowest_floor,
+        )
         self._rest = np.zeros(0, dtype=np.float32)
         self._first: list[_Frame] | None = []
         self._recent: deque[float] = deque(maxlen=_frames(self.settings.smoothing))
@@ -165,13 +169,13 @@ class Segmenter:
         self.draft = None
 
     def _look(self, samples: NDArray[np.float32]) -> list[Utterance]:
-        power = _band_power(samples)
+        power = band_power(samples)
         self._recent.append(power)
         frame = _Frame(
             start=self._position,
             samples=samples,
-            alone=_decibels(power),
-            level=_decibels(sum(self._recent) / len(self._recent)),
+            alone=decibels(power),
+            level=decibels(sum(self._recent) / len(self._recent)),
             voiced=bool(self._detector.is_speech(_as_pcm(samples), SAMPLE_RATE)),
         )
         self._position += FRAME
@@ -252,6 +256,10 @@ class Segmenter:
             start=frames[0].start / SAMPLE_RATE,
             speech_end=(frames[spoken[-1]].start + FRAME) / SAMPLE_RATE,
             troubles=tuple(found),
+            over_noise=decibels(
+                sum(10 ** (frames[place].alone / 10) for place in spoken) / len(spoken)
+            )
+            - self._floor.level,
         )
 
 
@@ -287,44 +295,8 @@ class _Frame:
     strong: bool = False
 
 
-class _NoiseFloor:
-    """A low percentile of the levels of the last few seconds.
-
-    Between words the level falls to the noise, so that even speech without a pause does not lift a
-    low percentile to its own level; steady noise becomes the floor within the memory's length.
-    """
-
-    def __init__(self, settings: Segmentation) -> None:
-        self._lowest = settings.lowest_floor
-        self._share = settings.floor_share
-        self._levels: deque[float] = deque(maxlen=_frames(settings.floor_memory))
-        self.level = settings.lowest_floor
-
-    def follow(self, level: float) -> None:
-        self._levels.append(level)
-        ranked = sorted(self._levels)
-        self.level = max(self._lowest, ranked[int(self._share * (len(ranked) - 1))])
-
-
 def _frames(seconds: float) -> int:
     return max(1, round(seconds / FRAME_SECONDS))
-
-
-_LOW, _HIGH = SPEECH_BAND
-_WINDOW = np.hanning(FRAME)
-_BINS = np.fft.rfftfreq(FRAME, 1 / SAMPLE_RATE)
-_IN_BAND = (_BINS >= _LOW) & (_BINS <= _HIGH)
-_SCALE = 2 / (FRAME * float(np.sum(_WINDOW**2)))
-
-
-def _band_power(samples: NDArray[np.float32]) -> float:
-    """Mean square of a frame within the speech band."""
-    spectrum = np.fft.rfft(samples * _WINDOW)
-    return float(np.sum(np.abs(spectrum[_IN_BAND]) ** 2)) * _SCALE
-
-
-def _decibels(power: float) -> float:
-    return 10 * float(np.log10(power + 1e-12))
 
 
 def _as_pcm(samples: NDArray[np.float32]) -> bytes:

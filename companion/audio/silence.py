@@ -27,6 +27,10 @@ class SilenceWatch:
         self._silent = 0.0
         self._told = False
 
+    def told(self) -> None:
+        """Note that silence was told of already."""
+        self._told = True
+
     def feed(self, block: NDArray[np.float32]) -> bool:
         """Take the next block and return whether silence is to be told now.
 

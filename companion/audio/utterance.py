@@ -24,6 +24,8 @@ class Utterance:
         speech_end: Seconds from the start of the stream or file to where speech was last heard;
             what follows in ``samples`` is the pause that ended the utterance.
         troubles: What is wrong with the sound, if anything.
+        over_noise: How far its speech is above the noise, both in the band that speech is told by,
+            in dB; None where that was not measured.
         draft: Number of the draft that already held all its speech, or None.
     """
 
@@ -31,6 +33,7 @@ class Utterance:
     start: float
     speech_end: float
     troubles: tuple[Trouble, ...] = ()
+    over_noise: float | None = None
     draft: int | None = None
 
     @property
