@@ -97,6 +97,7 @@ class Ears:
         self._clock = clock
         self._reopening = Reopening()
         self._silence = SilenceWatch()
+        self._failing = False
         self.lost = False
         self._thread = threading.Thread(target=self._listen, name="ears", daemon=True)
 
@@ -146,7 +147,7 @@ class Ears:
                 for block in self._microphone.blocks():
                     if self._stopped.is_set():
                         return
-                    self._take(block)
+                    self._take_or_tell(block)
                 return
             except MicrophoneUnavailable as error:
                 with self._lock:
@@ -157,6 +158,19 @@ class Ears:
                 self.lost = True
             if not self._reopened():
                 return
+
+    def _take_or_tell(self, block: NDArray[np.float32]) -> None:
+        """Take a block; whatever fails in it must not leave the bench with a companion that is
+        deaf and does not know."""
+        try:
+            self._take(block)
+            self._failing = False
+        except Exception as error:
+            if not self._failing:
+                self._out.put(Device(f"Listening failed ({type(error).__name__}); say it again."))
+            self._failing = True
+            with self._lock:
+                self._segmenter.forget()
 
     def _take(self, block: NDArray[np.float32]) -> None:
         if self.lost:

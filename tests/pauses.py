@@ -61,20 +61,28 @@ def main() -> None:
     """Measure and print."""
     parser = argparse.ArgumentParser(prog="python -m tests.pauses", description=__doc__)
     parser.add_argument("--every", type=int, default=1, metavar="N", help="only every Nth call")
-    every = parser.parse_args().every
+    parser.add_argument(
+        "--took",
+        type=float,
+        metavar="SECONDS",
+        help="count this for each recognition instead of what it takes here: beside other busy "
+        "programs that says more",
+    )
+    options = parser.parse_args()
+    every, took = options.every, options.took
     grammar = load_grammar()
     ears = HeldRecognizer()
     ears.listen_for(grammar)
     kinds = Counter(standing(call.split(), grammar) for call in CALLS)
     print(f"{len(CALLS)} calls: {kinds['whole']} whole, {kinds['open']} that may go on")
     for noise in ("clean", "engine"):
-        _print_delays(ears, grammar, noise, CALLS[::every])
+        _print_delays(ears, grammar, noise, CALLS[::every], took)
     for seconds in (0.5, 0.7, 0.9, 1.1):
-        _print_thoughts(ears, grammar, seconds)
+        _print_thoughts(ears, grammar, seconds, took)
 
 
 def _print_delays(
-    ears: HeldRecognizer, grammar: CallGrammar, noise: str, calls: Sequence[str]
+    ears: HeldRecognizer, grammar: CallGrammar, noise: str, calls: Sequence[str], took: float | None
 ) -> None:
     for drafts in (False, True):
         delays: dict[str, list[float]] = {"whole": [], "open": []}
@@ -82,7 +90,7 @@ def _print_delays(
         for number, call in enumerate(calls):
             speech = speak(call, VOICES[number % len(VOICES)])
             sound = np.concatenate((pause(BEFORE), speech, pause(AFTER)))
-            decided = list(live(ears, grammar, in_noise(sound, noise, 10.0, number), drafts))
+            decided = list(live(ears, grammar, in_noise(sound, noise, 10.0, number), drafts, took))
             cut += len(decided) != 1
             if decided:
                 end = BEFORE + len(speech) / SAMPLE_RATE
@@ -97,13 +105,15 @@ def _print_delays(
         print(f"{'':<7} not heard as one utterance: {cut}")
 
 
-def _print_thoughts(ears: HeldRecognizer, grammar: CallGrammar, seconds: float) -> None:
+def _print_thoughts(
+    ears: HeldRecognizer, grammar: CallGrammar, seconds: float, took: float | None
+) -> None:
     for drafts in (False, True):
         outcomes: Counter[str] = Counter()
         for number, parts in enumerate(THOUGHT):
             meant = understand(parts.replace("… ", ""), grammar, LISTENING).intents[0]
             sound = in_thought(parts, VOICES[number % len(VOICES)], seconds)
-            decided = list(live(ears, grammar, sound, drafts))
+            decided = list(live(ears, grammar, sound, drafts, took))
             recorded = [one.decision for one in decided if one.decision.outcome == "record"]
             if [one.intents[0] for one in recorded] == [meant]:
                 outcomes["right"] += 1
@@ -122,9 +132,14 @@ def in_thought(parts: str, voice: str, seconds: float) -> Samples:
 
 
 def live(
-    ears: HeldRecognizer, grammar: CallGrammar, sound: Samples, drafts: bool
+    ears: HeldRecognizer,
+    grammar: CallGrammar,
+    sound: Samples,
+    drafts: bool,
+    counted: float | None = None,
 ) -> Iterator[Decided]:
-    """Hear a sound as the live loop does, on the sound's own clock."""
+    """Hear a sound as the live loop does, on the sound's own clock; a recognition counts for so
+    many seconds, or for what it takes here."""
     segmenter = Segmenter(drafts=drafts)
     number, known, told_at = 0, None, 0.0
     for begin in range(0, len(sound), FRAME):
@@ -132,13 +147,13 @@ def live(
         for utterance in segmenter.feed(sound[begin : begin + FRAME]):
             if known is None or utterance.draft != number:
                 known, took = _recognized(ears, utterance.samples)
-                told_at = now + took
+                told_at = now + (took if counted is None else counted)
             yield Decided(decide_utterance(known, grammar, LISTENING), max(now, told_at))
         draft = segmenter.draft
         if draft is not None and draft.number > number and now >= told_at:
             number = draft.number
             known, took = _recognized(ears, draft.utterance.samples)
-            told_at = now + took
+            told_at = now + (took if counted is None else counted)
         if draft is not None and draft.number == number and known is not None and now >= told_at:
             decision = decide_utterance(known, grammar, LISTENING)
             usual = pause_after(decision, known, grammar, LISTENING)

@@ -341,3 +341,37 @@ def test_a_replay_waits_for_thought_as_the_bench_does(tmp_path: Path) -> None:
     shown: list[Exchange] = []
     replay(plan, tmp_path, session, shown.append)
     assert [heard.text for heard in understood(shown)] == ["bench gap thirty thou"]
+
+
+def test_talk_without_end_in_a_replay_is_cut_and_the_call_after_it_is_heard(tmp_path: Path) -> None:
+    """However long a recording is, no more of it is held than the longest utterance."""
+    talk = np.concatenate([speak("added twenty ounces of oil", "slt")] * 60)
+    sound = np.concatenate((pause(1.0), talk, pause(2.0), speak("roger", "slt"), pause(2.0)))
+    soundfile.write(tmp_path / "long.wav", sound, SAMPLE_RATE)
+    (tmp_path / "session.toml").write_text(
+        'title = "long"\n[[recording]]\nfile = "long.wav"\nat = 2026-04-11T09:00:00Z\n'
+    )
+    lengths: list[float] = []
+
+    class Counting:
+        name = "counting"
+
+        def listen_for(self, grammar: CallGrammar) -> None:
+            pass
+
+        def recognize(self, samples: Samples, *, call_sign_needed: bool = False) -> Recognition:
+            lengths.append(len(samples) / SAMPLE_RATE)
+            said = "roger" if lengths[-1] < 3 else "disregard"
+            return Recognition(self.name, (Hypothesis(said, 0.0, 1.0),), 1.0, None, 0.0)
+
+        def transcribe(self, samples: Samples) -> str | None:
+            return None
+
+    plan = load_replay(tmp_path)
+    session = open_replay(plan, tmp_path, tmp_path / "out", Counting())
+    shown: list[Exchange] = []
+    replay(plan, tmp_path, session, shown.append)
+    heard = [r.event for e in shown for r in e.records if isinstance(r.event, Heard)]
+    assert max(lengths) <= 15.0
+    assert sum("too-long" in each.reasons for each in heard) >= len(talk) / SAMPLE_RATE / 15 - 1
+    assert heard[-1].text == "roger"

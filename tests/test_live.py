@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from companion import live
 from companion.audio.devices import MicrophoneUnavailable
+from companion.audio.segment import Segmenter
 from companion.audio.utterance import SAMPLE_RATE, Draft, Utterance
 from companion.ears import Ears
 from companion.happenings import Device, Happening, Key, Line
@@ -228,6 +229,24 @@ def test_while_the_microphone_is_away_timers_ring_and_its_return_is_said_and_rec
     assert "timer.acknowledged" in kinds
     assert any("gives sound again" in text for text in voice.said)
     assert [tag.tag for tag in loop.session.state.tags] == ["no oil"]
+
+
+def test_what_fails_while_listening_is_told_and_listening_goes_on() -> None:
+    class Short(Segmenter):
+        left = 3
+
+        def feed(self, block: Samples) -> tuple[Utterance, ...]:
+            if self.left:
+                self.left -= 1
+                raise MemoryError
+            return super().feed(block)
+
+    out: queue.SimpleQueue[Happening] = queue.SimpleQueue()
+    sound = Recorded(call("tag no oil"), waits=False)
+    Ears(sound, out, segmenter=Short(), wait=lambda _: True)._listen()
+    failed, utterance, _ = taken(out)
+    assert failed == Device("Listening failed (MemoryError); say it again.")
+    assert isinstance(utterance, Utterance)
 
 
 def test_push_to_talk_hears_one_utterance_a_press() -> None:
