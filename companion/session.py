@@ -154,7 +154,8 @@ class Session:
         except HearingFailed:
             return None
         decision = decide_utterance(recognition, self.grammar, listening)
-        pause = pause_after(decision, recognition, self.grammar, listening)
+        seconds = utterance.speech_end - utterance.start
+        pause = pause_after(decision, recognition, self.grammar, listening, seconds)
         return Considered(recognition, pause)
 
     def hear(

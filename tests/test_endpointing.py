@@ -90,11 +90,12 @@ def waited(
     call: float = 0.99,
     draft: str | None = None,
     listening: Listening = KEY_HELD,
+    seconds: float = 2.0,
 ) -> float:
     ranked = tuple(Hypothesis(text, -float(at), sure) for at, (text, sure) in enumerate(hypotheses))
     recognition = Recognition("test", ranked, call, draft, 0.0)
     decision = decide_utterance(recognition, GRAMMAR, listening)
-    return pause_after(decision, recognition, GRAMMAR, listening)
+    return pause_after(decision, recognition, GRAMMAR, listening, seconds)
 
 
 def test_a_whole_call_ends_soonest_and_one_that_may_go_on_later() -> None:
@@ -126,6 +127,12 @@ def test_talk_is_waited_for_no_longer_than_ever() -> None:
     assert waited(("gap thirty thou", 0.9), call=0.2, listening=OPEN_MIC) == USUAL
     # Half a call seems to begin with the call sign, believed or not.
     assert waited(("bench gap nine inch", 0.9), call=0.2, listening=OPEN_MIC) == UNFINISHED
+
+
+def test_what_may_be_the_call_sign_alone_is_waited_for() -> None:
+    assert waited(("bolt bent", 0.5), call=0.2, listening=OPEN_MIC, seconds=0.8) == UNFINISHED
+    # The engine found no trace of it.
+    assert waited(listening=OPEN_MIC, seconds=0.8) == USUAL
 
 
 # --- drafts --------------------------------------------------------------------------------------
@@ -293,6 +300,14 @@ def understood(exchanges: list[Exchange]) -> list[Heard]:
     """What was heard and recorded, or asked about: of an odd voice much is asked."""
     heard = [record.event for each in exchanges for record in each.records]
     return [e for e in heard if isinstance(e, Heard) and e.outcome in ("record", "ask")]
+
+
+@pytest.mark.parametrize("voice", ["us-man", "gb"])
+def test_the_call_sign_may_be_said_alone_first(tmp_path: Path, voice: str) -> None:
+    session = open_session(tmp_path / "job", at=AT, recognizer=recognizer(), open_mic=True)
+    parts = (pause(1.0), speak("bench", voice), pause(0.8), speak("oil level full", voice))
+    exchanges, _ = heard_live(session, np.concatenate((*parts, pause(2.0))))
+    assert [heard.text for heard in understood(exchanges)] == ["bench oil level full"]
 
 
 def thinking(voice: str) -> Samples:
