@@ -22,6 +22,7 @@ from companion.intent.decision import Decision, Listening, decide_utterance
 from companion.intent.intents import Intent
 from companion.intent.meaning import meanings
 from companion.log.clips import keep_clip
+from companion.recognize.attempt import attempt
 from companion.recognize.fit_to_voice import Spoken, fitted
 from companion.recognize.held import HeldRecognizer
 from companion.recognize.phoneme_tree import ways_to_say
@@ -92,7 +93,7 @@ def enroll(
         at: When.
 
     Raises:
-        CompanionError: If nothing can be written.
+        CompanionError: If the recognizer fails, or nothing can be written.
     """
     _, folder = voice_paths(name)
     before = [_heard(ears, grammar, one) for one in page]
@@ -206,7 +207,8 @@ def _in_noise(samples: Samples, seed: int) -> Samples:
 
 
 def _heard(ears: HeldRecognizer, grammar: CallGrammar, one: ReadOut) -> tuple[Outcome, Decision]:
-    decision = decide_utterance(ears.recognize(one.samples), grammar, LISTENING)
+    recognition = attempt(ears, one.samples, call_sign_needed=False)
+    decision = decide_utterance(recognition, grammar, LISTENING)
     return outcome_of(decision, meanings(one.said.split(), grammar)), decision
 
 

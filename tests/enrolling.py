@@ -13,7 +13,7 @@ from collections import Counter
 from datetime import UTC, datetime
 
 from companion.enroll import LISTENING, ReadOut, enroll, outcome_of
-from companion.enroll_page import PAGE
+from companion.enroll_page import PAGE, SHORT
 from companion.grammar.compiled import load_grammar
 from companion.intent.decision import decide_utterance
 from companion.intent.meaning import meanings
@@ -35,6 +35,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.enrolling", description=__doc__)
     parser.add_argument("voices", nargs="*", default=list(HARD_VOICES), metavar="VOICE")
     parser.add_argument("--every", type=int, default=1, metavar="N", help="only every Nth call")
+    parser.add_argument("--short", action="store_true", help="read the short page")
     options = parser.parse_args()
     grammar = load_grammar()
     print(f"{'':<32}{'calls':>6}{'right':>7}{'asked':>7}{'again':>7}{'ignored':>8}{'WRONG':>7}")
@@ -42,7 +43,10 @@ def main() -> None:
         ears = HeldRecognizer()
         ears.listen_for(grammar)
         _print(voice, "before", ears, options.every)
-        page = [ReadOut(call, with_pauses(spoken(call, voice))) for call in PAGE]
+        page = [
+            ReadOut(call, with_pauses(spoken(call, voice)))
+            for call in (PAGE[:SHORT] if options.short else PAGE)
+        ]
         with tempfile.TemporaryDirectory() as folder:
             os.environ[DATA_VARIABLE] = folder
             enrolled = enroll(voice, page, ears, grammar, datetime(2026, 1, 1, tzinfo=UTC))

@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 from companion.audio.utterance import Utterance
 from companion.errors import WrongUse
 from companion.grammar.compiled import CallGrammar, load_grammar
-from companion.grammar.other_numbers import OtherNumbers, number_words
+from companion.grammar.other_numbers import OtherNumbers, WordStates, number_words
 from companion.intent.decision import Decision, Listening, decide_utterance
 from companion.intent.doubt import has_number
 from companion.intent.intents import Correction, Fluid, Reading
@@ -261,6 +261,26 @@ def test_it_is_not_asked_about_calls_without_a_number_and_hears_nothing_in_silen
     second = both.recognize(np.zeros(16_000, np.float32)).second
     assert second is not None
     assert second.hypotheses == ()
+
+
+class Broken:
+    """A second engine that fails at every call."""
+
+    name = "broken"
+
+    def listen_for(self, grammar: WordStates) -> None:
+        """Nothing to prepare."""
+
+    def recognize(self, samples: Samples) -> Recognition:
+        raise RuntimeError("out of memory")
+
+
+def test_a_second_that_fails_changes_nothing() -> None:
+    first = OneAnswer("gap fifty thou")
+    both = WithSecond(first, Broken())
+    both.listen_for(calls())
+    sound = np.zeros(16_000, np.float32)
+    assert both.recognize(sound) == first.recognize(sound)
 
 
 def test_the_choice_of_a_second_knows_its_names() -> None:

@@ -68,8 +68,13 @@ class WithSecond:
         words = heard.hypotheses[0].text.split()
         if self._numbers.isdisjoint(words):
             return heard
-        self.second.listen_for(OtherNumbers(self._grammar, words, self._numbers))
-        second = self.second.recognize(samples)
+        try:
+            self.second.listen_for(OtherNumbers(self._grammar, words, self._numbers))
+            second = self.second.recognize(samples)
+        # Whatever an engine raises: the first has heard the call, and a second that hears nothing
+        # changes nothing.
+        except Exception:
+            return heard
         return replace(
             heard,
             engine=self.name,
