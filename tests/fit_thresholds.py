@@ -17,12 +17,10 @@ from companion.intent import understood
 from companion.intent.decision import Decision, decide_utterance
 from companion.intent.doubt import ANSWERS, has_number
 from companion.intent.intents import Intent, TagClear
-from companion.intent.interpret import understand
 from companion.intent.meaning import meanings
-from companion.intent.outcome import Listening
 from companion.intent.thresholds import DEFAULT, Thresholds
 from companion.recognize.protocol import Recognition
-from tests.hearing.material import CALLS, LISTENING
+from tests.hearing.material import CALLS, listening_for, meaning_of
 
 WRONG_VALUE = 1000.0
 WRONG_CALL = 100.0
@@ -47,8 +45,6 @@ TOGETHER = (
     ("call",),
 )
 """What is tried together: one of two that both speak against a call changes nothing by itself."""
-KEY_HELD = Listening()
-
 Judged = tuple[str, Recognition]
 """What was said, and what was heard; nothing or talk where it is none of ``CALLS``."""
 
@@ -93,8 +89,7 @@ def cost_of(heard: Sequence[Judged], thresholds: Thresholds) -> float:
     total = 0.0
     for said, recognition in heard:
         called = said in CALLS
-        listening = LISTENING if called else KEY_HELD
-        decision = decide_utterance(recognition, load(), listening, thresholds)
+        decision = decide_utterance(recognition, load(), listening_for(said), thresholds)
         total += _cost(decision, _meant(said) if called else None)
     return total
 
@@ -124,4 +119,4 @@ def load() -> CallGrammar:
 
 @cache
 def _meant(said: str) -> Intent:
-    return understand(said, load(), LISTENING).intents[0]
+    return meaning_of(said, load())

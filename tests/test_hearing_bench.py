@@ -15,10 +15,11 @@ from tests.hearing.manifest import CLEAN, ROOM, Clip, manifest, sound_of
 from tests.hearing.material import (
     CALLS,
     FITTED_NOISES,
-    LISTENING,
     OTHER_VOICES,
     TALK,
     TUNING_VOICES,
+    listening_for,
+    meaning_of,
 )
 from tests.hearing.measure import OUTCOMES, Heard, Outcome, outcome_of
 from tests.noises import NOISES, in_a_shop
@@ -35,9 +36,9 @@ def test_voices_to_fit_on_and_voices_to_measure_by_are_apart() -> None:
 
 def test_every_call_is_one_and_no_talk_is() -> None:
     for said in CALLS:
-        assert understand(said, GRAMMAR, LISTENING).outcome in ("record", "ask"), said
+        assert understand(said, GRAMMAR, listening_for(said)).outcome in ("record", "ask"), said
     for said in TALK:
-        assert understand(said, GRAMMAR, LISTENING).outcome != "record", said
+        assert understand(said, GRAMMAR, listening_for(said)).outcome != "record", said
 
 
 def test_every_voice_says_every_call_clean_and_every_noise_is_met_at_every_level() -> None:
@@ -111,8 +112,8 @@ def test_human_sentences_are_longer_than_a_word_or_two() -> None:
     ],
 )
 def test_outcomes(outcome: Outcome, heard_as: tuple[str, ...], counted: Outcome) -> None:
-    meant = understand("gap thirty thou", GRAMMAR, LISTENING).intents[0]
-    intents = tuple(understand(text, GRAMMAR, LISTENING).intents[0] for text in heard_as)
+    meant = meaning_of("gap thirty thou", GRAMMAR)
+    intents = tuple(meaning_of(text, GRAMMAR) for text in heard_as)
     decision = Decision(outcome, " ".join(heard_as[:1]), intents, 0.9, ())
     assert outcome_of(decision, meant) == counted
 

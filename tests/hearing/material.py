@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from companion.grammar.compiled import CallGrammar
+from companion.intent.intents import Intent
 from companion.intent.interpret import understand
 from companion.intent.outcome import Listening
 
@@ -55,10 +56,20 @@ TALK = tuple(
     """.replace("\n", " ").split(";")
 )
 
-LISTENING = Listening(answer_awaited=True)
-"""A key is held, and a question is open: everything in ``CALLS`` may be called."""
+ANSWERS = frozenset({"affirm", "yes", "negative", "no"})
+"""Calls that answer a question."""
+
+
+def listening_for(call: str) -> Listening:
+    """A key is held; for a call that answers a question, one is open."""
+    return Listening(answer_awaited=call in ANSWERS)
+
+
+def meaning_of(call: str, grammar: CallGrammar) -> Intent:
+    """What a call means."""
+    return understand(call, grammar, listening_for(call)).intents[0]
 
 
 def family_of(call: str, grammar: CallGrammar) -> str:
     """The family of a call: "reading", "fluid", "timer"."""
-    return understand(call, grammar, LISTENING).intents[0].intent.split(".")[0]
+    return meaning_of(call, grammar).intent.split(".")[0]

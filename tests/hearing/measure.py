@@ -16,7 +16,7 @@ from companion.intent.interpret import understand
 from companion.recognize.choose import choose
 from companion.recognize.protocol import Recognizer
 from tests.hearing.manifest import Clip, sound_of
-from tests.hearing.material import LISTENING, family_of
+from tests.hearing.material import family_of, listening_for, meaning_of
 
 Outcome = Literal["right", "asked", "again", "ignored", "wrong"]
 OUTCOMES: tuple[Outcome, ...] = ("right", "asked", "again", "ignored", "wrong")
@@ -67,10 +67,11 @@ def hear(clip: Clip, recognizer: str) -> Heard:
     """Hear one clip with a key held."""
     ears, grammar = ears_of(recognizer)
     recognition = ears.recognize(sound_of(clip))
-    decision = decide_utterance(recognition, grammar, LISTENING)
-    meant = understand(clip.said, grammar, LISTENING).intents[0]
+    listening = listening_for(clip.said)
+    decision = decide_utterance(recognition, grammar, listening)
+    meant = meaning_of(clip.said, grammar)
     best = recognition.hypotheses[0] if recognition.hypotheses else None
-    found = understand(best.text, grammar, LISTENING).intents if best else ()
+    found = understand(best.text, grammar, listening).intents if best else ()
     return Heard(
         clip,
         family_of(clip.said, grammar),
