@@ -77,6 +77,8 @@ class Microphone:
         self._closing = True
         self._put(self._blocks, None)  # Wakes whoever waits for a block.
         self._close()
+        # The library complains of a resampler that is still there when Python ends.
+        self._resampler = Resampler(SAMPLE_RATE)
 
     def reopen(self) -> None:
         """Open the device anew after it went away, or whichever is the usual one by now; it may
