@@ -12,7 +12,10 @@ import pytest
 import soundfile
 
 from companion.audio.utterance import SAMPLE_RATE, Utterance
-from companion.grammar.compiled import CallGrammar
+from companion.errors import CompanionError
+from companion.grammar.compiled import CallGrammar, load_grammar
+from companion.hear import hear_file
+from companion.intent.outcome import Listening
 from companion.job import events as ev
 from companion.log.check import check_log
 from companion.log.clips import read_clip
@@ -102,6 +105,17 @@ def test_one_that_goes_on_failing_is_told_in_full_only_now_and_then(tmp_path: Pa
     # Each is in the log all the same, with its sound.
     assert session.state.troubles.count(FAILED) == 4
     assert len(list((session.folder / "audio").iterdir())) == 4
+
+
+def test_a_file_that_the_recognizer_fails_at_is_named_and_the_next_one_heard(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "call.wav"
+    soundfile.write(path, SOUND, SAMPLE_RATE)
+    engine = Failing(RuntimeError("bad shape"))
+    with pytest.raises(CompanionError, match=r"call\.wav: The recognizer failed .*bad shape"):
+        hear_file(path, engine, load_grammar(), Listening())
+    assert hear_file(path, engine, load_grammar(), Listening()).decision.text == "gap thirty thou"
 
 
 def test_a_failure_while_a_pause_is_waited_for_costs_nothing(tmp_path: Path) -> None:
