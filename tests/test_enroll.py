@@ -14,7 +14,7 @@ import soundfile
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from companion.enroll import Outcome, helps
+from companion.enroll import Enrolled, Outcome, helps, report_lines
 from companion.enroll_page import PAGE, SHORT, from_microphone, from_profile
 from companion.errors import CompanionError, WrongUse
 from companion.grammar.compiled import load_grammar
@@ -211,6 +211,30 @@ def test_a_voice_is_used_only_with_what_it_was_fitted_to() -> None:
         use_voice(HeldRecognizer(), profile())
     with pytest.raises(CompanionError, match="for the Whisper recognizer"):
         use_voice(OneAnswer("roger"), profile())
+
+
+def test_the_report_says_what_was_misheard_and_as_what() -> None:
+    calls = (
+        EnrolledCall(said="roger", clip="audio/0001.flac", heard="roger", outcome="right"),
+        EnrolledCall(
+            said="gap thirteen thou",
+            clip="audio/0002.flac",
+            heard="gap seventeen thou",
+            outcome="wrong",
+        ),
+        EnrolledCall(said="step done", clip="audio/0003.flac", heard="", outcome="ignored"),
+    )
+    fitted_voice = profile().model_copy(update={"calls": calls})
+    told = report_lines(Enrolled(fitted_voice, Path("rosa.json"), ("right", "right", "ignored")))
+    assert told[:3] == [
+        "Heard right at once: 1 of 3.",
+        "  gap thirteen thou: MISHEARD as “gap seventeen thou”",
+        "  step done: not heard as a call",
+    ]
+    assert "the other half is heard right: 2 of 3" in told[3]
+    left = fitted_voice.model_copy(update={"weight": None, "bias": None})
+    told = report_lines(Enrolled(left, Path("rosa.json"), ("right", "wrong", "wrong")))
+    assert told[3] == "Fitting to this voice would not help: it is heard as it was."
 
 
 # --- the whole command ---
