@@ -287,10 +287,13 @@ def _page(
         return from_profile(load_voice(options.name))
     if options.clips is not None:
         return from_folder(options.clips, grammar)
+    from companion.audio.devices import MicrophoneUnavailable, find_device
     from companion.audio.microphone import Microphone
-    from companion.live import require_microphone
 
-    require_microphone(settings)
+    try:
+        find_device("input", settings.microphone)
+    except MicrophoneUnavailable as error:
+        raise MicrophoneUnavailable(f"{error} To enroll from recordings, add --clips.") from error
     print("Read each line aloud as you would call it at the bench, then wait for the next.")
     with Microphone(settings.microphone) as microphone:
         return from_microphone(

@@ -126,12 +126,7 @@ def report_lines(enrolled: Enrolled) -> list[str]:
     calls = enrolled.profile.calls
     right = sum(call.outcome == "right" for call in calls)
     lines = [f"Heard right at once: {right} of {len(calls)}."]
-    lines += [
-        f"  {call.said}: {_IN_WORDS[call.outcome]}"
-        + (f" “{call.heard}”" if call.heard and call.heard != call.said else "")
-        for call in calls
-        if call.outcome != "right"
-    ]
+    lines += [f"  {call.said}: {_misheard(call)}" for call in calls if call.outcome != "right"]
     if enrolled.profile.weight is None:
         lines.append("Fitting to this voice would not help: it is heard as it was.")
     else:
@@ -146,13 +141,18 @@ def report_lines(enrolled: Enrolled) -> list[str]:
     return lines
 
 
-_IN_WORDS: dict[Outcome, str] = {
-    "right": "heard",
-    "asked": "asked about",
-    "say-again": "not understood, taken for",
-    "ignored": "not heard as a call",
-    "wrong": "MISHEARD as",
-}
+def _misheard(call: EnrolledCall) -> str:
+    match call.outcome:
+        case "ignored":
+            return "not heard as a call"
+        case "wrong":
+            return f"MISHEARD as “{call.heard}”"
+        case "asked":
+            return "asked about" if call.heard == call.said else f"asked about “{call.heard}” first"
+        case _:
+            if call.heard == call.said:
+                return "heard, but not surely enough"
+            return f"not understood, taken for “{call.heard}”"
 
 
 def helps(before: Sequence[Outcome], after: Sequence[Outcome]) -> bool:

@@ -223,18 +223,20 @@ def test_the_report_says_what_was_misheard_and_as_what() -> None:
             outcome="wrong",
         ),
         EnrolledCall(said="step done", clip="audio/0003.flac", heard="", outcome="ignored"),
+        EnrolledCall(said="affirm", clip="audio/0004.flac", heard="affirm", outcome="say-again"),
     )
     fitted_voice = profile().model_copy(update={"calls": calls})
-    told = report_lines(Enrolled(fitted_voice, Path("rosa.json"), ("right", "right", "ignored")))
-    assert told[:3] == [
-        "Heard right at once: 1 of 3.",
+    told = report_lines(Enrolled(fitted_voice, Path("rosa.json"), ("right",) * 4))
+    assert told[:4] == [
+        "Heard right at once: 1 of 4.",
         "  gap thirteen thou: MISHEARD as “gap seventeen thou”",
         "  step done: not heard as a call",
+        "  affirm: heard, but not surely enough",
     ]
-    assert "the other half is heard right: 2 of 3" in told[3]
+    assert "the other half is heard right: 4 of 4" in told[4]
     left = fitted_voice.model_copy(update={"weight": None, "bias": None})
-    told = report_lines(Enrolled(left, Path("rosa.json"), ("right", "wrong", "wrong")))
-    assert told[3] == "Fitting to this voice would not help: it is heard as it was."
+    told = report_lines(Enrolled(left, Path("rosa.json"), ("wrong",) * 4))
+    assert told[4] == "Fitting to this voice would not help: it is heard as it was."
 
 
 # --- the whole command ---
