@@ -28,7 +28,8 @@ def test_a_question_is_asked_of_hundreds_rather_than_one_value_be_wrong() -> Non
 
 
 def test_where_all_is_right_nothing_is_asked() -> None:
-    doubted = ("gap thirty thou", heard("gap thirty thou", 0.92, 0.82))
+    best = Hypothesis("gap thirty thou", 0.0, 0.92)
+    doubted = ("gap thirty thou", Recognition("test", (best,), 0.82, None, 0.0))
     found, cost = cheapest([doubted] * 10)
     assert cost == 0
     assert found.number <= 0.92

@@ -9,6 +9,7 @@ from companion.grammar.compiled import CallGrammar
 from companion.intent.context import weighed
 from companion.intent.doubt import (
     ANSWERS,
+    TO_QUESTIONS,
     fits_what_it_corrects,
     has_number,
     in_unit_corrected,
@@ -68,7 +69,7 @@ def decide_utterance(
     answer = best.intents[0].intent in ANSWERS
     opinion = second_opinion(best, recognition.second, grammar, listening, thresholds)
     doubts, rivals = _doubts(calls, recognition, thresholds, opinion)
-    if best.intents[0].intent == "affirm" and not listening.answer_awaited:
+    if best.intents[0].intent in TO_QUESTIONS and not listening.answer_awaited:
         return _ignored(best.confidence, "no question is open")
     # To ask "was that an affirm?" would only call for another; and a question about a call that
     # was hardly heard is more often wrong than right.
@@ -147,7 +148,11 @@ def _doubts(
         doubts.append("may be no call")
     agreed = opinion is not None and opinion.agrees
     number = thresholds.number_agreed if agreed else thresholds.number
-    needed = thresholds.answer if answer else number if numbers else thresholds.record
+    if best.intents[0].intent == "negative":
+        answer_needed, answer_rival = thresholds.negative, thresholds.negative_rival_share
+    else:
+        answer_needed, answer_rival = thresholds.answer, thresholds.answer_rival_share
+    needed = answer_needed if answer else number if numbers else thresholds.record
     if best.confidence < needed:
         doubts.append("low confidence")
     rivals: list[Understood] = []
@@ -158,7 +163,7 @@ def _doubts(
         share = other.confidence / best.confidence if best.confidence else 1.0
         alike = sound_alike(best.words, other.words)
         close = (
-            thresholds.answer_rival_share
+            answer_rival
             if answer
             else thresholds.sound_alike_share
             if alike

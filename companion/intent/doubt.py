@@ -12,6 +12,9 @@ from companion.intent.thresholds import Thresholds
 ANSWERS = frozenset({"affirm", "negative", "acknowledge"})
 """Intents that answer the companion: to ask whether they were meant makes no sense."""
 
+TO_QUESTIONS = frozenset({"affirm", "negative"})
+"""Intents that mean nothing while no question is open."""
+
 SOUND_ALIKE = frozenset(
     frozenset(pair)
     for pair in (

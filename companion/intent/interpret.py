@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from companion.grammar.compiled import CallGrammar
-from companion.intent.doubt import far_from_expected, is_expected
+from companion.intent.doubt import TO_QUESTIONS, far_from_expected, is_expected
 from companion.intent.intents import Intent
 from companion.intent.meaning import call_sign_length, interpret
 from companion.intent.outcome import Decision, Listening
@@ -76,7 +76,7 @@ def settle(
         doubts: What speaks against the first already.
     """
     best = calls[0]
-    if best.intents[0].intent == "affirm" and not listening.answer_awaited:
+    if best.intents[0].intent in TO_QUESTIONS and not listening.answer_awaited:
         return Decision("ignore", "", (), best.confidence, ("no question is open",))
     reasons = [*best.changes, *doubts]
     asks = list(doubts)

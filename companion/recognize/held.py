@@ -48,7 +48,7 @@ SEARCHED = 18
 """Sentences of the search that are weighed; in most sounds it finds fewer."""
 TAIL_FRAMES = 4
 """Phoneme frames after the end of the sound, of 20 ms each: the last one sounds on."""
-TEMPERATURE = 1.3
+TEMPERATURE = 1.2
 """Scores are divided by it before they share one: undivided they are surer than they are right."""
 
 
