@@ -26,6 +26,7 @@ from tests.sounds import SAMPLE_RATE, Samples, mix, pause, speak
 
 HOUR = 3600
 PART_SECONDS = 300
+GRAMMAR = load_grammar()
 OPEN = Listening(call_sign_needed=True)
 READ_ALOUD = Path("/usr/share/common-licenses/GPL-3")
 """A long English text that every Debian system has."""
@@ -44,7 +45,7 @@ NEAR_THE_CALL_SIGN = (
 def test_an_hour_of_talk_without_the_call_sign_records_nothing() -> None:
     outcomes = sum(map(heard_in, range(HOUR // PART_SECONDS)), Counter[str]())
     assert outcomes["seconds"] >= HOUR
-    assert outcomes["ignore"] > 500
+    assert outcomes["ignore"] > 400
     assert outcomes["record"] == 0
     # A question is heard by everybody in the shop: hardly ever.
     assert outcomes["ask"] + outcomes["say-again"] <= 3, outcomes
@@ -57,14 +58,14 @@ def heard_in(part: int) -> Counter[str]:
     found: Counter[str] = Counter(seconds=len(sound) // SAMPLE_RATE)
     for utterance in (*segmenter.feed(sound), *segmenter.flush()):
         heard = ears.recognize(utterance.samples, call_sign_needed=True)
-        found[decide_utterance(heard, load_grammar(), OPEN).outcome] += 1
+        found[decide_utterance(heard, GRAMMAR, OPEN).outcome] += 1
     return found
 
 
 @cache
 def recognizer() -> HeldRecognizer:
     ears = HeldRecognizer()
-    ears.listen_for(load_grammar())
+    ears.listen_for(GRAMMAR)
     return ears
 
 
@@ -74,7 +75,7 @@ def talk(part: int) -> Samples:
     pieces: list[Samples] = []
     seconds = 0.0
     for piece in _pieces(part, random):
-        pieces += [piece, pause(random.uniform(0.7, 2.0))]
+        pieces += [piece, pause(random.uniform(0.7, 2.5))]
         seconds += (len(pieces[-2]) + len(pieces[-1])) / SAMPLE_RATE
         if seconds >= PART_SECONDS:
             break

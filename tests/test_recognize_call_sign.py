@@ -21,6 +21,7 @@ from companion.recognize.phonemes import PHONEMES
 from tests.hearing.manifest import in_noise
 from tests.sounds import speak, with_pauses
 
+GRAMMAR = load_grammar()
 OPEN = Listening(call_sign_needed=True)
 BENCH = ways_of("bench")
 
@@ -28,14 +29,14 @@ BENCH = ways_of("bench")
 @cache
 def ears() -> HeldRecognizer:
     recognizer = HeldRecognizer()
-    recognizer.listen_for(load_grammar())
+    recognizer.listen_for(GRAMMAR)
     return recognizer
 
 
 def outcome(said: str, voice: str, noise: str = "clean", level: float = 0.0) -> str:
     sound = in_noise(with_pauses(speak(said, voice)), noise, level, seed=1)
     heard = ears().recognize(sound, call_sign_needed=True)
-    return decide_utterance(heard, load_grammar(), OPEN).outcome
+    return decide_utterance(heard, GRAMMAR, OPEN).outcome
 
 
 def frames(*spoken: str, floor: float = -6.0) -> np.ndarray:
@@ -94,7 +95,7 @@ def test_a_call_with_the_call_sign_is_taken(voice: str) -> None:
 def test_without_it_nothing_is_even_searched(said: str) -> None:
     heard = ears().recognize(with_pauses(speak(said, "rms")), call_sign_needed=True)
     assert heard.hypotheses == ()
-    decision = decide_utterance(heard, load_grammar(), OPEN)
+    decision = decide_utterance(heard, GRAMMAR, OPEN)
     assert (decision.outcome, decision.reasons) == ("ignore", ("no call sign",))
 
 

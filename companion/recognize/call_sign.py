@@ -16,6 +16,8 @@ from companion.recognize.phonemes import BLANK, FRAMES_PER_SECOND, NEVER, Floats
 
 LATEST_START = 2 * FRAMES_PER_SECOND
 """Frames within which the call sign begins: what comes before it is breath and hesitation."""
+LATEST_END = LATEST_START + FRAMES_PER_SECOND
+"""Frames within which it ends; nobody takes a second to say it."""
 LEAST_MARGIN = -9.0
 """Margin from which a sound is searched for a call. Set low: talk that passes is still judged by
 everything else, and a call that does not pass is lost."""
@@ -34,8 +36,8 @@ def may_begin_with(chances: Floats, ways: Sequence[Sequence[int]]) -> bool:
 def margin(chances: Floats, way: Sequence[int]) -> float:
     """How much less probable the best alignment of these phonemes is than the best path.
 
-    They may begin anywhere in the first ``LATEST_START`` frames and end anywhere; only the frames
-    that they cover count.
+    They may begin anywhere in the first ``LATEST_START`` frames and end before ``LATEST_END``; only
+    the frames that they cover count.
 
     Args:
         chances: Shape (frames, 40), from ``PhonemeNetwork``.
@@ -48,6 +50,7 @@ def margin(chances: Floats, way: Sequence[int]) -> float:
     labels[::2] = way
     may_skip = np.zeros(len(labels), dtype=bool)
     may_skip[2::2] = labels[2::2] != labels[:-2:2]
+    chances = chances[:LATEST_END]
     against_best: NDArray[np.float64] = (chances - chances.max(axis=1, keepdims=True)).astype(float)
     reached = np.full(len(labels), NEVER)
     best = NEVER

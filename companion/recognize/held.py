@@ -46,6 +46,8 @@ BY_PHONEMES = 6
 """Sentences that the phonemes may add to what the search finds."""
 SEARCHED = 18
 """Sentences of the search that are weighed; in most sounds it finds fewer."""
+HEAD = 4 * SAMPLE_RATE
+"""Samples in which the call sign is looked for; most talk is longer than that."""
 TAIL_FRAMES = 4
 """Phoneme frames after the end of the sound, of 20 ms each: the last one sounds on."""
 TEMPERATURE = 1.2
@@ -155,14 +157,18 @@ class HeldRecognizer:
         if not _holds_sound(samples):
             return Recognition(self.name, (), 0.0, None, time.perf_counter() - began)
         model = self._model
-        encoded = model.encode(samples, window_frames(len(samples)))
-        chances = self._phonemes_of(encoded, len(samples))
+        head = samples[:HEAD] if call_sign_needed else samples
+        encoded = model.encode(head, window_frames(len(head)))
+        chances = self._phonemes_of(encoded, len(head))
         if (
             call_sign_needed
             and chances is not None
             and not may_begin_with(chances, self._call_signs)
         ):
             return Recognition(self.name, (), 0.0, None, time.perf_counter() - began)
+        if len(head) < len(samples):
+            encoded = model.encode(samples, window_frames(len(samples)))
+            chances = self._phonemes_of(encoded, len(samples))
         sound = model.decoder.listen(encoded)
         sentences = search(
             model.decoder, sound, tree, vocabulary, prior, model.start, self._options
