@@ -151,7 +151,6 @@ def test_whatever_a_shipped_sheet_lists_can_be_called(name):
         ("four-stroke-service", "quillmoor-tiller"),
         ("four-stroke-service", "oddlestone-chipper"),
         ("generator-load-check", "brackwater-generator"),
-        ("drive-service", "quillmoor-tiller"),
     ],
 )
 def test_shipped_words_can_be_pronounced_and_told_apart(card_name, sheet_name):

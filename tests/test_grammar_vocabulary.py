@@ -168,7 +168,7 @@ phrases = st.lists(names, min_size=1, max_size=3).map(" ".join)
 
 
 @given(st.dictionaries(phrases, st.lists(phrases, max_size=2, unique=True), max_size=4))
-@settings(deadline=None, max_examples=40)
+@settings(deadline=None, max_examples=30)
 def test_round_trip_of_any_parts(parts: dict[str, list[str]]) -> None:
     terms = tuple(Term(name, tuple(spoken)) for name, spoken in parts.items())
     meant: dict[str, set[str]] = {}

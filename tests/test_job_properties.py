@@ -140,7 +140,7 @@ def live(papers: tuple, what: list) -> Job:
     return job
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=75, deadline=None)
 @given(jobs, happenings)
 def test_the_state_is_a_fold_of_the_records(papers: tuple, what: list) -> None:
     job = live(papers, what)
@@ -154,7 +154,7 @@ def test_the_state_is_a_fold_of_the_records(papers: tuple, what: list) -> None:
     assert state == job.state
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(jobs, happenings)
 def test_a_job_read_back_from_json_is_the_same_job(papers: tuple, what: list) -> None:
     job = live(papers, what)
@@ -165,7 +165,7 @@ def test_a_job_read_back_from_json_is_the_same_job(papers: tuple, what: list) ->
     assert fold(again) == job.state
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=150, deadline=None)
 @given(jobs, happenings)
 def test_danger_fails_safe(papers: tuple, what: list) -> None:
     job = live(papers, what)
@@ -346,7 +346,7 @@ def test_the_oracle_itself_finds_what_it_should() -> None:
     )
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(jobs, happenings)
 def test_while_oil_may_be_missing_its_tag_hangs(papers: tuple, what: list) -> None:
     """Checked against a plain reading of the rule, apart from the code that hangs the tag."""
@@ -375,7 +375,7 @@ def _only_excess(events: list) -> bool:
     return any(isinstance(event, ev.LevelRead) and event.level == "over" for event in events)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=75, deadline=None)
 @given(jobs, happenings)
 def test_no_record_changes_an_earlier_one(papers: tuple, what: list) -> None:
     job = Job(*papers).open()
@@ -416,7 +416,7 @@ def _facts(state: State) -> list[tuple]:
     ]
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=75, deadline=None)
 @given(jobs, happenings)
 def test_the_companion_never_says_safe(papers: tuple, what: list) -> None:
     job = live(papers, what)
@@ -426,7 +426,7 @@ def test_the_companion_never_says_safe(papers: tuple, what: list) -> None:
         assert "safe" not in text.replace("make-safe", "").replace("make safe", "")
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(st.lists(calls, max_size=30))
 def test_one_reading_counts_for_each_that_was_called_and_not_taken_back(what: list) -> None:
     job = Job(SHEET)
