@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field
 
 from companion.audio.files import read_sound
 from companion.audio.segment import Segmenter
@@ -17,6 +16,7 @@ from companion.audio.utterance import Utterance
 from companion.enroll import FEWEST, ReadOut
 from companion.errors import CompanionError
 from companion.grammar.compiled import CallGrammar
+from companion.job.toml_file import read_model
 from companion.log.clips import read_clip
 from companion.voice_profile import VoiceProfile, voice_paths
 
@@ -99,19 +99,12 @@ def from_folder(folder: Path, grammar: CallGrammar) -> tuple[ReadOut, ...]:
     path = folder / MANIFEST
     if not folder.is_dir():
         raise CompanionError(f"There is no folder {folder}; name one that holds recordings.")
-    try:
-        manifest = Manifest.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
-    except FileNotFoundError:
+    if not path.exists():
         raise CompanionError(
             f"{folder}: no {MANIFEST} in this folder; write one with a [[call]] for each "
             'recording: file = "01.wav" and said = "gap thirteen thou".'
-        ) from None
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise CompanionError(f"{path}: cannot be read: {error}.") from None
-    except ValidationError as error:
-        first = error.errors()[0]
-        where = ".".join(str(part) for part in first["loc"])
-        raise CompanionError(f"{path}: {where}: {first['msg'].lower()}.") from None
+        )
+    manifest, _ = read_model(path, Manifest, "list of recordings")
     if len(manifest.call) < FEWEST:
         raise CompanionError(
             f"{path}: {len(manifest.call)} calls are too few to know a voice by; record at least "

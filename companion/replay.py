@@ -7,13 +7,12 @@ sound would.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Literal
 
-from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
 from companion.audio.files import BLOCK_SECONDS, stream_sound
 from companion.audio.noise_floor import FRAME
@@ -21,6 +20,7 @@ from companion.audio.segment import Segmenter
 from companion.audio.utterance import SAMPLE_RATE, Utterance
 from companion.errors import CompanionError
 from companion.job.load import load_card, load_sheet
+from companion.job.toml_file import read_model
 from companion.log.earlier import Earlier, earlier_of_machine
 from companion.recognize.protocol import Recognizer
 from companion.session import Considered, Exchange, Session, open_session
@@ -78,18 +78,11 @@ def load_replay(folder: Path) -> ReplaySession:
             back in time.
     """
     path = folder / SESSION_FILE
-    try:
-        plan = ReplaySession.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
-    except FileNotFoundError as error:
+    if not path.exists():
         raise CompanionError(
             f"{folder}: no {SESSION_FILE} in this folder; give one like those in demo_sessions."
-        ) from error
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise CompanionError(f"{path}: cannot be read: {error}.") from error
-    except ValidationError as error:
-        first = error.errors()[0]
-        where = ".".join(str(part) for part in first["loc"])
-        raise CompanionError(f"{path}: {where}: {first['msg'].lower()}.") from error
+        )
+    plan, _ = read_model(path, ReplaySession, "session file")
     previous: datetime | None = None
     for recording in plan.recording:
         if not (folder / recording.file).is_file():

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from companion.grammar.compiled import load_grammar
 from companion.intent.thresholds import DEFAULT
 from companion.recognize import held
-from companion.recognize.evidence import Evidence
+from companion.recognize.evidence import Evidence, call_confidence
 from companion.recognize.held import TEMPERATURE, HeldRecognizer
 from companion.recognize.protocol import Recognition
 from tests.fit_thresholds import GRID, cheapest, cost_of
@@ -76,14 +76,13 @@ class Tried:
         self, weights: NDArray[np.float64], constant: float, temperature: float
     ) -> Recognition:
         """The recognition as it would be with other weights."""
-        shares = np.exp((self.scores - self.scores.max()) / temperature)
-        shares /= shares.sum()
+        shares = held.shared(self.scores, temperature)
         hypotheses = tuple(
             replace(each, confidence=float(share))
             for each, share in zip(self.recognition.hypotheses, shares, strict=True)
         )
-        sure = 1 / (1 + np.exp(-constant - np.dot(weights, astuple(self.evidence))))
-        return replace(self.recognition, hypotheses=hypotheses, call_confidence=float(sure))
+        sure = call_confidence(self.evidence, Evidence(*weights), constant)
+        return replace(self.recognition, hypotheses=hypotheses, call_confidence=sure)
 
 
 def main() -> None:

@@ -21,7 +21,7 @@ from companion.recognize.protocol import Recognition
 from companion.recognize.second import SECOND_NAMES, with_second
 from tests.enrolling import spoken
 from tests.hearing.manifest import CLEAN, in_noise
-from tests.hearing.material import CALLS, LISTENING
+from tests.hearing.material import CALLS, listening_for, meaning_of
 from tests.hearing.measure import OUTCOMES, outcome_of
 from tests.sounds import with_pauses
 
@@ -65,7 +65,9 @@ def main() -> None:
 def _counts(heard: Sequence[tuple[str, Recognition]]) -> Counter[str]:
     grammar = load_grammar()
     return Counter(
-        outcome_of(decide_utterance(one, grammar, LISTENING), meanings(call.split(), grammar)[0])
+        outcome_of(
+            decide_utterance(one, grammar, listening_for(call)), (meaning_of(call, grammar),)
+        )
         for call, one in heard
     )
 

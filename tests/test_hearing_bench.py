@@ -106,8 +106,8 @@ def test_human_sentences_are_longer_than_a_word_or_two() -> None:
         ("record", ("gap thirty thou",), "right"),
         ("record", ("gap thirteen thou",), "wrong"),
         ("ask", ("gap thirteen thou", "gap thirty thou"), "asked"),
-        ("ask", ("gap thirteen thou",), "again"),
-        ("say-again", (), "again"),
+        ("ask", ("gap thirteen thou",), "say-again"),
+        ("say-again", (), "say-again"),
         ("ignore", (), "ignored"),
     ],
 )
@@ -115,7 +115,7 @@ def test_outcomes(outcome: Outcome, heard_as: tuple[str, ...], counted: Outcome)
     meant = meaning_of("gap thirty thou", GRAMMAR)
     intents = tuple(meaning_of(text, GRAMMAR) for text in heard_as)
     decision = Decision(outcome, " ".join(heard_as[:1]), intents, 0.9, ())
-    assert outcome_of(decision, meant) == counted
+    assert outcome_of(decision, (meant,)) == counted
 
 
 def heard(outcome: Outcome, *, best: str = "gap thirty thou", sure: float = 0.9) -> Heard:

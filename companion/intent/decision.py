@@ -139,20 +139,13 @@ def _doubts(
 ) -> tuple[list[str], list[Understood]]:
     """What speaks against the best meaning, and the other meanings that are too close to it."""
     best = calls[0]
-    answer = best.intents[0].intent in ANSWERS
     numbers = any(has_number(intent) for intent in best.intents)
-    doubts: list[str] = []
-    if recognition.call_confidence < (
-        thresholds.clear_number if numbers else thresholds.clear_call
-    ):
-        doubts.append("may be no call")
     agreed = opinion is not None and opinion.agrees
-    number = thresholds.number_agreed if agreed else thresholds.number
-    if best.intents[0].intent == "negative":
-        answer_needed, answer_rival = thresholds.negative, thresholds.negative_rival_share
-    else:
-        answer_needed, answer_rival = thresholds.answer, thresholds.answer_rival_share
-    needed = answer_needed if answer else number if numbers else thresholds.record
+    needed, answer_rival = _needed(best.intents[0], thresholds, numbers=numbers, agreed=agreed)
+    clear = thresholds.clear_number if numbers else thresholds.clear_call
+    doubts: list[str] = []
+    if recognition.call_confidence < clear:
+        doubts.append("may be no call")
     if best.confidence < needed:
         doubts.append("low confidence")
     rivals: list[Understood] = []
@@ -162,17 +155,24 @@ def _doubts(
     for other in calls[1:]:
         share = other.confidence / best.confidence if best.confidence else 1.0
         alike = sound_alike(best.words, other.words)
-        close = (
-            answer_rival
-            if answer
-            else thresholds.sound_alike_share
-            if alike
-            else thresholds.rival_share
-        )
-        if share >= close:
+        close = thresholds.sound_alike_share if alike else thresholds.rival_share
+        if share >= (close if answer_rival is None else answer_rival):
             doubts.append(f"{'sounds like' if alike else 'close rival'}: {other.text}")
             rivals.append(other)
     return doubts, rivals
+
+
+def _needed(
+    best: Intent, thresholds: Thresholds, *, numbers: bool, agreed: bool
+) -> tuple[float, float | None]:
+    """The confidence that a call needs, and of an answer the share of a rival that is too close."""
+    if best.intent == "negative":
+        return thresholds.negative, thresholds.negative_rival_share
+    if best.intent in ANSWERS:
+        return thresholds.answer, thresholds.answer_rival_share
+    if numbers:
+        return thresholds.number_agreed if agreed else thresholds.number, None
+    return thresholds.record, None
 
 
 def _spoken_note(

@@ -14,10 +14,9 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from companion.errors import CompanionError
-from companion.job.sheet import SheetModel
 from companion.job.toml_lines import Location, TomlLines
 
-AnyModel = TypeVar("AnyModel", bound=SheetModel)
+AnyModel = TypeVar("AnyModel", bound=BaseModel)
 
 
 @dataclass(frozen=True, slots=True)

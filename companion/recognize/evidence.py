@@ -85,14 +85,21 @@ def evidence(weighed: Weighed, free: FreeText, free_words: str) -> Evidence:
     )
 
 
-def call_confidence(found: Evidence) -> float:
+def call_confidence(
+    found: Evidence, weights: Evidence = WEIGHTS, constant: float = CONSTANT
+) -> float:
     """Estimate the probability that an utterance was a call, and the best sentence that call.
+
+    Args:
+        found: What speaks for and against it.
+        weights: How much each counts.
+        constant: Added to their sum.
 
     Returns:
         0 to 1.
     """
-    pairs = zip(astuple(WEIGHTS), astuple(found), strict=True)
-    return 1 / (1 + math.exp(-CONSTANT - sum(weight * each for weight, each in pairs)))
+    pairs = zip(astuple(weights), astuple(found), strict=True)
+    return 1 / (1 + math.exp(-constant - sum(weight * each for weight, each in pairs)))
 
 
 def said_once(text: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Sequence
 from itertools import islice
 from pathlib import Path
 
@@ -269,15 +270,20 @@ def _opens_as_note(text: str) -> bool:
     return NOTE in [word.strip(".,:;!?").lower() for word in text.split()[:3]]
 
 
+def shared(scores: Sequence[float], temperature: float = TEMPERATURE) -> NDArray[np.float64]:
+    """Share one between sentences by their scores."""
+    scaled = np.asarray(scores, dtype=np.float64) / temperature
+    shares = np.exp(scaled - scaled.max())
+    return np.asarray(shares / shares.sum())
+
+
 def _confident(weighed: tuple[Weighed, ...]) -> tuple[Hypothesis, ...]:
     """Share one between the sentences, by their scores."""
     # The phonemes speak against every note, for what follows the word: it is kept all the same, so
     # that a free text that opens as a note can be taken for one.
     notes = (each for each in weighed[HYPOTHESES:] if each.sentence.words[-1] == NOTE)
     kept = (*weighed[:HYPOTHESES], *islice(notes, 2))
-    scores = np.array([each.score for each in kept])
-    shares = np.exp((scores - scores.max()) / TEMPERATURE)
-    shares /= shares.sum()
+    shares = shared([each.score for each in kept])
     return tuple(
         Hypothesis(" ".join(each.sentence.words), each.score, float(share))
         for each, share in zip(kept, shares, strict=True)

@@ -7,19 +7,17 @@ from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from functools import partial
-from typing import Literal
 
+from companion.enroll import Outcome, outcome_of
 from companion.grammar.compiled import CallGrammar, load_grammar
-from companion.intent.decision import Decision, decide_utterance
-from companion.intent.intents import Intent
+from companion.intent.decision import decide_utterance
 from companion.intent.interpret import understand
 from companion.recognize.choose import choose
 from companion.recognize.protocol import Recognizer
 from tests.hearing.manifest import Clip, sound_of
 from tests.hearing.material import family_of, listening_for, meaning_of
 
-Outcome = Literal["right", "asked", "again", "ignored", "wrong"]
-OUTCOMES: tuple[Outcome, ...] = ("right", "asked", "again", "ignored", "wrong")
+OUTCOMES: tuple[Outcome, ...] = ("right", "asked", "say-again", "ignored", "wrong")
 """Recorded as meant; asked about as meant; to be said again, or asked about as something else;
 ignored; recorded as something else."""
 
@@ -75,7 +73,7 @@ def hear(clip: Clip, recognizer: str) -> Heard:
     return Heard(
         clip,
         family_of(clip.said, grammar),
-        outcome_of(decision, meant),
+        outcome_of(decision, (meant,)),
         best.text if best else "",
         meant in found[:1],
         recognition.call_confidence,
@@ -88,16 +86,3 @@ def hear_all(clips: Sequence[Clip], recognizer: str) -> Iterator[Heard]:
     """Hear many, a process a core, in their order."""
     with ProcessPoolExecutor(os.cpu_count()) as pool:
         yield from pool.map(partial(hear, recognizer=recognizer), clips, chunksize=16)
-
-
-def outcome_of(decision: Decision, meant: Intent) -> Outcome:
-    """Compare a decision with what was meant."""
-    match decision.outcome:
-        case "record":
-            return "right" if decision.intents[0] == meant else "wrong"
-        case "ask":
-            return "asked" if meant in decision.intents else "again"
-        case "say-again":
-            return "again"
-        case "ignore":
-            return "ignored"

@@ -56,21 +56,19 @@ def reliability(heard: Sequence[Heard]) -> str:
     rows = []
     for low, high in pairwise(BINS):
         inside = [
-            one for one in heard if low <= _sure(one) < high or (high == 1.0 and _sure(one) == 1.0)
+            one
+            for one in heard
+            if low <= one.call_confidence < high or (high == 1.0 and one.call_confidence == 1.0)
         ]
         if not inside:
             continue
         right = sum(one.best_right for one in inside) / len(inside)
-        given = statistics.mean(_sure(one) for one in inside)
+        given = statistics.mean(one.call_confidence for one in inside)
         bar = "#" * round(40 * right) + "." * (40 - round(40 * right))
         rows.append(
             (f"{low:.2f} to {high:.2f}", str(len(inside)), f"{given:.3f}", f"{right:.3f}", bar)
         )
     return table(("confidence", "calls", "given", "right", "share right"), rows)
-
-
-def _sure(one: Heard) -> float:
-    return one.call_confidence
 
 
 def table(headings: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
