@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from typing import Literal
 
 from companion.handbook.units import UNITS
 from companion.intent import intents as it
@@ -88,7 +89,7 @@ def call_words(call: it.Intent, ounce: str = "us") -> str:
         case it.Work():
             return _work_words(call.action, call.part, call.count)
         case it.Part():
-            return count_words(call.part, call.count, call.intent.removeprefix("part."))
+            return count_words(call.part, call.count, "used" if call.intent == "part.used" else "need")
         case it.FollowUp():
             return f"follow up {call.part}"
         case it.Note():
@@ -152,7 +153,7 @@ def record_words(event: ev.AnyEvent) -> str:
         case ev.PartNeeded():
             return count_words(event.part, event.count, "need")
         case ev.PartUsed():
-            return count_words(event.part, event.count, "use")
+            return count_words(event.part, event.count, "used")
         case ev.FollowUpRecorded():
             return f"follow up {event.part}"
         case ev.NoteKept():
@@ -173,12 +174,12 @@ def _work_words(action: str, part: str, count: int) -> str:
     return f"{part}, {read_back_before(Decimal(count), action)}"
 
 
-def count_words(part: str, count: int, what: str) -> str:
+def count_words(part: str, count: int, what: Literal["need", "used"]) -> str:
     """Say how many of a part: "shear pin, two needed".
 
     The count comes after the name, so that no plural has to be guessed.
     """
-    done = {"need": "needed", "use": "used"}[what]
+    done = {"need": "needed", "used": "used"}[what]
     return f"{part}, {read_back_before(Decimal(count), done)}"
 
 
