@@ -142,25 +142,34 @@ class StepsLeft(Call):
     intent: Literal["steps.left"] = "steps.left"
 
 
-class Finding(Call):
-    """Something wrong with a part: "shear pin broken"."""
+class Finding(PlainlyWritten):
+    """Something wrong with a part: "shear pin broken".
+
+    ``count`` is how many of them were called; 1 where no number was. ``every`` is true where several
+    were called without a number ("blade bolts loose"): all of them are meant.
+    """
 
     intent: Literal["finding"] = "finding"
     part: str
     condition: str
+    count: int = 1
+    every: bool = False
+    unsaid: ClassVar[dict[str, Any]] = {"count": 1, "every": False}
 
 
 class Work(PlainlyWritten):
     """Something done to a part: "greased auger shaft" (``action`` is the past participle).
 
-    ``count`` is how many of them were called; 1 where no number was.
+    ``count`` is how many of them were called; 1 where no number was. ``every`` is true where several
+    were called without a number ("tightened engine bolts"): all of them are meant.
     """
 
     intent: Literal["work"] = "work"
     action: str
     part: str
     count: int = 1
-    unsaid: ClassVar[dict[str, Any]] = {"count": 1}
+    every: bool = False
+    unsaid: ClassVar[dict[str, Any]] = {"count": 1, "every": False}
 
 
 class Part(Call):

@@ -111,13 +111,17 @@ def level(turn: Turn, call: it.Level) -> None:
 
 def finding(turn: Turn, call: it.Finding) -> None:
     """Record something wrong with a part, and hang the tag that it implies."""
-    turn.record(ev.FindingRecorded(part=call.part, condition=call.condition))
+    turn.record(
+        ev.FindingRecorded(
+            part=call.part, condition=call.condition, count=call.count, every=call.every
+        )
+    )
     gate.rehang(turn)
 
 
 def work(turn: Turn, call: it.Work) -> None:
     """Record work done, hang the tag that it implies, or ask to clear the one that it ends."""
-    event = ev.WorkRecorded(action=call.action, part=call.part, count=call.count)
+    event = ev.WorkRecorded(action=call.action, part=call.part, count=call.count, every=call.every)
     turn.record(event)
     _tick(turn, event)
     gate.rehang(turn)

@@ -90,6 +90,28 @@ class CardMeasure(SheetModel):
     """Every way to say it; its name if empty."""
 
 
+class StepWork(SheetModel):
+    """What a step does to a part: true once the step is called done, as if the work were called."""
+
+    action: str
+    """As work calls name it, in the past: ``removed``, ``installed``, ``tightened``."""
+    part: str
+    """The part, in the singular, or ``machine`` for what is raised and lowered."""
+    count: int = 1
+    """How many of them, above zero."""
+
+
+class StepFinding(SheetModel):
+    """What the answer to a step's question means for a part, as if the finding were called."""
+
+    answer: Literal["affirm", "negative"]
+    """The answer that means it."""
+    part: str
+    """The part."""
+    condition: str
+    """As findings name it: ``failed``, ``leaking``."""
+
+
 class CardStep(SheetModel):
     """One step."""
 
@@ -113,8 +135,15 @@ class CardStep(SheetModel):
     """How the engine must be before."""
     cautions: tuple[str, ...] = ()
     """Spoken with it, once a job."""
+    does: tuple[StepWork, ...] = ()
+    """What it takes off, opens, loosens, puts back or tightens, in order. Said is not done: it counts
+    from the moment the step is called done, or the work itself is called. Tags hang by it and are
+    asked about by it, as by the same work called."""
+    finds: tuple[StepFinding, ...] = ()
+    """What an answer to ``asks`` means for a part: a brake test answered "no" is a brake that
+    failed."""
     hangs: tuple[str, ...] = ()
-    """Tags that hang from the moment the step is entered."""
+    """Tags that hang once the step is done, for what no part stands for: ``load connected``."""
     clears: tuple[str, ...] = ()
     """Tags whose clearing is asked for when the step is done; each still needs "affirm"."""
     wait: Wait | None = None

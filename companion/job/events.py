@@ -495,21 +495,40 @@ class StepRuled(Event):
     applies: bool
 
 
+RecordedBy = Literal["voice", "step"]
+"""What brings a finding or work: a call, or a step of the card that was called done or answered."""
+
+
 class FindingRecorded(Event):
-    """Something wrong with a part."""
+    """Something wrong with a part, or with so many of them.
+
+    Attributes:
+        every: Several were called and no number: all of them.
+        by: A call, or the answer to what a step asks.
+    """
 
     kind: Literal["finding"] = "finding"
     part: str
     condition: str
+    count: int = 1
+    every: bool = False
+    by: RecordedBy = "voice"
 
 
 class WorkRecorded(Event):
-    """Something done to a part, or to so many of them."""
+    """Something done to a part, or to so many of them.
+
+    Attributes:
+        every: Several were called and no number: all of them.
+        by: A call, or a step of the card that was called done.
+    """
 
     kind: Literal["work"] = "work"
     action: str
     part: str
     count: int = 1
+    every: bool = False
+    by: RecordedBy = "voice"
 
 
 class PartNeeded(Event):

@@ -89,7 +89,9 @@ def call_words(call: it.Intent, ounce: str = "us") -> str:
         case it.Work():
             return _work_words(call.action, call.part, call.count)
         case it.Part():
-            return count_words(call.part, call.count, "used" if call.intent == "part.used" else "need")
+            return count_words(
+                call.part, call.count, "used" if call.intent == "part.used" else "need"
+            )
         case it.FollowUp():
             return f"follow up {call.part}"
         case it.Note():
