@@ -6,6 +6,7 @@ import json
 from pathlib import Path
 
 import pytest
+from companion.job.tags import TAGS
 
 from companion.cli import main
 from companion.errors import CompanionError
@@ -15,7 +16,6 @@ from companion.job import events as ev
 from companion.job.caution_table import TABLE, load_cautions
 from companion.job.cautions import CAUTIONS
 from companion.job.load import load_card, shipped_cards
-from companion.job.tags import TAGS
 from companion.speak.speakable import speakable
 from tests.bench_job import (
     AFFIRM,

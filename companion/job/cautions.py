@@ -22,9 +22,9 @@ from companion.job.caution_table import (
     any_of,
     load_cautions,
 )
+from companion.job.danger_table import PLUG_WIRE_OFF
 from companion.job.heat import is_hot
 from companion.job.state import State
-from companion.job.tags import PLUG_WIRE_OFF
 
 CAUTIONS: tuple[Caution, ...] = load_cautions()
 """All of them, in the order in which they are spoken."""
