@@ -10,7 +10,6 @@ from companion.job import events as ev
 from companion.job import fluids, steps
 from companion.job.card import CardStep
 from companion.job.load import load_card, load_sheet, shipped_sheets
-from companion.job.tags import FILLINGS
 from tests.bench_job import (
     AFFIRM,
     CLEAR_TO_START,
@@ -41,9 +40,18 @@ def machine_for(title: str) -> str:
     return "quillmoor-tiller"
 
 
-def full_service(name: str) -> tuple[Job, list[tuple[str | None, ev.CautionSpoken]]]:
-    """Work a shipped card through, with the engine run once; every caution spoken, with the step
-    at which it was."""
+def full_service(
+    name: str, answer: it.Plain = AFFIRM
+) -> tuple[Job, list[tuple[str | None, ev.CautionSpoken]]]:
+    """Work a shipped card through, with the engine run once.
+
+    Args:
+        name: The card.
+        answer: To everything that a step asks.
+
+    Returns:
+        The job, and every caution spoken, with the step at which it was.
+    """
     card = load_card(name)
     sheet = load_sheet(machine_for(card.title))
     job = Job(sheet.model_dump(mode="json"), card.model_dump(mode="json"))
@@ -57,14 +65,9 @@ def full_service(name: str) -> tuple[Job, list[tuple[str | None, ev.CautionSpoke
         for call in (*_calls(job, here), step("done")):
             job.call(call)
             _keep(job, spoken)
-            while job.asked is not None and job.asked.about != "step-question":
-                job.call(AFFIRM)
-                _keep(job, spoken)
-        if job.asked is not None:
-            job.call(AFFIRM)
-            _keep(job, spoken)
-            while job.asked is not None and job.asked.about != "step-question":
-                job.call(AFFIRM)
+            while job.asked is not None:
+                mine = job.asked.about == "step-question"
+                job.call(answer if mine else AFFIRM)
                 _keep(job, spoken)
         minutes = MINUTES_A_STEP if here.wait is None else here.wait.minutes
         job.wait(minutes=minutes).ring().call(ROGER)
@@ -105,10 +108,10 @@ def _calls(job: Job, here: CardStep) -> Iterator[it.Intent]:
 
 
 def _made_ready(job: Job) -> Iterator[it.Intent]:
-    for filling in FILLINGS.values():
-        if fluids.standing(job.state, filling.fluid).missing:
-            yield added("20", fluid=filling.fluid)
-            yield level("full", filling.fluid)
+    for fluid in {fact.event.fluid: None for fact in job.state.fluids}:
+        if fluids.standing(job.state, fluid).missing:
+            yield added("20", fluid=fluid)
+            yield level("full", fluid)
     for tag in job.tags:
         yield it.TagClear(tag=tag)
         yield AFFIRM

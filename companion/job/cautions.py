@@ -26,7 +26,7 @@ from companion.job.caution_table import (
 )
 from companion.job.heat import is_hot
 from companion.job.state import State
-from companion.job.tags import PLUG_WIRE_OFF, hung_by_work
+from companion.job.tags import PLUG_WIRE_OFF
 
 _HOLDS: Mapping[Condition, Callable[[State, datetime], bool]] = {
     "hot": is_hot,
@@ -43,6 +43,10 @@ _ANEW_SINCE: Mapping[Again, Callable[[State], int]] = {
     "each time": lambda state: state.seq + 1,
 }
 """Number of the record since which a danger is there anew."""
+
+
+_OFF = frozenset({"removed", "disconnected"})
+"""What is done to a plug wire that is taken off."""
 
 
 def opening_cautions(cautions: tuple[Caution, ...]) -> tuple[ev.CautionSpoken, ...]:
@@ -164,9 +168,7 @@ def _occasion(happened: ev.AnyEvent | Answer) -> Occasion | None:
     return None
 
 
-def _meets(
-    state: State, happened: ev.AnyEvent | Answer, at: datetime, trigger: Trigger
-) -> bool:
+def _meets(state: State, happened: ev.AnyEvent | Answer, at: datetime, trigger: Trigger) -> bool:
     if trigger.machines and not _is_machine(state, trigger.machines):
         return False
     match happened:
@@ -212,11 +214,7 @@ def _wire_is_its_own(step: CardStep) -> bool:
     return (
         step.engine == "running"
         or PLUG_WIRE_OFF in step.hangs
-        or any(
-            rule.tag == PLUG_WIRE_OFF
-            for each in step.does
-            for rule in hung_by_work(each.action, each.part)
-        )
+        or any(each.part == "plug wire" and each.action in _OFF for each in step.does)
     )
 
 

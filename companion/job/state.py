@@ -600,7 +600,9 @@ def _step_done(state: State, event: ev.StepDone, record: Record) -> State:
 
 def _ran_in_step(state: State, name: str, mark: StepMark, record: Record) -> State:
     """An engine that a step ran is hot, though nobody called it running."""
-    step = next((each for each in state.card.step if each.name == name), None) if state.card else None
+    step = (
+        next((each for each in state.card.step if each.name == name), None) if state.card else None
+    )
     if step is None or not runs_engine(step) or state.engine_running:
         return state
     if mark.entered is not None and state.engine_started > mark.entered:

@@ -46,9 +46,7 @@ class Turn:
             event = event.model_copy(update={"heard": self.heard})
         self._append(event)
         self._warn(event)
-        self.answers.extend(
-            cautions.stops_for(self.state, event, self.at, shipped_cautions())
-        )
+        self.answers.extend(cautions.stops_for(self.state, event, self.at, shipped_cautions()))
 
     def answer(self, answer: Answer) -> None:
         """Collect an answer, and the cautions that it calls for."""

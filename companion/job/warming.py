@@ -32,7 +32,7 @@ def runs_engine(step: CardStep) -> bool:
 
 
 def runs_for(step: CardStep) -> timedelta | None:
-    """Return how long the engine ran in such a step, where the step's own timer tells; else None."""
+    """Return how long the engine ran in such a step; None where no timer of its tells."""
     if step.wait is not None and step.wait.timer == WARM_UP:
         return timedelta(minutes=step.wait.minutes)
     return None
