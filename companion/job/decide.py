@@ -24,7 +24,7 @@ from companion.job import (
 )
 from companion.job import events as ev
 from companion.job.answers import Answer, FromBefore, Nothing, StandingOpen
-from companion.job.cautions import OPENING
+from companion.job.cautions import opening_cautions
 from companion.job.dangers import dangers
 from companion.job.events import AnyEvent
 from companion.job.expected import awaited, expectations
@@ -103,7 +103,7 @@ def due(state: State, at: datetime) -> Response:
 def opening(state: State, *, at: datetime) -> Response:
     """What is said on starting or resuming: hanging tags, then timers, then the current step."""
     turn = Turn(state, at)
-    for caution in OPENING:
+    for caution in opening_cautions(state.rules.cautions):
         if caution.caution not in state.cautions:
             turn.record(caution)
     gate.rehang(turn)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 
+from companion.job.caution_table import Caution, load_cautions
 from companion.job.danger_table import DangerTable, load_dangers
 
 
@@ -14,9 +15,11 @@ class Rules:
 
     Attributes:
         dangers: What holds the start, and what ends it.
+        cautions: What is warned of, and when, in the order in which it is spoken.
     """
 
     dangers: DangerTable
+    cautions: tuple[Caution, ...]
 
 
 @cache
@@ -26,4 +29,4 @@ def shipped_rules() -> Rules:
     Raises:
         CompanionError: If one of them is damaged, with file, line and reason.
     """
-    return Rules(load_dangers())
+    return Rules(load_dangers(), load_cautions())

@@ -22,6 +22,7 @@ from companion.job.reason import Reason
 from companion.job.record import Record
 from companion.job.rules import Rules
 from companion.job.sheet import SpecSheet
+from companion.job.warming import runs_engine, runs_for
 
 Kept = TypeVar("Kept", bound=ev.Event)
 
@@ -187,7 +188,8 @@ class State:
         go_on_with: The session of another job of the machine to go on with instead of this one.
         engine_running: Called running and not called stopped since.
         engine_ran: When it was last known to run, or None.
-        engine_started: Number of the record that last called it running; 0 if none did.
+        engine_started: Number of the record that last called it running, or that ended a step of
+            the card that runs it; 0 if none did.
         engine_since: Since when it has run, where that was called.
         engine_ran_for: How long it ran before it was called stopped, with the runs just before;
             None where nobody knows.
@@ -682,7 +684,26 @@ def _step_entered(state: State, event: ev.StepEntered, record: Record) -> State:
 def _step_done(state: State, event: ev.StepDone, record: Record) -> State:
     mark = state.steps.get(event.step, StepMark())
     done = replace(mark, done=record.seq, skipped=None, reason=None)
+    state = _ran_in_step(state, event.step, mark, record)
     return replace(state, steps={**state.steps, event.step: done}, last_call=record.seq)
+
+
+def _ran_in_step(state: State, name: str, mark: StepMark, record: Record) -> State:
+    """An engine that a step ran is hot, though nobody called it running."""
+    step = (
+        next((each for each in state.card.step if each.name == name), None) if state.card else None
+    )
+    if step is None or not runs_engine(step) or state.engine_running:
+        return state
+    if mark.entered is not None and state.engine_started > mark.entered:
+        return state
+    return replace(
+        state,
+        engine_ran=record.at,
+        engine_started=record.seq,
+        engine_since=None,
+        engine_ran_for=runs_for(step),
+    )
 
 
 def _step_skipped(state: State, event: ev.StepSkipped, record: Record) -> State:
