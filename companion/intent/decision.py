@@ -16,14 +16,15 @@ from companion.intent.doubt import (
     sound_alike,
 )
 from companion.intent.intents import Intent, Note
-from companion.intent.interpret import no_call, settle
+from companion.intent.interpret import settle
 from companion.intent.meaning import call_sign_length
 from companion.intent.outcome import Decision, Expectation, Listening, Outcome
+from companion.intent.refused import why_refused
 from companion.intent.second import SecondOpinion, second_opinion
+from companion.intent.heard_turned import heard_turned
 from companion.intent.text import UNKNOWN, typed_words
 from companion.intent.thresholds import DEFAULT, Thresholds
 from companion.intent.understood import Understood, exactly, nearly, note_in
-from companion.intent.unit_needed import unit_needed
 from companion.recognize.protocol import Hypothesis, Recognition
 
 __all__ = ["Decision", "Expectation", "Listening", "Outcome", "Thresholds", "decide_utterance"]
@@ -66,6 +67,9 @@ def decide_utterance(
         return _no_call(recognition, grammar, listening, best)
     if best is None:
         return _not_understood(heard, grammar)
+    turned = heard_turned(best, recognition, grammar, thresholds)
+    if turned is not None:
+        return Decision("say-again", best.text, (), best.confidence, (turned,))
     answer = best.intents[0].intent in ANSWERS
     opinion = second_opinion(best, recognition.second, grammar, listening, thresholds)
     doubts, rivals = _doubts(calls, recognition, thresholds, opinion)
@@ -221,7 +225,7 @@ def _not_understood(heard: Hypothesis, grammar: CallGrammar) -> Decision:
     words = [word for word in heard.text.split() if word != UNKNOWN]
     if not words:
         return _ignored(0.0, "no words of the grammar")
-    reason = unit_needed(words, grammar) or no_call(words, grammar)
+    reason = why_refused(heard.text.split(), grammar)
     return Decision("say-again", heard.text, (), 0.0, (reason,))
 
 
