@@ -15,16 +15,16 @@ from companion.intent.doubt import (
     in_unit_corrected,
     sound_alike,
 )
+from companion.intent.heard_turned import heard_turned
 from companion.intent.intents import Intent, Note
 from companion.intent.interpret import settle
 from companion.intent.meaning import call_sign_length
 from companion.intent.outcome import Decision, Expectation, Listening, Outcome
 from companion.intent.refused import why_refused
 from companion.intent.second import SecondOpinion, second_opinion
-from companion.intent.heard_turned import heard_turned
 from companion.intent.text import UNKNOWN, typed_words
 from companion.intent.thresholds import DEFAULT, Thresholds
-from companion.intent.understood import Understood, exactly, nearly, note_in
+from companion.intent.understood import Understood, exactly, from_call_sign, nearly, note_in
 from companion.recognize.protocol import Hypothesis, Recognition
 
 __all__ = ["Decision", "Expectation", "Listening", "Outcome", "Thresholds", "decide_utterance"]
@@ -60,7 +60,11 @@ def decide_utterance(
     calls = weighed(_by_meaning(understood, listening), listening)
     heard = recognition.hypotheses[0]
     best = calls[0] if calls else None
-    signed = best.call_sign if best else call_sign_length(heard.text.split(), grammar) > 0
+    signed = (
+        best.call_sign
+        if best
+        else call_sign_length(from_call_sign(heard.text.split(), grammar), grammar) > 0
+    )
     if listening.call_sign_needed and not signed:
         return _ignored(0.0, "no call sign")
     if recognition.call_confidence < thresholds.call:
@@ -97,7 +101,7 @@ def _understood(
     matched = 0
     excluded = 0.0
     for hypothesis in recognition.hypotheses:
-        words = tuple(hypothesis.text.split())
+        words = from_call_sign(hypothesis.text.split(), grammar)
         call = exactly(words, grammar, listening, hypothesis.confidence)
         if call is not None:
             if fits_what_it_corrects(call.intents[0], listening):

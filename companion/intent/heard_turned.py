@@ -10,12 +10,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from companion.grammar.compiled import CallGrammar
-from companion.intent.meaning import call_sign_length
-from companion.intent.opposites import NEGATIONS, turned_forms
+from companion.intent.opposites import NEGATIONS, TURNING, turned_forms
 from companion.intent.refused import TURNED_AROUND, UNKNOWN_WORD, turned_around
 from companion.intent.text import UNKNOWN, typed_words
 from companion.intent.thresholds import Thresholds
-from companion.intent.understood import Understood
+from companion.intent.understood import Understood, from_call_sign
 from companion.recognize.protocol import Recognition
 
 _SOUNDS_LIKE_OTHERS = frozenset({"no", "nor", "nay", "none", "un", "dis", "nt", "nah"})
@@ -41,20 +40,12 @@ def heard_turned(
     for hypothesis in recognition.hypotheses:
         if hypothesis.confidence < thresholds.rival_share * best.confidence:
             continue
-        words = _from_call_sign(hypothesis.text.split(), grammar)
+        words = from_call_sign(hypothesis.text.split(), grammar)
         reason = _turns(words, best.words, grammar)
         if reason is not None:
             return reason
     draft = typed_words(recognition.draft)[0] if recognition.draft else ()
     return _turned_in_transcript(draft, best.words)
-
-
-def _from_call_sign(words: list[str], grammar: CallGrammar) -> list[str]:
-    """What stands before the call sign belongs to no call."""
-    for at in range(len(words)):
-        if call_sign_length(words[at:], grammar):
-            return words[at:]
-    return words
 
 
 def _turns(words: Sequence[str], call: Sequence[str], grammar: CallGrammar) -> str | None:
@@ -63,8 +54,12 @@ def _turns(words: Sequence[str], call: Sequence[str], grammar: CallGrammar) -> s
         return None
     if UNKNOWN in words and _is_left(call, words):
         return UNKNOWN_WORD
-    turned = turned_around(words, grammar)
-    return turned if turned is not None and _overlap(words, call) else None
+    if not _overlap(words, call):
+        return None
+    for word in words:
+        if word in TURNING and words.count(word) > call.count(word):
+            return f"'{word}' {TURNED_AROUND}"
+    return turned_around(words, grammar)
 
 
 def _is_left(call: Sequence[str], words: Sequence[str]) -> bool:

@@ -1,9 +1,10 @@
 """Sentences of the grammar that are nearly what was written.
 
 Only carrier words are matched by likeness. Numbers and units must stand in the sentence exactly as
-they stand in the text: none is changed, dropped or added. So must the words that turn a call around
-and those that have an opposite (``opposites``). Of all others nothing is left out but what says
-nothing: a word that is not known may be the very one that matters ("hydraulic oil", "hardly loose").
+they stand in the text: none is changed, dropped or added. So must the words that turn a call
+around, and none is taken for its opposite (``opposites``). Of all others nothing is left out but
+what says nothing: a word that is not known may be the very one that matters ("hydraulic oil",
+"hardly loose").
 """
 
 from __future__ import annotations

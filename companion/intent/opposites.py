@@ -14,22 +14,24 @@ from __future__ import annotations
 
 from functools import cache
 
-_CONTRACTED = (
-    "is was are were do does did can could will would should must need has have had might dare"
-)
 
-NEGATIONS = frozenset(
-    "not no never without none nothing nobody nowhere nor neither non nope nah cannot hardly "
-    "scarcely barely rarely seldom ain aint cant dont wont shant nt nay un dis".split()
-) | {f"{verb}nt" for verb in _CONTRACTED.split()}
+def _listed(text: str) -> frozenset[str]:
+    return frozenset(text.split())
+
+
+NEGATIONS = _listed(
+    """not no never without none nothing nobody nowhere nor neither non nope nah nay cannot hardly
+    scarcely barely rarely seldom ain un dis nt aint cant dont wont shant isnt wasnt arent werent
+    dont doesnt didnt couldnt wouldnt shouldnt mustnt neednt hasnt havent hadnt mightnt darent"""
+)
 """Words that deny; "isn't" is typed "isnt" as often, and both arrive as that."""
 
-UNDONE = frozenset(
-    "should will would could might must shall may ought if unless until till almost nearly half "
-    "halfway partly partially supposedly allegedly maybe perhaps probably possibly failed fail "
-    "fails forgot forget forgotten refused refuses unable lacks lacking instead tomorrow later "
-    "soon planned planning intend intended attempted tried trying try pretend pretended avoid "
-    "avoided want wants wanted todo except".split()
+UNDONE = _listed(
+    """should will would could might must shall may ought if unless until till almost nearly half
+    halfway partly partially supposedly allegedly maybe perhaps probably possibly failed fail fails
+    forgot forget forgotten refused refuses unable lacks lacking instead tomorrow later soon planned
+    planning intend intended attempted tried trying try pretend pretended avoid avoided want wants
+    wanted todo except"""
 )
 """Words that make what was done into what was not, not yet, or not wholly done."""
 
@@ -52,24 +54,24 @@ _SWAPPED = (
 """Beginnings that make opposites of one stem: "inflated", "deflated"."""
 
 _TABLE = """
-install installs installed installing fit fits fitted fitting attach attached mount mounted reinstalled
-  refitted assembled reassembled | remove removes removed removing detach detached dismount dismounted
-  uninstall uninstalled strip stripped disassembled off
-tight tighten tightens tightened tightening torqued retightened snug | loose loosen loosens loosened
-  loosening slack slacken slackened undo undid undone unscrewed
+install installs installed installing fit fits fitted fitting attach attached mount mounted
+  reinstalled refitted assembled reassembled | remove removes removed removing detach detached
+  dismount dismounted uninstall uninstalled strip stripped disassembled off
+tight tighten tightens tightened tightening torqued retightened snug | loose loosen loosens
+  loosened loosening slack slacken slackened undo undid undone unscrewed
 connect connected connecting reconnect reconnected hooked coupled plugged joined | disconnect
   disconnected disconnecting unhooked uncoupled unplugged parted
 open opens opened opening reopened | close closes closed closing shut
 raise raises raised raising lift lifted jacked | lower lowers lowered lowering dropped
-add adds added adding fill fills filled filling refilled topped | drain drains drained draining empty
-  emptied emptying
+add adds added adding fill fills filled filling refilled topped | drain drains drained draining
+  empty emptied emptying
 full | low | over overfull overfilled | empty dry | short | under
 high higher tall | low lower
 run runs running ran | stop stops stopped stopping stalled dead halted idle
-start starts started starting begin began | cancel cancels cancelled canceled cancelling stop stopped
-  abort aborted end ended finish finished
-hang hangs hung tag tagged hanging | clear clears cleared clearing remove removed untag untagged lift
-  lifted
+start starts started starting begin began | cancel cancels cancelled canceled cancelling stop
+  stopped abort aborted end ended finish finished
+hang hangs hung tag tagged hanging | clear clears cleared clearing remove removed untag untagged
+  lift lifted
 lock locked locking | unlock unlocked
 affirm affirms affirmed affirmative yes yeah yep confirm confirmed | negative no nope deny denied
 positive plus | negative minus
@@ -111,7 +113,8 @@ before first | after last
 early | late later
 live energized powered hot | dead deenergized unpowered
 enable enabled | disable disabled
-allow allowed permit permitted pass passed passes | forbid forbidden refuse refused fail failed fails
+allow allowed permit permitted pass passed passes | forbid forbidden refuse refused fail failed
+  fails
 safe | unsafe dangerous hazardous
 resume resumed continue | stand pause paused park parked
 keep kept leave left | replace replaced replacing swap swapped discard discarded
@@ -160,7 +163,8 @@ def opposites(word: str) -> frozenset[str]:
 def same_side(word: str) -> frozenset[str]:
     """Return the words that stand on a side with this one, this one among them, but none of its
     opposites."""
-    together = frozenset(other for group in GROUPS for side in group if word in side for other in side)
+    sides = (side for group in GROUPS for side in group if word in side)
+    together: frozenset[str] = frozenset().union(*sides)
     return (together | {word}) - opposites(word)
 
 
@@ -213,12 +217,12 @@ def crosses(word: str, other: str, *, own: bool) -> bool:
         return False
     if word in TURNING or other in TURNING:
         return True
+    if word == f"re{other}" and word not in OPPOSED - same_side(other):
+        return False  # what is reinstalled is installed
     if own and (word in OPPOSED or other in OPPOSED) and not _of_one_stem(word, other):
         return True
-    if word.endswith(other):
-        before = word.removesuffix(other)
-        if len(before) > 1 and before != "re":
-            return True
+    if word.endswith(other) and len(word) - len(other) > 1:
+        return True
     away = _distance(word, other)
     denials = (denial for denial in NEGATIONS if len(denial) >= _SHORTEST)
     return any(_distance(word, form) <= away for form in (*turned_forms(other), *denials))

@@ -26,6 +26,9 @@ _NAMES = {
     "measure": "a measure", "fluid": "a fluid", "part": "a part", "tag": "a tag",
     "name": "a timer", "step": "a step",
 }  # fmt: skip
+_OTHER_CALLS = frozenset({"timer", "for", "added", "drained", "need", "used", "correction"})
+"""Words before a number in calls that are no readings."""
+
 _MOST_UNKNOWN = 3
 """Words in a row that may stand before or inside a name that is known."""
 
@@ -41,12 +44,17 @@ def why_refused(words: Sequence[str], grammar: CallGrammar) -> str:
         A short phrase for the log and to be spoken: "'not' turns it around: call what is so",
         "'ring gap' is not a measure of this job", "the unit is missing: thou or inches".
     """
+    turned = turned_around(words, grammar)
+    if turned is not None:
+        return turned
+    if UNKNOWN in words:
+        known = [word for word in words if word != UNKNOWN]
+        return unit_needed(known, grammar) or UNKNOWN_WORD
     return (
-        turned_around(words, grammar)
-        or unit_needed(words, grammar)
+        unit_needed(words, grammar)
         or _unknown_name(words, grammar)
         or _unknown_measure(words, grammar)
-        or (UNKNOWN_WORD if UNKNOWN in words else no_call(words, grammar))
+        or no_call(words, grammar)
     )
 
 
@@ -117,13 +125,11 @@ def _unknown_runs(words: Sequence[str], opening: int) -> Iterator[tuple[int, int
     for length in range(1, _MOST_UNKNOWN + 1):
         for start in range(opening, len(words) - length):
             run = words[start : start + length]
-            if not NUMBER_WORDS & set(run) and UNKNOWN not in run:
+            if not NUMBER_WORDS & set(run):
                 yield start, start + length
 
 
-def _name_at(
-    words: tuple[str, ...], at: int, grammar: CallGrammar
-) -> tuple[str, int, int] | None:
+def _name_at(words: tuple[str, ...], at: int, grammar: CallGrammar) -> tuple[str, int, int] | None:
     """What kind of name stands at or around a place in a sentence of the grammar, and where."""
     for parse in grammar.parse(words):
         for node in parse.walk():
@@ -151,6 +157,8 @@ def _unknown_measure(words: Sequence[str], grammar: CallGrammar) -> str | None:
     number = _first_number(words)
     opening = call_sign_length(words, grammar)
     if number is None or not opening < number <= opening + _MOST_UNKNOWN:
+        return None
+    if _OTHER_CALLS & set(words[:number]):
         return None
     figure = set(words[number:])
     if not UNIT_WORDS & figure or not figure <= EXACT_WORDS | SAYING_NOTHING:
