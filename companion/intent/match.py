@@ -20,7 +20,7 @@ from companion.grammar.pronounce import pronunciations
 from companion.handbook.units import UNITS
 from companion.intent.meaning import call_sign_length
 from companion.intent.numbers import ARTICLES, NUMBER_WORDS
-from companion.intent.opposites import TURNING, crosses
+from companion.intent.opposites import TURNING, crosses, unturned
 from companion.intent.text import UNKNOWN
 from companion.intent.thresholds import DEFAULT, Thresholds
 
@@ -207,7 +207,8 @@ class _Search:
 
     def _changed(self, word: str, state: int) -> Iterator[_Step]:
         """Another word in its place, or two that it runs together ("sparkplug")."""
-        if word == UNKNOWN:
+        known = self.grammar.words
+        if word == UNKNOWN or (word not in known and known.intersection(unturned(word))):
             return
         for other, target in self._carriers(state).items():
             if other in EXACT_WORDS or other == word:
