@@ -13,6 +13,7 @@ from companion.intent.intents import INTENT, Intent
 from companion.intent.numbers import number_values
 from companion.intent.tagged import Fields
 from companion.intent.tagged import name_of as _name
+from companion.intent.tagged import part_of as _part_name
 from companion.intent.tagged import quantities as _quantities
 from companion.intent.tagged import unit_of as _unit
 from companion.intent.tagged import values as _values
@@ -135,11 +136,28 @@ def _timer_cancel(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
 
 
 def _part(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
-    yield {"part": _name(parse, "part"), "count": _count(parse)}
+    yield {"part": _part_name(parse), "count": _count(parse)}
+
+
+def _follow_up(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
+    yield {"part": _part_name(parse)}
+
+
+def _how_many(parse: Parse) -> Fields:
+    """One, so many, or all of them: several called without a number."""
+    return {"count": _count(parse), "every": parse.first("every") is not None}
+
+
+def _finding(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
+    yield {
+        "part": _part_name(parse),
+        "condition": _name(parse, "condition"),
+        **_how_many(parse),
+    }
 
 
 def _work(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
-    yield {"action": _name(parse, "action"), "part": _name(parse, "part"), "count": _count(parse)}
+    yield {"action": _name(parse, "action"), "part": _part_name(parse), **_how_many(parse)}
 
 
 def _readback(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
@@ -159,11 +177,11 @@ _FILL: dict[str, Callable[[Parse, OunceSystem], Iterator[Fields]]] = {
     "tag.clear": _named("tag"),
     "step.skip": _named("reason"),
     "step.go": _named("step"),
-    "finding": _named("part", "condition"),
+    "finding": _finding,
     "work": _work,
     "part.need": _part,
     "part.used": _part,
-    "followup": _named("part"),
+    "followup": _follow_up,
     "readback": _readback,
     "spec": _named("measure"),
     **HANDBOOK,

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from companion.grammar.compiled import CallGrammar
 from companion.intent.doubt import ANSWERS, has_number
-from companion.intent.intents import Intent, Note, StartCheck, TagClear
+from companion.intent.intents import Finding, Intent, Note, StartCheck, TagClear, Work
 from companion.intent.match import Match, nearest
 from companion.intent.meaning import call_sign_length, meanings
 from companion.intent.outcome import Listening
@@ -73,7 +73,7 @@ def nearly(
             break
         intents = meanings(match.words, grammar, listening.ounce, listening.correcting_unit)
         guessed_answer = match.respelled and any(intent.intent in ANSWERS for intent in intents)
-        if not intents or guessed_answer or any(intents == other.intents for other in found):
+        if not intents or guessed_answer or any(_same(intents, other.intents) for other in found):
             continue
         found.append(
             Understood(
@@ -86,6 +86,19 @@ def nearly(
             )
         )
     return tuple(found)
+
+
+def _same(farther: tuple[Intent, ...], nearer: tuple[Intent, ...]) -> bool:
+    """Whether two sentences mean the same, but for one part or all of its kind: of "filter" and
+    "filters", the nearer to what was written is meant."""
+    return _of_one(farther) == _of_one(nearer)
+
+
+def _of_one(intents: tuple[Intent, ...]) -> tuple[Intent, ...]:
+    return tuple(
+        intent.model_copy(update={"every": False}) if isinstance(intent, Finding | Work) else intent
+        for intent in intents
+    )
 
 
 def note_in(text: str, grammar: CallGrammar) -> Understood | None:

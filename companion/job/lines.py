@@ -36,10 +36,9 @@ def line(event: ev.AnyEvent) -> str:
         case ev.LevelRead():
             return f"{event.fluid} level {event.level}"
         case ev.FindingRecorded():
-            return f"{event.part} {event.condition}"
+            return f"{how_many(event.part, event.count, every=event.every)} {event.condition}"
         case ev.WorkRecorded():
-            many = f", {event.count}" if event.count > 1 else ""
-            return f"{event.action} {event.part}{many}"
+            return f"{event.action} {how_many(event.part, event.count, every=event.every)}"
         case ev.PartNeeded():
             return f"need {event.count} {_several(event.part, event.count)}"
         case ev.PartUsed():
@@ -55,6 +54,13 @@ def line(event: ev.AnyEvent) -> str:
         case ev.TagHung():
             return f"tag {event.tag}"
     return event.kind
+
+
+def how_many(part: str, count: int, *, every: bool) -> str:
+    """Name a part with how many of it: "axle", "4 engine bolts", "all engine bolts"."""
+    if every:
+        return f"all {_several(part, 2)}"
+    return part if count == 1 else f"{count} {_several(part, count)}"
 
 
 def _several(part: str, count: int) -> str:

@@ -113,16 +113,19 @@ def left_of(state: State, step: CardStep) -> tuple[str, ...]:
     entered = mark(state, step.name).entered
     since = state.seq if entered is None else entered
     worked: dict[str, int] = {}
+    wholly: set[str] = set()
     for fact in state.effective(state.work):
         if fact.seq > since:
             worked[fact.event.part] = worked.get(fact.event.part, 0) + fact.event.count
+            if fact.event.every:
+                wholly.add(fact.event.part)
     read = {fact.event.measure for fact in state.effective(state.readings) if fact.seq > since}
     return (
         *(point for point in step.points if point not in worked),
         *(
             counted(tally.point, tally.count - worked.get(tally.point, 0))
             for tally in step.tally
-            if worked.get(tally.point, 0) < tally.count
+            if tally.point not in wholly and worked.get(tally.point, 0) < tally.count
         ),
         *(measure for measure in step.expects if measure not in read),
     )

@@ -6,6 +6,7 @@ from datetime import date
 from pathlib import Path
 
 from companion.job import events as ev
+from companion.job.lines import how_many
 from companion.job.record import Record
 from companion.job.state import fold
 from companion.log.quantities import quantity, remark_words, verdict_words
@@ -122,10 +123,9 @@ def _told(event: ev.AnyEvent) -> str:
         case ev.StepRuled():
             return f"step {'applies' if event.applies else 'does not apply'}: {event.step}"
         case ev.FindingRecorded():
-            return f"finding: {event.part} {event.condition}"
+            return f"finding: {_of(event)} {event.condition}"
         case ev.WorkRecorded():
-            many = f" × {event.count}" if event.count > 1 else ""
-            return f"work: {event.action} {event.part}{many}"
+            return f"work: {event.action} {_of(event)}"
         case ev.PartNeeded():
             return f"part needed: {event.count} × {event.part}"
         case ev.PartUsed():
@@ -158,6 +158,12 @@ def _exchange(event: ev.Heard | ev.Said | ev.Asked | ev.Answered) -> str:
             return f"asked: {event.about}{what}"
         case ev.Answered():
             return f"answered: {event.answer}"
+
+
+def _of(event: ev.FindingRecorded | ev.WorkRecorded) -> str:
+    """The part, with how many of it."""
+    many = f" × {event.count}" if event.count > 1 else ""
+    return f"{how_many(event.part, 1, every=event.every)}{many}"
 
 
 def _measured(event: ev.ReadingRecorded | ev.FluidMoved | ev.LevelRead) -> str:

@@ -13,6 +13,7 @@ from companion.handbook.units import UnknownUnit, from_si, to_si
 from companion.job import events as ev
 from companion.job.fill import fill_of
 from companion.job.fluids import spec_of, standing, to_capacity
+from companion.job.lines import line
 from companion.job.record import Record
 from companion.job.sheet import SpecFluid
 from companion.job.state import Fact, State
@@ -314,12 +315,12 @@ def steps(state: State, at: dict[int, Origin]) -> tuple[StepRow, ...]:
 
 def findings(state: State, at: dict[int, Origin]) -> tuple[LineRow, ...]:
     """Return what was found wrong."""
-    return _lines(state.findings, at, lambda event: f"{event.part} {event.condition}")
+    return _lines(state.findings, at, line)
 
 
 def work(state: State, at: dict[int, Origin]) -> tuple[LineRow, ...]:
     """Return what was done."""
-    return _lines(state.work, at, lambda event: f"{event.action} {event.part}")
+    return _lines(state.work, at, line)
 
 
 def parts_used(state: State, at: dict[int, Origin]) -> tuple[LineRow, ...]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from companion.job import events as ev
 from companion.job import fluids
 from companion.job.compare import change_since_last_time
+from companion.job.lines import line
 from companion.job.state import Fact, State
 from companion.report.figures import figure
 from companion.report.plain_words import day_text, verdict_in_plain_words
@@ -82,10 +83,12 @@ class Watch:
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """A finding, and what was done about it; ``mended`` is None while it stands."""
+    """A finding, with how many it is of, and what was done about it; ``mended`` is None while it
+    stands."""
 
     part: str
     condition: str
+    called: str
     mended: str | None
 
 
@@ -94,14 +97,14 @@ def found(state: State) -> tuple[Found, ...]:
     rows: dict[tuple[str, str], Found] = {}
     for fact in state.effective(state.findings):
         part, condition = fact.event.part, fact.event.condition
-        rows[part, condition] = Found(part, condition, _mended(state, fact))
+        rows[part, condition] = Found(part, condition, line(fact.event), _mended(state, fact))
     return tuple(rows.values())
 
 
 def to_watch(state: State) -> tuple[Watch, ...]:
     """Return what the owner should watch, what can hurt first."""
     findings = [
-        Watch(f"{row.part} {row.condition}", advice_on(row.part, row.condition))
+        Watch(row.called, advice_on(row.part, row.condition))
         for row in found(state)
         if row.mended is None
     ]

@@ -8,7 +8,7 @@ from typing import Literal
 from companion.handbook.units import UNITS
 from companion.intent import intents as it
 from companion.job import events as ev
-from companion.job.lines import named
+from companion.job.lines import how_many, named
 from companion.speak.numbers import (
     fraction_words,
     number_words,
@@ -85,9 +85,9 @@ def call_words(call: it.Intent, ounce: str = "us") -> str:
         case it.TagClear():
             return f"clear tag {call.tag}"
         case it.Finding():
-            return f"{call.part} {call.condition}"
+            return _several_words(call.part, call.count, call.every, call.condition)
         case it.Work():
-            return _work_words(call.action, call.part, call.count)
+            return _work_words(call.action, call.part, call.count, call.every)
         case it.Part():
             return count_words(
                 call.part, call.count, "used" if call.intent == "part.used" else "need"
@@ -149,9 +149,9 @@ def record_words(event: ev.AnyEvent) -> str:
         case ev.LevelRead():
             return f"{event.fluid} level {event.level}"
         case ev.FindingRecorded():
-            return f"{event.part} {event.condition}"
+            return _several_words(event.part, event.count, event.every, event.condition)
         case ev.WorkRecorded():
-            return _work_words(event.action, event.part, event.count)
+            return _work_words(event.action, event.part, event.count, event.every)
         case ev.PartNeeded():
             return count_words(event.part, event.count, "need")
         case ev.PartUsed():
@@ -169,11 +169,18 @@ def record_words(event: ev.AnyEvent) -> str:
     return "the last record"
 
 
-def _work_words(action: str, part: str, count: int) -> str:
-    """Say work done: "greased axle", "grease point, six greased"."""
-    if count == 1:
+def _work_words(action: str, part: str, count: int, every: bool) -> str:
+    """Say work done: "greased axle", "grease point, six greased", "all engine bolts tightened"."""
+    if count == 1 and not every:
         return f"{action} {part}"
-    return f"{part}, {read_back_before(Decimal(count), action)}"
+    return _several_words(part, count, every, action)
+
+
+def _several_words(part: str, count: int, every: bool, what: str) -> str:
+    """Say what holds of one part, of so many or of all of them: "blade bolt, three loose"."""
+    if every:
+        return f"{how_many(part, count, every=True)} {what}"
+    return f"{part} {what}" if count == 1 else f"{part}, {read_back_before(Decimal(count), what)}"
 
 
 def count_words(part: str, count: int, what: Literal["need", "used"]) -> str:
