@@ -102,9 +102,9 @@ def test_a_part_with_a_side_in_its_name_is_meant_before_a_part_with_a_side() -> 
 
 
 def test_a_name_that_is_its_own_plural_is_not_taken_for_all_of_them() -> None:
-    (parse,) = load_grammar(JOB).parse("brake shoes worn".split())
+    (parse,) = load_grammar(JOB).parse(["brake", "shoes", "worn"])
     assert parse.first("every") is None
-    (parse,) = load_grammar(JOB).parse("pulleys worn".split())
+    (parse,) = load_grammar(JOB).parse(["pulleys", "worn"])
     assert parse.first("every") is not None
 
 

@@ -44,6 +44,8 @@ ACCEPTED: dict[frozenset[str], str] = {
     " only the readback tells them apart where the sheet has no window for the battery",
     frozenset(["oh", "ohm"]): "meet only where a resistance is corrected without its unit; only the"
     " readback tells them apart where the sheet has no window for it",
+    frozenset(["ten", "turn"]): "meet only after 'correction': nobody turns a screw out one hundred"
+    " and ten turns, and a reading that is not in turns is not corrected in them",
     frozenset(["four", "more"]): "'eight four gallons' and 'eight more gallons'; only the readback"
     " tells them apart where the sheet has no capacity",
     frozenset(["no", "note"]): "neither affirms anything, and 'negative' says 'no' as well",

@@ -26,6 +26,10 @@ Dimension = Literal[
     "resistance",
     "speed",
     "percent",
+    "frequency",
+    "power",
+    "current",
+    "turns",
     "time",
 ]
 """What a measure is measured in; each has its own units, so that no gap is ever heard in psi."""

@@ -32,11 +32,16 @@ from companion.intent.handbook_calls import TorqueAsk as TorqueAsk
 from companion.intent.handbook_calls import WrenchAsk as WrenchAsk
 
 
-class Reading(Quantity):
-    """A measurement called out: "gap thirty thou"."""
+class Reading(Quantity, PlainlyWritten):
+    """A measurement called out: "gap thirty thou".
+
+    ``cylinder`` is which one was called, if any: "cylinder two compression ninety p s i".
+    """
 
     intent: Literal["reading"] = "reading"
     measure: str
+    cylinder: int | None = None
+    unsaid: ClassVar[dict[str, Any]] = {"cylinder": None}
 
 
 class Fluid(Quantity):
@@ -145,8 +150,8 @@ class StepsLeft(Call):
 class Finding(PlainlyWritten):
     """Something wrong with a part: "shear pin broken".
 
-    ``count`` is how many of them were called; 1 where no number was. ``every`` is true where several
-    were called without a number ("blade bolts loose"): all of them are meant.
+    ``count`` is how many of them were called; 1 where no number was. ``every`` is true where
+    several were called without a number ("blade bolts loose"): all of them are meant.
     """
 
     intent: Literal["finding"] = "finding"
@@ -160,8 +165,8 @@ class Finding(PlainlyWritten):
 class Work(PlainlyWritten):
     """Something done to a part: "greased auger shaft" (``action`` is the past participle).
 
-    ``count`` is how many of them were called; 1 where no number was. ``every`` is true where several
-    were called without a number ("tightened engine bolts"): all of them are meant.
+    ``count`` is how many of them were called; 1 where no number was. ``every`` is true where
+    several were called without a number ("tightened engine bolts"): all of them are meant.
     """
 
     intent: Literal["work"] = "work"

@@ -9,7 +9,7 @@ from companion.grammar.compiled import CallGrammar
 from companion.grammar.tree import Parse
 from companion.handbook.units import OunceSystem, to_si
 from companion.intent.handbook_meaning import HANDBOOK
-from companion.intent.intents import INTENT, Intent
+from companion.intent.intents import INTENT, Intent, Reading
 from companion.intent.numbers import number_values
 from companion.intent.tagged import Fields
 from companion.intent.tagged import name_of as _name
@@ -60,7 +60,16 @@ def meanings(
         for parse in grammar.parse(words)
         for intent in interpret(parse, ounce, correcting_unit)
     )
-    return tuple(dict.fromkeys(intents))
+    return _named_first(tuple(dict.fromkeys(intents)))
+
+
+def _named_first(intents: tuple[Intent, ...]) -> tuple[Intent, ...]:
+    """Leave out a measure of a cylinder where the sheet has one with the cylinder in its name."""
+    if any(isinstance(each, Reading) and each.cylinder is None for each in intents):
+        return tuple(
+            each for each in intents if not isinstance(each, Reading) or each.cylinder is None
+        )
+    return intents
 
 
 def call_sign_length(words: Sequence[str], grammar: CallGrammar) -> int:
@@ -94,9 +103,14 @@ def _named(*keys: str) -> Callable[[Parse, OunceSystem], Iterator[Fields]]:
     return fill
 
 
+def _cylinder(parse: Parse) -> int | None:
+    node = parse.first("cylinder")
+    return None if node is None else int(number_values((parse.words[node.end - 1],))[0])
+
+
 def _reading(parse: Parse, ounce: OunceSystem) -> Iterator[Fields]:
     for quantity in _quantities(parse, ounce):
-        yield {"measure": _name(parse, "measure"), **quantity}
+        yield {"measure": _name(parse, "measure"), "cylinder": _cylinder(parse), **quantity}
 
 
 def _correction(parse: Parse, ounce: OunceSystem, correcting_unit: str | None) -> Iterator[Fields]:

@@ -10,13 +10,15 @@ from companion.job import events as ev
 from companion.job import fluids, gate, steps
 from companion.job.answers import Nothing, Ticked
 from companion.job.compare import remarks
+from companion.job.cylinders import of_cylinder
 from companion.job.judge import judge, spec_of, window_of
 from companion.job.turn import Turn
 
 
 def reading(turn: Turn, call: it.Reading, *, corrects: int | None = None) -> None:
     """Judge and record a reading."""
-    measure(turn, call.measure, call.value, call.unit, call.si, corrects=corrects)
+    name = of_cylinder(call.measure, call.cylinder)
+    measure(turn, name, call.value, call.unit, call.si, corrects=corrects)
 
 
 def measure(

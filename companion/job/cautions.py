@@ -22,6 +22,7 @@ from companion.job.caution_table import (
     any_of,
     load_cautions,
 )
+from companion.job.cylinders import without_cylinder
 from companion.job.heat import is_hot
 from companion.job.state import State
 from companion.job.tags import PLUG_WIRE_OFF
@@ -134,7 +135,7 @@ def _meets(state: State, event: ev.AnyEvent, at: datetime, trigger: Trigger) -> 
                 event.part, trigger.parts
             )
         case ev.ReadingRecorded():
-            return _one_of(event.measure, trigger.measures)
+            return _one_of(without_cylinder(event.measure), trigger.measures)
         case ev.PartUsed():
             return _named(event.part, trigger.parts)
         case ev.TagHung():

@@ -36,7 +36,7 @@ def line(event: ev.AnyEvent) -> str:
         case ev.LevelRead():
             return f"{event.fluid} level {event.level}"
         case ev.FindingRecorded():
-            return f"{how_many(event.part, event.count, every=event.every)} {event.condition}"
+            return found(how_many(event.part, event.count, every=event.every), event.condition)
         case ev.WorkRecorded():
             return f"{event.action} {how_many(event.part, event.count, every=event.every)}"
         case ev.PartNeeded():
@@ -54,6 +54,11 @@ def line(event: ev.AnyEvent) -> str:
         case ev.TagHung():
             return f"tag {event.tag}"
     return event.kind
+
+
+def found(what: str, condition: str) -> str:
+    """Say what is wrong: "4 engine bolts loose", "no spark"."""
+    return f"no {what}" if condition == "none" else f"{what} {condition}"
 
 
 def how_many(part: str, count: int, *, every: bool) -> str:

@@ -6,7 +6,7 @@ from datetime import date
 from pathlib import Path
 
 from companion.job import events as ev
-from companion.job.lines import how_many
+from companion.job.lines import found, how_many
 from companion.job.record import Record
 from companion.job.state import fold
 from companion.log.quantities import quantity, remark_words, verdict_words
@@ -123,7 +123,7 @@ def _told(event: ev.AnyEvent) -> str:
         case ev.StepRuled():
             return f"step {'applies' if event.applies else 'does not apply'}: {event.step}"
         case ev.FindingRecorded():
-            return f"finding: {_of(event)} {event.condition}"
+            return f"finding: {found(_of(event), event.condition)}"
         case ev.WorkRecorded():
             return f"work: {event.action} {_of(event)}"
         case ev.PartNeeded():

@@ -8,7 +8,8 @@ from typing import Literal
 from companion.handbook.units import UNITS
 from companion.intent import intents as it
 from companion.job import events as ev
-from companion.job.lines import how_many, named
+from companion.job.cylinders import of_cylinder
+from companion.job.lines import found, how_many, named
 from companion.speak.numbers import (
     fraction_words,
     number_words,
@@ -52,7 +53,8 @@ def call_words(call: it.Intent, ounce: str = "us") -> str:
     """
     match call:
         case it.Reading():
-            return f"{call.measure}, {read_back(call.value, call.unit)}"
+            measure = of_cylinder(call.measure, call.cylinder)
+            return f"{measure}, {read_back(call.value, call.unit)}"
         case it.Fluid():
             of = f" of {call.fluid}" if call.fluid else ""
             return f"{call.action} {read_back(call.value, whose(call.unit, ounce))}{of}"
@@ -85,7 +87,7 @@ def call_words(call: it.Intent, ounce: str = "us") -> str:
         case it.TagClear():
             return f"clear tag {call.tag}"
         case it.Finding():
-            return _several_words(call.part, call.count, call.every, call.condition)
+            return _found_words(call.part, call.count, call.every, call.condition)
         case it.Work():
             return _work_words(call.action, call.part, call.count, call.every)
         case it.Part():
@@ -149,7 +151,7 @@ def record_words(event: ev.AnyEvent) -> str:
         case ev.LevelRead():
             return f"{event.fluid} level {event.level}"
         case ev.FindingRecorded():
-            return _several_words(event.part, event.count, event.every, event.condition)
+            return _found_words(event.part, event.count, event.every, event.condition)
         case ev.WorkRecorded():
             return _work_words(event.action, event.part, event.count, event.every)
         case ev.PartNeeded():
@@ -174,6 +176,13 @@ def _work_words(action: str, part: str, count: int, every: bool) -> str:
     if count == 1 and not every:
         return f"{action} {part}"
     return _several_words(part, count, every, action)
+
+
+def _found_words(part: str, count: int, every: bool, condition: str) -> str:
+    """Say what was found: "shear pin broken", "blade bolt, three loose", "no spark"."""
+    if condition == "none":
+        return found(part, condition)
+    return _several_words(part, count, every, condition)
 
 
 def _several_words(part: str, count: int, every: bool, what: str) -> str:
