@@ -46,6 +46,7 @@ ACCEPTED: dict[frozenset[str], str] = {
     " readback tells them apart where the sheet has no window for it",
     frozenset(["ten", "turn"]): "meet only after 'correction': nobody turns a screw out one hundred"
     " and ten turns, and a reading that is not in turns is not corrected in them",
+    frozenset(["a t", "eight e"]): "a serial number is read back character by character",
     frozenset(["four", "more"]): "'eight four gallons' and 'eight more gallons'; only the readback"
     " tells them apart where the sheet has no capacity",
     frozenset(["no", "note"]): "neither affirms anything, and 'negative' says 'no' as well",

@@ -11,6 +11,7 @@ from companion.handbook.units import OunceSystem, to_si
 from companion.intent.handbook_meaning import HANDBOOK
 from companion.intent.intents import INTENT, Intent, Reading
 from companion.intent.numbers import number_values
+from companion.intent.spelling import spelled
 from companion.intent.tagged import Fields
 from companion.intent.tagged import name_of as _name
 from companion.intent.tagged import part_of as _part_name
@@ -174,6 +175,13 @@ def _work(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
     yield {"action": _name(parse, "action"), "part": _part_name(parse), **_how_many(parse)}
 
 
+def _serial(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
+    node = parse.first("spelled")
+    assert node is not None
+    for serial in spelled(parse.words[node.start : node.end]):
+        yield {"serial": serial}
+
+
 def _readback(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
     yield {"subject": _name(parse, "measure", "fluid", "subject")}
 
@@ -196,6 +204,7 @@ _FILL: dict[str, Callable[[Parse, OunceSystem], Iterator[Fields]]] = {
     "part.need": _part,
     "part.used": _part,
     "followup": _follow_up,
+    "serial": _serial,
     "readback": _readback,
     "spec": _named("measure"),
     **HANDBOOK,

@@ -8,10 +8,11 @@ from dataclasses import dataclass
 
 from companion.grammar.compiled import CallGrammar
 from companion.intent.doubt import ANSWERS, has_number
-from companion.intent.intents import Finding, Intent, Note, StartCheck, TagClear, Work
+from companion.intent.intents import Finding, Intent, Note, Serial, StartCheck, TagClear, Work
 from companion.intent.match import Match, nearest
 from companion.intent.meaning import call_sign_length, meanings
 from companion.intent.outcome import Listening
+from companion.intent.spelling import typed_serial
 from companion.intent.text import typed_words
 from companion.intent.thresholds import Thresholds
 
@@ -102,14 +103,27 @@ def _of_one(intents: tuple[Intent, ...]) -> tuple[Intent, ...]:
 
 
 def note_in(text: str, grammar: CallGrammar) -> Understood | None:
-    """Take text that opens with "note" as a note with the words that follow, as they stand."""
-    for found in re.finditer(r"\bnote\b", text, re.IGNORECASE):
+    """Take text that opens with "note" or "complaint" as one, with the words that follow as they
+    stand."""
+    for found in re.finditer(r"\b(?:note|complaint)\b", text, re.IGNORECASE):
         opening = typed_words(text[: found.end()])[0]
-        if any(isinstance(intent, Note) for intent in meanings(opening, grammar)):
-            words = text[found.end() :].strip(" \t\r\n,:;.")
-            signed = call_sign_length(opening, grammar) > 0
-            return Understood(opening, (Note(text=words or None),), 1.0, signed)
+        for intent in meanings(opening, grammar):
+            if isinstance(intent, Note):
+                words = text[found.end() :].strip(" \t\r\n,:;.")
+                signed = call_sign_length(opening, grammar) > 0
+                note = intent.model_copy(update={"text": words or None})
+                return Understood(opening, (note,), 1.0, signed)
     return None
+
+
+def serial_in(text: str, grammar: CallGrammar) -> Understood | None:
+    """Take a typed serial number as it stands, whatever letters and signs it has."""
+    serial = typed_serial(text)
+    words = typed_words(text)[0]
+    signed = call_sign_length(words, grammar)
+    if serial is None or words[signed : signed + 2] != ("serial", "number"):
+        return None
+    return Understood(("serial", "number"), (Serial(serial=serial),), 1.0, signed > 0)
 
 
 def _beyond_doubt(match: Match, intents: tuple[Intent, ...]) -> bool:

@@ -19,7 +19,7 @@ from companion.job.card import CardStep
 from companion.job.cylinders import without_cylinder
 from companion.job.earlier import earlier_past, last_past
 from companion.job.judge import spec_of, window_of
-from companion.job.lines import line, named
+from companion.job.lines import line, named, spaced
 from companion.job.state import Fact, State, Timer
 from companion.job.turn import Turn
 
@@ -61,6 +61,11 @@ def spec(turn: Turn, measure: str) -> None:
 def read_back(turn: Turn, subject: str) -> None:
     """Read back a list, a measure or a fluid."""
     state = turn.state
+    if subject == "serial number":
+        known = state.serial or (state.sheet.identification.serial if state.sheet else None)
+        said = f"Serial number {spaced(known)}." if known else "No serial number recorded yet."
+        turn.answer(Nothing(said))
+        return
     if subject in ("step parts", "job parts"):
         turn.answer(parts_of_card(state, whole_job=subject == "job parts"))
         return

@@ -145,7 +145,13 @@ def follow_up(turn: Turn, call: it.FollowUp) -> None:
 
 def note(turn: Turn, call: it.Note) -> None:
     """Keep a note; with a clip it came by voice, so that its text is a draft."""
-    turn.record(ev.NoteKept(text=call.text, draft=turn.clip is not None, clip=turn.clip))
+    draft = turn.clip is not None
+    turn.record(ev.NoteKept(about=call.intent, text=call.text, draft=draft, clip=turn.clip))
+
+
+def serial(turn: Turn, call: it.Serial) -> None:
+    """Record the machine's serial number."""
+    turn.record(ev.SerialRecorded(serial=call.serial))
 
 
 def _tick(turn: Turn, event: ev.AnyEvent) -> None:

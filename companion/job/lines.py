@@ -46,7 +46,9 @@ def line(event: ev.AnyEvent) -> str:
         case ev.FollowUpRecorded():
             return f"follow up {event.part}"
         case ev.NoteKept():
-            return f"note {event.text}" if event.text else "a spoken note"
+            return f"{event.about} {event.text}" if event.text else f"a spoken {event.about}"
+        case ev.SerialRecorded():
+            return f"serial number {spaced(event.serial)}"
         case ev.TimerStarted():
             return f"{named(event.name)} {duration(event.seconds)}"
         case ev.TimerCancelled():
@@ -54,6 +56,13 @@ def line(event: ev.AnyEvent) -> str:
         case ev.TagHung():
             return f"tag {event.tag}"
     return event.kind
+
+
+def spaced(serial: str) -> str:
+    """Space a serial number so that it is said character by character: "q t 4, 4 1 7"."""
+    said = ["dash" if each == "-" else each.lower() for each in serial if not each.isspace()]
+    threes = (" ".join(said[at : at + 3]) for at in range(0, len(said), 3))
+    return ", ".join(threes)
 
 
 def found(what: str, condition: str) -> str:

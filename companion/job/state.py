@@ -154,7 +154,7 @@ class State:
         earlier: What the machine last read before this session, one of each measure.
         serviced_before: When each item of its service intervals was last done before it.
         readings: Every reading, superseded ones too; ``effective`` leaves those out. The same
-            holds for fluids, levels, findings, work, parts, follow-ups and notes.
+            holds for fluids, levels, findings, work, parts, follow-ups, notes and serial numbers.
         superseded: By record number, why it no longer counts.
         tags: Those that hang, the oldest first.
         cleared: By tag, number of the record that last took it down.
@@ -206,6 +206,7 @@ class State:
     parts_used: tuple[Fact[ev.PartUsed], ...] = ()
     follow_ups: tuple[Fact[ev.FollowUpRecorded], ...] = ()
     notes: tuple[Fact[ev.NoteKept], ...] = ()
+    serials: tuple[Fact[ev.SerialRecorded], ...] = ()
     superseded: Mapping[int, Literal["corrected", "disregarded"]] = field(default_factory=dict)
 
     tags: tuple[Tag, ...] = ()
@@ -251,6 +252,12 @@ class State:
         if not self.superseded:
             return facts
         return tuple(fact for fact in facts if fact.seq not in self.superseded)
+
+    @property
+    def serial(self) -> str | None:
+        """The machine's serial number as it was called last; None where it was not."""
+        called = self.effective(self.serials)
+        return called[-1].event.serial if called else None
 
     @property
     def unsaid(self) -> tuple[ev.Unsaid, ...]:
@@ -434,6 +441,11 @@ def _follow_up(state: State, event: ev.FollowUpRecorded, record: Record) -> Stat
 def _note(state: State, event: ev.NoteKept, record: Record) -> State:
     fact = _fact(event, record)
     return _called(replace(state, notes=(*state.notes, fact)), fact)
+
+
+def _serial(state: State, event: ev.SerialRecorded, record: Record) -> State:
+    fact = _fact(event, record)
+    return _called(replace(state, serials=(*state.serials, fact)), fact)
 
 
 def _disregarded(state: State, event: ev.Disregarded, record: Record) -> State:
@@ -644,6 +656,7 @@ _CHANGES: Mapping[type[ev.Event], Callable[[State, Any, Record], State]] = {
     ev.PartUsed: _part_used,
     ev.FollowUpRecorded: _follow_up,
     ev.NoteKept: _note,
+    ev.SerialRecorded: _serial,
     ev.Disregarded: _disregarded,
     ev.TimerStarted: _timer_started,
     ev.TimerRang: _timer_rang,

@@ -135,7 +135,9 @@ def _told(event: ev.AnyEvent) -> str:
         case ev.NoteKept():
             draft = " (draft)" if event.draft else ""
             clip = f" [{event.clip}]" if event.clip else ""
-            return f"note{draft}: {event.text or 'sound only'}{clip}"
+            return f"{event.about}{draft}: {event.text or 'sound only'}{clip}"
+        case ev.SerialRecorded():
+            return f"serial number: {event.serial}"
         case ev.Disregarded():
             restored = f"; {event.restores} counts again" if event.restores is not None else ""
             return f"disregarded: record {event.record}{restored}"

@@ -194,12 +194,12 @@ def origins(records: Iterable[Record], state: State) -> dict[int, Origin]:
 def identification(state: State) -> tuple[tuple[str, str], ...]:
     """Return what the sheet says which machine it is, a name and a value each."""
     if state.sheet is None:
-        return ()
+        return (("Serial number", state.serial),) if state.serial else ()
     known = state.sheet.identification
     named = (
         ("Maker", known.maker),
         ("Model", known.model),
-        ("Serial number", known.serial),
+        ("Serial number", state.serial or known.serial),
         ("Year", None if known.year is None else str(known.year)),
         ("Engine", known.engine),
         ("Engine model", known.engine_model),
@@ -352,11 +352,14 @@ def shopping(state: State, at: dict[int, Origin]) -> tuple[ShoppingRow, ...]:
     return tuple(rows.values())
 
 
-def notes(state: State, at: dict[int, Origin]) -> tuple[NoteRow, ...]:
-    """Return the notes."""
+def notes(
+    state: State, at: dict[int, Origin], about: Literal["note", "complaint"] = "note"
+) -> tuple[NoteRow, ...]:
+    """Return the notes, or what the customer complains of."""
     return tuple(
         NoteRow(at[fact.seq], fact.event.text or "", fact.event.draft, fact.event.clip)
         for fact in state.notes
+        if fact.event.about == about
     )
 
 

@@ -79,7 +79,7 @@ def render_handover(folder: Path) -> str:
     state = fold(records)
     last = max(record.at for record in records)
     hours = engine_hours_of_job(state)
-    content = {
+    content: dict[str, Sequence[object]] = {
         "found": found(state),
         "done": _done(state),
         "measured": _measured(state),
@@ -88,6 +88,9 @@ def render_handover(folder: Path) -> str:
         "next": _next(state, last),
         "needed": _counts(state.effective(state.parts_needed)),
         "watch": to_watch(state),
+        "complaints": [
+            fact for fact in state.effective(state.notes) if fact.event.about == "complaint"
+        ],
     }
     return template("handover.html").render(
         state=state,

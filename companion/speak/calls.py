@@ -9,7 +9,7 @@ from companion.handbook.units import UNITS
 from companion.intent import intents as it
 from companion.job import events as ev
 from companion.job.cylinders import of_cylinder
-from companion.job.lines import found, how_many, named
+from companion.job.lines import found, how_many, named, spaced
 from companion.speak.numbers import (
     fraction_words,
     number_words,
@@ -97,7 +97,10 @@ def call_words(call: it.Intent, ounce: str = "us") -> str:
         case it.FollowUp():
             return f"follow up {call.part}"
         case it.Note():
-            return f"note, {speakable(call.text)}" if call.text else "a note"
+            what = call.intent
+            return f"{what}, {speakable(call.text)}" if call.text else f"a {what}"
+        case it.Serial():
+            return speakable(f"serial number, {spaced(call.serial)}")
         case it.ReadBack():
             of_card = {"step parts": "parts for this step", "job parts": "parts for job"}
             return of_card.get(call.subject, f"read back {call.subject}")
@@ -161,7 +164,9 @@ def record_words(event: ev.AnyEvent) -> str:
         case ev.FollowUpRecorded():
             return f"follow up {event.part}"
         case ev.NoteKept():
-            return "the note"
+            return f"the {event.about}"
+        case ev.SerialRecorded():
+            return speakable(f"serial number, {spaced(event.serial)}")
         case ev.TimerStarted():
             return f"{named(event.name)}, {read_back_duration(event.seconds)}"
         case ev.TimerCancelled():
