@@ -117,7 +117,9 @@ def no_call(words: Sequence[str], grammar: CallGrammar) -> str:
     if odd is not None:
         return f"'{odd}' is not plainly one number"
     for end in range(len(words), 0, -1):
-        if grammar.walk(words[:end]) is not None and end > call_sign_length(words, grammar):
+        beyond = words[call_sign_length(words, grammar) : end]
+        # "What" opens more talk than calls, and says nothing of what was meant.
+        if grammar.walk(words[:end]) is not None and tuple(beyond) not in ((), ("what",)):
             fine = " ".join(words[:end])
             return f"understood only as far as '{fine}'"
     return "no call is like this"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterator, Sequence
+from itertools import dropwhile
 
 from companion.grammar.compiled import CallGrammar
 from companion.handbook.units import UNITS, UnknownUnit, find_unit
@@ -12,7 +13,7 @@ from companion.intent.meaning import call_sign_length
 from companion.intent.numbers import NUMBER_WORDS
 
 A_UNIT_ALONE = "a unit alone"
-"""How the reason begins where nothing but a unit was called."""
+"""How the reason begins where a unit was called and not what was measured."""
 
 _RECORDED = frozenset({"reading", "fluid"})
 _LONGEST_NAME = 3
@@ -28,8 +29,8 @@ def unit_needed(words: Sequence[str], grammar: CallGrammar) -> str | None:
 
     Returns:
         A short phrase that names the units that fit ("the unit is missing: thou, inches or
-        millimeters"), of a unit called by itself what may be called in it; or None if the trouble is
-        another.
+        millimeters"); of a unit called without a measure, what may be called in it; or None if the
+        trouble is another.
     """
     alone = _unit_alone([word for word in words if word not in FILLERS], grammar)
     if alone is not None:
@@ -54,12 +55,17 @@ def unit_needed(words: Sequence[str], grammar: CallGrammar) -> str | None:
 
 
 def _unit_alone(words: Sequence[str], grammar: CallGrammar) -> str | None:
-    """Say which calls are in a unit that was called by itself; None if something else was."""
-    unit = list(words[call_sign_length(words, grammar) :])
+    """Say which calls are in a unit that was called by itself, or with its number only; None if
+    something else was called."""
+    unit = list(dropwhile(_is_number, words[call_sign_length(words, grammar) :]))
     if not unit or grammar.walk(unit) is not None or not _is_unit(" ".join(unit)):
         return None
     names = [" ".join(name) for name in _called_in(unit, grammar)]
     return f"{A_UNIT_ALONE}: {_listed(sorted(names, key=len)[:_MOST_NAMED])}" if names else None
+
+
+def _is_number(word: str) -> bool:
+    return word in NUMBER_WORDS or word in ("and", "a", "an")
 
 
 def _called_in(unit: Sequence[str], grammar: CallGrammar) -> Iterator[tuple[str, ...]]:
