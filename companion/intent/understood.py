@@ -92,10 +92,11 @@ def nearly(
 def _same(farther: tuple[Intent, ...], nearer: tuple[Intent, ...]) -> bool:
     """Whether two sentences mean the same, but for one part or all of its kind: of "filter" and
     "filters", the nearer to what was written is meant."""
-    return _of_one(farther) == _of_one(nearer)
+    return of_one(farther) == of_one(nearer)
 
 
-def _of_one(intents: tuple[Intent, ...]) -> tuple[Intent, ...]:
+def of_one(intents: tuple[Intent, ...]) -> tuple[Intent, ...]:
+    """Return what a call means if one part was called and not all of its kind."""
     return tuple(
         intent.model_copy(update={"every": False}) if isinstance(intent, Finding | Work) else intent
         for intent in intents

@@ -70,6 +70,9 @@ ADVICE = (
 )
 """The first that fits is given."""
 
+AS_IT_SHOULD_BE = frozenset({"strong"})
+"""Conditions that are no fault: of a spark."""
+
 SEE_THE_MANUAL = "Have it seen to; the maker's manual says how far it may go."
 
 
@@ -137,6 +140,8 @@ def last_readings(state: State) -> tuple[tuple[Fact[ev.ReadingRecorded], ...], .
 
 
 def _mended(state: State, finding: Fact[ev.FindingRecorded]) -> str | None:
+    if finding.event.condition in AS_IT_SHOULD_BE:
+        return "as it should be"
     part = finding.event.part
     ends = MENDS | MENDS_BY_CONDITION.get(finding.event.condition, set())
     for work in state.effective(state.work):
