@@ -82,6 +82,10 @@ def replay(options: argparse.Namespace) -> None:
     parts = [(plan, options.folder, "")]
     while plan.before is not None:
         source = parts[0][1] / plan.before
+        if any(source.resolve() == seen.resolve() for _, seen, _ in parts):
+            raise CompanionError(
+                f"{parts[0][1]}: 'before' leads back to {source}; name an earlier job's folder."
+            )
         plan = load_replay(source)
         parts.insert(0, (plan, source, f"-{source.name}"))
     recognizer = _recognizer(options, settings)
