@@ -8,8 +8,8 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any, Literal
 
-from companion.handbook.convert import FINEST, rounded
-from companion.handbook.units import UnknownUnit, from_si, to_si
+from companion.handbook.convert import rounded
+from companion.handbook.units import UnknownUnit, from_si, to_si, unit_named
 from companion.job import events as ev
 from companion.job.fill import fill_of
 from companion.job.fluids import spec_of, standing, to_capacity
@@ -419,7 +419,7 @@ def _totals(state: State, name: str) -> FluidTotals | None:
         return None
     most = max(volume for _, volume in volumes)
     # Less than the finest step of a measuring cup is no difference.
-    step = FINEST[_plain_name(unit)]
+    step = unit_named(unit).finest
     net -= net.remainder_near(step)
     if left is not None:
         left -= left.remainder_near(step)
