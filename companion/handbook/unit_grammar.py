@@ -29,9 +29,9 @@ _HEAD = (
 def unit_grammar() -> str:
     """Return the text of the grammar.
 
-    For each unit that is called there is ``<unit-NAME>``, all ways to say it; ``<a-NAME>`` where parts of one and
-    one alone are called ("half an inch", "a gallon"); and, for those that can be converted, what
-    follows "convert" in ``<conversion>``.
+    For each unit that is called there is ``<unit-NAME>``, all ways to say it, and where parts are
+    called of it ``<part-NAME>`` ("half an inch") and ``<one-NAME>`` ("a gallon"). What follows
+    "convert" is ``<conversion>``.
     """
     return "\n".join((*_HEAD, *_units(), "", *_conversions(), ""))
 
@@ -55,10 +55,9 @@ def _units() -> Iterator[str]:
         yield f"public <unit-{_rule(unit)}> = ({said}) {{unit={unit.name}}};"
         if unit.parts:
             article = "an" if unit.singular[0] in "aeiou" else "a"
-            yield (
-                f"public <a-{_rule(unit)}> = (<part-of-{article}> | {article} {{number=1}})"
-                f" {unit.singular} {{unit={unit.name}}};"
-            )
+            tag = f"{unit.singular} {{unit={unit.name}}}"
+            yield f"public <part-{_rule(unit)}> = <part-of-{article}> {tag};"
+            yield f"public <one-{_rule(unit)}> = {article} {{number=1}} {tag};"
 
 
 def _conversions() -> Iterator[str]:
@@ -71,11 +70,16 @@ def _conversions() -> Iterator[str]:
         names.append(f"<from-{rule}>")
         amount = f"<{unit.called}> <unit-{rule}>"
         if unit.parts:
-            amount = f"({amount} | <a-{rule}>)"
+            amount = f"({amount} | <part-{rule}>{'' if _alike(unit) else f' | <one-{rule}>'})"
         wanted = " | ".join(f"<to-{_rule(other)}>" for other in others)
         yield f"<to-{rule}> = <unit-{rule}> {{to}};"
         yield f"<from-{rule}> = {amount} to ({wanted});"
     yield f"public <conversion> = {' | '.join(names)};"
+
+
+def _alike(unit: Unit) -> bool:
+    """Whether "a thou" would differ from "eight thou" by the number alone, which sounds like it."""
+    return unit.singular == unit.plural
 
 
 def _rule(unit: Unit) -> str:

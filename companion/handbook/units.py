@@ -116,10 +116,11 @@ class Unit:
     def typed(self) -> tuple[str, ...]:
         """Every way to type it in a call or at the desk, British spellings among them."""
         forms = (self.name, *self.said, *self.aliases)
-        return tuple(dict.fromkeys(each for form in forms for each in (form, _british(form))))
+        return tuple(dict.fromkeys(each for form in forms for each in (form, british(form))))
 
 
-def _british(form: str) -> str:
+def british(form: str) -> str:
+    """Spell what a unit is called in British: "millilitres", "newton metre"."""
     return form.replace("meter", "metre").replace("liter", "litre")
 
 

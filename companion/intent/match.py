@@ -26,13 +26,7 @@ FILLERS = frozenset(
 """Words that change no call when they are left out."""
 
 UNIT_WORDS = frozenset(
-    {
-        word
-        for unit in UNITS.values()
-        for form in (unit.singular, unit.plural)
-        for word in form.split()
-    }
-    | {"thousandths", "fluid", "revs", "k", "pounds"}
+    word for unit in UNITS.values() for form in unit.said for word in form.split()
 )
 """Words of units."""
 

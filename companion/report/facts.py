@@ -446,11 +446,6 @@ def _volume(state: State, cubic_meters: Decimal, unit: str) -> Figure:
     return figure(rounded(value, unit), unit, state.ounce)
 
 
-def _plain_name(unit: str) -> str:
-    """The unit without whose it is: "ounce" of "imperial ounce"."""
-    return unit.removeprefix("us ").removeprefix("imperial ")
-
-
 def _moves(state: State, at: dict[int, Origin], name: str) -> tuple[MoveRow, ...]:
     facts = [fact for fact in _in_order((*state.fluids, *state.levels)) if fact.event.fluid == name]
     rows = []

@@ -10,8 +10,13 @@ from companion.handbook.units import UNITS
 from companion.speak.numbers import PARTS_OF_AN_INCH, fraction_words, number_words
 
 _SAID_OTHERWISE = {
-    **{unit.symbol: unit.plural for unit in UNITS.values() if not unit.symbol.isalpha()},
-    **{symbol: UNITS[name].plural for symbol, name in (("psi", "psi"), ("rpm", "rpm"))},
+    # "In" is an English word, and a single letter may be one of a size ("M 8", "letter F").
+    **{
+        unit.symbol: unit.plural
+        for unit in reversed(UNITS.values())
+        if not unit.symbol.isascii() or not unit.symbol.isalpha() or len(unit.symbol) > 1
+        if unit.symbol != "in"
+    },
     "US": "u s",
     "DIN": "d i n",
     "SAE": "s a e",
@@ -21,9 +26,6 @@ _SAID_OTHERWISE = {
     "NIST": "nist",
     "SP": "s p",
     "ISO": "i s o",
-    "mL": UNITS["milliliter"].plural,
-    "kPa": UNITS["kilopascal"].plural,
-    "mm": UNITS["millimeter"].plural,
 }
 """Symbols and capitals, longest first where one is the start of another."""
 
