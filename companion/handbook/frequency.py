@@ -121,17 +121,17 @@ _AGAINST = {
 
 def _wanted(verdict: Verdict, nominal: int) -> str:
     """The verdict, and the band that tells why or what to try next."""
-    under = f"under load {nominal + LOADED[0]} to {nominal + LOADED[1]}"
-    without = f"with no load {nominal + UNLOADED[0]} to {nominal + UNLOADED[1]}"
+    under = f"{nominal + LOADED[0]} to {nominal + LOADED[1]} under load"
+    without = f"{nominal + UNLOADED[0]} to {nominal + UNLOADED[1]} with no load"
     match verdict:
         case "low":
             return f"low for {nominal}. Usual is {under}."
         case "high":
             return f"high for {nominal}. Usual is {without}."
         case "loaded":
-            return f"usual for {nominal} under load. Usual {without}."
+            return f"usual for {nominal} under load. Usual is {without}."
         case "unloaded":
-            return f"usual for {nominal} with no load. Usual {under}."
+            return f"usual for {nominal} with no load. Usual is {under}."
 
 
 def _band(nominal: int, beyond: tuple[int, int]) -> tuple[int, int]:

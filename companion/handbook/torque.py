@@ -181,7 +181,7 @@ def torque_for(
     cautions = (LUBRICATED_CAUTION, *((GALLS,) if stainless else ()), CAUTION)
     return TorqueAnswer(
         text=(
-            f"{thread.size} {thread.series} {_grade_said(grade)}: dry about {dry}, less "
+            f"{thread.size} {thread.series} {grade_said(grade)}: dry about {dry}, less "
             f"{HOW[slick]}: {less} {unit_said}. {CAUTION}"
         ),
         source=f"75 percent of proof load by {_standards(unit, stainless=stainless)}"
@@ -255,7 +255,8 @@ def _inch_wrench(inch_pounds: float) -> tuple[float, str]:
     return (inch_pounds, "inch pounds") if inch_pounds < 120 else (inch_pounds / 12, "foot pounds")
 
 
-def _grade_said(grade: str) -> str:
+def grade_said(grade: str) -> str:
+    """Write a grade so that a voice reads no range into it: "class 8.8", "stainless A2 70"."""
     return f"stainless {grade.replace('-', ' ')}" if grade in ISO_3506_1 else grade
 
 

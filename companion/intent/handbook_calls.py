@@ -26,7 +26,7 @@ class TorqueAsk(HandbookQuestion):
     Attributes:
         size: Nominal diameter in ``unit``: a fraction of an inch as a decimal, or millimeters.
         unit: ``inch`` or ``millimeter``.
-        grade: ``grade 5``, ``class 8.8`` and so on.
+        grade: ``grade 5``, ``class 8.8``, ``A2-70`` and so on.
         condition: How the thread is.
         series: Coarse where nothing was said.
     """
@@ -40,11 +40,35 @@ class TorqueAsk(HandbookQuestion):
 
 
 class WrenchAsk(HandbookQuestion):
-    """Ask which wrench fits a bolt."""
+    """Ask which wrench fits a bolt.
+
+    Attributes:
+        size: Nominal diameter in ``unit``.
+        unit: ``inch`` or ``millimeter``.
+        head: Of the bolt.
+    """
 
     intent: Literal["wrench"] = "wrench"
     size: ExactDecimal
     unit: SizeUnit
+    head: Literal["usual", "flange", "small"] = "usual"
+
+
+class PlugTorqueAsk(HandbookQuestion):
+    """Ask for the torque of a spark plug.
+
+    Attributes:
+        size: Diameter of its thread, in ``unit``.
+        unit: Always ``millimeter``.
+        seat: None if nothing was said.
+        head: Metal of the head; None if nothing was said.
+    """
+
+    intent: Literal["plug.torque"] = "plug.torque"
+    size: ExactDecimal
+    unit: SizeUnit = "millimeter"
+    seat: Literal["gasket", "taper"] | None = None
+    head: Literal["aluminum", "cast iron"] | None = None
 
 
 class Mix(Quantity, HandbookQuestion):
@@ -102,16 +126,27 @@ class TipSpeedAsk(Quantity, HandbookQuestion):
 
 
 class FrequencyAsk(Quantity, HandbookQuestion):
-    """Ask for a generator's frequency at a speed of its shaft."""
+    """Ask for a generator's frequency at a speed of its shaft.
+
+    Attributes:
+        poles: Of the alternator; None if nothing was said.
+        nominal: What the set is for, in hertz; None if nothing was said.
+    """
 
     intent: Literal["frequency"] = "frequency"
-    poles: int = 2
+    poles: int | None = None
+    nominal: int | None = None
 
 
 class ChargeAsk(Quantity, HandbookQuestion):
-    """Ask how full a 12 volt lead-acid battery is at these volts at rest."""
+    """Ask how full a battery is at these volts at rest.
+
+    Attributes:
+        type: How it is built; None if nothing was said.
+    """
 
     intent: Literal["charge"] = "charge"
+    type: Literal["flooded lead acid", "absorbed glass mat", "gel", "lithium"] | None = None
 
 
 class DisplacementAsk(HandbookQuestion):
@@ -154,6 +189,7 @@ HandbookCall = (
     Convert
     | TorqueAsk
     | WrenchAsk
+    | PlugTorqueAsk
     | Mix
     | DrillAsk
     | OilAsk

@@ -39,6 +39,21 @@ def _torque(parse: Parse, ounce: OunceSystem) -> Iterator[Fields]:
         yield {**bolt, **how}
 
 
+def _wrench(parse: Parse, ounce: OunceSystem) -> Iterator[Fields]:
+    for bolt in _bolt(parse, ounce):
+        yield {**bolt, "head": name_of(parse, "head") or "usual"}
+
+
+def _plug(parse: Parse, ounce: OunceSystem) -> Iterator[Fields]:
+    for size in _bolt(parse, ounce):
+        yield {**size, "seat": name_of(parse, "seat"), "head": name_of(parse, "metal")}
+
+
+def _charge(parse: Parse, ounce: OunceSystem) -> Iterator[Fields]:
+    for volts in quantities(parse, ounce):
+        yield {**volts, "type": name_of(parse, "type")}
+
+
 def _drill(parse: Parse, ounce: OunceSystem) -> Iterator[Fields]:
     node = parse.first("pitch")
     pitches = (None,) if node is None else values(parse, node)
@@ -70,7 +85,7 @@ def _tip_speed(parse: Parse, ounce: OunceSystem) -> Iterator[Fields]:
 
 def _frequency(parse: Parse, ounce: OunceSystem) -> Iterator[Fields]:
     for speed in quantities(parse, ounce, unit="rpm"):
-        yield {**speed, "poles": int(name_of(parse, "poles") or 2)}
+        yield {**speed, "poles": name_of(parse, "poles"), "nominal": name_of(parse, "nominal")}
 
 
 def _displacement(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
@@ -88,14 +103,15 @@ HANDBOOK: Mapping[str, Callable[[Parse, OunceSystem], Iterator[Fields]]] = Mappi
     {
         "convert": _convert,
         "torque": _torque,
-        "wrench": _bolt,
+        "wrench": _wrench,
+        "plug.torque": _plug,
         "drill": _drill,
         "mix": _mix,
         "oil.grade": quantities,
         "pulley": _pulley,
         "tip.speed": _tip_speed,
         "frequency": _frequency,
-        "charge": quantities,
+        "charge": _charge,
         "displacement": _displacement,
         "advice": _advice,
     }
