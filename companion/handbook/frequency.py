@@ -120,18 +120,18 @@ _AGAINST = {
 
 
 def _wanted(verdict: Verdict, nominal: int) -> str:
-    """The verdict, and the band that tells why or what to try next."""
-    under = f"{nominal + LOADED[0]} to {nominal + LOADED[1]} under load"
-    without = f"{nominal + UNLOADED[0]} to {nominal + UNLOADED[1]} with no load"
+    """The verdict, and of what is not usual the nearer band."""
     match verdict:
         case "low":
-            return f"low for {nominal}. Usual is {under}."
+            low, high = _band(nominal, LOADED)
+            return f"low for {nominal}. Under load {low} to {high}."
         case "high":
-            return f"high for {nominal}. Usual is {without}."
+            low, high = _band(nominal, UNLOADED)
+            return f"high for {nominal}. With no load {low} to {high}."
         case "loaded":
-            return f"usual for {nominal} under load. Usual is {without}."
+            return f"usual for {nominal} under load."
         case "unloaded":
-            return f"usual for {nominal} with no load. Usual is {under}."
+            return f"usual for {nominal} with no load."
 
 
 def _band(nominal: int, beyond: tuple[int, int]) -> tuple[int, int]:

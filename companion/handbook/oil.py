@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from companion.handbook.answer import HandbookAnswer, NotInHandbook
 from companion.handbook.convert import plain, spoken_quantity
+from companion.handbook.rounding import to_step
 from companion.handbook.units import UnitsDoNotFit, convert, dimension
 
 
@@ -137,7 +138,8 @@ def oil_for(temperature: Decimal, unit: str) -> OilAnswer:
         (
             season.grades
             for season in SMALL_ENGINE_PRACTICE
-            if convert(temperature, unit, season.unit) >= season.lowest
+            # A thermometer shows no more places; a converted line would miss itself by the last.
+            if to_step(convert(temperature, unit, season.unit), "0.001") >= season.lowest
         ),
         (),
     )

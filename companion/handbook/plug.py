@@ -97,8 +97,8 @@ def plug_torque(
     low, high = (plain(to_step(each, 1)) for each in foot_pounds)
     return PlugAnswer(
         text=(
-            f"M{diameter} plug, {seat} seat, {head}: {found[0]} to {found[1]} newton meters, "
-            f"{low} to {high} foot pounds. The maker's figure wins."
+            f"M{diameter} plug, {seat} seat, {head}: {found[0]} to {found[1]} newton meters. "
+            "The maker's figure wins."
         ),
         source="plug catalogs and ISO 28741, from memory",
         thread=f"M{diameter}x{float(pitch):g}",
@@ -107,7 +107,7 @@ def plug_torque(
         newton_meters=found,
         foot_pounds=(foot_pounds[0], foot_pounds[1]),
         note=(
-            "For a cold head, a clean dry thread and a new gasket: oil or anti seize takes about a "
+            f"The same as {low} to {high} foot pounds. For a cold head, a clean dry thread and a new gasket: oil or anti seize takes about a "
             f"third less. Start it by hand. Without a torque wrench, {TURNS[seat]} after finger "
             "tight. Plug wire grounded away from the hole."
         ),

@@ -94,13 +94,15 @@ def tip_speed(
     over = speed > LIMIT
     at_most = limit_rpm if governed is None else min(limit_rpm, governed)
     said = _hundreds(speed, over=over)
-    text = f"{spoken_quantity(length, unit)} at {plain(rpm)}: {said} feet per minute, "
-    if over:
-        text += f"too fast. {_at_most(at_most, governed)}"
-    elif governed is not None and rpm > governed:
-        text += f"within {plain(LIMIT)}, but too fast. {_at_most(at_most, governed)}"
-    else:
-        text += f"within the limit of {plain(LIMIT)}."
+    fast = over or (governed is not None and rpm > governed)
+    text = f"{plain(rpm)}: {said} feet per minute, "
+    text += (
+        f"too fast. {_at_most(limit_rpm, governed)}"
+        if fast
+        else f"within the limit of {plain(LIMIT)}."
+    )
+    if not fast:
+        text = f"{spoken_quantity(length, unit)} at {text}"
     return TipSpeedAnswer(
         text=text,
         source="ANSI/OPEI B71.1, limit for rotary mower blades, from memory",
@@ -123,14 +125,13 @@ def tip_speed(
     )
 
 
-def _at_most(at_most: Decimal, governed: Decimal | None) -> str:
-    """The fastest to run, with the maker's word for it."""
+def _at_most(limit_rpm: Decimal, governed: Decimal | None) -> str:
+    """The fastest to run; where nobody knows how fast the maker governs it, no figure."""
     if governed is None:
-        # Nobody said how fast the maker governs it, and that may well be less.
-        return f"Below {plain(down_to_step(at_most, 100))}, and no faster than the maker's speed."
-    if governed <= at_most:
+        return "Keep to the maker's speed."
+    if governed <= limit_rpm:
         return f"At most the maker's {plain(governed)}."
-    return f"At most {plain(down_to_step(at_most, 100))}, below the maker's {plain(governed)}."
+    return f"At most {plain(down_to_step(limit_rpm, 100))}."
 
 
 def _hundreds(speed: Decimal, *, over: bool) -> str:

@@ -10,6 +10,8 @@ from types import MappingProxyType
 from typing import Literal
 
 from companion.handbook.answer import HandbookAnswer, NotInHandbook
+from companion.handbook.convert import plain
+from companion.handbook.rounding import to_digits
 from companion.handbook.thread import SizeUnit, Thread, standard_thread
 
 ThreadCondition = Literal["dry", "oiled", "anti seize"]
@@ -101,7 +103,7 @@ LUBRICATED_CAUTION = "On slick threads the dry figure would overstretch the bolt
 """Noted with every torque, since both figures are said."""
 
 HOW: Mapping[ThreadCondition, str] = MappingProxyType(
-    {"dry": "dry", "oiled": "when oiled", "anti seize": "with anti seize"}
+    {"dry": "dry", "oiled": "oiled", "anti seize": "with anti seize"}
 )
 """How the condition is said."""
 
@@ -177,12 +179,13 @@ def torque_for(
     slick = condition if beside == "dry" else beside
     shares = [NUT_FACTORS[how] / factor for how in ("dry", slick)]
     (dry, less), unit_said = _figures(thread, inch_pounds, newton_meters, shares)
+    series = "" if thread.series == "coarse" else f" {thread.series}"
     stainless = grade in ISO_3506_1
     cautions = (LUBRICATED_CAUTION, *((GALLS,) if stainless else ()), CAUTION)
     return TorqueAnswer(
         text=(
-            f"{thread.size} {thread.series} {grade_said(grade)}: dry about {dry}, less "
-            f"{HOW[slick]}: {less} {unit_said}. {CAUTION}"
+            f"{thread.size}{series} {grade_said(grade)}: dry about {dry}, {HOW[slick]} "
+            f"only {less} {unit_said}. {CAUTION}"
         ),
         source=f"75 percent of proof load by {_standards(unit, stainless=stainless)}"
         f"; nut factor {factor:.2f}, {condition}",
@@ -219,10 +222,14 @@ def proof_strength(thread: Thread, grade: str) -> float:
             if row.over < thread.diameter <= row.up_to:
                 return row.strength
         raise NotInHandbook(f"The handbook has no {grade} in {thread.size}.")
-    kind = "An inch bolt is" if thread.unit == "inch" else "A metric bolt is"
+    bolt, marks = (
+        ("An inch bolt", "a grade, such as grade 5")
+        if thread.unit == "inch"
+        else ("A metric bolt", "a class, such as 8.8, or is stainless")
+    )
     if grade in others:
-        raise NotInHandbook(f"{kind} {_either(tuple(grades))}; {grade} is of the other system.")
-    raise NotInHandbook(f"{kind} {_either(tuple(grades))}; the handbook has no '{grade}'.")
+        raise NotInHandbook(f"{bolt} has {marks}; {grade_said(grade)} is of the other system.")
+    raise NotInHandbook(f"{bolt} is {_either(tuple(grades))}; the handbook has no '{grade}'.")
 
 
 def _figures(
@@ -233,13 +240,15 @@ def _figures(
         torque, unit = newton_meters, "newton meters"
     else:
         torque, unit = _inch_wrench(inch_pounds)
-    # A figure that is less must be heard to be less.
-    for places in range(2):
-        figures = [f"{torque * share:.{places}f}" for share in shares]
-        wide = torque >= 10 or thread.unit == "inch" or places
-        if wide and len(set(figures)) == len(figures):
-            return figures, unit
-    return [f"{torque * share:.2f}" for share in shares], unit
+    # Two digits are as many as the method gives; a figure that is less must be heard to be less.
+    for digits in (2, 3):
+        figures = [
+            plain(to_digits(Decimal(torque * share), digits if torque * share < 1000 else 3))
+            for share in shares
+        ]
+        if len(set(figures)) == len(figures):
+            break
+    return figures, unit
 
 
 def _other_system(thread: Thread, inch_pounds: float, newton_meters: float) -> str:
