@@ -63,7 +63,9 @@ def test_every_grade_that_is_named_still_cranks_there(celsius):
 
 
 def test_the_limits_of_the_standard_behind_the_grades_are_noted():
-    assert "10W-30 cranks down to -25 °C and has 9.3 to 12.5 mm²/s" in oil_for(D(20), "celsius").note
+    assert (
+        "10W-30 cranks down to -25 °C and has 9.3 to 12.5 mm²/s" in oil_for(D(20), "celsius").note
+    )
     assert "SAE 30 has 9.3 to 12.5 mm²/s at 100 °C and no limit in the cold" in (
         oil_for(D(20), "celsius").note
     )
@@ -89,12 +91,19 @@ def test_air_that_cold_or_hot_gets_a_sentence(temperature):
     ("volts", "text"),
     [
         ("12.7", "12.7 volts at rest, taken as flooded: about 100 percent charged."),
-        ("12.4", "12.4 volts at rest, taken as flooded: about 70 percent. Charge it before it stands."),
+        ("12.4",
+         "12.4 volts at rest, taken as flooded: about 70 percent. Charge it before it stands."),
         ("11.8", "11.8 volts at rest, taken as flooded: flat. Charge it now."),
-        ("10.5", "10.5 volts at rest, taken as flooded: far below flat. A cell is likely dead; load test it after "
+        ("10.5",
+         "10.5 volts at rest, taken as flooded: "
+         "far below flat. A cell is likely dead; load test it after "
          "charging."),
-        ("6.3", "6.3 volts at rest, taken as flooded: that is a 6 volt battery, or a 12 volt one that is ruined."),
-        ("14.2", "14.2 volts at rest, taken as flooded: no resting battery reads that. Charger off, wait some hours, "
+        ("6.3",
+         "6.3 volts at rest, taken as flooded: "
+         "that is a 6 volt battery, or a 12 volt one that is ruined."),
+        ("14.2",
+         "14.2 volts at rest, taken as flooded: "
+         "no resting battery reads that. Charger off, wait some hours, "
          "measure again."),
     ],
 )  # fmt: skip

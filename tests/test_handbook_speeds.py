@@ -141,7 +141,7 @@ def test_what_is_no_mower_blade_gets_a_sentence(length, rpm):
         (3600, 2, 60, "60 hertz, usual for 60 under load."),
         (3720, 2, 60, "62 hertz, usual for 60 with no load."),
         (3900, 2, 60, "65 hertz, high for 60. With no load 61 to 63."),
-        (3300, 2, 60, "55 hertz, low for 60."),
+        (3300, 2, 60, "55 hertz, low for 60. Under load 58 to 61."),
         (1500, 4, 50, "50 hertz, usual for 50 under load."),
         (1650, 4, 50, "55 hertz, high for 50. With no load 51 to 53."),
         # Where nobody said which, it is judged against both.

@@ -39,16 +39,28 @@ from companion.handbook.units import UNITS
         ("wrench", ["M8", "flange"], "10 millimeter wrench for M8 with a flange"),
         ("wrench", ["M10", "small", "head", "bolt"], "14 millimeter wrench for M10 with a small"),
         ("battery", ["12.6", "V", "AGM"], "12.6 volts at rest, glass mat: about 75 percent"),
-        ("battery", ["6.2", "flooded", "6", "volt", "battery"], "6.2 volts at rest, flooded: about"),
+        (
+            "battery",
+            ["6.2", "flooded", "6", "volt", "battery"],
+            "6.2 volts at rest, flooded: about",
+        ),
         ("frequency", ["3720", "60", "Hz"], "3720 on 2 poles: 62 hertz, usual for 60 with no load"),
-        ("tip-speed", ["21", "in", "at", "3500", "governed", "3000"], "3500: 19300 feet per minute, too fast. At most the maker's 3000."),
+        (
+            "tip-speed",
+            ["21", "in", "at", "3500", "governed", "3000"],
+            "3500: 19300 feet per minute, too fast. At most the maker's 3000.",
+        ),
         ("compression", ["160 psi most 140"], "160 psi: higher than usual"),
         ("convert", ["30", "mm", "to", "cm"], "30 millimeters is 3 centimeters"),
         ("convert", ["5", "hp", "to", "kW"], "5 horsepower is 3.73 kilowatts"),
         ("convert", ["16", "cu", "in", "to", "cc"], "16 cubic inches is 262 milliliters"),
         ("convert", ["8", "oz", "g"], "8 ounces is 226.8 grams"),
         ("convert", ["2", "kgf/cm2", "to", "psi"], "2 kilograms per square centimeter is 28.4"),
-        ("torque", ["M8x1", "class", "10.9", "oiled"], "M8 fine class 10.9: dry about 39, oiled only 35"),
+        (
+            "torque",
+            ["M8x1", "class", "10.9", "oiled"],
+            "M8 fine class 10.9: dry about 39, oiled only 35",
+        ),
         ("wrench", ["3/8", "bolt"], "9/16 inch wrench for a 3/8 inch bolt"),
         ("wrench", ["m10"], "16 millimeter wrench for M10"),
         ("mix", ["50:1", "2", "gallons"], "50 to 1 for 2 US gallons: 5.1 US ounces"),
@@ -125,7 +137,9 @@ def test_wrong_use_shows_how_to_ask():
 
 
 def test_an_unknown_topic_names_those_there_are():
-    with pytest.raises(WrongUse, match="no topic 'recipes'; it has convert, torque, plug, wrench, drill"):
+    with pytest.raises(
+        WrongUse, match="no topic 'recipes'; it has convert, torque, plug, wrench, drill"
+    ):
         answer("recipes", [])
 
 

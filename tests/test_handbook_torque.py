@@ -27,8 +27,7 @@ from companion.handbook.torque import METRIC_GRADES, NUT_FACTORS, SAE_J429, torq
 def test_three_eighths_grade_five_dry_is_about_31_foot_pounds():
     answer = torque_for(Decimal("0.375"), "inch", "grade 5")
     assert answer.text == (
-        "3/8 inch grade 5: dry about 31, oiled only 28 foot pounds. The maker's "
-        "figure wins."
+        "3/8 inch grade 5: dry about 31, oiled only 28 foot pounds. The maker's figure wins."
     )
     assert "SAE J429" in answer.source
     assert answer.thread == "3/8-16"
@@ -117,8 +116,18 @@ def test_fine_threads_take_more_than_coarse_ones():
     [
         ("0.4", "inch", "grade 5", "The handbook has no 2/5 inch bolt; it has 1/4 to 5/8"),
         ("9", "millimeter", "class 8.8", "The handbook has no M9 bolt; it has M3, M4"),
-        ("0.375", "inch", "class 8.8", "An inch bolt has a grade, such as grade 5; class 8.8 is of the other"),
-        ("8", "millimeter", "grade 5", "A metric bolt has a class, such as 8.8, or is stainless; grade 5 is of"),
+        (
+            "0.375",
+            "inch",
+            "class 8.8",
+            "An inch bolt has a grade, such as grade 5; class 8.8 is of the other",
+        ),
+        (
+            "8",
+            "millimeter",
+            "grade 5",
+            "A metric bolt has a class, such as 8.8, or is stainless; grade 5 is of",
+        ),
         ("0.375", "inch", "grade 7", "grade 2, grade 5 or grade 8; the handbook has no 'grade 7'"),
         ("0", "inch", "grade 5", "The handbook has no 0 inch bolt"),
         ("-8", "millimeter", "class 8.8", "The handbook has no M-8 bolt"),

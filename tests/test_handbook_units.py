@@ -152,7 +152,9 @@ def test_typed_names_in_either_spelling_are_found(typed, name):
 
 def test_no_typed_form_means_two_units_of_one_dimension():
     forms = [
-        (form, unit.dimension) for unit in UNITS.values() for form in (*unit.typed, *unit.only_typed)
+        (form, unit.dimension)
+        for unit in UNITS.values()
+        for form in (*unit.typed, *unit.only_typed)
     ]
     assert len(forms) == len(set(forms))
 
@@ -204,7 +206,9 @@ def test_a_short_form_typed_in_a_call_is_the_unit(unit):
     if others:
         grammar = whole_grammar()
         for form in UNITS[unit].typed:
-            words = respelled(typed_words(f"convert 2 {form} to {others[0].name}")[0], grammar.words)
+            words = respelled(
+                typed_words(f"convert 2 {form} to {others[0].name}")[0], grammar.words
+            )
             meant = [call for each in words for call in meanings(each, grammar)]
             assert unit in {call.unit for call in meant}, form
 

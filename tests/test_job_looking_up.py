@@ -59,7 +59,10 @@ def asked(words: str, job: Job | None = None) -> HandbookSaid | Nothing:
             "frequency at thirty nine hundred on two poles for sixty hertz",
             "3900 on 2 poles: 65 hertz, high for 60",
         ),
-        ("torque for m fourteen spark plug taper seat cast iron", "M14 plug, taper seat, cast iron"),
+        (
+            "torque for m fourteen spark plug taper seat cast iron",
+            "M14 plug, taper seat, cast iron",
+        ),
         ("torque for m ten plug", "M10 plug, gasket seat, aluminum: 10 to 12 newton meters"),
         ("torque for m eight stainless a two seventy", "M8 stainless A2 70: dry about 20"),
         ("torque for m six class four point eight oiled", "M6 class 4.8: dry about 5.6"),
@@ -71,8 +74,14 @@ def asked(words: str, job: Job | None = None) -> HandbookSaid | Nothing:
         ("frequency at eighteen hundred on four poles", "1800 on 4 poles: 60 hertz"),
         ("charge for twelve point four volts", "12.4 volts at rest, taken as flooded: about 70"),
         ("displacement sixty eight by fifty four millimeters", "68 by 54 millimeters: 196 cc"),
-        ("torque for three eighths fine grade five", "3/8 inch fine grade 5: dry about 35, oiled only"),
-        ("torque for m eight fine class eight point eight", "M8 fine class 8.8: dry about 27, oiled only"),
+        (
+            "torque for three eighths fine grade five",
+            "3/8 inch fine grade 5: dry about 35, oiled only",
+        ),
+        (
+            "torque for m eight fine class eight point eight",
+            "M8 fine class 8.8: dry about 27, oiled only",
+        ),
     ],
 )
 def test_a_question_is_answered_with_its_source(call, beginning):
@@ -198,7 +207,8 @@ BRACKWATER = {
         ({**BRACKWATER, "kind": "generator, two poles", "reading": [
             {"measure": "engine speed", "unit": "rpm", "low": "3510", "high": "3780"}]},
          "frequency at three thousand", "3000 on 2 poles: 50 hertz, low for 60."),
-        ({**BRACKWATER, "kind": "generator for 50 hertz or 60 hertz"}, "frequency at thirty six hundred",
+        ({**BRACKWATER, "kind": "generator for 50 hertz or 60 hertz"},
+         "frequency at thirty six hundred",
          "3600 on 2 poles: 60 hertz, high for 50 and usual under load for 60."),
         (BRACKWATER, "charge for twelve point six volts",
          "12.6 volts at rest, glass mat: about 75 percent"),

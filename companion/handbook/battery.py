@@ -106,9 +106,7 @@ class BatteryAnswer(HandbookAnswer):
     percent: Decimal | None
 
 
-def charge_at(
-    volts: Decimal, built: BatteryType | None = None, nominal: int = 12
-) -> BatteryAnswer:
+def charge_at(volts: Decimal, built: BatteryType | None = None, nominal: int = 12) -> BatteryAnswer:
     """Tell the charge of a battery that has rested, with nothing on.
 
     Args:

@@ -45,6 +45,7 @@ GOOD: frozenset[Verdict] = frozenset({"tight", "usual"})
 TOP_FIRST = Decimal(90)
 """Percent from which the piston is likely past the top, a valve open (common practice)."""
 
+
 @dataclass(frozen=True, slots=True)
 class LeakDownAnswer(HandbookAnswer):
     """What a leak-down reading suggests.

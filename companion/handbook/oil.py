@@ -1,4 +1,4 @@
-"""Engine oil by the coldest temperature it must start at, and what SAE J300 has behind the grades."""
+"""Engine oil by the coldest start, and what SAE J300 has behind the grades."""
 
 from __future__ import annotations
 
@@ -161,8 +161,8 @@ def oil_for(temperature: Decimal, unit: str) -> OilAnswer:
         grades=grades,
         cranks=tuple(grade.name for grade in SAE_J300 if celsius >= grade.cranks_at),
         note=(
-            f"{' '.join(map(_limits, grades))} Take the coldest start until the next change. In hot weather a multigrade is used up "
-            "faster than SAE 30. Two-stroke engines, gearboxes and hydraulics have oils of their "
+            f"{' '.join(map(_limits, grades))} Take the coldest start until the next change. "
+            "In hot weather a multigrade is used up faster than SAE 30. Two-stroke engines, gearboxes and hydraulics have oils of their "
             "own."
         ),
     )

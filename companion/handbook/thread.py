@@ -161,9 +161,7 @@ def standard_thread(
         }
     else:
         coarse = dict(METRIC_COARSE)
-        fine = {
-            d: tuple(dict.fromkeys((*METRIC_FINE.get(d, ()), *_plug_pitch(d)))) for d in coarse
-        }
+        fine = {d: tuple(dict.fromkeys((*METRIC_FINE.get(d, ()), *_plug_pitch(d)))) for d in coarse}
     if diameter not in coarse:
         raise NotInHandbook(_no_such_size(diameter, unit))
     if pitch is None:

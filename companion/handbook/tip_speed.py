@@ -80,8 +80,7 @@ def tip_speed(
     for speed in (rpm, *(() if governed is None else (governed,))):
         if not (speed.is_finite() and 0 < speed <= FASTEST):
             raise NotInHandbook(
-                f"A blade turns faster than 0 and at most {plain(FASTEST)} rpm, "
-                f"not {plain(speed)}."
+                f"A blade turns faster than 0 and at most {plain(FASTEST)} rpm, not {plain(speed)}."
             )
     feet_per_revolution = PI * inches / 12
     speed = feet_per_revolution * rpm

@@ -86,7 +86,7 @@ ISO_3506_1: Mapping[str, tuple[ProofStrength, ...]] = MappingProxyType(
         "A4-80": (ProofStrength(Fraction(0), Fraction(24), 600.0),),
     }
 )
-"""ISO 3506-1: stress at 0.2 % permanent strain of stainless bolts up to M24, in MPa, from memory."""
+"""ISO 3506-1, from memory: stress at 0.2 % strain of stainless bolts up to M24, in MPa."""
 
 METRIC_GRADES: Mapping[str, tuple[ProofStrength, ...]] = MappingProxyType(
     {**ISO_898_1, **ISO_3506_1}
@@ -106,6 +106,7 @@ HOW: Mapping[ThreadCondition, str] = MappingProxyType(
     {"dry": "dry", "oiled": "oiled", "anti seize": "with anti seize"}
 )
 """How the condition is said."""
+
 
 @dataclass(frozen=True, slots=True)
 class TorqueAnswer(HandbookAnswer):
@@ -216,7 +217,9 @@ def proof_strength(thread: Thread, grade: str) -> float:
     Raises:
         NotInHandbook: If the grade is unknown or belongs to the other system.
     """
-    grades, others = (SAE_J429, METRIC_GRADES) if thread.unit == "inch" else (METRIC_GRADES, SAE_J429)
+    grades, others = (
+        (SAE_J429, METRIC_GRADES) if thread.unit == "inch" else (METRIC_GRADES, SAE_J429)
+    )
     if grade in grades:
         for row in grades[grade]:
             if row.over < thread.diameter <= row.up_to:

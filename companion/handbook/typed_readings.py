@@ -33,7 +33,9 @@ def battery(words: Sequence[str], ounce: OunceSystem) -> HandbookAnswer:
     built: BatteryType | None = None
     for each in SAID:
         name = SAID[each]
-        if stated := re.fullmatch(rf"(.+?),? (?:{each}|absorbed {name}|{name}|{_SHORT[each]})", text):
+        if stated := re.fullmatch(
+            rf"(.+?),? (?:{each}|absorbed {name}|{name}|{_SHORT[each]})", text
+        ):
             text, built = stated[1], each
             break
     return charge_at(_in_unit(text, "volt", "A battery"), built, nominal)

@@ -1,7 +1,7 @@
 """The grammar of units and of what can be converted, written from the table of units.
 
-``python -m companion.handbook.unit_grammar`` writes ``grammars/conversions.gram`` anew; a test holds
-the file to the table.
+``python -m companion.handbook.unit_grammar`` writes ``grammars/conversions.gram`` anew; a test
+holds the file to the table.
 """
 
 from __future__ import annotations

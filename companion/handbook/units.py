@@ -29,6 +29,7 @@ OunceSystem = Literal["us", "imperial"]
 DIGITS = 28
 """Significant digits kept where a conversion gives a decimal that never ends."""
 
+
 @dataclass(frozen=True, slots=True)
 class Dimension:
     """What a unit measures.
@@ -138,25 +139,27 @@ def _volumes(
     """The unit as the shop means it, and the two that say which system they are of."""
     several = f"{name}s"
     words = (f"fluid {name}", f"fluid {several}") if fluid else ()
-    common = {"called": "coarse-number", "beside": beside}
     step = Decimal("0.1" if fluid else "0.01")
     typed = (several, *words, *short)
     return (
         Unit(
             name, "volume", us, name, several, symbol, short,
-            finest=step, parts=True, also_said=words, **common,
+            finest=step, parts=True, also_said=words, called="coarse-number", beside=beside,
         ),
         Unit(
             f"us {name}", "volume", us, f"u s {name}", f"u s {several}", f"US {symbol}",
-            tuple(f"us {each}" for each in typed), finest=step, **common,
+            tuple(f"us {each}" for each in typed),
+            finest=step, called="coarse-number", beside=beside,
         ),
         Unit(
             f"imperial {name}", "volume", imperial, f"imperial {name}", f"imperial {several}",
             f"imp {symbol}",
             tuple(
-                f"{system} {each}" for system in ("imperial", "imp", "uk") for each in (name, *typed)
+                f"{system} {each}"
+                for system in ("imperial", "imp", "uk")
+                for each in (name, *typed)
             ),
-            finest=step, **common,
+            finest=step, called="coarse-number", beside=beside,
         ),
     )  # fmt: skip
 
@@ -279,7 +282,8 @@ _TABLE = (
         called="coarse-number", parts=True, beside="gram",
     ),
     Unit(
-        "kilogram", "mass", "kilogram", "kilogram", "kilograms", "kg", ("kg", "kgs", "kilo", "kilos"),
+        "kilogram", "mass", "kilogram", "kilogram", "kilograms", "kg",
+        ("kg", "kgs", "kilo", "kilos"),
         finest=D("0.01"), called="coarse-number", parts=True, beside="pound",
     ),
     Unit(

@@ -41,9 +41,7 @@ def _joined(form: str) -> str:
 
 _SAID = frozenset(form for unit in UNITS.values() for form in unit.said)
 
-_BRITISH = {
-    british(word): word for form in _SAID for word in form.split() if british(word) != word
-}
+_BRITISH = {british(word): word for form in _SAID for word in form.split() if british(word) != word}
 """Words of units, by their British spelling."""
 
 
@@ -68,7 +66,9 @@ _FORMS = {_joined(form): words for form, words in _TYPED.items()}
 """By short form without what may stand between its letters."""
 
 _SHORT = {
-    form: words for form, words in _FORMS.items() if form == "in" or (form.isascii() and len(form) == 1)
+    form: words
+    for form, words in _FORMS.items()
+    if form == "in" or (form.isascii() and len(form) == 1)
 }
 """Symbols that are units only after a number, or as what to convert to."""
 

@@ -109,7 +109,9 @@ def call_words(call: it.Intent, ounce: str = "us") -> str:
         case it.TorqueAsk():
             size = _size_words(call.size, call.unit)
             series = " fine" if call.series == "fine" else ""
-            return f"torque for {size}{series} {speakable(grade_said(call.grade))}, {call.condition}"
+            return (
+                f"torque for {size}{series} {speakable(grade_said(call.grade))}, {call.condition}"
+            )
         case it.WrenchAsk():
             heads = {"usual": "", "flange": " flange", "small": " small head"}
             return f"wrench for {_size_words(call.size, call.unit)}{heads[call.head]} bolt"

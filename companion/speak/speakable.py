@@ -13,7 +13,7 @@ _SAID_OTHERWISE = {
     # "In" is an English word, and a single letter may be one of a size ("M 8", "letter F").
     **{
         unit.symbol: unit.plural
-        for unit in reversed(UNITS.values())
+        for unit in UNITS.values()
         if not unit.symbol.isascii() or not unit.symbol.isalpha() or len(unit.symbol) > 1
         if unit.symbol != "in"
     },
