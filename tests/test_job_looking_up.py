@@ -56,7 +56,7 @@ def asked(words: str, job: Job | None = None) -> HandbookSaid | Nothing:
         ("tip speed for twenty one inches at thirty one hundred", "21 inches at 3100: 17000"),
         ("frequency at thirty six hundred", "3600 on 2 poles: 60 hertz, high for 50 and usual"),
         (
-            "frequency at thirty nine hundred on two poles for sixty hertz",
+            "frequency at thirty nine hundred for sixty hertz",
             "3900 on 2 poles: 65 hertz, high for 60",
         ),
         (

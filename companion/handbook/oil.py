@@ -162,8 +162,8 @@ def oil_for(temperature: Decimal, unit: str) -> OilAnswer:
         cranks=tuple(grade.name for grade in SAE_J300 if celsius >= grade.cranks_at),
         note=(
             f"{' '.join(map(_limits, grades))} Take the coldest start until the next change. "
-            "In hot weather a multigrade is used up faster than SAE 30. Two-stroke engines, gearboxes and hydraulics have oils of their "
-            "own."
+            "In hot weather a multigrade is used up faster than SAE 30. Two-stroke engines, "
+            "gearboxes and hydraulics have oils of their own."
         ),
     )
 

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Any, ClassVar, Literal
 
-from companion.intent.call import Call, ExactDecimal, Quantity
+from companion.intent.call import Call, ExactDecimal, PlainlyWritten, Quantity
 
 SizeUnit = Literal["inch", "millimeter"]
+
+
+USUAL_POLES = 2
+"""Of the alternator of a portable set (common practice)."""
 
 
 class HandbookQuestion(Call):
@@ -39,7 +43,7 @@ class TorqueAsk(HandbookQuestion):
     series: Literal["coarse", "fine"] = "coarse"
 
 
-class WrenchAsk(HandbookQuestion):
+class WrenchAsk(PlainlyWritten, HandbookQuestion):
     """Ask which wrench fits a bolt.
 
     Attributes:
@@ -48,13 +52,15 @@ class WrenchAsk(HandbookQuestion):
         head: Of the bolt.
     """
 
+    unsaid: ClassVar[dict[str, Any]] = {"head": "usual"}
+
     intent: Literal["wrench"] = "wrench"
     size: ExactDecimal
     unit: SizeUnit
     head: Literal["usual", "flange", "small"] = "usual"
 
 
-class PlugTorqueAsk(HandbookQuestion):
+class PlugTorqueAsk(PlainlyWritten, HandbookQuestion):
     """Ask for the torque of a spark plug.
 
     Attributes:
@@ -63,6 +69,8 @@ class PlugTorqueAsk(HandbookQuestion):
         seat: None if nothing was said.
         head: Metal of the head; None if nothing was said.
     """
+
+    unsaid: ClassVar[dict[str, Any]] = {"seat": None, "head": None}
 
     intent: Literal["plug.torque"] = "plug.torque"
     size: ExactDecimal
@@ -125,25 +133,29 @@ class TipSpeedAsk(Quantity, HandbookQuestion):
     rpm: ExactDecimal
 
 
-class FrequencyAsk(Quantity, HandbookQuestion):
+class FrequencyAsk(PlainlyWritten, Quantity, HandbookQuestion):
     """Ask for a generator's frequency at a speed of its shaft.
 
     Attributes:
-        poles: Of the alternator; None if nothing was said.
+        poles: Of the alternator; the usual two also where nothing was said, and the sheet decides.
         nominal: What the set is for, in hertz; None if nothing was said.
     """
 
+    unsaid: ClassVar[dict[str, Any]] = {"nominal": None}
+
     intent: Literal["frequency"] = "frequency"
-    poles: int | None = None
+    poles: int = USUAL_POLES
     nominal: int | None = None
 
 
-class ChargeAsk(Quantity, HandbookQuestion):
+class ChargeAsk(PlainlyWritten, Quantity, HandbookQuestion):
     """Ask how full a battery is at these volts at rest.
 
     Attributes:
         type: How it is built; None if nothing was said.
     """
+
+    unsaid: ClassVar[dict[str, Any]] = {"type": None}
 
     intent: Literal["charge"] = "charge"
     type: Literal["flooded lead acid", "absorbed glass mat", "gel", "lithium"] | None = None

@@ -8,6 +8,7 @@ from types import MappingProxyType
 
 from companion.grammar.tree import Parse
 from companion.handbook.units import OunceSystem
+from companion.intent.handbook_calls import USUAL_POLES
 from companion.intent.numbers import number_values
 from companion.intent.tagged import Fields, name_of, quantities, unit_of, values
 
@@ -85,7 +86,11 @@ def _tip_speed(parse: Parse, ounce: OunceSystem) -> Iterator[Fields]:
 
 def _frequency(parse: Parse, ounce: OunceSystem) -> Iterator[Fields]:
     for speed in quantities(parse, ounce, unit="rpm"):
-        yield {**speed, "poles": name_of(parse, "poles"), "nominal": name_of(parse, "nominal")}
+        yield {
+            **speed,
+            "poles": name_of(parse, "poles") or USUAL_POLES,
+            "nominal": name_of(parse, "nominal"),
+        }
 
 
 def _displacement(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:

@@ -9,6 +9,7 @@ from companion.handbook.answer import HandbookAnswer
 from companion.handbook.convert import plain, rounded
 from companion.handbook.units import convert, spoken
 from companion.intent import intents as it
+from companion.intent.handbook_calls import USUAL_POLES
 from companion.job import events as ev
 from companion.job import fill, fluids
 from companion.job.answers import GradeSaid, HandbookSaid, Nothing
@@ -121,9 +122,9 @@ def _look_up(state: State, call: it.HandbookQuestion) -> HandbookAnswer:
             from companion.handbook.frequency import frequency_at
 
             generator = generator_of(state.sheet)
-            return frequency_at(
-                call.value, call.poles or generator.poles or 2, call.nominal or generator.nominal
-            )
+            # Nobody says the usual two: where the sheet has more, those are meant.
+            poles = call.poles if call.poles != USUAL_POLES else generator.poles or USUAL_POLES
+            return frequency_at(call.value, poles, call.nominal or generator.nominal)
         case it.ChargeAsk():
             from companion.handbook.battery import charge_at
 

@@ -134,7 +134,7 @@ def call_words(call: it.Intent, ounce: str = "us") -> str:
             length = read_back(call.value, call.unit)
             return f"tip speed for {length}, at {read_back_number(call.rpm)}"
         case it.FrequencyAsk():
-            poles = "" if not call.poles else f", on {number_words(Decimal(call.poles))} poles"
+            poles = "" if call.poles == 2 else f", on {number_words(Decimal(call.poles))} poles"
             mains = "" if not call.nominal else f", for {number_words(Decimal(call.nominal))} hertz"
             return f"frequency at {read_back_number(call.value)}{poles}{mains}"
         case it.ChargeAsk():
