@@ -109,6 +109,7 @@ def plug_torque(
         note=(
             f"The same as {low} to {high} foot pounds. For a cold head, a clean dry thread and a "
             f"new gasket: oil or anti seize takes about a third less. Start it by hand. "
-            f"Without a torque wrench, {TURNS[seat]} after finger tight. Plug wire grounded away from the hole."
+            f"Without a torque wrench, {TURNS[seat]} after finger tight. "
+            "Plug wire grounded away from the hole."
         ),
     )

@@ -85,6 +85,9 @@ _SYMBOLS = re.compile(
 )
 """Short forms that mean a unit wherever they stand, longest first."""
 
+_STAINLESS = re.compile(r"\b(?:stainless )?a([24])[ -]?([78]0)\b")
+"""The mark on a stainless bolt's head: "A2-70"."""
+
 _SIGNS = {"%": " percent ", "°": " degrees ", "″": ' " ', "”": ' " ', "“": " ", "''": ' " '}
 
 _SPELLINGS = (
@@ -227,6 +230,11 @@ def _plain(text: str) -> str:
     plain = _SYMBOLS.sub(lambda found: f" {_FORMS[_joined(found[0])]} ", plain)
     for sign, words in _SIGNS.items():
         plain = plain.replace(sign, words)
+    plain = _STAINLESS.sub(
+        # Apart in words: two runs of digits side by side are no plain number.
+        lambda found: f"stainless a {_ONES[int(found[1])]} {found[2]}",
+        plain,
+    )
     plain = re.sub(r"\bwhat is left\b", "what's left", plain)
     return re.sub(r"(?<=[^\W\d_])'(?=[^\W\d_])", "", plain)
 
