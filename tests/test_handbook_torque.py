@@ -27,7 +27,7 @@ from companion.handbook.torque import METRIC_GRADES, NUT_FACTORS, SAE_J429, torq
 def test_three_eighths_grade_five_dry_is_about_31_foot_pounds():
     answer = torque_for(Decimal("0.375"), "inch", "grade 5")
     assert answer.text == (
-        "3/8 inch grade 5: dry about 31, oiled only 28 foot pounds. The maker's figure wins."
+        "3/8 inch grade 5: dry about 31 foot pounds, oiled only 28. The maker's figure wins."
     )
     assert "SAE J429" in answer.source
     assert answer.thread == "3/8-16"
@@ -35,10 +35,10 @@ def test_three_eighths_grade_five_dry_is_about_31_foot_pounds():
 
 def test_metric_answers_say_newton_meters_and_note_foot_pounds_or_inch_pounds():
     larger = torque_for(Decimal(8), "millimeter", "class 8.8")
-    assert "dry about 25, oiled only 23 newton meters." in larger.text
+    assert "dry about 25 newton meters, oiled only 23." in larger.text
     assert "Dry, the same as 19 foot pounds." in larger.note
     small = torque_for(Decimal(5), "millimeter", "class 8.8")
-    assert "dry about 6.2, oiled only 5.6 newton meters." in small.text
+    assert "dry about 6.2 newton meters, oiled only 5.6." in small.text
     assert "the same as 55 inch pounds." in small.note
 
 
@@ -65,7 +65,7 @@ def test_slick_threads_take_less_and_the_caution_says_so(bolt):
         assert "the dry figure would overstretch the bolt" in answer.note
         assert answer.text.endswith("The maker's figure wins.")
         # Both figures are said, and the slick one is heard to be less.
-        said = re.search(r"dry about ([\d.]+), (.*) only ([\d.]+) ", answer.text)
+        said = re.search(r"dry about ([\d.]+) [a-z ]+, (.*) only ([\d.]+)\.", answer.text)
         assert float(said[1]) > float(said[3]) > 0
         assert said[2] == ("with anti seize" if answer is anti_seize else "oiled")
     assert oiled.beside_newton_meters == pytest.approx(dry.newton_meters)
@@ -74,7 +74,9 @@ def test_slick_threads_take_less_and_the_caution_says_so(bolt):
 
 def test_stainless_bolts_are_said_to_gall():
     answer = torque_for(Decimal(8), "millimeter", "A4-80", "anti seize")
-    assert answer.text.startswith("M8 stainless A4 80: dry about 26, with anti seize only")
+    assert answer.text.startswith(
+        "M8 stainless A4 80: dry about 26 newton meters, with anti seize only"
+    )
     assert "galls" in answer.note
     assert "ISO 3506-1, from memory" in answer.source
     assert "galls" not in torque_for(Decimal(8), "millimeter", "class 8.8").note

@@ -76,11 +76,11 @@ def asked(words: str, job: Job | None = None) -> HandbookSaid | Nothing:
         ("displacement sixty eight by fifty four millimeters", "68 by 54 millimeters: 196 cc"),
         (
             "torque for three eighths fine grade five",
-            "3/8 inch fine grade 5: dry about 35, oiled only",
+            "3/8 inch fine grade 5: dry about 35 foot pounds, oiled only",
         ),
         (
             "torque for m eight fine class eight point eight",
-            "M8 fine class 8.8: dry about 27, oiled only",
+            "M8 fine class 8.8: dry about 27 newton meters, oiled only",
         ),
     ],
 )

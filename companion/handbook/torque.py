@@ -185,8 +185,8 @@ def torque_for(
     cautions = (LUBRICATED_CAUTION, *((GALLS,) if stainless else ()), CAUTION)
     return TorqueAnswer(
         text=(
-            f"{thread.size}{series} {grade_said(grade)}: dry about {dry}, {HOW[slick]} "
-            f"only {less} {unit_said}. {CAUTION}"
+            f"{thread.size}{series} {grade_said(grade)}: dry about {dry} {unit_said}, "
+            f"{HOW[slick]} only {less}. {CAUTION}"
         ),
         source=f"75 percent of proof load by {_standards(unit, stainless=stainless)}"
         f"; nut factor {factor:.2f}, {condition}",
