@@ -38,7 +38,7 @@ def _job(capacity: str, unit: str, ounce: OunceSystem, *moves: tuple[str, str]) 
             *(("added", *move) for move in moves),
         )
     ]
-    return fold(Record(seq, AT, event) for seq, event in enumerate((opened, *moved), start=1))
+    return fold(Record(seq, AT, event) for seq, event in enumerate((opened, *moved), start=1)), shipped_rules())
 
 
 def _fill(state: State, unit: str) -> Fill:
