@@ -36,10 +36,9 @@ def line(event: ev.AnyEvent) -> str:
         case ev.LevelRead():
             return f"{event.fluid} level {event.level}"
         case ev.FindingRecorded():
-            return f"{event.part} {event.condition}"
+            return f"{event.part} {event.condition}{_how_many(event)}"
         case ev.WorkRecorded():
-            many = f", {event.count}" if event.count > 1 else ""
-            return f"{event.action} {event.part}{many}"
+            return f"{event.action} {event.part}{_how_many(event)}"
         case ev.PartNeeded():
             return f"need {event.count} {_several(event.part, event.count)}"
         case ev.PartUsed():
@@ -55,6 +54,12 @@ def line(event: ev.AnyEvent) -> str:
         case ev.TagHung():
             return f"tag {event.tag}"
     return event.kind
+
+
+def _how_many(event: ev.FindingRecorded | ev.WorkRecorded) -> str:
+    if event.every:
+        return ", all"
+    return f", {event.count}" if event.count > 1 else ""
 
 
 def _several(part: str, count: int) -> str:

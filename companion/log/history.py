@@ -9,7 +9,7 @@ from decimal import Decimal
 from companion.errors import CompanionError
 from companion.job.events import ReadingRecorded
 from companion.job.state import State
-from companion.log.quantities import by_how_much, quantity, window_words
+from companion.log.quantities import by_how_much, how_many, quantity, window_words
 from companion.log.sessions import (
     SessionSummary,
     UnreadableSession,
@@ -145,9 +145,10 @@ def _rest(state: State) -> list[str]:
     """What is in no table: tags that hang, first of all, then findings, work and follow-ups."""
     lines = [f"TAG HANGS: {tag.tag} ({tag.reason})" for tag in state.tags]
     for finding in state.effective(state.findings):
-        lines.append(f"found {finding.event.part} {finding.event.condition}")
+        found = finding.event
+        lines.append(f"found {found.part} {found.condition}{how_many(found)}")
     for work in state.effective(state.work):
-        lines.append(f"{work.event.action} {work.event.part}")
+        lines.append(f"{work.event.action} {work.event.part}{how_many(work.event)}")
     for follow_up in state.effective(state.follow_ups):
         lines.append(f"follow up {follow_up.event.part}")
     return lines

@@ -68,3 +68,10 @@ def remark_words(remark: Remark, unit: str) -> str:
 
 def _date(remark: Changed | LastTime) -> str:
     return f"{remark.at.day} {remark.at:%B %Y}"
+
+
+def how_many(event: ev.FindingRecorded | ev.WorkRecorded) -> str:
+    """Say of how many parts something was called: " × 2", " (all)"; nothing of a single one."""
+    if event.every:
+        return " (all)"
+    return f" × {event.count}" if event.count > 1 else ""

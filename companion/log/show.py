@@ -8,7 +8,7 @@ from pathlib import Path
 from companion.job import events as ev
 from companion.job.record import Record
 from companion.job.state import fold
-from companion.log.quantities import quantity, remark_words, verdict_words
+from companion.log.quantities import how_many, quantity, remark_words, verdict_words
 from companion.log.reader import read_log
 
 
@@ -122,10 +122,9 @@ def _told(event: ev.AnyEvent) -> str:
         case ev.StepRuled():
             return f"step {'applies' if event.applies else 'does not apply'}: {event.step}"
         case ev.FindingRecorded():
-            return f"finding: {event.part} {event.condition}"
+            return f"finding: {event.part} {event.condition}{how_many(event)}"
         case ev.WorkRecorded():
-            many = f" × {event.count}" if event.count > 1 else ""
-            return f"work: {event.action} {event.part}{many}"
+            return f"work: {event.action} {event.part}{how_many(event)}"
         case ev.PartNeeded():
             return f"part needed: {event.count} × {event.part}"
         case ev.PartUsed():

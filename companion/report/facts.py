@@ -18,7 +18,7 @@ from companion.job.sheet import SpecFluid
 from companion.job.state import Fact, State
 from companion.job.steps import counted
 from companion.job.steps import standing as standing_of_step
-from companion.log.quantities import remark_words
+from companion.log.quantities import how_many, remark_words
 from companion.report.figures import Figure, Gauge, figure, gauge, verdict_text, window_text
 from companion.report.sheet_page import range_text
 
@@ -314,12 +314,14 @@ def steps(state: State, at: dict[int, Origin]) -> tuple[StepRow, ...]:
 
 def findings(state: State, at: dict[int, Origin]) -> tuple[LineRow, ...]:
     """Return what was found wrong."""
-    return _lines(state.findings, at, lambda event: f"{event.part} {event.condition}")
+    return _lines(
+        state.findings, at, lambda event: f"{event.part} {event.condition}{how_many(event)}"
+    )
 
 
 def work(state: State, at: dict[int, Origin]) -> tuple[LineRow, ...]:
     """Return what was done."""
-    return _lines(state.work, at, lambda event: f"{event.action} {event.part}")
+    return _lines(state.work, at, lambda event: f"{event.action} {event.part}{how_many(event)}")
 
 
 def parts_used(state: State, at: dict[int, Origin]) -> tuple[LineRow, ...]:

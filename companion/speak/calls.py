@@ -85,9 +85,9 @@ def call_words(call: it.Intent, ounce: str = "us") -> str:
         case it.TagClear():
             return f"clear tag {call.tag}"
         case it.Finding():
-            return f"{call.part} {call.condition}"
+            return _finding_words(call)
         case it.Work():
-            return _work_words(call.action, call.part, call.count)
+            return _work_words(call)
         case it.Part():
             return count_words(
                 call.part, call.count, "used" if call.intent == "part.used" else "need"
@@ -149,9 +149,9 @@ def record_words(event: ev.AnyEvent) -> str:
         case ev.LevelRead():
             return f"{event.fluid} level {event.level}"
         case ev.FindingRecorded():
-            return f"{event.part} {event.condition}"
+            return _finding_words(event)
         case ev.WorkRecorded():
-            return _work_words(event.action, event.part, event.count)
+            return _work_words(event)
         case ev.PartNeeded():
             return count_words(event.part, event.count, "need")
         case ev.PartUsed():
@@ -169,11 +169,23 @@ def record_words(event: ev.AnyEvent) -> str:
     return "the last record"
 
 
-def _work_words(action: str, part: str, count: int) -> str:
-    """Say work done: "greased axle", "grease point, six greased"."""
-    if count == 1:
-        return f"{action} {part}"
-    return f"{part}, {read_back_before(Decimal(count), action)}"
+def _finding_words(found: it.Finding | ev.FindingRecorded) -> str:
+    """Say what was found: "shear pin broken", "shear pin, two broken", "blade bolt, all loose"."""
+    if found.count == 1 and not found.every:
+        return f"{found.part} {found.condition}"
+    return _several_words(found.part, found.condition, found.count, every=found.every)
+
+
+def _work_words(work: it.Work | ev.WorkRecorded) -> str:
+    """Say work done: "greased axle", "grease point, six greased", "engine bolt, all tightened"."""
+    if work.count == 1 and not work.every:
+        return f"{work.action} {work.part}"
+    return _several_words(work.part, work.action, work.count, every=work.every)
+
+
+def _several_words(part: str, what: str, count: int, *, every: bool) -> str:
+    """Say something of several parts: "shear pin, two broken", "blade bolt, all loose"."""
+    return f"{part}, all {what}" if every else f"{part}, {read_back_before(Decimal(count), what)}"
 
 
 def count_words(part: str, count: int, what: Literal["need", "used"]) -> str:
