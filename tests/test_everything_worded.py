@@ -1,4 +1,4 @@
-"""Whatever is called, wherever the job stands: it is worded, kept, read back and shown on each page.
+"""Whatever is called, wherever the job stands: it is worded, kept, read back and on each page.
 
 The kinds of calls, of events and of answers are taken from their unions, and the calls from the
 grammar: a new kind fails here until it has its words. Each call is made, doubted, affirmed, denied,
@@ -8,9 +8,11 @@ logs that come of it are then opened again, listed, and put on every page.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from decimal import Decimal
 from itertools import cycle, islice
 from pathlib import Path
 from random import Random
@@ -26,12 +28,14 @@ from companion.intent.meaning import meanings
 from companion.intent.outcome import Decision, Outcome
 from companion.job import answers as an
 from companion.job import events as ev
+from companion.job import steps
 from companion.job.answers import Answer
 from companion.job.events import AnyEvent
 from companion.job.load import load_card, load_sheet, shipped_cards, shipped_sheets
 from companion.job.record import Record
 from companion.job.state import State, fold
 from companion.log.check import check_log
+from companion.log.earlier import Earlier
 from companion.log.history import history_lines
 from companion.log.line import FIRST_PREV, LOG_NAME, digest, encode
 from companion.log.reader import read_log
@@ -43,7 +47,9 @@ from companion.report.page import render_report
 from companion.report.parts import FORMS, parts_list
 from companion.session import Exchange, Session, open_session, resume_session
 from companion.speak.pieces import seconds_to_say
+from companion.speak.questions import question_phrase
 from companion.speak.wording import Reply
+from tests.conftest import Run
 from tests.test_speak_length import LONGEST, LONGEST_ASKED
 from tests.test_speak_wording import speakable_and_careful
 
@@ -51,10 +57,23 @@ MONDAY = datetime.fromisoformat("2026-03-02T09:15:00+01:00")
 """When every job begins."""
 DRAWN = 8000
 """Sentences drawn of a grammar; the rarest call is one in some five hundred."""
-ALIKE = 2
-"""Sentences taken that begin with the same two words."""
-OFTEN, RARELY, ONCE = 2, 8, 17
-"""Each shape of call goes through one in so many of the situations."""
+FEW = 3000
+"""The same of the jobs beside the first two."""
+
+LAST_YEAR = Earlier(
+    readings=tuple(
+        ev.EarlierReading(
+            measure=measure,
+            value=Decimal(value),
+            unit=unit,
+            verdict="unknown",
+            at=MONDAY - timedelta(days=360),
+            session="2025-03-07-0900-earlier",
+        )
+        for measure, value, unit in (("gap", "30", "thou"), ("compression", "95", "psi"))
+    )
+)
+"""What the machine read before."""
 
 FITTING = {
     "blade-service": "tarnfield-mower",
@@ -62,6 +81,7 @@ FITTING = {
     "two-stroke-service": "wrenlow-trimmer",
 }
 """A sheet that fits a card; the tiller fits every other."""
+CAUTION = re.compile(r"Caution\. [^.?!]+[.?!]")
 LISTED = an.ReadBackList | an.TagsHanging | an.TimeLeft | an.StepsLeft | an.SayAgain
 """Answers that list what was asked for, however long it is."""
 
@@ -121,13 +141,13 @@ class Call:
 
 def drawn(grammar: CallGrammar, random: Random, most: int = DRAWN) -> Calls:
     """Calls by their shape."""
-    begun: dict[tuple[str, ...], int] = {}
+    begun: set[tuple[str, ...]] = set()
     found: Calls = {}
     for _ in range(most):
         words = [word for word in grammar.generate(random) if word != "bench"]
-        start = tuple(words[:2])
-        if begun.setdefault(start, 0) < ALIKE:
-            begun[start] += 1
+        start = tuple(words[:3])
+        if start not in begun:
+            begun.add(start)
             call = Call(" ".join(words), meanings(words, grammar)[0])
             found.setdefault(call.shape, []).append(call)
     spoken = Call("note the owner wants it by friday", Note(text="the owner wants it by friday"))
@@ -177,24 +197,28 @@ class Noted(Session):
         at: datetime,
         reply: Reply | None = None,
     ) -> Exchange:
-        left = self._cautions_left(events, answers)
         exchange = super()._record(heard, events, answers, at, reply)
         self.answered.update(type(answer) for answer in answers)
+        # Whoever asks for a list, or whether everything is clear, wants all of it.
         listed = any(isinstance(each, LISTED | ev.StartChecked) for each in (*answers, *events))
-        asks = any(isinstance(event, ev.Asked) for event in events)
+        asked = [question_phrase(self.state, e).text for e in events if isinstance(e, ev.Asked)]
         if exchange.reply is not None:
             for piece in (exchange.reply.text, *(rest.text for rest in exchange.reply.rest)):
-                for caution in left if asks else ():
-                    # It had been cut off by this very call, and comes before the question.
+                # A question comes in one piece with what the call did, and with its cautions.
+                ends = next((text for text in asked if piece.endswith(text)), "")
+                for caution in CAUTION.findall(piece) if ends else ():
                     piece = piece.replace(caution, "")
-                whole = asks or "." not in piece.rstrip(".")
-                self._judge(piece, None if listed else LONGEST_ASKED if whole else LONGEST)
+                self._judge(piece.removesuffix(ends), None if listed else LONGEST)
+                self._judge(ends, None if listed else LONGEST_ASKED)
         return exchange
 
     def _judge(self, piece: str, longest: float | None) -> None:
+        if not piece.strip():
+            return
         if not speakable_and_careful(piece):
             self.faults.append(f"{self.now_called}: cannot be spoken: {piece}")
-        elif longest is not None and seconds_to_say(piece) > longest:
+        # A single sentence that is too long cannot be cut; those with long figures are.
+        elif longest is not None and seconds_to_say(piece) > longest and piece.count(". "):
             self.faults.append(f"{self.now_called}: {seconds_to_say(piece):.1f} s: {piece}")
 
 
@@ -207,6 +231,7 @@ class Bench:
             at=MONDAY,
             card=load_card(card) if card else None,
             sheet=load_sheet(sheet) if sheet else None,
+            earlier=LAST_YEAR,
         )
         opened.close()
         self.log = Kept(folder, read_log(folder).records)
@@ -270,7 +295,14 @@ class Bench:
             if self.asked:
                 self.say("negative")
 
+    @property
+    def skipped(self) -> list[str]:
+        """The steps that are skipped and not done since."""
+        marks = self.state.steps.items()
+        return [name for name, mark in marks if mark.skipped is not None and mark.done is None]
+
     def close(self) -> None:
+        """Put the log on the disk."""
         self.log.close()
 
     def _hear(self, outcome: Outcome, text: str, intents: tuple[Intent, ...]) -> None:
@@ -436,16 +468,25 @@ STANDINGS: dict[str, tuple[str, ...]] = {
 """How a job may stand when a call comes, and what brings it there."""
 
 
-def put_through(bench: Bench, calls: Calls, standing: str, random: Random, every: int) -> None:
-    """Put every shape of call through every so manieth situation, the job standing so."""
+def put_through(
+    bench: Bench, calls: Calls, standing: str, random: Random, every: int = 1, of: int = 1
+) -> None:
+    """Put calls of each kind, or of one in so many, through every so manieth situation, while the
+    job stands so."""
+    by_kind: dict[str, list[list[Call]]] = {}
+    for shape, alike in calls.items():
+        by_kind.setdefault(shape[0], []).append(alike)
     flat = [call for alike in calls.values() for call in alike]
-    for shape, alike in enumerate(calls.values()):
-        for situation in SITUATIONS[shape % every :: every]:
+    first = random.randrange(every)
+    for number, kind in enumerate(sorted(by_kind)[random.randrange(of) :: of]):
+        shapes = cycle(by_kind[kind])
+        for situation in SITUATIONS[(first + number) % every :: every]:
+            alike = next(shapes)
+            call = random.choice(alike)
+            rivals = [each for each in alike if each != call] or alike
             bench.situation = f"{situation.__name__.replace('_', ' ')} while {standing}"
             bench.answer_whatever_is_asked()
             bench.say(*STANDINGS[standing])
-            call = random.choice(alike)
-            rivals = [each for each in alike if each != call] or alike
             situation(bench, Case(call, random.choice(rivals), random.choice(flat)))
     bench.answer_whatever_is_asked()
 
@@ -457,8 +498,13 @@ def walk(bench: Bench) -> None:
     ways = cycle(("step done", "affirm", "step done", "negative", "skip step later", "step back"))
     for way in islice(ways, 90):
         bench.say("affirm" if way == "negative" and not bench.asked else way)
+        here = steps.current(bench.state)
+        if here is not None and not bench.asked:
+            bench.say(*(f"cleaned {point}" for point in here.points))
         if bench.asked and way.startswith("step"):
             bench.say("affirm")
+        if way.startswith("skip") and bench.skipped:
+            bench.say(f"go to step {bench.skipped[0].replace('-', ' ')}")
 
 
 def timers_of_another_job(bench: Bench, folder: Path) -> None:
@@ -474,24 +520,23 @@ def timers_of_another_job(bench: Bench, folder: Path) -> None:
 
 @dataclass
 class Shop:
-    """Every job, closed and on the disk, and what was noted on the way."""
+    """Every job, on the disk, as it stood when it was left; and what was noted on the way."""
 
-    folders: dict[Path, str | None] = field(default_factory=dict)
+    jobs: dict[Path, State] = field(default_factory=dict)
     called: set[str] = field(default_factory=set)
     answered: set[type] = field(default_factory=set)
     faults: list[str] = field(default_factory=list)
 
-    def shut(self, bench: Bench) -> None:
+    def leave(self, bench: Bench) -> None:
         bench.close()
         self.answered |= bench.session.answered
         self.faults += bench.session.faults
-        sheet = bench.state.sheet
-        self.folders[bench.log.folder] = None if sheet is None else sheet.name
+        self.jobs[bench.log.folder] = bench.state
 
     @property
-    def records(self) -> Iterator[Record]:
-        for folder in self.folders:
-            yield from read_log(folder).records
+    def events(self) -> Iterator[AnyEvent]:
+        for folder in self.jobs:
+            yield from (record.event for record in read_log(folder).records)
 
 
 def fitted() -> Iterator[tuple[str | None, str | None]]:
@@ -503,76 +548,139 @@ def fitted() -> Iterator[tuple[str | None, str | None]]:
 
 
 @pytest.fixture(scope="module")
-def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
+def every_job(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
     data = tmp_path_factory.mktemp("data")
-    random = Random(20)
-    shop = Shop()
+    sessions, random, shop = data / "sessions", Random(20), Shop()
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("BENCH_COMPANION_DATA", str(data))
-        sessions = data / "sessions"
         for card, sheet in ((None, None), ("four-stroke-service", "quillmoor-tiller")):
             calls: Calls = {}
             for standing in STANDINGS:
                 bench = Bench(sessions / f"{sheet}-{standing}".replace(" ", "-"), card, sheet)
                 calls = calls or drawn(bench.session.grammar, random)
                 shop.called |= {shape[0] for shape in calls}
-                put_through(bench, calls, standing, random, OFTEN if standing == "on" else RARELY)
-                shop.shut(bench)
+                bench.say(
+                    "read back gap", "clear to start", "affirm", "engine running", "engine stopped"
+                )
+                if standing == "on" and card is not None:
+                    put_through(bench, calls, standing, random)
+                else:
+                    put_through(bench, calls, standing, random, every=len(SITUATIONS))
+                shop.leave(bench)
         for card, sheet in fitted():
             bench = Bench(sessions / f"{sheet}-{card}", card, sheet)
             timers_of_another_job(bench, sessions / f"{sheet}-{card}-other")
             walk(bench)
             bench.session.trouble("The microphone is gone; plug it in again.", bench.now)
-            put_through(bench, drawn(bench.session.grammar, random, 3000), "on", random, ONCE)
-            shop.shut(bench)
+            calls = drawn(bench.session.grammar, random, FEW)
+            put_through(bench, calls, "on", random, every=len(SITUATIONS), of=2)
+            shop.leave(bench)
         yield shop
 
 
-def test_every_kind_of_call_was_drawn(shop: Shop) -> None:
-    assert shop.called == INTENTS
+def test_every_kind_of_call_was_drawn(every_job: Shop) -> None:
+    assert every_job.called == INTENTS
 
 
-def test_every_kind_of_event_came_up(shop: Shop) -> None:
-    assert {record.event.kind for record in shop.records} == EVENTS
+def test_every_kind_of_event_came_up(every_job: Shop) -> None:
+    assert {event.kind for event in every_job.events} == EVENTS
 
 
-def test_every_kind_of_question_was_put_and_ended_in_every_way(shop: Shop) -> None:
-    events = [record.event for record in shop.records]
-    assert {event.about for event in events if isinstance(event, ev.Asked)} == QUESTIONS
-    assert {event.answer for event in events if isinstance(event, ev.Answered)} == ENDINGS
+def test_every_kind_of_question_was_put_and_ended_in_every_way(every_job: Shop) -> None:
+    assert {event.about for event in every_job.events if isinstance(event, ev.Asked)} == QUESTIONS
+    assert {event.answer for event in every_job.events if isinstance(event, ev.Answered)} == ENDINGS
 
 
-def test_every_kind_of_answer_was_given(shop: Shop) -> None:
-    assert {kind.__name__ for kind in shop.answered} == {kind.__name__ for kind in ANSWERS}
+def test_every_kind_of_answer_was_given(every_job: Shop) -> None:
+    assert {kind.__name__ for kind in every_job.answered} == {kind.__name__ for kind in ANSWERS}
 
 
-def test_whatever_was_said_can_be_spoken_and_is_short(shop: Shop) -> None:
-    assert not shop.faults, "\n".join(shop.faults[:20])
+def test_whatever_was_said_can_be_spoken_and_is_short(every_job: Shop) -> None:
+    assert not every_job.faults, "\n".join(every_job.faults[:20])
 
 
-def test_every_log_is_whole_and_listed(shop: Shop) -> None:
-    for folder in shop.folders:
+def test_every_log_is_whole_and_gives_the_state_that_the_job_was_left_in(every_job: Shop) -> None:
+    for folder, left in every_job.jobs.items():
         assert check_log(folder).ok
-        records = read_log(folder).records
-        listed = [line for line in log_lines(folder) if line[:5].strip().isdigit()]
-        assert [int(line[:5]) for line in listed] == [record.seq for record in records]
+        assert fold(read_log(folder).records) == left
+
+
+def test_every_record_has_its_line(every_job: Shop) -> None:
+    for folder, left in every_job.jobs.items():
+        numbers = [line[:5].strip() for line in log_lines(folder)]
+        assert [int(n) for n in numbers if n.isdigit()] == list(range(1, left.seq + 1))
         assert folder.name in session_line(summarize(folder))
 
 
-def test_every_log_is_shown_on_every_page(shop: Shop) -> None:
-    for folder in shop.folders:
+def test_every_log_is_shown_on_every_page(every_job: Shop) -> None:
+    for folder, left in every_job.jobs.items():
         assert render_report(folder).rstrip().endswith("</html>")
         assert render_handover(folder).rstrip().endswith("</html>")
         tags = render_tags(folder)
-        assert all(tag.tag in tags.lower() for tag in fold(read_log(folder).records).tags)
-        for form in FORMS.values():
-            assert form(parts_list(folder))
-    for machine in {machine for machine in shop.folders.values() if machine is not None}:
-        assert history_lines(machine)[0].startswith(machine)
+        assert all(f">{tag.tag}<" in tags for tag in left.tags)
+        listed = parts_list(folder)
+        assert all(form(listed) for form in FORMS.values())
 
 
-def test_every_log_is_taken_up_again(shop: Shop) -> None:
-    for folder in shop.folders:
-        again = resume_session(folder, at=MONDAY + timedelta(days=30))
-        again.open(MONDAY + timedelta(days=30))
-        again.close()
+def test_the_history_tells_of_every_job_of_a_machine(every_job: Shop) -> None:
+    machine = load_sheet("quillmoor-tiller").name
+    told = "\n".join(history_lines(machine))
+    for folder, left in every_job.jobs.items():
+        is_its = left.sheet is not None and left.sheet.name == machine
+        assert (f"({folder.name})" in told) == is_its
+
+
+def test_a_job_is_taken_up_again_however_it_was_left(every_job: Shop) -> None:
+    for folder, left in every_job.jobs.items():
+        if left.sheet is None:
+            again = resume_session(folder, at=MONDAY + timedelta(days=30))
+            again.open(MONDAY + timedelta(days=30))
+            again.typed("clear to start", MONDAY + timedelta(days=30))
+            again.close()
+
+
+FAMILIES = (
+    "gapp thirty thou",
+    "aded two quarts oil",
+    "oil levl full",
+    "used too spark plugs",
+    "ned two spark plugs",
+    "follow upp carburetor",
+    "shear pin brokn",
+    "greasd auger shaft",
+    "tagg guard off",
+    "cleer tag guard off",
+    "cleer to start",
+    "start sock timer ten minutes",
+    "cansel soak timer",
+    "spek for gap",
+    "reed back gap",
+    "torqe for three eighths grade five",
+    "convrt thirty thou to millimeters",
+    "mixx fifty to one for two gallons",
+    "dril for three eighths sixteen",
+    "skp step no parts",
+    "stp done",
+    "engin running",
+    "correcton thirty one thou",
+    "disregrd",
+    "gap three hundred thou",
+)
+"""Typed with a slip or far from the sheet, so that most are asked about."""
+
+
+def test_the_program_itself_asks_about_doubtful_calls_of_every_family(
+    companion: Run, tmp_path: Path
+) -> None:
+    typed = [line for call in FAMILIES for line in (call, "affirm", call, "negative", "negative")]
+    run = companion(
+        "work", "--typed", "--quiet", "--job", "four-stroke-service",
+        "--machine", "quillmoor-tiller", "--out", "job",
+        typed="".join(f"{line}\n" for line in typed),
+    )  # fmt: skip
+    assert run.returncode == 0, run.stderr
+    assert "Traceback" not in run.stdout + run.stderr
+    heard = [r.event for r in read_log(tmp_path / "job").records if isinstance(r.event, ev.Heard)]
+    assert [event.text for event in heard] == typed
+    asked = {event.text for event in heard if event.outcome == "ask"}
+    assert len(asked) > len(FAMILIES) / 2, set(FAMILIES) - asked

@@ -54,7 +54,7 @@ def pieces(phrases: Sequence[Phrase]) -> tuple[tuple[Phrase, ...], ...]:
     if any(phrase.place == QUESTION for phrase in phrases) or _fit(phrases):
         return (tuple(phrases),)
     found: list[tuple[Phrase, ...]] = [()]
-    for phrase in (part for phrase in phrases for part in _sentences(phrase)):
+    for phrase in (part for each in phrases for part in _sentences(each)):
         if found[-1] and not _fit((*found[-1], phrase)):
             found.append(())
         found[-1] = (*found[-1], phrase)
