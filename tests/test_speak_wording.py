@@ -149,6 +149,17 @@ def test_filling_says_the_running_total_and_what_is_left(bench: Bench) -> None:
     )
 
 
+def test_a_question_that_says_how_much_went_in_leaves_no_total_to_be_said_twice(
+    bench: Bench,
+) -> None:
+    bench.after("drained eighteen ounces of oil", "added twelve ounces of oil", "oil level full")
+    assert bench.after("negative", "added four ounces of oil") == (
+        "question",
+        "Added four ounces of oil. Oil was drained. Sixteen ounces added since, oil level called "
+        "full before the last filling. Clear tag no oil?",
+    )
+
+
 def test_a_total_is_in_the_unit_that_was_called(bench: Bench) -> None:
     bench.after("drained half a liter of oil")
     _, said = bench.after("added five hundred milliliters of oil")
@@ -375,6 +386,35 @@ def test_skipping_names_the_step(bench: Bench) -> None:
 )
 def test_short_replies(bench: Bench, call: str, said: str) -> None:
     assert bench.after(call)[1].startswith(said)
+
+
+@pytest.mark.parametrize(
+    ("how_many", "found", "done"),
+    [
+        ({}, "Drive belt worn", "Replaced drive belt"),
+        ({"count": 2}, "Drive belt, two worn", "Drive belt, two replaced"),
+        (
+            {"count": 15},
+            "Drive belt, fifteen, one five, worn",
+            "Drive belt, fifteen, one five, replaced",
+        ),
+        ({"every": True}, "Drive belt, all worn", "Drive belt, all replaced"),
+    ],
+)
+def test_findings_and_work_say_how_many_where_it_was_called(
+    how_many: dict[str, Any], found: str, done: str
+) -> None:
+    finding = {"part": "drive belt", "condition": "worn", **how_many}
+    work = {"part": "drive belt", "action": "replaced", **how_many}
+    for recorded, called, said in (
+        (ev.FindingRecorded(**finding), {"intent": "finding", **finding}, found),
+        (ev.WorkRecorded(**work), {"intent": "work", **work}, done),
+    ):
+        reply = word(State.start(), (recorded,), ())
+        assert reply is not None
+        assert reply.text == f"{said}."
+        asked = call_words(INTENT.validate_python(called))
+        assert asked.lower() == said.lower()
 
 
 def test_reading_back_a_measure_a_fluid_and_a_list(bench: Bench) -> None:

@@ -42,7 +42,7 @@ def event_phrases(state: State, event: AnyEvent, events: Sequence[AnyEvent]) -> 
         case ev.ReadingRecorded():
             return (_reading(event),)
         case ev.FluidMoved():
-            return moved_phrases(state, event)
+            return moved_phrases(state, event, events)
         case ev.LevelRead() | ev.FindingRecorded() | ev.WorkRecorded():
             return (recorded(record_words(event)),)
         case ev.PartNeeded() | ev.PartUsed() | ev.FollowUpRecorded():
