@@ -435,6 +435,16 @@ def test_closing_with_tags_is_asked_about(bench: Bench) -> None:
     assert bench.after("negative")[1] == "The job stays open."
 
 
+def test_closing_with_many_tags_names_the_oldest_and_says_how_many_more(bench: Bench) -> None:
+    tags = ("guard off", "fuel off", "blocked up", "battery off", "belt off", "plug wire off")
+    bench.after(*(f"tag {tag}" for tag in tags))
+    six = f"Still hanging: {', '.join(tags)}. Five steps left. Close the job all the same?"
+    assert bench.after("close job") == ("question", six)
+    bench.after("negative", "tag no oil")
+    seven = f"Still hanging: {', '.join(tags[:5])}, and two more. Five steps left."
+    assert bench.after("close job") == ("question", f"{seven} Close the job all the same?")
+
+
 def test_say_again_repeats_word_for_word(bench: Bench) -> None:
     _, said = bench.after("gap thirty thou")
     assert bench.after("say again") == ("none", said)

@@ -16,6 +16,9 @@ from companion.speak.numbers import number_words
 from companion.speak.phrases import QUESTION, Phrase, recorded
 from companion.speak.speakable import sentence
 
+TAGS_NAMED = 5
+"""Of more tags than one above this only so many are named in a question; "read tags" has all."""
+
 
 def question_phrase(state: State, event: ev.Asked) -> Phrase:
     """Put a question so that "affirm" can only mean what it says."""
@@ -37,7 +40,7 @@ def _question_words(state: State, event: ev.Asked) -> str:
         case "close":
             said = []
             if event.standing:
-                said.append(sentence(f"Still hanging: {', '.join(event.standing)}"))
+                said.append(sentence(f"Still hanging: {_first_of(event.standing)}"))
             if event.left:
                 count = number_words(Decimal(len(event.left)))
                 said.append(f"{count.capitalize()} {_steps(len(event.left))} left.")
@@ -56,6 +59,14 @@ def _question_words(state: State, event: ev.Asked) -> str:
         case "disregard":
             fact = None if event.record is None else fact_of(state, event.record)
             return f"Disregard: {record_words(fact.event)}?" if fact is not None else meaning
+
+
+def _first_of(tags: Sequence[str]) -> str:
+    """Name tags; of many the oldest, and how many more: a question has to be kept in mind."""
+    more = len(tags) - TAGS_NAMED
+    if more < 2:
+        return ", ".join(tags)
+    return f"{', '.join(tags[:TAGS_NAMED])}, and {number_words(Decimal(more))} more"
 
 
 def _steps(count: int) -> str:
