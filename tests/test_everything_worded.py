@@ -38,6 +38,7 @@ from companion.job.answers import Answer
 from companion.job.events import AnyEvent
 from companion.job.load import load_card, load_sheet, shipped_cards, shipped_sheets
 from companion.job.record import Record
+from companion.job.rules import Rules, shipped_rules
 from companion.job.state import State, fold
 from companion.job.words import vocabulary_of
 from companion.log.check import check_log
@@ -45,8 +46,10 @@ from companion.log.earlier import Earlier
 from companion.log.history import history_lines
 from companion.log.line import FIRST_PREV, LOG_NAME, digest, encode
 from companion.log.reader import LogContents, read_log
-from companion.log.sessions import session_line, summarize
+from companion.log.sessions import list_sessions, session_line, summarize
 from companion.log.show import log_lines
+from companion.log.standing import Identity, MachineWatch
+from companion.log.standing_lines import machine_lines
 from companion.log.writer import LogWriter
 from companion.report.handover import render_handover
 from companion.report.hang_tags import render_tags
@@ -243,15 +246,20 @@ class Noted(Session):
 class Bench:
     """A job at which calls are made in words, or doubted."""
 
-    def __init__(self, folder: Path, card: str | None, sheet: str | None) -> None:
+    def __init__(
+        self, folder: Path, card: str | None, sheet: str | None, others: Sequence[Path] = ()
+    ) -> None:
+        spec = load_sheet(sheet) if sheet else None
+        identity = None if spec is None else Identity(spec.name)
         with pytest.MonkeyPatch.context() as patch:
             patch.setattr("companion.session.load_grammar", grammar_of)
             opened = open_session(
                 folder,
                 at=MONDAY,
                 card=load_card(card) if card else None,
-                sheet=load_sheet(sheet) if sheet else None,
+                sheet=spec,
                 earlier=LAST_YEAR,
+                machine=identity and MachineWatch(identity, folder, lambda: others, gone=dict),
             )
         opened.close()
         self.log = Kept(folder, read_log(folder).records)
@@ -542,6 +550,20 @@ def timers_of_another_job(bench: Bench, folder: Path) -> None:
     rmtree(folder)
 
 
+def left_by_another_job(folder: Path, sheet: str) -> Bench:
+    """A job on the same machine, put aside with much left to do."""
+    bench = Bench(folder, None, sheet)
+    bench.say("removed spark plug", "drained ten ounces of oil", "follow up carburetor")
+    bench.say("need two spark plugs", "fuel line leaking", "park job")
+    return bench
+
+
+def tags_that_stay(bench: Bench) -> None:
+    """Go on with this job and not the other; try to take down what must stay, and to start."""
+    bench.situation = "with another job on the machine"
+    bench.say("negative", "clear tag no oil", "clear to start", "read back parts", "read tags")
+
+
 @dataclass
 class Shop:
     """Every job, on the disk, as it stood when it was left; and what was noted on the way."""
@@ -568,7 +590,7 @@ class Shop:
             yield from (record.event for record in contents.records)
 
 
-def fitted() -> Iterator[tuple[str | None, str | None]]:
+def fitted() -> Iterator[tuple[str | None, str]]:
     """Every card with a sheet that fits, and every sheet that is left over without a card."""
     for card in shipped_cards():
         yield card, FITTING.get(card, "quillmoor-tiller")
@@ -584,7 +606,7 @@ def read_once(every_job: Shop, monkeypatch: pytest.MonkeyPatch) -> Shop:
     def read(folder: Path) -> LogContents:
         return every_job.logs[folder]
 
-    def folded(records: tuple[Record, ...]) -> State:
+    def folded(records: tuple[Record, ...], rules: Rules) -> State:
         return states[id(records)]
 
     for name, module in list(sys.modules.items()):
@@ -617,7 +639,10 @@ def every_job(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
                     put_through(bench, calls, standing, random, every=len(SITUATIONS))
                 shop.leave(bench)
         for card, sheet in fitted():
-            bench = Bench(sessions / f"{sheet}-{card}", card, sheet)
+            before = left_by_another_job(sessions / f"{sheet}-{card}-before", sheet)
+            shop.leave(before)
+            bench = Bench(sessions / f"{sheet}-{card}", card, sheet, (before.log.folder,))
+            tags_that_stay(bench)
             timers_of_another_job(bench, sessions / f"{sheet}-{card}-other")
             walk(bench)
             bench.session.trouble("The microphone is gone; plug it in again.", bench.now)
@@ -651,7 +676,7 @@ def test_whatever_was_said_can_be_spoken_and_is_short(every_job: Shop) -> None:
 def test_every_log_is_whole_and_gives_the_state_that_the_job_was_left_in(every_job: Shop) -> None:
     for folder, left in every_job.jobs.items():
         assert check_log(folder).ok
-        assert fold(every_job.logs[folder].records) == left
+        assert fold(every_job.logs[folder].records, shipped_rules()) == left
 
 
 def test_every_record_has_its_line(read_once: Shop) -> None:
@@ -674,6 +699,8 @@ def test_every_log_is_shown_on_every_page(read_once: Shop) -> None:
 def test_the_history_tells_of_every_job_of_a_machine(read_once: Shop) -> None:
     machine = load_sheet("quillmoor-tiller").name
     told = "\n".join(history_lines(machine))
+    standing = machine_lines(list_sessions())
+    assert any(line.startswith(f"{machine}: DO NOT START") for line in standing)
     for folder, left in read_once.jobs.items():
         is_its = left.sheet is not None and left.sheet.name == machine
         assert (f"({folder.name})" in told) == is_its

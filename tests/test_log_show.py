@@ -41,7 +41,7 @@ def test_events_in_words() -> None:
             "finding: shear pin broken × 2"
         ),
         ev.WorkRecorded(action="tightened", part="blade bolt", every=True): (
-            "work: tightened blade bolt (all)"
+            "work: tightened blade bolt × all"
         ),
         reading("gap", "30", "thou", verdict="in", window=GAP): (
             "gap 30 thou: in (wanted 28 to 31 thou)"

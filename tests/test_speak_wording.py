@@ -21,6 +21,7 @@ from companion.job.card import JobCard
 from companion.job.earlier import Past
 from companion.job.events import EVENT, AnyEvent
 from companion.job.fill import Air
+from companion.job.rules import shipped_rules
 from companion.job.sheet import SpecSheet
 from companion.job.state import State
 from companion.job.words import vocabulary_of
@@ -410,7 +411,7 @@ def test_findings_and_work_say_how_many_where_it_was_called(
         (ev.FindingRecorded(**finding), {"intent": "finding", **finding}, found),
         (ev.WorkRecorded(**work), {"intent": "work", **work}, done),
     ):
-        reply = word(State.start(), (recorded,), ())
+        reply = word(State.start(shipped_rules()), (recorded,), ())
         assert reply is not None
         assert reply.text == f"{said}."
         asked = call_words(INTENT.validate_python(called))
@@ -441,7 +442,7 @@ def test_closing_with_many_tags_names_the_oldest_and_says_how_many_more(bench: B
     six = f"Still hanging: {', '.join(tags)}. Five steps left. Close the job all the same?"
     assert bench.after("close job") == ("question", six)
     bench.after("negative", "tag no oil")
-    seven = f"Still hanging: {', '.join(tags[:5])}, and two more. Five steps left."
+    seven = f"Still hanging: {', '.join(tags)}, and one more. Five steps left."
     assert bench.after("close job") == ("question", f"{seven} Close the job all the same?")
 
 
@@ -602,7 +603,7 @@ KINDS = [kind.model_fields["kind"].default for kind in get_args(get_args(AnyEven
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_every_kind_of_event_has_its_words(kind: str) -> None:
-    reply = word(State.start(), (example(kind),), ())
+    reply = word(State.start(shipped_rules()), (example(kind),), ())
     if kind in UNSPOKEN:
         assert reply is None
     else:
@@ -638,7 +639,7 @@ ANSWERS: tuple[an.Answer, ...] = (
 
 @pytest.mark.parametrize("answer", ANSWERS, ids=lambda answer: type(answer).__name__)
 def test_every_answer_has_its_words(answer: an.Answer) -> None:
-    reply = word(State.start(), (), (answer,))
+    reply = word(State.start(shipped_rules()), (), (answer,))
     assert reply is not None
     assert speakable_and_careful(reply.text), reply.text
 
@@ -648,7 +649,7 @@ def test_no_kind_of_answer_was_forgotten() -> None:
 
 
 def test_nothing_brought_is_nothing_said() -> None:
-    assert word(State.start(), (), ()) is None
+    assert word(State.start(shipped_rules()), (), ()) is None
 
 
 @pytest.mark.parametrize("seed", range(8))

@@ -136,9 +136,9 @@ class CardStep(SheetModel):
     cautions: tuple[str, ...] = ()
     """Spoken with it, once a job."""
     does: tuple[StepWork, ...] = ()
-    """What it takes off, opens, loosens, puts back or tightens, in order. Said is not done: it counts
-    from the moment the step is called done, or the work itself is called. Tags hang by it and are
-    asked about by it, as by the same work called."""
+    """What it takes off, opens, loosens, puts back or tightens, in order. Said is not done: it
+    counts from the moment the step is called done, or the work itself is called. Tags hang by it
+    and are asked about by it, as by the same work called."""
     finds: tuple[StepFinding, ...] = ()
     """What an answer to ``asks`` means for a part: a brake test answered "no" is a brake that
     failed."""

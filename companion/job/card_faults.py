@@ -8,14 +8,11 @@ from companion.job.card import CardStep, JobCard
 from companion.job.condition_faults import CardWords, branch_faults, condition_faults
 from companion.job.name_faults import HYPHENATED, name_faults, said_faults
 from companion.job.order_faults import order_faults
-from companion.job.tags import TAGS
+from companion.job.rules import shipped_rules
 from companion.job.toml_file import Fault
 from companion.job.toml_lines import Location
 from companion.job.window_faults import unit_fault, upside_down
 from companion.job.words import common_measures
-
-HUNG_WITHOUT_A_STEP = frozenset(TAGS)
-"""Tags that calls hang by themselves or that hang on any job, so that a step may clear them."""
 
 
 def card_faults(card: JobCard) -> Iterable[Fault]:
@@ -41,7 +38,8 @@ def card_faults(card: JobCard) -> Iterable[Fault]:
         place={step.name: index for index, step in reversed(list(enumerate(card.step)))},
         asking=frozenset(step.name for step in card.step if step.asks is not None),
     )
-    hung: set[str] = set(HUNG_WITHOUT_A_STEP)
+    # Tags that calls hang by themselves may be cleared by a step that no step hung before.
+    hung: set[str] = set(shipped_rules().dangers.why)
     seen: dict[str, int] = {}
     for index, step in enumerate(card.step):
         hung.update(step.hangs)

@@ -71,7 +71,7 @@ def _date(remark: Changed | LastTime) -> str:
 
 
 def how_many(event: ev.FindingRecorded | ev.WorkRecorded) -> str:
-    """Say of how many parts something was called: " × 2", " (all)"; nothing of a single one."""
+    """Say of how many parts something was called: " × 2", " × all"; nothing of a single one."""
     if event.every:
-        return " (all)"
+        return " × all"
     return f" × {event.count}" if event.count > 1 else ""

@@ -38,7 +38,8 @@ def moved_phrases(
         more = "" if _is(total, event.value) else sentence(f"{_number(total)} out")
         return (_fact(said, more), *_first_fill(state, event.fluid))
     filled = fill.fill_of(state, event.fluid, event.unit)
-    told = any(isinstance(e, ev.Asked) and "added since" in (e.meaning or "") for e in events)
+    grounds = [asked.filled for asked in events if isinstance(asked, ev.Asked)]
+    told = any(each and each.fluid == event.fluid and each.added is not None for each in grounds)
     if filled is not None:
         fact = _fact(said, "" if told else _so_far(filled))
         return (fact, _too_much(filled)) if filled.left < 0 else (fact,)

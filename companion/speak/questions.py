@@ -14,10 +14,18 @@ from companion.job.state import Fact, State
 from companion.speak.calls import call_words, record_words
 from companion.speak.numbers import number_words
 from companion.speak.phrases import QUESTION, Phrase, recorded
+from companion.speak.reason_words import (
+    NEVER_CHECKED,
+    checked_words,
+    clearing_words,
+    reasons_words,
+    unknown_words,
+)
 from companion.speak.speakable import sentence
 
-TAGS_NAMED = 5
-"""Of more tags than one above this only so many are named in a question; "read tags" has all."""
+TAGS_NAMED, FEW_TAGS_NAMED, REASONS_NAMED = 6, 1, 1
+"""Of more tags only so many, the oldest, are named in a question, which has to be kept in mind;
+fewer, and so many reasons, where something without a tag stands too. "Read tags" has all tags."""
 
 
 def question_phrase(state: State, event: ev.Asked) -> Phrase:
@@ -32,15 +40,22 @@ def _question_words(state: State, event: ev.Asked) -> str:
             meaning = meaning or which_number(event.candidates)
             return f"{meaning} Confirm: {call_words(event.candidates[0], state.ounce)}?".strip()
         case "clear-tag":
-            # The tag is named in the question itself.
-            short = sentence(meaning.removeprefix("It hangs because ").removeprefix("It was "))
-            return f"{short} Clear tag {event.tag}?".strip()
+            # Older logs have the ground in words.
+            ground = sentence(clearing_words(event.grounds, event.filled)) if event.grounds else ""
+            return f"{ground or meaning} Clear tag {event.tag}?".strip()
         case "start":
-            return f"{meaning} Clear to start?".strip()
+            return f"{_before_a_start(event, meaning)} Clear to start?".strip()
+        case "other-job":
+            return _other_job(state, event)
         case "close":
             said = []
             if event.standing:
-                said.append(sentence(f"Still hanging: {_first_of(event.standing)}"))
+                most = FEW_TAGS_NAMED if event.still else TAGS_NAMED
+                named = ", ".join(event.standing[:most])
+                said.append(sentence(f"Still hanging: {named}{_more(event.standing, most)}"))
+            if event.still:
+                so = reasons_words(event.still[:REASONS_NAMED])
+                said.append(sentence(f"Still so: {so}{_more(event.still, REASONS_NAMED)}"))
             if event.left:
                 count = number_words(Decimal(len(event.left)))
                 said.append(f"{count.capitalize()} {_steps(len(event.left))} left.")
@@ -61,12 +76,27 @@ def _question_words(state: State, event: ev.Asked) -> str:
             return f"Disregard: {record_words(fact.event)}?" if fact is not None else meaning
 
 
-def _first_of(tags: Sequence[str]) -> str:
-    """Name tags; of many the oldest, and how many more: a question has to be kept in mind."""
-    more = len(tags) - TAGS_NAMED
-    if more < 2:
-        return ", ".join(tags)
-    return f"{', '.join(tags[:TAGS_NAMED])}, and {number_words(Decimal(more))} more"
+def _more(things: Sequence[object], most: int) -> str:
+    """Say how many there are beyond those that are named."""
+    more = len(things) - most
+    return f", and {number_words(Decimal(more))} more" if more > 0 else ""
+
+
+def _before_a_start(event: ev.Asked, meaning: str) -> str:
+    known = event.checked
+    if known is None:
+        return meaning
+    told = ", ".join(checked_words(known)) or "nothing"
+    unknown = ", ".join((*unknown_words(known), *NEVER_CHECKED))
+    return sentence(f"No tag hangs. Checked: {told}. Not checked: {unknown}")
+
+
+def _other_job(state: State, event: ev.Asked) -> str:
+    jobs = () if state.known is None else state.known.event.jobs
+    job = next((each for each in jobs if each.session == event.session), None)
+    title = "" if job is None or not job.title else f": {job.title}"
+    how = "parked" if job is None or job.parked else "left open"
+    return f"{sentence(f'A job on this machine is {how}{title}')} Go on with it instead?"
 
 
 def _steps(count: int) -> str:
@@ -94,6 +124,7 @@ def answered_phrases(
         "step-question": "",
         "applies": "",
         "enter": "It waits",
+        "other-job": "A new job",
         "disregard": "It stands",
     }[question.event.about]
     return (recorded(stays),) if stays else ()
