@@ -67,7 +67,7 @@ MONDAY = datetime.fromisoformat("2026-03-02T09:15:00+01:00")
 """When every job begins."""
 DRAWN = 3000
 """Sentences drawn of a grammar; the rarest call is one in some five hundred."""
-FEW = 400
+FEW = 250
 """The same of the jobs beside the first two."""
 
 LAST_YEAR = Earlier(
@@ -497,15 +497,14 @@ STANDINGS: dict[str, tuple[str, ...]] = {
 
 
 def put_through(
-    bench: Bench, calls: Calls, standing: str, random: Random, every: int = 1, of: int = 1
+    bench: Bench, calls: Calls, standing: str, random: Random, every: int, first: int, of: int = 1
 ) -> None:
-    """Put calls of each kind, or of one in so many, through every so manieth situation, while the
-    job stands so."""
+    """Put calls of each kind, or of one in so many, through every so manieth situation from the
+    first, while the job stands so; the next kind begins with the next situation."""
     by_kind: dict[str, list[list[Call]]] = {}
     for shape, alike in calls.items():
         by_kind.setdefault(shape[0], []).append(alike)
     flat = [call for alike in calls.values() for call in alike]
-    first = random.randrange(every)
     for number, kind in enumerate(sorted(by_kind)[random.randrange(of) :: of]):
         shapes = cycle(by_kind[kind])
         for situation in SITUATIONS[(first + number) % every :: every]:
@@ -524,7 +523,7 @@ def walk(bench: Bench) -> None:
     back."""
     bench.situation = "walking the card"
     ways = cycle(("step done", "affirm", "step done", "negative", "skip step later", "step back"))
-    for way in islice(ways, 90):
+    for way in islice(ways, 72):
         bench.say("affirm" if way == "negative" and not bench.asked else way)
         here = steps.current(bench.state)
         if here is not None and not bench.asked:
@@ -626,17 +625,17 @@ def every_job(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
         patch.setenv("BENCH_COMPANION_DATA", str(data))
         for card, sheet in ((None, None), ("four-stroke-service", "quillmoor-tiller")):
             calls: Calls = {}
-            for standing in STANDINGS:
+            for turn, standing in enumerate(STANDINGS):
                 bench = Bench(sessions / f"{sheet}-{standing}".replace(" ", "-"), card, sheet)
                 calls = calls or drawn(bench.session.grammar, random)
                 shop.called |= {shape[0] for shape in calls}
                 bench.say(
                     "read back gap", "clear to start", "affirm", "engine running", "engine stopped"
                 )
-                if standing == "on" and card is not None:
-                    put_through(bench, calls, standing, random)
-                else:
-                    put_through(bench, calls, standing, random, every=len(SITUATIONS))
+                # Between them these two jobs have every kind of call in every situation.
+                every = 2 if standing == "on" else len(SITUATIONS)
+                first, of = turn + (card is not None), 2 if turn and card is None else 1
+                put_through(bench, calls, standing, random, every, first, of)
                 shop.leave(bench)
         for card, sheet in fitted():
             before = left_by_another_job(sessions / f"{sheet}-{card}-before", sheet)
@@ -647,7 +646,7 @@ def every_job(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
             walk(bench)
             bench.session.trouble("The microphone is gone; plug it in again.", bench.now)
             calls = drawn(bench.session.grammar, random, FEW)
-            put_through(bench, calls, "on", random, every=len(SITUATIONS), of=2)
+            put_through(bench, calls, "on", random, len(SITUATIONS), random.randrange(99), of=2)
             shop.leave(bench)
         yield shop
 
