@@ -15,7 +15,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal, localcontext
 from fractions import Fraction
-from functools import cache
+from functools import cache, lru_cache
 from itertools import product
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Literal
@@ -413,6 +413,12 @@ def _convert(value: Decimal, have: Unit, want: Unit) -> Decimal:
         raise ValueError(f"{value} is not a number that can be converted.")
     if have == want:
         return value
+    return _converted(str(value), have, want)
+
+
+@lru_cache(maxsize=4096)
+def _converted(value: str, have: Unit, want: Unit) -> Decimal:
+    """Convert once what a job asks for at every call: the sheet's figures, and what went in."""
     quantity = load_registry().Quantity(Fraction(value) / have.divisor, have.definition)
     return _decimal(Fraction(quantity.to(want.definition).magnitude) * want.divisor)
 
