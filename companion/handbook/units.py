@@ -301,7 +301,7 @@ _TABLE = (
         "kilogram", "mass", "kilogram", "kilogram", "kilograms", "kg",
         ("kg", "kgs"),
         only_typed=("kilo", "kilos"),  # in a call also a letter of a serial number
-       
+
         finest=D("0.01"), called="coarse-number", parts=True, beside="pound",
     ),
     Unit(
