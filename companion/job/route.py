@@ -7,6 +7,7 @@ is corrected leads another way by itself.
 from __future__ import annotations
 
 from companion.job.card import CardStep, Condition
+from companion.job.fits import lists
 from companion.job.state import State, StepMark
 
 
@@ -67,6 +68,8 @@ def holds(
     if condition.answer is not None:
         answer = state.steps.get(condition.step or step.name, StepMark()).answer
         return None if answer is None else answer == condition.answer
+    if condition.listed is not None:
+        return None if state.sheet is None else lists(state.sheet, condition.listed)
     if condition.measure is not None:
         readings = [
             fact
@@ -95,6 +98,8 @@ def in_words(condition: Condition) -> str:
     if condition.answer is not None:
         whose = (condition.step or "this step").replace("-", " ")
         return f"{whose} was answered {'yes' if condition.answer == 'affirm' else 'no'}"
+    if condition.listed is not None:
+        return f"the spec sheet lists {condition.listed}"
     if condition.measure is not None:
         return f"{condition.measure} is {' or '.join(condition.verdict)}"
     return f"{condition.part} is {' or '.join(condition.found) or 'not right'}"
