@@ -28,7 +28,8 @@ class Condition(SheetModel):
     """What a step's question must be answered with."""
     step: str | None = None
     """With ``answer``, whose question; its own if left out. With ``part``, the step that looks at
-    it: once that is done without the finding, it is known that there is none."""
+    it: once that is done without the finding, it is known that there is none. With ``measure``, the
+    step that reads it. Where that step does not apply to the machine, the condition does not hold."""
     measure: str | None = None
     """A measure whose last reading must have one of these verdicts."""
     verdict: tuple[Literal["in", "low", "high"], ...] = ()

@@ -77,7 +77,9 @@ def holds(
             if fact.event.measure == condition.measure and (until is None or fact.place <= until)
         ]
         last = max(readings, key=lambda fact: fact.place, default=None)
-        if last is None or last.event.verdict == "unknown":
+        if last is None:
+            return False if until is None and _passed(state, condition.step) else None
+        if last.event.verdict == "unknown":
             return None
         return last.event.verdict in condition.verdict
     found = any(
@@ -90,7 +92,17 @@ def holds(
         return True
     looked = condition.step or (step.name if until is not None else None)
     done = looked is not None and state.steps.get(looked, StepMark()).done is not None
-    return False if done else None
+    return False if done or (until is None and _passed(state, looked)) else None
+
+
+def _passed(state: State, name: str | None) -> bool:
+    """Whether a step is known not to apply: what it looks at is then not there to be found.
+
+    Of branches this is never asked: it follows from them, and would go round in a ring.
+    """
+    steps = () if state.card is None else state.card.step
+    step = next((each for each in steps if each.name == name), None)
+    return step is not None and applies(state, step) is False
 
 
 def in_words(condition: Condition) -> str:
