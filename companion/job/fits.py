@@ -22,11 +22,9 @@ def fits(card: JobCard, sheet: SpecSheet) -> bool:
 
 
 def fits_words(card: JobCard) -> str | None:
-    """Say which machines a card is for: "four-stroke mower or tiller"; None where for all."""
-    said = " ".join(
-        " or ".join(words) for words in (card.fits.cycles, card.fits.kinds) if words
-    )
-    return said or None
+    """Say which machines a card is for: "mower or tiller, four-stroke"; None where for all."""
+    said = [" or ".join(words) for words in (card.fits.kinds, card.fits.cycles) if words]
+    return ", ".join(said) or None
 
 
 def lists(sheet: SpecSheet, name: str) -> bool:
