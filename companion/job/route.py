@@ -31,7 +31,8 @@ def passed_by_branches(state: State) -> frozenset[str]:
     passed: set[str] = set()
     here = 0
     while here < len(steps):
-        to = place.get(branch_taken(state, steps[here]) or "", here + 1)
+        taken = branch_taken(state, steps[here]) if steps[here].branch else None
+        to = place.get(taken or "", here + 1)
         passed.update(step.name for step in steps[here + 1 : to])
         # A branch leads forward only, which is checked when the card is loaded.
         here = max(to, here + 1)
