@@ -404,7 +404,8 @@ def cards(options: argparse.Namespace) -> None:
 
 def cautions(options: argparse.Namespace) -> None:
     """List the cautions: what is spoken, when, and its source."""
-    from companion.job.cautions import CAUTIONS
+    from companion.job.caution_table import AGAIN_IN_WORDS
+    from companion.job.rules import shipped_rules
 
     if options.json:
         found = [
@@ -413,12 +414,12 @@ def cautions(options: argparse.Namespace) -> None:
                 "again": caution.again,
                 "said": [trigger.in_words() for trigger in caution.trigger],
             }
-            for caution in CAUTIONS
+            for caution in shipped_rules().cautions
         ]
         print(json.dumps(found, indent=2, ensure_ascii=False))
         return
-    for caution in CAUTIONS:
-        again = "once a job" if caution.again == "once" else f"again once {caution.again}"
+    for caution in shipped_rules().cautions:
+        again = "each time" if caution.stops else AGAIN_IN_WORDS[caution.again]
         print(f"{caution.name} ({again}): {caution.text}")
         for trigger in caution.trigger:
             print(f"  on {trigger.in_words()}")

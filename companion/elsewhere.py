@@ -14,6 +14,7 @@ from pathlib import Path
 
 from companion.errors import CompanionError
 from companion.job.events import ElsewhereRang, TimerAcknowledged
+from companion.job.rules import shipped_rules
 from companion.job.state import State, Timer, fold
 from companion.job.timers import next_ring
 from companion.log.line import LOG_NAME
@@ -142,7 +143,7 @@ class Elsewhere:
         try:
             if _STARTS not in (folder / LOG_NAME).read_bytes():
                 return False
-            state = fold(read_log(folder).records)
+            state = fold(read_log(folder).records, shipped_rules())
         except (OSError, CompanionError):
             # A damaged log is told of where its session is asked for.
             return False
@@ -175,7 +176,8 @@ def _record(watched: Watched, at: datetime) -> bool:
     """Append the acknowledgement to the other log, unless the timer is gone there already."""
     try:
         with LogWriter.open(watched.folder) as writer:
-            timer = fold(read_log(watched.folder).records).timers.get(watched.timer.name)
+            state = fold(read_log(watched.folder).records, shipped_rules())
+            timer = state.timers.get(watched.timer.name)
             if timer is not None and timer.seq == watched.timer.seq:
                 writer.append([TimerAcknowledged(name=timer.name)], at)
     except CompanionError:

@@ -40,6 +40,7 @@ from companion.job.events import (
     Trouble,
 )
 from companion.job.record import Record
+from companion.job.rules import shipped_rules
 from companion.job.sheet import SpecSheet
 from companion.job.state import State, evolve, fold
 from companion.job.undo import correctable
@@ -440,7 +441,7 @@ def open_session(
         serviced_before=earlier.services,
     )
     records = writer.append([opened], at)
-    return Session(writer, fold(records), recognizer=recognizer, open_mic=open_mic)
+    return Session(writer, fold(records, shipped_rules()), recognizer=recognizer, open_mic=open_mic)
 
 
 def resume_session(
@@ -463,7 +464,8 @@ def resume_session(
         if contents.recovered is not None:
             events.insert(0, Trouble(what=contents.recovered))
         records = [*contents.records, *writer.append(events, at)]
-        return Session(writer, fold(records), recognizer=recognizer, open_mic=open_mic)
+        state = fold(records, shipped_rules())
+        return Session(writer, state, recognizer=recognizer, open_mic=open_mic)
     except BaseException:
         writer.close()
         raise

@@ -14,6 +14,7 @@ from companion.job import decide as job
 from companion.job import events as ev
 from companion.job.answers import Answer
 from companion.job.record import Record
+from companion.job.rules import shipped_rules
 from companion.job.state import State, evolve
 
 MONDAY = datetime(2024, 3, 4, 9, 0, tzinfo=UTC)
@@ -81,7 +82,7 @@ class Job:
     earlier: tuple[ev.EarlierReading, ...] = ()
     serviced_before: tuple[ev.EarlierService, ...] = ()
     records: list[Record] = field(default_factory=list)
-    state: State = field(default_factory=State.start)
+    state: State = field(default_factory=lambda: State.start(shipped_rules()))
     now: datetime = MONDAY
     events: tuple[ev.AnyEvent, ...] = ()
     answers: tuple[Answer, ...] = ()

@@ -35,7 +35,7 @@ class Met:
 
 @dataclass(frozen=True, slots=True)
 class Visit:
-    """A step taken, and what was met there; ``stands`` is what is off, or faulty, once it is done."""
+    """A step taken and what was met there; ``stands`` is what is off or faulty once it is done."""
 
     step: CardStep
     met: Met
@@ -95,21 +95,32 @@ class Ways:
             for visit, _ in onward:
                 yield self.came[here], visit
 
-    def some(self) -> list[Way]:
-        """Ways that between them meet everything that may be met, each pair of steps' meetings
-        together where one way can hold both and few enough are left."""
+    def some(self, at_most: int) -> list[Way]:
+        """Ways that between them meet everything that may be met at each step.
+
+        Args:
+            at_most: Up to so many in all, further ones that meet two things together that none of
+                the others does.
+        """
         every: dict[tuple[tuple[str, Met], ...], Way] = {}
         for here, onward in self.edges.items():
             for visit, there in onward:
                 for last in (False, True):
                     way = (*self.came[here], visit, *self._to_the_end(there, last=last))
-                    every.setdefault(_key(way), way)
-        left = {item for way in every for item in _items(way)}
+                    every.setdefault(tuple((one.step.name, one.met) for one in way), way)
         chosen: list[Way] = []
-        while left:
-            best = max(every, key=lambda way: (len(left & set(_items(way))), -len(way)))
-            left -= set(_items(best))
-            chosen.append(every.pop(best))
+        for size, most in ((1, len(every)), (2, at_most)):
+            holds = {key: set(combinations(key, size)) for key in every}
+            left = set().union(*holds.values())
+            for way in chosen:
+                left -= set(combinations(((one.step.name, one.met) for one in way), size))
+            while left and len(chosen) < most:
+                best = max(every, key=lambda key: (len(left & holds[key]), -len(key)))
+                if not left & holds[best]:
+                    break
+                left -= holds[best]
+                chosen.append(every.pop(best))
+                del holds[best]
         return chosen
 
     def _to_the_end(self, here: _Here, *, last: bool) -> Way:
@@ -196,14 +207,18 @@ class Ways:
                 if end is not None and verdict in steering
             ]
             # Too low and too high lead the same way: one of them, in turn from step to step.
-            measures.append([(measure, known), *((measure, v) for v in out[index % 2 :][:1] or out[:1])])
+            measures.append(
+                [(measure, known), *((measure, v) for v in out[index % 2 :][:1] or out[:1])]
+            )
         groups: dict[tuple[str | None, tuple[str, ...]], tuple[str, str]] = {}
         for each in later:
             looks = each.step == step.name or any(each is branch.when for branch in step.branch)
             if each.part is not None and looks:
                 groups.setdefault((each.part, each.found), (each.part, each.found[0]))
         findings = [
-            found for count in range(len(groups) + 1) for found in combinations(groups.values(), count)
+            found
+            for count in range(len(groups) + 1)
+            for found in combinations(groups.values(), count)
         ]
         for answer, verdicts, found in product(answers, product(*measures), findings):
             yield Met(answer, tuple(verdicts), tuple(found))
@@ -284,7 +299,9 @@ def _windows(sheet: SpecSheet) -> dict[str, tuple[object, object]]:
     made = {each.measure: (each.low, each.high) for each in sheet.reading}
     made |= {f"{each.fastener} torque": (each.low, each.high) for each in sheet.torque}
     made |= {f"{each.name} pressure": (each.low, each.high) for each in sheet.tire}
-    made |= {each.deflection or f"{each.name} deflection": (each.low, each.high) for each in sheet.belt}
+    made |= {
+        each.deflection or f"{each.name} deflection": (each.low, each.high) for each in sheet.belt
+    }
     return {name: ends for name, ends in made.items() if ends != (None, None)}
 
 
@@ -299,12 +316,3 @@ def _listed(sheet: SpecSheet) -> frozenset[str]:
             *(("battery",) if sheet.battery is not None else ()),
         )
     )
-
-
-def _key(way: Way) -> tuple[tuple[str, Met], ...]:
-    return tuple((visit.step.name, visit.met) for visit in way)
-
-
-def _items(key: tuple[tuple[str, Met], ...]) -> list[tuple[tuple[str, Met], ...]]:
-    """What a way meets: each meeting of its own, which the choice of ways must cover."""
-    return [(each,) for each in key]

@@ -22,6 +22,7 @@ from companion.intent.interpret import understand
 from companion.job import events as ev
 from companion.job import steps
 from companion.job.load import load_card, load_sheet
+from companion.job.rules import shipped_rules
 from companion.job.state import fold
 from companion.job.words import vocabulary_of
 from companion.log.check import check_log
@@ -149,7 +150,7 @@ def test_the_log_is_whole_fits_its_schema_and_folds_to_a_closed_job(
     validator = jsonschema.Draft202012Validator(record_schema())
     for line in (session / "log.jsonl").read_text(encoding="utf-8").splitlines():
         validator.validate(json.loads(line))
-    state = fold(read_log(session).records)
+    state = fold(read_log(session).records, shipped_rules())
     assert state.closed
     assert state.tags == ()
     if demo.name == MOWER:

@@ -9,6 +9,7 @@ import pytest
 
 from companion.elsewhere import LOOK_AGAIN, Elsewhere
 from companion.job import events as ev
+from companion.job.rules import shipped_rules
 from companion.job.sheet import SpecSheet
 from companion.job.state import State, fold
 from companion.log.check import check_log
@@ -57,7 +58,7 @@ def until(session: Session, at: datetime) -> list[str]:
 
 
 def state(folder: Path) -> State:
-    return fold(read_log(folder).records)
+    return fold(read_log(folder).records, shipped_rules())
 
 
 def test_a_timer_of_a_parked_job_rings_naming_the_machine() -> None:

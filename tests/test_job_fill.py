@@ -17,6 +17,7 @@ from companion.job import decide as job_decide
 from companion.job import events as ev
 from companion.job.answers import FillSaid, Nothing
 from companion.job.fill import Air, fill_of, first_fill, grade_at, ounce_in_doubt, unit_said
+from companion.job.rules import shipped_rules
 from companion.job.sheet import SpecFluid, SpecGrade
 from companion.job.state import State
 from companion.speak.wording import Reply, word
@@ -52,7 +53,7 @@ def shop(sheet: dict[str, Any], ounce: str = "us", air: str | None = None) -> Jo
     """A job in a shop with settings of its own."""
     job = Job()
     job.records.clear()
-    job.state = State.start()
+    job.state = State.start(shipped_rules())
     job.keep(
         ev.SessionOpened.model_validate(
             {

@@ -8,6 +8,7 @@ from companion.errors import CompanionError
 from companion.intent.intents import TagHang
 from companion.job import events as ev
 from companion.job.answers import StepSpoken, TagsHanging, TimeLeft
+from companion.job.rules import shipped_rules
 from companion.job.state import fold
 from tests.bench_job import CARD, SHEET, Job, drained, plain, step, timer
 
@@ -47,7 +48,7 @@ def test_without_a_card_only_what_stands_is_said() -> None:
 
 
 def test_sheet_and_card_are_those_kept_in_the_log() -> None:
-    state = fold(Job(SHEET, CARD).records)
+    state = fold(Job(SHEET, CARD).records, shipped_rules())
     assert state.sheet is not None
     assert state.sheet.name == SHEET["name"]
     assert state.card is not None

@@ -14,6 +14,7 @@ from companion.job import events as ev
 from companion.job import gate
 from companion.job.events import EVENT
 from companion.job.record import Record
+from companion.job.rules import shipped_rules
 from companion.job.state import State, evolve, fold
 from tests import start_oracle
 from tests.bench_job import (
@@ -145,10 +146,10 @@ def live(papers: tuple, what: list) -> Job:
 def test_the_state_is_a_fold_of_the_records(papers: tuple, what: list) -> None:
     job = live(papers, what)
     # ``job.state`` was kept up record by record.
-    assert fold(job.records) == job.state
-    assert fold(job.records) == fold(job.records)
+    assert fold(job.records, shipped_rules()) == job.state
+    assert fold(job.records, shipped_rules()) == fold(job.records, shipped_rules())
     half = len(job.records) // 2
-    state = fold(job.records[:half])
+    state = fold(job.records[:half], shipped_rules())
     for record in job.records[half:]:
         state = evolve(state, record)
     assert state == job.state
@@ -162,14 +163,14 @@ def test_a_job_read_back_from_json_is_the_same_job(papers: tuple, what: list) ->
         Record(record.seq, record.at, EVENT.validate_json(record.event.model_dump_json()))
         for record in job.records
     ]
-    assert fold(again) == job.state
+    assert fold(again, shipped_rules()) == job.state
 
 
 @settings(max_examples=150, deadline=None)
 @given(jobs, happenings)
 def test_danger_fails_safe(papers: tuple, what: list) -> None:
     job = live(papers, what)
-    state = State.start()
+    state = State.start(shipped_rules())
     for record in job.records:
         before, state = state, evolve(state, record)
         match record.event:
@@ -195,7 +196,7 @@ def _affirmed(job: Job, record: Record) -> ev.Asked:
     answered = job.records[record.seq - 2]
     assert isinstance(answered.event, ev.Answered)
     assert answered.event.answer == "affirm"
-    question = fold(job.records[: answered.seq - 1]).question
+    question = fold(job.records[: answered.seq - 1], shipped_rules()).question
     assert question is not None
     return question.event
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from companion.job.tags import FOUND, TABLE, TAGS, load_tags
 
 from companion.errors import CompanionError
 from companion.grammar.compiled import load_grammar
 from companion.intent.intents import Finding, TagClear, TagHang, TagList
 from companion.job import events as ev
 from companion.job.answers import ReadBackList, Refused, TagsHanging
-from companion.job.tags import FOUND, TABLE, TAGS, load_tags
 from companion.speak.wording import word
 from tests.bench_job import (
     AFFIRM,

@@ -8,6 +8,7 @@ from companion.intent.intents import TimerCancel, TimerLeft
 from companion.job import events as ev
 from companion.job.answers import Nothing, TimeLeft
 from companion.job.decide import next_deadline
+from companion.job.rules import shipped_rules
 from companion.job.state import fold
 from tests.bench_job import DISREGARD, MONDAY, ROGER, Job, plain, timer
 
@@ -110,7 +111,7 @@ def test_timers_ring_while_standing_by_and_parked_and_after_closing() -> None:
 
 def test_a_timer_set_on_monday_rings_on_tuesday_after_a_restart() -> None:
     job = Job().call(timer("cure", hours=24))
-    job.state = fold(job.records)
+    job.state = fold(job.records, shipped_rules())
     job.wait(hours=30).resume()
     assert job.answers[0] == TimeLeft((("cure", -6 * 3600),))
     # However late, it rings once and then at the usual intervals.

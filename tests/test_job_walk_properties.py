@@ -9,6 +9,7 @@ from companion.intent import intents as it
 from companion.job import decide as rules
 from companion.job import events as ev
 from companion.job import steps
+from companion.job.rules import shipped_rules
 from companion.job.state import State, evolve
 from tests.bench_job import (
     AFFIRM,
@@ -93,7 +94,7 @@ def test_every_step_is_done_or_skipped_or_does_not_apply_or_is_left(card: dict, 
 @given(cards, calls)
 def test_no_step_is_entered_unready_without_its_being_said(card: dict, what: list) -> None:
     job = live(card, what)
-    state = State.start()
+    state = State.start(shipped_rules())
     for record in job.records:
         before, state = state, evolve(state, record)
         if not isinstance(record.event, ev.StepEntered):

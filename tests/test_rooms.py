@@ -43,7 +43,7 @@ ROOMS = {
     "handbook": may_import("", "pint pydantic"),
     "log": may_import("job", "pydantic numpy soundfile platformdirs"),
     "speak": may_import("audio job handbook intent", "numpy pyttsx3 espeakng_loader"),
-    "report": may_import("job log handbook intent", "jinja2 pydantic"),
+    "report": may_import("job log handbook intent speak", "jinja2 pydantic"),
 }
 """Every room. Modules directly in ``companion/`` (session, command line) may import all of them."""
 

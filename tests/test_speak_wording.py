@@ -21,6 +21,7 @@ from companion.job.card import JobCard
 from companion.job.earlier import Past
 from companion.job.events import EVENT, AnyEvent
 from companion.job.fill import Air
+from companion.job.rules import shipped_rules
 from companion.job.sheet import SpecSheet
 from companion.job.state import State
 from companion.job.words import vocabulary_of
@@ -552,7 +553,7 @@ KINDS = [kind.model_fields["kind"].default for kind in get_args(get_args(AnyEven
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_every_kind_of_event_has_its_words(kind: str) -> None:
-    reply = word(State.start(), (example(kind),), ())
+    reply = word(State.start(shipped_rules()), (example(kind),), ())
     if kind in UNSPOKEN:
         assert reply is None
     else:
@@ -588,7 +589,7 @@ ANSWERS: tuple[an.Answer, ...] = (
 
 @pytest.mark.parametrize("answer", ANSWERS, ids=lambda answer: type(answer).__name__)
 def test_every_answer_has_its_words(answer: an.Answer) -> None:
-    reply = word(State.start(), (), (answer,))
+    reply = word(State.start(shipped_rules()), (), (answer,))
     assert reply is not None
     assert speakable_and_careful(reply.text), reply.text
 
@@ -598,7 +599,7 @@ def test_no_kind_of_answer_was_forgotten() -> None:
 
 
 def test_nothing_brought_is_nothing_said() -> None:
-    assert word(State.start(), (), ()) is None
+    assert word(State.start(shipped_rules()), (), ()) is None
 
 
 @pytest.mark.parametrize("seed", range(8))

@@ -145,8 +145,8 @@ class StepsLeft(Call):
 class Finding(PlainlyWritten):
     """Something wrong with a part: "shear pin broken".
 
-    ``count`` is how many of them were called; 1 where no number was. ``every`` is true where several
-    were called without a number ("blade bolts loose"): all of them are meant.
+    ``count`` is how many of them were called; 1 where no number was. ``every`` is true where
+    several were called without a number ("blade bolts loose"): all of them are meant.
     """
 
     intent: Literal["finding"] = "finding"
@@ -160,8 +160,8 @@ class Finding(PlainlyWritten):
 class Work(PlainlyWritten):
     """Something done to a part: "greased auger shaft" (``action`` is the past participle).
 
-    ``count`` is how many of them were called; 1 where no number was. ``every`` is true where several
-    were called without a number ("tightened engine bolts"): all of them are meant.
+    ``count`` is how many of them were called; 1 where no number was. ``every`` is true where
+    several were called without a number ("tightened engine bolts"): all of them are meant.
     """
 
     intent: Literal["work"] = "work"

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from decimal import Decimal
 from typing import Literal
 
 from companion.job.earlier import Past
-from companion.job.events import Window
+from companion.job.events import ToComeBackTo, Window
 from companion.job.fill import Air, Fill
+from companion.job.reason import Reason
 from companion.job.sheet import SpecGrade
 
 
@@ -21,9 +23,55 @@ class TimeLeft:
 
 @dataclass(frozen=True, slots=True)
 class TagsHanging:
-    """The tags that hang: text and reason, the oldest first."""
+    """The tags that hang, the oldest first, each with why."""
 
-    tags: tuple[tuple[str, str], ...]
+    tags: tuple[tuple[str, tuple[Reason, ...]], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TagStays:
+    """A tag that was to come down stays, and what is against it: a warning."""
+
+    tag: str
+    against: tuple[Reason, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StandingOpen:
+    """What holds the start by a part.
+
+    ``still`` says that one of them was just called back and these are left.
+    """
+
+    reasons: tuple[Reason, ...]
+    still: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class EngineLeftRunning:
+    """The engine was called running and not called stopped: a warning.
+
+    ``now`` says that it was called running just before what hangs a tag; otherwise it was left so
+    when the job was put aside, with these tags.
+    """
+
+    tags: tuple[str, ...] = ()
+    now: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class FromBefore:
+    """What the machine's other sessions leave to be known when a job of it is opened.
+
+    Attributes:
+        open: Follow-ups and parts needed.
+        unread: Sessions that cannot be read.
+        at: The time from which they are looked back at.
+    """
+
+    open: tuple[ToComeBackTo, ...]
+    unread: tuple[str, ...]
+    at: datetime
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,6 +247,10 @@ class Nothing:
 Answer = (
     TimeLeft
     | TagsHanging
+    | TagStays
+    | StandingOpen
+    | EngineLeftRunning
+    | FromBefore
     | StepSpoken
     | StepsLeft
     | PassedOver

@@ -28,8 +28,8 @@ class Condition(SheetModel):
     """What a step's question must be answered with."""
     step: str | None = None
     """With ``answer``, whose question; its own if left out. With ``part``, the step that looks at
-    it: once that is done without the finding, it is known that there is none. With ``measure``, the
-    step that reads it. Where that step does not apply to the machine, the condition does not hold."""
+    it: once that is done without the finding, it is known that there is none. With ``measure``,
+    the step that reads it. Where that step does not apply, the condition does not hold."""
     measure: str | None = None
     """A measure whose last reading must have one of these verdicts."""
     verdict: tuple[Literal["in", "low", "high"], ...] = ()
@@ -139,9 +139,9 @@ class CardStep(SheetModel):
     cautions: tuple[str, ...] = ()
     """Spoken with it, once a job."""
     does: tuple[StepWork, ...] = ()
-    """What it takes off, opens, loosens, puts back or tightens, in order. Said is not done: it counts
-    from the moment the step is called done, or the work itself is called. Tags hang by it and are
-    asked about by it, as by the same work called."""
+    """What it takes off, opens, loosens, puts back or tightens, in order. Said is not done: it
+    counts from the moment the step is called done, or the work itself is called. Tags hang by it
+    and are asked about by it, as by the same work called."""
     finds: tuple[StepFinding, ...] = ()
     """What an answer to ``asks`` means for a part: a brake test answered "no" is a brake that
     failed."""

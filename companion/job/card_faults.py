@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from companion.job.card import CardStep, JobCard
-from companion.job.card_words import HUNG_WITHOUT_A_STEP, CardWords, words_of
+from companion.job.card_words import CardWords, hung_without_a_step, words_of
 from companion.job.condition_faults import (
     branch_faults,
     condition_faults,
@@ -46,7 +46,8 @@ def card_faults(card: JobCard) -> Iterable[Fault]:
         if kind in card.fits.kinds[:place]:
             yield Fault(at, f"'{kind}' is listed twice")
     words = words_of(card)
-    hung: set[str] = set(HUNG_WITHOUT_A_STEP)
+    # Tags that calls hang by themselves may be cleared by a step that no step hung before.
+    hung: set[str] = set(hung_without_a_step())
     seen: dict[str, int] = {}
     for index, step in enumerate(card.step):
         hung.update(step.hangs)

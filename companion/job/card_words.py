@@ -10,11 +10,8 @@ from companion.grammar.files import shipped_grammar
 from companion.grammar.jsgf import Alternatives, Expansion, Optional, Reference, Sequence, Tagged
 from companion.grammar.linking import children
 from companion.job.card import JobCard
-from companion.job.tags import TAGS
+from companion.job.rules import shipped_rules
 from companion.job.words import common_measures, common_names
-
-HUNG_WITHOUT_A_STEP = frozenset(TAGS)
-"""Tags that calls hang by themselves or that hang on any job, so that a step may clear them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,10 +49,15 @@ def words_of(card: JobCard) -> CardWords:
         | {part.name for part in card.part}
         | {part.name for step in card.step for part in step.parts},
         conditions=common_names("condition") | {each.name for each in card.condition},
-        tags=common_names("tag-name") | HUNG_WITHOUT_A_STEP | {tag.name for tag in card.tag},
+        tags=common_names("tag-name") | hung_without_a_step() | {tag.name for tag in card.tag},
         place={step.name: index for index, step in reversed(list(enumerate(card.step)))},
         asking=frozenset(step.name for step in card.step if step.asks is not None),
     )
+
+
+def hung_without_a_step() -> frozenset[str]:
+    """Return the tags that calls hang by themselves."""
+    return frozenset(shipped_rules().dangers.why)
 
 
 @cache

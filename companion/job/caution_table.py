@@ -15,31 +15,45 @@ TABLE = Path(__file__).parent / "cautions.toml"
 """The cautions that travel with the program."""
 
 Occasion = Literal[
-    "job opened", "step", "drained", "added", "work", "finding", "reading", "part used",
-    "tag hung", "start affirmed", "engine running",
+    "job opened", "step", "drained", "added", "work", "finding", "reading", "spec asked",
+    "part used", "tag hung", "start affirmed", "engine running", "engine stopped",
 ]  # fmt: skip
 """What can call for a caution."""
 
-Condition = Literal["hot", "plug wire on", "engine running"]
+Condition = Literal["hot", "plug wire on", "engine running", "engine stopped"]
 """What may have to hold besides."""
 
-Again = Literal["once", "engine started", "plug wire on"]
+Again = Literal["once", "engine started", "plug wire on", "each step", "each time"]
 """What makes a caution worth saying again in the same job."""
+
+AGAIN_IN_WORDS: Mapping[Again, str] = {
+    "once": "once a job",
+    "engine started": "again once engine started",
+    "plug wire on": "again once plug wire on",
+    "each step": "again at each step",
+    "each time": "each time",
+}
+"""How often a caution is said, in words."""
 
 FILTERS: Mapping[Occasion, tuple[str, ...]] = {
     "job opened": (),
-    "step": ("hangs", "points", "words", "measures"),
-    "drained": ("fluids",),
-    "added": ("fluids",),
-    "work": ("actions", "parts"),
-    "finding": ("parts", "conditions"),
-    "reading": ("measures",),
-    "part used": ("parts",),
-    "tag hung": ("tags",),
-    "start affirmed": (),
-    "engine running": (),
+    "step": ("hangs", "points", "words", "measures", "about", "unless", "machines"),
+    "drained": ("fluids", "machines"),
+    "added": ("fluids", "machines"),
+    "work": ("actions", "parts", "kinds", "unless", "machines"),
+    "finding": ("parts", "kinds", "conditions", "unless", "machines"),
+    "reading": ("measures", "machines"),
+    "spec asked": ("measures", "machines"),
+    "part used": ("parts", "kinds", "unless", "machines"),
+    "tag hung": ("tags", "machines"),
+    "start affirmed": ("machines",),
+    "engine running": ("machines",),
+    "engine stopped": ("machines",),
 }
 """What each occasion can be narrowed by."""
+
+LEADS = ("hangs", "points", "words", "measures")
+"""By what a step calls for a caution: any of these. What else narrows a step only narrows it."""
 
 LONGEST_TEXT_WORDS = 14
 """Fourteen words took up to 5.6 s to say at 170 words a minute; more is not taken in beside an
@@ -50,11 +64,15 @@ _NARROWED = {
     "points": "has a point {}",
     "words": "says {}",
     "measures": "measures {}",
+    "about": "is about {}",
     "fluids": "of {}",
     "actions": "{}",
     "parts": "on {}",
+    "kinds": "on a {}",
     "conditions": "called {}",
     "tags": "{}",
+    "unless": "but not {}",
+    "machines": "of a {}",
 }
 """How each narrowing is said."""
 
@@ -71,30 +89,43 @@ class Trigger(SheetModel):
     words: tuple[str, ...] = ()
     """Words, any of which is in what the step says."""
     measures: tuple[str, ...] = ()
-    """Measures, any of which was read, or is wanted by the step."""
+    """Measures, any of which was read or asked for, or is wanted by the step."""
+    about: tuple[str, ...] = ()
+    """Words, any of which must be besides in what the step says, ticks off or works on."""
     fluids: tuple[str, ...] = ()
     """Fluids; any if empty."""
     actions: tuple[str, ...] = ()
     """Work done; any if empty."""
     parts: tuple[str, ...] = ()
     """Words, any of which is in the name of the part; any part if empty."""
+    kinds: tuple[str, ...] = ()
+    """Words that the name of the part ends with, in the singular: ``auger`` is no auger guard."""
     conditions: tuple[str, ...] = ()
     """What was found; anything if empty."""
     tags: tuple[str, ...] = ()
     """Tags; any if empty."""
+    unless: tuple[str, ...] = ()
+    """Words that look alike and mean something else: they are overlooked."""
+    machines: tuple[str, ...] = ()
+    """Words, any of which says on the spec sheet or the card what the machine is; any if empty."""
     when: tuple[Condition, ...] = ()
     """What must hold besides, all of it."""
+    again: Again | None = None
+    """What makes it worth saying again on this occasion; that of the caution if left out."""
 
     def in_words(self) -> str:
         """Say what it waits for: "step: hangs no oil or says drain; while hot"."""
-        given = [
-            _NARROWED[key].format(" or ".join(getattr(self, key)))
+        given = {
+            key: _NARROWED[key].format(" or ".join(getattr(self, key)))
             for key in FILTERS[self.on]
             if getattr(self, key)
-        ]
-        joined = (" or " if self.on == "step" else " ").join(given)
+        }
+        leads = [words for key, words in given.items() if self.on == "step" and key in LEADS]
+        rest = [words for key, words in given.items() if self.on != "step" or key not in LEADS]
+        joined = " ".join([*([" or ".join(leads)] if leads else []), *rest])
         state = f"; while {' and '.join(self.when)}" if self.when else ""
-        return f"{self.on}{': ' if joined else ''}{joined}{state}"
+        again = f"; {AGAIN_IN_WORDS[self.again]}" if self.again is not None else ""
+        return f"{self.on}{': ' if joined else ''}{joined}{state}{again}"
 
 
 class Caution(SheetModel):
@@ -108,6 +139,9 @@ class Caution(SheetModel):
     """Where it is from, or ``common practice``."""
     again: Again = "once"
     """What makes it worth saying again."""
+    stops: bool = False
+    """Whether it is no caution but a warning: the engine must be stopped first, and it is said each
+    time."""
     trigger: tuple[Trigger, ...]
     """What calls for it: any of these."""
 
@@ -143,6 +177,8 @@ def _faults(table: CautionTable) -> Iterable[Fault]:
                 ("caution", index, "text"),
                 f"the text has more than {LONGEST_TEXT_WORDS} words, which nobody takes in",
             )
+        if any(letter.isdigit() for letter in caution.text):
+            yield Fault(("caution", index, "text"), "the text has digits; write numbers as words")
         if not caution.trigger:
             yield Fault(("caution", index), f"nothing calls for '{caution.name}'; add a trigger")
         for place, trigger in enumerate(caution.trigger):
@@ -161,8 +197,8 @@ def _trigger_faults(at: tuple[str | int, ...], trigger: Trigger) -> Iterable[Fau
                 yield Fault(
                     (*at, key, place), f"'{words}' must be in lower case with single spaces"
                 )
-    if trigger.on == "step" and not any(getattr(trigger, key) for key in allowed):
-        yield Fault(at, f"every step would call for it; narrow it by {', '.join(allowed)}")
+    if trigger.on == "step" and not any(getattr(trigger, key) for key in LEADS):
+        yield Fault(at, f"every step would call for it; narrow it by {', '.join(LEADS)}")
 
 
 @cache

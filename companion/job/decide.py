@@ -23,8 +23,9 @@ from companion.job import (
     walk,
 )
 from companion.job import events as ev
-from companion.job.answers import Answer, Nothing
-from companion.job.cautions import OPENING
+from companion.job.answers import Answer, FromBefore, Nothing, StandingOpen
+from companion.job.cautions import opening_cautions
+from companion.job.dangers import dangers
 from companion.job.events import AnyEvent
 from companion.job.expected import awaited, expectations
 from companion.job.lines import named
@@ -102,7 +103,7 @@ def due(state: State, at: datetime) -> Response:
 def opening(state: State, *, at: datetime) -> Response:
     """What is said on starting or resuming: hanging tags, then timers, then the current step."""
     turn = Turn(state, at)
-    for caution in OPENING:
+    for caution in opening_cautions(state.rules.cautions):
         if caution.caution not in state.cautions:
             turn.record(caution)
     gate.rehang(turn)
@@ -110,11 +111,22 @@ def opening(state: State, *, at: datetime) -> Response:
     if left_running is not None:
         turn.answer(left_running)
     if turn.state.tags:
-        turn.answer(gate.tags_hanging(turn.state))
+        turn.answer(gate.tags_hanging(turn.state, at))
+    untagged = tuple(each.reason(at) for each in dangers(turn.state) if each.tag is None)
+    if untagged:
+        turn.answer(StandingOpen(untagged))
+    known = turn.state.known
+    fresh = known is not None and not turn.state.steps and turn.state.last_call is None
+    if known is not None and (known.event.unread or (fresh and known.event.open)):
+        turn.answer(FromBefore(known.event.open if fresh else (), known.event.unread, at))
     running = timers.by_deadline(turn.state)
     if running:
         turn.answer(asking.all_left(turn, running))
-    walk.open_card(turn)
+    if known is not None and fresh and known.event.jobs:
+        # Before the card: whoever goes on with the other job needs none of it.
+        turn.record(ev.Asked(about="other-job", session=known.event.jobs[0].session))
+    else:
+        walk.open_card(turn)
     return _response(turn)
 
 
@@ -174,7 +186,7 @@ def _act(turn: Turn, intent: Intent) -> None:
         case it.TagClear():
             gate.clear_by_call(turn, intent.tag)
         case it.TagList():
-            turn.answer(gate.tags_hanging(turn.state))
+            turn.answer(gate.tags_hanging(turn.state, turn.at))
         case it.StartCheck():
             gate.check_start(turn)
         case it.Step() | it.StepSkip() | it.StepGo():
@@ -208,7 +220,7 @@ def _plain(turn: Turn, call: str) -> None:
         case "job.park":
             turn.record(ev.JobParked())
             if turn.state.tags:
-                turn.answer(gate.tags_hanging(turn.state))
+                turn.answer(gate.tags_hanging(turn.state, turn.at))
         case "job.close":
             gate.ask_or_close(turn)
 

@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from companion.handbook.units import to_si
 from companion.job import events as ev
+from companion.job.earlier_days import days_between
 from companion.job.state import State
 
 
@@ -60,8 +61,3 @@ def usual_values(state: State) -> dict[str, tuple[float, str]]:
         si, si_unit = to_si(value, unit)
         found[measure] = (float(si), si_unit)
     return found
-
-
-def days_between(before: datetime, at: datetime) -> int:
-    """Return by how many days the calendar moved on; never negative, though a clock may be."""
-    return max(0, (at.date() - before.astimezone(at.tzinfo).date()).days)

@@ -8,6 +8,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
 
 from companion.intent.intents import SI, ExactDecimal, Intent
+from companion.job.reason import Checked, Filled, Reason
 from companion.job.remark import Remark
 
 
@@ -83,6 +84,8 @@ class SessionOpened(Event):
         air_temperature: What the shop expects, in degrees Celsius, or None.
         earlier: What the machine read last, one of each measure, from the shop's earlier sessions.
         serviced_before: When each item of its service intervals was last done in one of them.
+        machine_name: What this very machine is called, where that is not the name of its sheet.
+        serial: Its serial number, where it was given at take-in.
     """
 
     kind: Literal["session.opened"] = "session.opened"
@@ -95,6 +98,8 @@ class SessionOpened(Event):
     software: str
     earlier: tuple[EarlierReading, ...] = ()
     serviced_before: tuple[EarlierService, ...] = ()
+    machine_name: str | None = None
+    serial: str | None = None
 
 
 class SessionResumed(Event):
@@ -111,9 +116,14 @@ class JobParked(Event):
 
 
 class JobClosed(Event):
-    """Finished."""
+    """Finished.
+
+    Attributes:
+        instead: The session of another job of the same machine that is gone on with instead.
+    """
 
     kind: Literal["job.closed"] = "job.closed"
+    instead: str | None = None
 
 
 class Standby(Event):
@@ -207,11 +217,16 @@ class Asked(Event):
             (mark a step done although something is left), ``disregard`` (an older record, not the
             last call), ``step-question`` (what a step of the card asks), ``applies`` (a step of
             which nobody knows whether it applies), ``enter`` (a step although something that must
-            be true before is not).
+            be true before is not), ``other-job`` (go on with a parked job of the same machine).
         candidates: For ``doubt``: what was perhaps said, the likeliest first.
         tag: The tag that "affirm" would take down, for ``clear-tag``.
         then: Further tags to be asked about once this one is answered.
-        meaning: What "affirm" means here and on what ground it is asked, in words.
+        meaning: What "affirm" means here, in the words of a card or a caution; the other questions
+            are put into words from what follows.
+        grounds: For ``clear-tag``: the parts for which the tag hangs, and how.
+        filled: For ``clear-tag``: what was called of the tag's fluid.
+        checked: For ``start``: what calls tell and do not tell.
+        still: For ``close``: what stands and stays standing.
         standing: For ``close``: the tags that still hang.
         left: For ``close``: the steps left, in words; for ``step``: the points and readings left.
         step: For ``step``: the step that "affirm" would mark done; for ``clear-tag``: the step
@@ -219,6 +234,7 @@ class Asked(Event):
             For ``step-question``, ``applies`` and ``enter``: the step that it is about.
         against: For ``enter``: what should be true before the step and is not, in words.
         record: Number of the record that "affirm" would set aside, for ``disregard``.
+        session: For ``other-job``: the parked session of the same machine to go on with instead.
     """
 
     kind: Literal["question.asked"] = "question.asked"
@@ -232,16 +248,22 @@ class Asked(Event):
         "step-question",
         "applies",
         "enter",
+        "other-job",
     ]
     candidates: tuple[Intent, ...] = ()
     tag: str | None = None
     then: tuple[str, ...] = ()
     meaning: str | None = None
+    grounds: tuple[Reason, ...] = ()
+    filled: Filled | None = None
+    checked: Checked | None = None
+    still: tuple[Reason, ...] = ()
     standing: tuple[str, ...] = ()
     left: tuple[str, ...] = ()
     step: str | None = None
     against: tuple[str, ...] = ()
     record: int | None = None
+    session: str | None = None
 
 
 class Answered(Event):
@@ -378,12 +400,21 @@ HungBy = Literal["voice", "step", "implied"]
 
 
 class TagHung(Event):
-    """A "do not start" tag; ``by`` says what hung it and ``reason`` why, in words."""
+    """A "do not start" tag.
+
+    Attributes:
+        by: What hung it.
+        because: Why, where it hung by itself.
+        step: The step of the card that hung it, where one did.
+        reason: Why, in words, in older logs.
+    """
 
     kind: Literal["tag.hung"] = "tag.hung"
     tag: str
     by: HungBy
-    reason: str
+    because: tuple[Reason, ...] = ()
+    step: str | None = None
+    reason: str = ""
 
 
 class TagCleared(Event):
@@ -398,16 +429,17 @@ class StartChecked(Event):
 
     Attributes:
         standing: The tags that hang, the oldest first.
-        reasons: Why the gate stays shut, each in words: one a tag, and whatever else stands in
-            the way.
-        not_checked: What nobody called, so that it is unknown.
-        checked: What was called: levels, and the tags affirmed clear since the last start.
+        reasons: Why the gate stays shut.
+        known: What calls tell and do not tell.
+        not_checked: What nobody called, in words, in older logs.
+        checked: What was called, in words, in older logs.
     """
 
     kind: Literal["start.checked"] = "start.checked"
     standing: tuple[str, ...]
-    reasons: tuple[str, ...] = ()
-    not_checked: tuple[str, ...]
+    reasons: tuple[Reason, ...] = ()
+    known: Checked | None = None
+    not_checked: tuple[str, ...] = ()
     checked: tuple[str, ...] = ()
 
 
@@ -422,12 +454,12 @@ class EngineRunning(Event):
 
     Attributes:
         against: The tags that hung all the same.
-        reasons: What else spoke against a start, in words.
+        reasons: What else spoke against a start.
     """
 
     kind: Literal["engine.running"] = "engine.running"
     against: tuple[str, ...] = ()
-    reasons: tuple[str, ...] = ()
+    reasons: tuple[Reason, ...] = ()
 
 
 class EngineStopped(Event):
@@ -554,6 +586,82 @@ class FollowUpRecorded(Event):
     part: str
 
 
+OfMachine = Annotated[
+    WorkRecorded | FindingRecorded | FluidMoved | LevelRead | TagHung | TagCleared,
+    Field(discriminator="kind"),
+]
+"""What stays with the machine when its job is over."""
+
+
+class EarlierFact(BaseModel):
+    """Something that another session of the machine has and that counts in this one too.
+
+    Attributes:
+        session: Name of that session.
+        at: When it was called there.
+        event: What.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    session: str
+    at: datetime
+    event: OfMachine
+
+
+class OtherJob(BaseModel):
+    """Another job of the same machine that is not closed.
+
+    Attributes:
+        session: Its name.
+        title: Of its card, or empty.
+        last: When its last record was written.
+        parked: Whether it was parked; otherwise it was left open.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    session: str
+    title: str
+    last: datetime
+    parked: bool
+
+
+class ToComeBackTo(BaseModel):
+    """A follow-up, or a part that is needed, from an earlier session and not seen to since.
+
+    Attributes:
+        part: What.
+        count: How many are needed; 0 for a follow-up.
+        at: When it was called.
+        session: Name of that session.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    part: str
+    count: int = 0
+    at: datetime
+    session: str
+
+
+class MachineKnown(Event):
+    """What the other sessions of this machine say of it now; takes the place of the one before.
+
+    Attributes:
+        facts: What counts in this session too, in order of time.
+        unread: Names of sessions that are of this machine, or may be, and cannot be read.
+        jobs: Its other jobs that are not closed, the latest first.
+        open: Follow-ups and parts needed of its earlier sessions.
+    """
+
+    kind: Literal["machine.known"] = "machine.known"
+    facts: tuple[EarlierFact, ...] = ()
+    unread: tuple[str, ...] = ()
+    jobs: tuple[OtherJob, ...] = ()
+    open: tuple[ToComeBackTo, ...] = ()
+
+
 class NoteKept(Event):
     """A spoken note; ``draft`` marks a transcript that nobody has read."""
 
@@ -630,6 +738,7 @@ AnyEvent = Annotated[
     | PartNeeded
     | PartUsed
     | FollowUpRecorded
+    | MachineKnown
     | NoteKept
     | Disregarded
     | CautionSpoken,

@@ -100,7 +100,11 @@ def first_fill(state: State, fluid: str, unit: str | None = None) -> Decimal | N
 
 
 def first_fill_awaited(state: State, fluid: str) -> bool:
-    """Whether a fluid was drained just now for the first time since it was filled."""
+    """Whether a fluid was drained just now for the first time since it was filled; what was only a
+    little over and let out to the mark is not."""
+    now = fluids.standing(state, fluid)
+    if not now.emptied or now.filled > 0:
+        return False
     facts = [
         fact.event.action
         for fact in sorted(state.effective(state.fluids), key=lambda fact: fact.place)

@@ -3,19 +3,32 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from decimal import Decimal
 from typing import Literal
 
 from companion.handbook.units import from_si, to_si
+from companion.job.earlier_days import days_between
 from companion.job.events import FluidMoved, LevelRead
+from companion.job.reason import Reason
 from companion.job.sheet import SpecFluid
-from companion.job.state import Fact, State
-from companion.job.tags import FILLINGS
+from companion.job.state import Fact, State, in_order_of_time
 
 EXCESS_SHARE = Decimal("0.25")
-"""Up to this share of what was filled, or of the capacity of a sump called over, may be let out
-again without counting as drained, until the level is called full. Our own figure: it leaves three
-quarters in, and the level must still be called full."""
+"""Up to this share of what was filled may be let out again without counting as drained, until the
+level is called full. Our own figure: it leaves three quarters in, and the level must still be
+called full. More than this above the capacity is too much, whatever the level was called."""
+
+OVER_SHARE = Decimal("0.5")
+"""The same of the capacity of a sump whose level was called over: what is let out then was too
+much, and nothing has to go in again. Our own figure."""
+
+OVER_UNKNOWN = Decimal("0.00025")
+"""The same in cubic meters where nobody knows the capacity, about half a pint. Our own figure."""
+
+Missing = Literal["none added", "level unproven", "low", "over", "overfilled"]
+"""Why the tag of a fluid must hang: it was drained and none went in since; its level was not called
+full since it was drained; its level was last called so; more went in than it takes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +42,9 @@ class Standing:
         filled: What went in since it was drained, less what went out again, in cubic meters.
         level: The level called last; None where it was never called, or not since a draining.
         settled: Whether nothing was added since ``level`` was called.
-        missing: Why the tag of this fluid must hang, in words; empty where nothing speaks for it.
+        missing: Why the tag of this fluid must hang; empty where nothing speaks for it.
+        since: When it was drained last, or its level called; None where neither was.
+        session: The other session in which that was; None for this one.
     """
 
     drained: Decimal
@@ -38,75 +53,105 @@ class Standing:
     filled: Decimal
     level: Literal["full", "low", "over"] | None
     settled: bool
-    missing: tuple[str, ...]
+    missing: tuple[Missing, ...]
+    since: datetime | None = None
+    session: str | None = None
 
 
 def standing(state: State, fluid: str) -> Standing:
-    """Work out what the calls that count say of a fluid."""
+    """Work out what the calls that count say of a fluid; totals are of this session alone."""
     spec = spec_of(state, fluid)
-    drained = added = filled = excess = Decimal(0)
+    drained = added = filled = poured = excess = Decimal(0)
     emptied = settled = unproven = False
     level: Literal["full", "low", "over"] | None = None
+    capacity = _capacity(state, spec)
+    since: Fact[FluidMoved] | Fact[LevelRead] | None = None
     for fact in _in_order(state, fluid):
         if isinstance(fact.event, LevelRead):
             level, settled = fact.event.level, True
             unproven = level != "full"
+            since = fact
             if level == "over":
-                excess = EXCESS_SHARE * max(filled, _capacity(state, spec))
+                excess = max(EXCESS_SHARE * filled, OVER_SHARE * capacity) or OVER_UNKNOWN
             elif level == "full":
                 excess = Decimal(0)
             continue
         volume, _ = to_si(fact.event.value, fact.event.unit, ounce=state.ounce)
         if volume <= 0:
             continue
+        own = fact.session is None
         if fact.event.action == "added":
-            added += volume
+            added += volume if own else 0
             settled = False
+            poured += volume
             if emptied:
                 filled += volume
                 excess = EXCESS_SHARE * filled
+            if capacity:
+                # Whatever was in before: so much of it is too much.
+                excess = max(excess, poured - capacity)
             continue
-        drained += volume
+        drained += volume if own else 0
+        since = fact
         if volume <= excess:
             excess -= volume
             filled -= min(volume, filled)
+            poured -= min(volume, poured)
         else:
-            emptied, filled, excess = True, Decimal(0), Decimal(0)
+            emptied, filled, poured, excess = True, Decimal(0), Decimal(0), Decimal(0)
         level, settled, unproven = None, False, True
-    missing = _missing(fluid, emptied, filled, level, unproven)
-    return Standing(drained, added, emptied, filled, level, settled, missing)
+    overfilled = 0 < capacity * (1 + EXCESS_SHARE) < poured
+    row = state.rules.dangers.fluids.get(fluid)
+    missing: list[Missing] = []
+    if row is not None:
+        if emptied and filled <= 0:
+            missing.append("none added")
+        if row.level_needed and overfilled:
+            missing.append("overfilled")
+        if row.level_needed and unproven:
+            missing.append("level unproven" if level is None or level == "full" else level)
+    return Standing(
+        drained,
+        added,
+        emptied,
+        filled,
+        level,
+        settled,
+        tuple(missing),
+        None if since is None else since.at,
+        None if since is None else since.session,
+    )
+
+
+def reasons(state: State, fluid: str, at: datetime | None = None) -> tuple[Reason, ...]:
+    """Return why the tag of a fluid must hang, as values; none where nothing speaks for it."""
+    now = standing(state, fluid)
+    row = state.rules.dangers.fluids.get(fluid)
+    days = 0 if at is None or now.since is None else days_between(now.since, at)
+    return tuple(
+        Reason(
+            about="fluid",
+            what=what,
+            name=fluid,
+            tag=None if row is None else row.tag,
+            since=now.since,
+            session=now.session,
+            days=0 if now.session is None else days,
+        )
+        for what in now.missing
+    )
 
 
 def _in_order(state: State, fluid: str) -> list[Fact[FluidMoved] | Fact[LevelRead]]:
-    moves = (fact for fact in state.effective(state.fluids) if fact.event.fluid == fluid)
-    levels = (fact for fact in state.effective(state.levels) if fact.event.fluid == fluid)
-    return sorted([*moves, *levels], key=lambda fact: fact.place)
-
-
-def _missing(
-    fluid: str,
-    emptied: bool,
-    filled: Decimal,
-    level: Literal["full", "low", "over"] | None,
-    unproven: bool,
-) -> tuple[str, ...]:
-    filling = FILLINGS.get(fluid)
-    if filling is None:
-        return ()
-    level_unknown = filling.level_needed and unproven and level is None
-    if emptied and filled <= 0 and level_unknown:
-        # One sentence: both are heard together most often, and the gate has to be short.
-        return (f"{fluid} was drained, none was called added, and its level not called full",)
-    reasons = []
-    if emptied and filled <= 0:
-        reasons.append(f"{fluid} was drained and none was called added since")
-    if filling.level_needed and unproven:
-        reasons.append(
-            f"{fluid} level has not been called full since it was drained"
-            if level is None
-            else f"{fluid} level was last called {level}"
-        )
-    return tuple(reasons)
+    facts: list[Fact[FluidMoved] | Fact[LevelRead]] = [
+        *state.effective(state.fluids),
+        *state.effective(state.levels),
+    ]
+    return [
+        fact
+        for fact in in_order_of_time(state, facts)
+        if isinstance(fact.event, FluidMoved | LevelRead) and fact.event.fluid == fluid
+    ]
 
 
 def spec_of(state: State, fluid: str) -> SpecFluid | None:
@@ -155,5 +200,6 @@ def to_check(state: State) -> tuple[str, ...]:
     sheet = () if state.sheet is None else tuple(spec.name for spec in state.sheet.fluid)
     # A sheet that lists fluids and no oil is of a machine without a sump.
     names = [*(sheet or ("oil",)), *(fact.event.fluid for fact in state.effective(state.fluids))]
-    needed = (name for name in names if name in FILLINGS and FILLINGS[name].level_needed)
+    rows = state.rules.dangers.fluids
+    needed = (name for name in names if name in rows and rows[name].level_needed)
     return tuple(dict.fromkeys(needed))

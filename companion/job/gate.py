@@ -1,40 +1,45 @@
 """Danger: the tags that hang, what takes them down, the start gate, and an engine that runs.
 
 A tag comes down in one place only, ``take_down``, which is called only when its question was
-answered by "affirm". The gate never says that a start is safe: it says that no tag hangs, and what
-nobody called.
+answered by "affirm", and never while a part is still off or a level unproven. The gate never says
+that a start is safe: it says that nothing stands against it, and what nobody called.
 """
 
 from __future__ import annotations
 
-from companion.handbook.convert import plain
-from companion.handbook.units import from_si, spoken
+from datetime import datetime
+
 from companion.job import events as ev
 from companion.job import fluids, steps
-from companion.job.answers import Nothing, ReadBackList, Refused, TagsHanging
-from companion.job.left_open import OpenPart, in_words, listed, open_parts, unmended
+from companion.job.answers import EngineLeftRunning, Nothing, StandingOpen, TagsHanging, TagStays
+from companion.job.clearing import filled_of, grounds_of
+from companion.job.danger_table import LOG_UNREAD
+from companion.job.dangers import Danger, dangers, of_tag
+from companion.job.events import FluidMoved
+from companion.job.reason import Checked, Reason
 from companion.job.state import Fact, State, Tag
-from companion.job.tags import FILLINGS, TAGS, Filling, fillings_of, undone_by_work
 from companion.job.turn import Turn
-
-NEVER_CHECKED = ("guards", "controls", "fuel leaks", "people near")
-"""What no call tells of, so that the gate says every time that it did not check it."""
-
 
 # --- hanging ------------------------------------------------------------------------------------
 
 
-def hang(turn: Turn, tag: str, by: ev.HungBy, reason: str) -> None:
+def hang(
+    turn: Turn,
+    tag: str,
+    by: ev.HungBy,
+    because: tuple[Reason, ...] = (),
+    step: str | None = None,
+) -> None:
     """Hang a tag, unless it hangs already."""
     if turn.state.tag(tag) is None:
-        turn.record(ev.TagHung(tag=tag, by=by, reason=reason))
+        turn.record(ev.TagHung(tag=tag, by=by, because=because, step=step))
 
 
 def hang_by_call(turn: Turn, tag: str) -> None:
     """Act on "tag …"."""
     if turn.state.tag(tag) is not None:
         turn.answer(Nothing(f"Tag {tag} hangs already."))
-    hang(turn, tag, "voice", "called")
+    hang(turn, tag, "voice")
 
 
 def rehang(turn: Turn) -> None:
@@ -43,52 +48,114 @@ def rehang(turn: Turn) -> None:
     This runs after every call, whatever it was: draining hangs a tag here, and so does a correction
     or a "disregard" that takes the ground from under a tag that came down.
     """
-    for tag, parts in open_parts(turn.state).items():
-        hang(turn, tag, "implied", in_words(parts))
-    for filling in FILLINGS.values():
-        if turn.state.tag(filling.tag) is not None:
-            continue
-        now = fluids.standing(turn.state, filling.fluid)
-        if not now.missing:
+    by_tag: dict[str, list[Reason]] = {}
+    for danger in dangers(turn.state):
+        if danger.tag is not None:
+            by_tag.setdefault(danger.tag, []).append(danger.reason(turn.at))
+    for tag, because in by_tag.items():
+        hang(turn, tag, "implied", tuple(because))
+    for row in turn.state.rules.dangers.fluids.values():
+        if turn.state.tag(row.tag) is not None:
             continue
         # The tag of a fluid that needs no level only reminds: once down by "affirm" it stays down.
-        if filling.level_needed or not _down_since_drained(turn.state, filling):
-            hang(turn, filling.tag, "implied", _why_missing(filling.fluid, now))
+        if row.level_needed or not _down_since_drained(turn.state, row.fluid, row.tag):
+            why = fluids.reasons(turn.state, row.fluid, turn.at)
+            if why:
+                hang(turn, row.tag, "implied", _when_hung(why))
+    _hang_for_unread_logs(turn)
+
+
+def _hang_for_unread_logs(turn: Turn) -> None:
+    known = turn.state.known
+    if known is None or not known.event.unread:
+        return
+    # Whoever affirmed it looked the machine over; what is not known anew hangs it again.
+    if turn.state.cleared.get(LOG_UNREAD, 0) < known.seq:
+        hang(turn, LOG_UNREAD, "implied", _unread(turn.state))
+
+
+def _when_hung(why: tuple[Reason, ...]) -> tuple[Reason, ...]:
+    """Why a fluid's tag is hung, in a form that stays true when something is added later."""
+    first = why[0]
+    lasting = first.what if first.what in ("low", "over", "overfilled") else "drained"
+    return (first.model_copy(update={"what": lasting}),)
 
 
 def warn_if_hung_while_running(turn: Turn) -> None:
     """Say at once that a tag was hung by itself while the engine was called running."""
     hung = [each for each in turn.events if isinstance(each, ev.TagHung) and each.by == "implied"]
     if hung and turn.state.engine_running:
-        turn.answer(Refused("Stop the engine: it was called running, and not called stopped."))
+        turn.answer(EngineLeftRunning(now=True))
 
 
-def _why_missing(fluid: str, now: fluids.Standing) -> str:
-    """Why a tag is hung, in words that stay true when something is added later."""
-    if now.level in ("low", "over"):
-        return f"{fluid} level was called {now.level}"
-    return f"{fluid} was drained"
-
-
-def reason_now(state: State, tag: Tag) -> str:
-    """Return why a tag hangs, as things stand: what still has to be called, where that is known."""
-    parts = open_parts(state).get(tag.tag, ())
-    reasons = (*((in_words(parts),) if parts else ()), *_fluids_missing(state, tag.tag))
-    return "; ".join(reasons) or _at_step(tag)
-
-
-def _at_step(tag: Tag) -> str:
-    """The reason of a tag; older logs name the step alone."""
-    return f"hung at {tag.reason}" if tag.reason.startswith("step ") else tag.reason
-
-
-def _down_since_drained(state: State, filling: Filling) -> bool:
-    drainings = (
+def _down_since_drained(state: State, fluid: str, tag: str) -> bool:
+    drainings: list[int] = [
         fact.seq
-        for fact in state.effective(state.fluids)
-        if fact.event.fluid == filling.fluid and fact.event.action == "drained"
+        for fact in _moves(state)
+        if fact.event.fluid == fluid and fact.event.action == "drained"
+    ]
+    known = state.known
+    if known is not None:
+        drainings.extend(
+            known.seq - 1
+            for each in known.event.facts
+            if isinstance(each.event, FluidMoved)
+            and each.event.fluid == fluid
+            and each.event.action == "drained"
+        )
+    return state.cleared.get(tag, 0) > max(drainings, default=0)
+
+
+def _moves(state: State) -> tuple[Fact[FluidMoved], ...]:
+    return state.effective(state.fluids)
+
+
+# --- why a tag hangs ----------------------------------------------------------------------------
+
+
+def reasons_of_tag(state: State, tag: Tag, at: datetime | None = None) -> tuple[Reason, ...]:
+    """Return why a tag hangs as things stand: what still has to be called, where that is known."""
+    still = in_the_way(state, tag.tag, at)
+    if still:
+        return still
+    if tag.because:
+        # All of it was called back; it waits for its "affirm".
+        return tag.because
+    if tag.reason:
+        return (Reason(about="words", what=tag.reason, tag=tag.tag, since=tag.at),)
+    return (
+        Reason(
+            about="tag",
+            what=tag.by,
+            name=tag.tag,
+            tag=tag.tag,
+            since=tag.at,
+            session=tag.session,
+            step=tag.step,
+        ),
     )
-    return state.cleared.get(filling.tag, 0) > max(drainings, default=0)
+
+
+def in_the_way(state: State, tag: str, at: datetime | None = None) -> tuple[Reason, ...]:
+    """Return why a tag cannot come down; empty where "affirm" is all it needs."""
+    return (
+        *(danger.reason(at) for danger in of_tag(state, tag)),
+        *(
+            reason
+            for row in state.rules.dangers.fluids_of(tag)
+            if row.level_needed
+            for reason in fluids.reasons(state, row.fluid, at)
+        ),
+    )
+
+
+def _unread(state: State) -> tuple[Reason, ...]:
+    if state.known is None:
+        return ()
+    return tuple(
+        Reason(about="log", what="unread", name=name, tag=LOG_UNREAD)
+        for name in state.known.event.unread
+    )
 
 
 # --- clearing -----------------------------------------------------------------------------------
@@ -117,53 +184,22 @@ def ask_to_clear(turn: Turn, tags: tuple[str, ...], *, step: str | None = None) 
         tag = turn.state.tag(text)
         if tag is None:
             continue
-        against = in_the_way(turn.state, text)
+        against = in_the_way(turn.state, text, turn.at)
         if against:
-            turn.answer(Refused(f"Tag {text} stays: {'; '.join(against)}."))
+            turn.answer(TagStays(text, against))
             continue
         turn.record(
             ev.Asked(
                 about="clear-tag",
                 tag=text,
                 then=tags[index + 1 :],
-                meaning=_meaning(turn.state, tag),
+                grounds=grounds_of(tag),
+                filled=filled_of(turn.state, tag),
                 step=step,
             )
         )
         return True
     return False
-
-
-def in_the_way(state: State, tag: str) -> tuple[str, ...]:
-    """Return why a tag cannot come down, in words; empty where "affirm" is all it needs."""
-    rule = TAGS.get(tag)
-    parts = open_parts(state).get(tag, ()) if rule is not None and rule.each_called else ()
-    return (*((_not_undone(parts),) if parts else ()), *_fluids_missing(state, tag))
-
-
-def _fluids_missing(state: State, tag: str) -> tuple[str, ...]:
-    return tuple(
-        reason
-        for filling in fillings_of(tag)
-        if filling.level_needed
-        for reason in fluids.standing(state, filling.fluid).missing
-    )
-
-
-def _not_undone(parts: tuple[OpenPart, ...]) -> str:
-    return f"{in_words(parts)} and not called {_undoing(parts)}"
-
-
-def _undoing(parts: tuple[OpenPart, ...]) -> str:
-    """What is called of parts once they are as they were: "installed", "tightened"."""
-    ways = [
-        work.undone_by[0]
-        for rule in TAGS.values()
-        for work in rule.work
-        for part in parts
-        if part.how in work.hung_by and rule.hung_by_work(part.how, part.part)
-    ]
-    return ways[0] if ways else "installed"
 
 
 def take_down(turn: Turn, question: ev.Asked) -> bool:
@@ -177,10 +213,10 @@ def take_down(turn: Turn, question: ev.Asked) -> bool:
     tag = None if question.tag is None else turn.state.tag(question.tag)
     if tag is None:
         return False
-    against = in_the_way(turn.state, tag.tag)
+    against = in_the_way(turn.state, tag.tag, turn.at)
     if against:
-        turn.answer(Refused(f"Tag {tag.tag} stays: {'; '.join(against)}."))
-    elif question.meaning != _meaning(turn.state, tag):
+        turn.answer(TagStays(tag.tag, against))
+    elif (question.grounds, question.filled) != (grounds_of(tag), filled_of(turn.state, tag)):
         return ask_to_clear(turn, (tag.tag, *question.then), step=question.step)
     else:
         turn.record(ev.TagCleared(tag=tag.tag))
@@ -189,144 +225,127 @@ def take_down(turn: Turn, question: ev.Asked) -> bool:
 
 def ask_when_undone(turn: Turn, action: str, part: str) -> None:
     """Ask to clear the tags that this work undoes; say what else they still hang for."""
-    parts = open_parts(turn.state)
-    done = []
-    for rule in undone_by_work(action, part):
-        if turn.state.tag(rule.tag) is None:
-            continue
-        left = parts.get(rule.tag, ())
-        if left:
-            turn.answer(ReadBackList(f"not called {action}", tuple(each.part for each in left)))
-        else:
-            done.append(rule.tag)
-    ask_to_clear(turn, tuple(done))
+    ask_to_clear(turn, tags_done(turn, ((action, part),)))
+
+
+def tags_done(turn: Turn, works: tuple[tuple[str, str], ...]) -> tuple[str, ...]:
+    """Return the hanging tags that this work leaves with nothing open; of the others, say what is
+    left.
+
+    Args:
+        turn: The turn.
+        works: Actions and the parts that they were done to.
+    """
+    table = turn.state.rules.dangers
+    open_now = dangers(turn.state)
+    done: list[str] = []
+    told: list[Danger] = []
+    for action, part in works:
+        for tag in table.tags_ended_by(part, action):
+            if turn.state.tag(tag) is None or tag in done:
+                continue
+            left = [danger for danger in open_now if danger.tag == tag]
+            told.extend(danger for danger in left if danger not in told)
+            if not left:
+                done.append(tag)
+    untagged = [
+        danger
+        for danger in open_now
+        if danger.tag is None and danger.left < danger.of and (_touched(danger, works))
+    ]
+    if told or untagged:
+        turn.answer(
+            StandingOpen(tuple(danger.reason(turn.at) for danger in (*told, *untagged)), still=True)
+        )
+    return tuple(done)
+
+
+def _touched(danger: Danger, works: tuple[tuple[str, str], ...]) -> bool:
+    return any(danger.part == part and action in danger.back for action, part in works)
 
 
 def ask_when_filled(turn: Turn, fluid: str) -> None:
     """Ask to clear a fluid's tag as soon as what was called is enough for it."""
-    filling = FILLINGS.get(fluid)
-    if filling is None:
+    row = turn.state.rules.dangers.fluids.get(fluid)
+    if row is None:
         return
-    tag = turn.state.tag(filling.tag)
+    tag = turn.state.tag(row.tag)
     now = fluids.standing(turn.state, fluid)
-    if tag is None or now.missing:
+    if tag is None or in_the_way(turn.state, row.tag) or now.missing:
         return
-    called_full = now.level == "full" or not filling.level_needed
+    called_full = now.level == "full" or not row.level_needed
     # A tag that a step or a call hung before anything was drained is left for the person to name.
     if called_full and (now.filled > 0 or tag.by == "implied"):
         ask_to_clear(turn, (tag.tag,))
 
 
-def _meaning(state: State, tag: Tag) -> str:
-    """What "affirm" would mean: why the tag hangs, and what was called since."""
-    parts = open_parts(state).get(tag.tag, ())
-    if parts:
-        left = _not_undone(parts)
-        return f"{left[:1].upper()}{left[1:]}. Affirm if that is over."
-    by = {"voice": "It was hung by a call", "step": f"It was {_at_step(tag)}"}
-    why = by.get(tag.by, f"It hangs because {tag.reason}")
-    filling = _filling_meant(state, tag.tag)
-    if filling is None:
-        return f"{why}. Affirm if that is over."
-    now = fluids.standing(state, filling.fluid)
-    if tag.by == "implied" and not now.emptied and tag.reason.endswith("was drained"):
-        why += ", which was taken back"
-    called = []
-    if now.emptied and now.filled > 0:
-        unit = _unit_last_used(state, filling.fluid)
-        if unit is not None:
-            amount = round(from_si(now.filled, unit, ounce=state.ounce), 1)
-            called.append(f"{plain(amount)} {spoken(unit, plural=amount != 1)} added since")
-    if filling.level_needed:
-        called.append(
-            f"{filling.fluid} level "
-            + ("not called" if now.level is None else f"called {now.level}")
-            + ("" if now.settled or now.level is None else " before the last filling")
-        )
-    return f"{why}. {', '.join(called).capitalize()}." if called else f"{why}."
-
-
-def _filling_meant(state: State, tag: str) -> Filling | None:
-    """The fluid of a tag: the one that was drained, where several share the tag."""
-    fillings = fillings_of(tag)
-    drained = (each for each in fillings if fluids.standing(state, each.fluid).emptied)
-    return next(drained, fillings[0] if fillings else None)
-
-
-def _unit_last_used(state: State, fluid: str) -> str | None:
-    moves = [fact for fact in state.effective(state.fluids) if fact.event.fluid == fluid]
-    return moves[-1].event.unit if moves else None
-
-
 # --- the start gate and the engine --------------------------------------------------------------
 
 
-def reasons_against_start(state: State) -> tuple[str, ...]:
-    """Return everything that keeps the gate shut, in words, the oldest tag first."""
-    reasons = [f"tag {tag.tag}: {reason_now(state, tag)}" for tag in state.tags]
-    reasons.extend(reasons_without_tag(state))
+def reasons_against_start(state: State, at: datetime | None = None) -> tuple[Reason, ...]:
+    """Return everything that keeps the gate shut, the oldest tag first."""
+    reasons = [
+        reason.model_copy(update={"tag": tag.tag})
+        for tag in state.tags
+        for reason in reasons_of_tag(state, tag, at)
+    ]
+    reasons.extend(reasons_without_tag(state, at))
     if state.engine_running:
-        reasons.append("the engine was called running and not called stopped")
+        reasons.append(Reason(about="engine", what="running", back="engine stopped"))
     return tuple(reasons)
 
 
-def reasons_without_tag(state: State) -> tuple[str, ...]:
-    """Return what speaks against a start though no tag hangs for it, in words."""
-    found = unmended(state)
-    reasons = [f"{in_words(found)} and not called mended"] if found else []
-    # The rest cannot happen while every call ends in ``rehang``; the gate does not rely on that.
-    for tag, parts in open_parts(state).items():
-        if state.tag(tag) is None:
-            reasons.append(in_words(parts))
-    for filling in FILLINGS.values():
-        if state.tag(filling.tag) is None:
-            reasons.extend(_fluids_missing(state, filling.tag))
-    return tuple(dict.fromkeys(reasons))
+def reasons_without_tag(state: State, at: datetime | None = None) -> tuple[Reason, ...]:
+    """Return what speaks against a start though no tag hangs for it."""
+    hanging = {tag.tag for tag in state.tags}
+    # That a part's or a fluid's tag does not hang cannot happen while every call ends in
+    # ``rehang``; the gate does not rely on that.
+    reasons = [danger.reason(at) for danger in dangers(state) if danger.tag not in hanging]
+    for row in state.rules.dangers.fluids.values():
+        if row.level_needed and row.tag not in hanging:
+            reasons.extend(fluids.reasons(state, row.fluid, at))
+    reasons.extend(_step_under_way(state))
+    return tuple(reasons)
 
 
-def not_checked(state: State) -> tuple[str, ...]:
-    """Return what is unknown before a start, in words."""
-    unknown = []
+def _step_under_way(state: State) -> tuple[Reason, ...]:
+    """A step that takes something off, begun and not called done: nobody knows how far it is."""
+    step = steps.current(state)
+    if step is None or steps.is_settled(state, step):
+        return ()
+    table = state.rules.dangers
+    opens = any(table.work(each.part, each.action).harmless is None for each in step.does)
+    if not (opens or step.hangs):
+        return ()
+    return (Reason(about="step", what="under way", name=step.name, back="step done"),)
+
+
+def checked(state: State) -> Checked:
+    """Return what calls tell and do not tell for a start: levels, tags affirmed clear, steps."""
+    full: list[str] = []
+    unknown: list[str] = []
     for fluid in fluids.to_check(state):
         now = fluids.standing(state, fluid)
-        if now.level != "full" or not now.settled:
-            unknown.append(f"{fluid} level")
-    left = len(steps.steps_left(state))
-    if left:
-        unknown.append(f"{left} {'step' if left == 1 else 'steps'} of the card")
-    return (*unknown, *NEVER_CHECKED)
-
-
-def checked(state: State) -> tuple[str, ...]:
-    """Return what calls tell for a start, in words: levels, and tags affirmed clear since."""
-    known = []
-    for fluid in fluids.to_check(state):
-        now = fluids.standing(state, fluid)
-        if now.level == "full" and now.settled:
-            known.append(f"{fluid} level full")
+        (full if now.level == "full" and now.settled else unknown).append(fluid)
     # What was cleared for an earlier start is no news, and says nothing of this one.
     since = state.start_affirmed or 0
     down = [tag for tag, seq in state.cleared.items() if seq > since and state.tag(tag) is None]
-    return (*known, *(f"{tag} cleared" for tag in sorted(down, key=state.cleared.__getitem__)))
+    return Checked(
+        full=tuple(full),
+        unknown=tuple(unknown),
+        cleared=tuple(sorted(down, key=state.cleared.__getitem__)),
+        steps_left=len(steps.steps_left(state)),
+    )
 
 
 def check_start(turn: Turn) -> None:
     """Act on "clear to start": the reasons against it, or the question."""
-    reasons = reasons_against_start(turn.state)
-    unknown, known = not_checked(turn.state), checked(turn.state)
+    reasons = reasons_against_start(turn.state, turn.at)
+    known = checked(turn.state)
     standing = tuple(tag.tag for tag in turn.state.tags)
-    turn.record(
-        ev.StartChecked(standing=standing, reasons=reasons, not_checked=unknown, checked=known)
-    )
+    turn.record(ev.StartChecked(standing=standing, reasons=reasons, known=known))
     if not reasons:
-        # Every tag that came down was answered for one by one: here their number is enough.
-        levels = [each for each in known if not each.endswith(" cleared")]
-        down = len(known) - len(levels)
-        if down:
-            levels.append(f"{down} {'tag' if down == 1 else 'tags'} cleared")
-        told = ", ".join(levels) or "nothing"
-        meaning = f"No tag hangs. Checked: {told}. Not checked: {', '.join(unknown)}."
-        turn.record(ev.Asked(about="start", meaning=meaning))
+        turn.record(ev.Asked(about="start", checked=known))
 
 
 def affirm_start(turn: Turn) -> None:
@@ -342,37 +361,35 @@ def engine_runs(turn: Turn) -> None:
     turn.record(
         ev.EngineRunning(
             against=tuple(tag.tag for tag in turn.state.tags),
-            reasons=reasons_without_tag(turn.state),
+            reasons=reasons_without_tag(turn.state, turn.at),
         )
     )
 
 
-def engine_left_running(state: State) -> Refused | None:
+def engine_left_running(state: State) -> EngineLeftRunning | None:
     """Return the warning that is due when a job is taken up whose engine was left running."""
     if not state.engine_running:
         return None
-    hang = f", with {listed(tag.tag for tag in state.tags)} tagged" if state.tags else ""
-    return Refused(f"The engine was called running{hang}. Stop it, or call engine stopped.")
+    return EngineLeftRunning(tuple(tag.tag for tag in state.tags))
 
 
 # --- closing ------------------------------------------------------------------------------------
 
 
-def tags_hanging(state: State) -> TagsHanging:
-    """Return the tags that hang, the oldest first."""
-    return TagsHanging(tuple((tag.tag, reason_now(state, tag)) for tag in state.tags))
+def tags_hanging(state: State, at: datetime | None = None) -> TagsHanging:
+    """Return the tags that hang, the oldest first, each with why."""
+    return TagsHanging(tuple((tag.tag, reasons_of_tag(state, tag, at)) for tag in state.tags))
 
 
 def ask_or_close(turn: Turn) -> None:
-    """Act on "close job": at once, or after a question that says what hangs and what is left."""
+    """Act on "close job": at once, or after a question that says what stands and what is left."""
     standing = tuple(tag.tag for tag in turn.state.tags)
+    still = tuple(danger.reason(turn.at) for danger in dangers(turn.state) if danger.tag is None)
     left = tuple(steps.in_words(step.name) for step in steps.steps_left(turn.state))
-    if not standing and not left:
+    if not standing and not still and not left:
         close(turn)
         return
-    still = f"{', '.join(standing)} still hanging" if standing else f"{len(left)} steps left"
-    meaning = f"Close the job with {still}."
-    turn.record(ev.Asked(about="close", standing=standing, left=left, meaning=meaning))
+    turn.record(ev.Asked(about="close", standing=standing, still=still, left=left))
 
 
 def close(turn: Turn) -> None:
@@ -385,7 +402,8 @@ def close(turn: Turn) -> None:
 
 def hang_after_disregard(turn: Turn, fact: Fact[ev.WorkRecorded]) -> None:
     """Hang a tag again that came down because of work which turns out not to have been done."""
-    for rule in undone_by_work(fact.event.action, fact.event.part):
-        if turn.state.cleared.get(rule.tag, 0) > fact.seq:
-            reason = f"{fact.event.action} {fact.event.part} was disregarded"
-            hang(turn, rule.tag, "implied", reason)
+    event = fact.event
+    why = Reason(about="undone", what=event.action, name=event.part, since=turn.at)
+    for tag in turn.state.rules.dangers.tags_ended_by(event.part, event.action):
+        if turn.state.cleared.get(tag, 0) > fact.seq:
+            hang(turn, tag, "implied", (why.model_copy(update={"tag": tag}),))

@@ -19,12 +19,16 @@ HOT_AT_MOST = timedelta(minutes=90)
 COOL_DOWN = "cool down"
 """The timer that says that something is still cooling while it runs."""
 
+READ_RUNNING = frozenset({"engine speed", "idle speed", "output voltage", "output frequency"})
+"""Measures that are above zero only while the engine runs."""
+
 
 def hot_until(state: State) -> datetime | None:
     """Return when the engine will be taken to be cold, if it is left alone from now on.
 
     Minute for minute a longer run adds to it. A cool-down timer that runs on longer keeps it hot
-    until its deadline; a shorter one makes it no colder.
+    until its deadline; a shorter one makes it no colder. A speed that was read counts as a run of
+    unknown length, where nobody called one.
 
     Returns:
         None while it runs, and where it is not known to have run and no cool-down timer runs.
@@ -38,10 +42,25 @@ def hot_until(state: State) -> datetime | None:
             state.engine_ran
             + (HOT_AT_MOST if ran_for is None else min(HOT_AT_LEAST + ran_for, HOT_AT_MOST))
         )
+    read = _read_running(state)
+    if read is not None and (state.engine_ran is None or read > state.engine_ran):
+        ends.append(read + HOT_AT_MOST)
     cooling = state.timers.get(COOL_DOWN)
     if cooling is not None:
         ends.append(cooling.due)
     return max(ends, default=None)
+
+
+def _read_running(state: State) -> datetime | None:
+    """When something was last read that only a running engine shows."""
+    for fact in reversed(state.readings):
+        if (
+            fact.event.measure in READ_RUNNING
+            and fact.event.value > 0
+            and fact.seq not in state.superseded
+        ):
+            return fact.at
+    return None
 
 
 def is_hot(state: State, at: datetime) -> bool:

@@ -41,9 +41,9 @@ def line(event: ev.AnyEvent) -> str:
             many = f", {event.count}" if event.count > 1 else ""
             return f"{event.action} {event.part}{many}"
         case ev.PartNeeded():
-            return f"need {event.count} {_several(event.part, event.count)}"
+            return f"need {event.count} {several(event.part, event.count)}"
         case ev.PartUsed():
-            return f"used {event.count} {_several(event.part, event.count)}"
+            return f"used {event.count} {several(event.part, event.count)}"
         case ev.FollowUpRecorded():
             return f"follow up {event.part}"
         case ev.NoteKept():
@@ -57,7 +57,7 @@ def line(event: ev.AnyEvent) -> str:
     return event.kind
 
 
-def _several(part: str, count: int) -> str:
+def several(part: str, count: int) -> str:
     """Name a part in the plural by the usual rule; one that is a plural already stays."""
     return part if count == 1 else plural(part) or part
 

@@ -36,6 +36,9 @@ def settle(turn: Turn, intent: it.Intent, act: Act) -> None:
         _answer(turn, question, yes=True, act=act)
     else:
         turn.record(ev.Answered(answer="replaced"))
+        if question.event.about == "other-job":
+            # Whoever calls anything else works on this job.
+            walk.open_card(turn)
         _act_instead(turn, question, intent, act)
 
 
@@ -104,12 +107,16 @@ def _affirmed(turn: Turn, question: Question, act: Act) -> None:
         case "disregard":
             if asked.record is not None:
                 undo.set_aside(turn, asked.record)
+        case "other-job":
+            turn.record(ev.JobClosed(instead=asked.session))
 
 
 def _denied(turn: Turn, question: Question) -> None:
     asked = question.event
     if asked.about == "clear-tag":
         _further_tags(turn, asked)
+    elif asked.about == "other-job":
+        walk.open_card(turn)
     elif asked.about == "doubt":
         rivals = asked.candidates[1:]
         if rivals:

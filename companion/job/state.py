@@ -18,8 +18,11 @@ from pydantic import ValidationError
 from companion.errors import CompanionError
 from companion.job import events as ev
 from companion.job.card import JobCard
+from companion.job.reason import Reason
 from companion.job.record import Record
+from companion.job.rules import Rules
 from companion.job.sheet import SpecSheet
+from companion.job.warming import runs_engine, runs_for
 
 Kept = TypeVar("Kept", bound=ev.Event)
 
@@ -39,12 +42,14 @@ class Fact(Generic[Kept]):
         place: Number of the record in whose place it stands: its own, or that of the first record
             which it corrects, however often. By ``place`` facts are in the order in which they
             happened; by ``seq`` they are not.
+        session: The other session of the machine that has it; None for this one.
     """
 
     seq: int
     at: datetime
     event: Kept
     place: int
+    session: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,16 +61,22 @@ class Tag:
         seq: Number of the record that hung it.
         at: Since when.
         by: What hung it.
-        reason: Why, in words.
         heard: Record of the call that led to it, or None.
+        because: Why, where it hung by itself.
+        step: The step of the card that hung it, where one did.
+        reason: Why, in words, in older logs.
+        session: The other session of this machine in which it was hung; None for this one.
     """
 
     tag: str
     seq: int
     at: datetime
     by: ev.HungBy
-    reason: str
     heard: int | None
+    because: tuple[Reason, ...] = ()
+    step: str | None = None
+    reason: str = ""
+    session: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,6 +155,7 @@ class State:
     """Immutable; every collection is a tuple or a mapping that is replaced, never changed.
 
     Attributes:
+        rules: The tables by which it is decided what is dangerous.
         seq: Number of the last record.
         session: Name of the session, or None before it is opened.
         sheet: The spec sheet as it was when the session was opened.
@@ -153,10 +165,14 @@ class State:
         air_temperature: What the shop expects, in degrees Celsius, or None.
         earlier: What the machine last read before this session, one of each measure.
         serviced_before: When each item of its service intervals was last done before it.
+        machine_name: What this very machine is called, where that is not its sheet's name.
+        serial: Its serial number, where it was given or called.
+        known: What the other sessions of the machine say of it.
         readings: Every reading, superseded ones too; ``effective`` leaves those out. The same
             holds for fluids, levels, findings, work, parts, follow-ups and notes.
         superseded: By record number, why it no longer counts.
         tags: Those that hang, the oldest first.
+        tag_history: Every hanging and clearing of a tag, in order.
         cleared: By tag, number of the record that last took it down.
         timers: Those that run or ring, by name.
         last_cancelled: The timer stopped last.
@@ -169,9 +185,11 @@ class State:
         standby: Only "resume" and "roger" are answered.
         parked: Put aside.
         closed: Finished.
+        go_on_with: The session of another job of the machine to go on with instead of this one.
         engine_running: Called running and not called stopped since.
         engine_ran: When it was last known to run, or None.
-        engine_started: Number of the record that last called it running; 0 if none did.
+        engine_started: Number of the record that last called it running, or that ended a step of
+            the card that runs it; 0 if none did.
         engine_since: Since when it has run, where that was called.
         engine_ran_for: How long it ran before it was called stopped, with the runs just before;
             None where nobody knows.
@@ -187,6 +205,7 @@ class State:
         troubles: Devices lost and the like.
     """
 
+    rules: Rules
     seq: int = 0
     session: str | None = None
     sheet: SpecSheet | None = None
@@ -196,6 +215,9 @@ class State:
     air_temperature: Decimal | None = None
     earlier: tuple[ev.EarlierReading, ...] = ()
     serviced_before: tuple[ev.EarlierService, ...] = ()
+    machine_name: str | None = None
+    serial: str | None = None
+    known: Fact[ev.MachineKnown] | None = None
 
     readings: tuple[Fact[ev.ReadingRecorded], ...] = ()
     fluids: tuple[Fact[ev.FluidMoved], ...] = ()
@@ -209,6 +231,7 @@ class State:
     superseded: Mapping[int, Literal["corrected", "disregarded"]] = field(default_factory=dict)
 
     tags: tuple[Tag, ...] = ()
+    tag_history: tuple[Fact[Any], ...] = ()
     cleared: Mapping[str, int] = field(default_factory=dict)
     timers: Mapping[str, Timer] = field(default_factory=dict)
     last_cancelled: Timer | None = None
@@ -223,6 +246,7 @@ class State:
     standby: bool = False
     parked: bool = False
     closed: bool = False
+    go_on_with: str | None = None
 
     engine_running: bool = False
     engine_ran: datetime | None = None
@@ -242,9 +266,9 @@ class State:
     troubles: tuple[str, ...] = ()
 
     @classmethod
-    def start(cls) -> State:
-        """The state before the first record."""
-        return cls()
+    def start(cls, rules: Rules) -> State:
+        """The state before the first record, decided by these tables."""
+        return cls(rules)
 
     def effective(self, facts: tuple[Fact[Kept], ...]) -> tuple[Fact[Kept], ...]:
         """Return those facts that count: neither corrected nor disregarded."""
@@ -273,12 +297,34 @@ def evolve(state: State, record: Record) -> State:
     return change(state, record.event, record) if change is not None else state
 
 
-def fold(records: Iterable[Record]) -> State:
-    """The state after all these records, from nothing."""
-    state = State.start()
+def fold(records: Iterable[Record], rules: Rules) -> State:
+    """The state after all these records, from nothing, decided by these tables."""
+    state = State.start(rules)
     for record in records:
         state = evolve(state, record)
     return state
+
+
+def in_order_of_time(state: State, facts: Iterable[Fact[Any]]) -> list[Fact[Any]]:
+    """Put facts of this session among those that the other sessions of the machine have.
+
+    Facts of one session keep their order, whatever a clock was set to in between.
+    """
+    own = sorted(facts, key=lambda fact: fact.place)
+    known = state.known
+    if known is None:
+        return own
+    others = [
+        Fact(known.seq, each.at, each.event, known.seq, each.session) for each in known.event.facts
+    ]
+    if not others:
+        return own
+    latest = own[0].at if own else others[0].at
+    timed: list[tuple[datetime, Fact[Any]]] = [(fact.at, fact) for fact in others]
+    for fact in own:
+        latest = max(latest, fact.at)
+        timed.append((latest, fact))
+    return [fact for _, fact in sorted(timed, key=lambda entry: entry[0])]
 
 
 # --- the session itself -------------------------------------------------------------------------
@@ -304,7 +350,15 @@ def _session_opened(state: State, event: ev.SessionOpened, record: Record) -> St
         air_temperature=event.air_temperature,
         earlier=event.earlier,
         serviced_before=event.serviced_before,
+        machine_name=event.machine_name,
+        serial=event.serial or (None if sheet is None else sheet.identification.serial),
     )
+
+
+def _machine_known(state: State, event: ev.MachineKnown, record: Record) -> State:
+    state = replace(state, known=_fact(event, record))
+    tags, cleared = _merged_tags(state)
+    return replace(state, tags=tags, cleared=cleared)
 
 
 def _session_resumed(state: State, event: ev.SessionResumed, record: Record) -> State:
@@ -317,7 +371,13 @@ def _parked(state: State, event: ev.JobParked, record: Record) -> State:
 
 
 def _closed(state: State, event: ev.JobClosed, record: Record) -> State:
-    return replace(state, closed=True, question=None, last_call=record.seq)
+    return replace(
+        state,
+        closed=True,
+        go_on_with=event.instead,
+        question=None,
+        last_call=record.seq,
+    )
 
 
 def _standby(state: State, event: ev.Standby, record: Record) -> State:
@@ -408,12 +468,14 @@ def _level(state: State, event: ev.LevelRead, record: Record) -> State:
 
 def _finding(state: State, event: ev.FindingRecorded, record: Record) -> State:
     fact = _fact(event, record)
-    return _called(replace(state, findings=(*state.findings, fact)), fact)
+    state = replace(state, findings=(*state.findings, fact))
+    return _called(state, fact) if event.by == "voice" else state
 
 
 def _work(state: State, event: ev.WorkRecorded, record: Record) -> State:
     fact = _fact(event, record)
-    return _called(replace(state, work=(*state.work, fact)), fact)
+    state = replace(state, work=(*state.work, fact))
+    return _called(state, fact) if event.by == "voice" else state
 
 
 def _part_needed(state: State, event: ev.PartNeeded, record: Record) -> State:
@@ -519,15 +581,30 @@ def _without(timers: Mapping[str, Timer], name: str) -> Mapping[str, Timer]:
 
 def _tag_hung(state: State, event: ev.TagHung, record: Record) -> State:
     if state.tag(event.tag) is None:
-        tag = Tag(event.tag, record.seq, record.at, event.by, event.reason, event.heard)
-        state = replace(state, tags=(*state.tags, tag))
+        state = replace(state, tags=(*state.tags, _tag(event, record.seq, record.at)))
+    state = replace(state, tag_history=(*state.tag_history, _fact(event, record)))
     return _called(state, _fact(event, record)) if event.by == "voice" else state
+
+
+def _tag(event: ev.TagHung, seq: int, at: datetime, session: str | None = None) -> Tag:
+    return Tag(
+        tag=event.tag,
+        seq=seq,
+        at=at,
+        by=event.by,
+        heard=event.heard,
+        because=event.because,
+        step=event.step,
+        reason=event.reason,
+        session=session,
+    )
 
 
 def _tag_cleared(state: State, event: ev.TagCleared, record: Record) -> State:
     return replace(
         state,
         tags=tuple(tag for tag in state.tags if tag.tag != event.tag),
+        tag_history=(*state.tag_history, _fact(event, record)),
         cleared={**state.cleared, event.tag: record.seq},
         # What hung it can no longer be disregarded: it was answered for when the tag came down.
         undo=tuple(
@@ -537,6 +614,21 @@ def _tag_cleared(state: State, event: ev.TagCleared, record: Record) -> State:
         ),
         last_call=record.seq,
     )
+
+
+def _merged_tags(state: State) -> tuple[tuple[Tag, ...], Mapping[str, int]]:
+    """The tags that hang and those that came down, of this session and the others in order of
+    time."""
+    hanging: dict[str, Tag] = {}
+    cleared = dict(state.cleared)
+    for fact in in_order_of_time(state, state.tag_history):
+        if isinstance(fact.event, ev.TagHung):
+            tag = _tag(fact.event, fact.seq, fact.at, fact.session)
+            hanging.setdefault(tag.tag, tag)
+        elif isinstance(fact.event, ev.TagCleared):
+            hanging.pop(fact.event.tag, None)
+            cleared[fact.event.tag] = fact.seq
+    return tuple(hanging.values()), cleared
 
 
 def _start_affirmed(state: State, event: ev.StartAffirmed, record: Record) -> State:
@@ -592,7 +684,26 @@ def _step_entered(state: State, event: ev.StepEntered, record: Record) -> State:
 def _step_done(state: State, event: ev.StepDone, record: Record) -> State:
     mark = state.steps.get(event.step, StepMark())
     done = replace(mark, done=record.seq, skipped=None, reason=None)
+    state = _ran_in_step(state, event.step, mark, record)
     return replace(state, steps={**state.steps, event.step: done}, last_call=record.seq)
+
+
+def _ran_in_step(state: State, name: str, mark: StepMark, record: Record) -> State:
+    """An engine that a step ran is hot, though nobody called it running."""
+    step = (
+        next((each for each in state.card.step if each.name == name), None) if state.card else None
+    )
+    if step is None or not runs_engine(step) or state.engine_running:
+        return state
+    if mark.entered is not None and state.engine_started > mark.entered:
+        return state
+    return replace(
+        state,
+        engine_ran=record.at,
+        engine_started=record.seq,
+        engine_since=None,
+        engine_ran_for=runs_for(step),
+    )
 
 
 def _step_skipped(state: State, event: ev.StepSkipped, record: Record) -> State:
@@ -643,6 +754,7 @@ _CHANGES: Mapping[type[ev.Event], Callable[[State, Any, Record], State]] = {
     ev.PartNeeded: _part_needed,
     ev.PartUsed: _part_used,
     ev.FollowUpRecorded: _follow_up,
+    ev.MachineKnown: _machine_known,
     ev.NoteKept: _note,
     ev.Disregarded: _disregarded,
     ev.TimerStarted: _timer_started,

@@ -8,7 +8,7 @@ from typing import Literal
 from companion.grammar.plural import plural
 from companion.handbook.units import to_si
 from companion.intent.outcome import Expectation
-from companion.job.card import CardStep, StepWindow
+from companion.job.card import CardStep, StepWindow, StepWork
 from companion.job.events import AnyEvent, ReadingRecorded, Window, WorkRecorded
 from companion.job.heat import hot_until, is_hot
 from companion.job.route import applies, passed_by_branches
@@ -126,6 +126,18 @@ def left_of(state: State, step: CardStep) -> tuple[str, ...]:
         ),
         *(measure for measure in step.expects if measure not in read),
     )
+
+
+def was_called(state: State, step: CardStep, work: StepWork) -> bool:
+    """Return whether what a step does was called by itself since the step was first entered."""
+    entered = mark(state, step.name).entered
+    since = state.seq if entered is None else entered
+    calls = [
+        fact.event
+        for fact in state.effective(state.work)
+        if fact.seq > since and (fact.event.action, fact.event.part) == (work.action, work.part)
+    ]
+    return any(call.every for call in calls) or sum(call.count for call in calls) >= work.count
 
 
 def counted(name: str, count: int) -> str:

@@ -40,16 +40,25 @@ class Turn:
         self.answers: list[Answer] = []
 
     def record(self, event: AnyEvent) -> None:
-        """Collect an event, and the cautions that it calls for."""
+        """Collect an event, the cautions that it calls for, and the word to stop the engine."""
         if event.heard is None and self.heard is not None:
             event = event.model_copy(update={"heard": self.heard})
         self._append(event)
-        for caution in cautions.called_for(self.state, event, self.at):
-            self._append(caution.model_copy(update={"heard": self.heard}))
+        self._warn(event)
+        self.answers.extend(
+            cautions.stops_for(self.state, event, self.at, self.state.rules.cautions)
+        )
 
     def answer(self, answer: Answer) -> None:
-        """Collect an answer."""
+        """Collect an answer, and the cautions that it calls for."""
         self.answers.append(answer)
+        self._warn(answer)
+
+    def _warn(self, happened: AnyEvent | Answer) -> None:
+        for caution in cautions.called_for(
+            self.state, happened, self.at, self.state.rules.cautions
+        ):
+            self._append(caution.model_copy(update={"heard": self.heard}))
 
     def _append(self, event: AnyEvent) -> None:
         # The record of what was heard comes first, so that these start one later.

@@ -14,10 +14,9 @@ from companion.intent import intents as it
 from companion.job import bench, fluids, gate
 from companion.job import events as ev
 from companion.job.answers import Nothing, Refused
-from companion.job.left_open import open_parts
+from companion.job.dangers import dangers
 from companion.job.lines import line
 from companion.job.state import Fact, State, Undoable
-from companion.job.tags import FILLINGS, hung_by_finding, hung_by_work
 from companion.job.turn import Turn
 
 
@@ -159,22 +158,23 @@ def set_aside(turn: Turn, record: int) -> None:
 def _ask_about_tag(turn: Turn, fact: Fact[Any]) -> None:
     """Ask to clear the tag that the record had hung: it stays up until "affirm"."""
     event = fact.event
-    tags: tuple[str, ...] = ()
+    tag: str | None = None
+    table = turn.state.rules.dangers
     if isinstance(event, ev.WorkRecorded):
-        tags = tuple(rule.tag for rule in hung_by_work(event.action, event.part))
+        tag = table.work(event.part, event.action).tag
     elif isinstance(event, ev.FindingRecorded):
-        tags = tuple(rule.tag for rule in hung_by_finding(event.part, event.condition))
+        tag = table.found(event.part, event.condition).tag
     elif (
         isinstance(event, ev.FluidMoved | ev.LevelRead)
-        and event.fluid in FILLINGS
+        and event.fluid in table.fluids
         and not fluids.standing(turn.state, event.fluid).missing
     ):
-        tags = (FILLINGS[event.fluid].tag,)
-    still = open_parts(turn.state)
+        tag = table.fluids[event.fluid].tag
+    still = {danger.tag for danger in dangers(turn.state)}
     # Only a tag that came with this record: one that hung before has its own reason.
     came_with_it = (
-        tag.tag
-        for tag in turn.state.tags
-        if tag.tag in tags and tag.tag not in still and tag.by == "implied" and tag.seq > fact.seq
+        each.tag
+        for each in turn.state.tags
+        if each.tag == tag and tag not in still and each.by == "implied" and each.seq > fact.seq
     )
     gate.ask_to_clear(turn, tuple(came_with_it))

@@ -11,6 +11,7 @@ nobody knows whether the step applies, it asks before it enters.
 from __future__ import annotations
 
 from datetime import timedelta
+from typing import Literal
 
 from companion.intent import intents as it
 from companion.job import events as ev
@@ -58,7 +59,8 @@ def open_card(turn: Turn) -> None:
 
 
 def enter(turn: Turn, step: CardStep, by: ev.StepBy, against: tuple[str, ...] = ()) -> None:
-    """Make a step the current one: hang its tags, speak its cautions, start its timer.
+    """Make a step the current one: speak its cautions, start its timer. What it does to the machine
+    is not done yet.
 
     A step that is done or skipped is only looked at. A timer starts when its step is entered for
     the first time, not again when a person steps back and forth.
@@ -77,8 +79,6 @@ def enter(turn: Turn, step: CardStep, by: ev.StepBy, against: tuple[str, ...] = 
     for text in step.cautions:
         if text not in turn.state.cautions:
             turn.record(ev.CautionSpoken(caution=text, text=text, source="job card"))
-    for tag in step.hangs:
-        gate.hang(turn, tag, "step", f"hung at step {steps.in_words(step.name)}")
     if first and step.wait is not None and step.wait.timer not in turn.state.timers:
         seconds = step.wait.minutes * 60
         turn.record(
@@ -115,8 +115,26 @@ def mark_done(turn: Turn, step: CardStep) -> None:
         _ask(turn, step, step.asks)
         return
     turn.record(ev.StepDone(step=step.name))
-    if not gate.ask_to_clear(turn, step.clears, step=step.name):
+    done = _does(turn, step)
+    if not gate.ask_to_clear(turn, tuple(dict.fromkeys((*done, *step.clears))), step=step.name):
         go_on(turn, step)
+
+
+def _does(turn: Turn, step: CardStep) -> tuple[str, ...]:
+    """Record what a step that is called done did to the machine, unless it was called already.
+
+    Returns:
+        The tags that it leaves with nothing open.
+    """
+    for each in step.does:
+        if not steps.was_called(turn.state, step, each):
+            turn.record(
+                ev.WorkRecorded(action=each.action, part=each.part, count=each.count, by="step")
+            )
+    for tag in step.hangs:
+        gate.hang(turn, tag, "step", step=step.name)
+    gate.rehang(turn)
+    return gate.tags_done(turn, tuple((each.action, each.part) for each in step.does))
 
 
 def go_on(turn: Turn, step: CardStep, by: ev.StepBy = "done") -> None:
@@ -138,7 +156,14 @@ def answered(turn: Turn, asked: ev.Asked, *, yes: bool) -> None:
         return
     match asked.about:
         case "step-question":
-            turn.record(ev.StepAnswered(step=step.name, answer="affirm" if yes else "negative"))
+            answer: Literal["affirm", "negative"] = "affirm" if yes else "negative"
+            turn.record(ev.StepAnswered(step=step.name, answer=answer))
+            for found in step.finds:
+                if found.answer == answer:
+                    turn.record(
+                        ev.FindingRecorded(part=found.part, condition=found.condition, by="step")
+                    )
+            gate.rehang(turn)
             _done(turn, step)
         case "applies":
             turn.record(ev.StepRuled(step=step.name, applies=yes))
@@ -168,7 +193,9 @@ def left_answer(state: State) -> StepsLeft:
 def _done(turn: Turn, step: CardStep) -> None:
     if steps.is_done(turn.state, step.name):
         # Tags that it clears may still be open: another call came instead of an answer.
-        if not gate.ask_to_clear(turn, step.clears, step=step.name):
+        works = tuple((each.action, each.part) for each in step.does)
+        done = gate.tags_done(turn, works)
+        if not gate.ask_to_clear(turn, tuple(dict.fromkeys((*done, *step.clears))), step=step.name):
             go_on(turn, step)
         return
     left = steps.left_of(turn.state, step)

@@ -17,16 +17,19 @@ from companion.grammar.parsing import parse_words
 from companion.grammar.vocabulary import Dimension, Term, Vocabulary
 from companion.handbook.units import dimension
 from companion.job.card import CardMeasure, CardStep, JobCard
+from companion.job.rules import Rules, shipped_rules
 from companion.job.sheet import SpecFluid, SpecReading, SpecSheet, SpecTerm
 from companion.job.sheet_measures import measures
-from companion.job.tags import tags_that_may_hang
 
 DIMENSIONS: tuple[Dimension, ...] = get_args(Dimension)
 """What a measure can be measured in."""
 
 
 def vocabulary_of(
-    card: JobCard | None, sheet: SpecSheet | None, call_sign: str = "bench"
+    card: JobCard | None,
+    sheet: SpecSheet | None,
+    call_sign: str = "bench",
+    rules: Rules | None = None,
 ) -> Vocabulary:
     """Collect the words of a job.
 
@@ -34,6 +37,7 @@ def vocabulary_of(
         card: The job card, or None.
         sheet: The machine's spec sheet, or None.
         call_sign: The word that opens a call in open-mic mode.
+        rules: Whose tags may hang by themselves; those that travel with the program if None.
 
     Returns:
         What the card and the sheet name, each name once with every way to say it. With neither, the
@@ -42,8 +46,9 @@ def vocabulary_of(
     Raises:
         CompanionError: If card and sheet give the same measure different dimensions.
     """
+    rules = rules or shipped_rules()
     if card is None and sheet is None:
-        return _everyday(call_sign)
+        return _everyday(call_sign, rules)
     card = card or JobCard(name="", title="")
     sheet = sheet or SpecSheet(name="", kind="")
     steps = card.step
@@ -69,7 +74,7 @@ def vocabulary_of(
             # What hangs by itself must have a name that is heard, or it could never be cleared.
             (
                 Term(tag)
-                for tag in tags_that_may_hang(fluid.name for fluid in all_fluids)
+                for tag in rules.dangers.tags_that_may_hang(fluid.name for fluid in all_fluids)
                 if tag not in always_heard
             ),
         ),
@@ -174,7 +179,11 @@ def measure_dimension(reading: SpecReading) -> Dimension:
     return kind
 
 
-def _everyday(call_sign: str) -> Vocabulary:
+def _everyday(call_sign: str, rules: Rules) -> Vocabulary:
+    called = _terms_of_rule("bench", "tag-name")
+    heard = {term.name for term in (*called, *_terms_of_rule("common", "tag-name"))}
+    fluids = (*_terms_of_rule("bench", "fluid-name"), *_terms_of_rule("common", "fluid-name"))
+    hang = rules.dangers.tags_that_may_hang(fluid.name for fluid in fluids)
     return Vocabulary(
         measures=MappingProxyType(
             {kind: _terms_of_rule("bench", f"{kind}-measure") for kind in DIMENSIONS}
@@ -191,7 +200,7 @@ def _everyday(call_sign: str) -> Vocabulary:
         ),
         fluids=_terms_of_rule("bench", "fluid-name"),
         conditions=_terms_of_rule("bench", "condition"),
-        tags=_terms_of_rule("bench", "tag-name"),
+        tags=(*called, *(Term(tag) for tag in hang if tag not in heard)),
         counted=_counted(),
         timers=_terms_of_rule("bench", "timer-name"),
         steps=_terms_of_rule("bench", "step-name"),

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from companion.errors import CompanionError
+from companion.job.dangers import dangers
 from companion.job.events import ReadingRecorded
 from companion.job.state import State
 from companion.log.quantities import by_how_much, quantity, window_words
@@ -143,7 +144,12 @@ def _table(title: str, dates: Sequence[str], rows: Iterable[_Row], last: str = "
 
 def _rest(state: State) -> list[str]:
     """What is in no table: tags that hang, first of all, then findings, work and follow-ups."""
-    lines = [f"TAG HANGS: {tag.tag} ({tag.reason})" for tag in state.tags]
+    lines = [f"TAG HANGS: {tag.tag}" for tag in state.tags]
+    lines += [
+        f"HOLDS THE START: {danger.part} {danger.what}"
+        for danger in dangers(state)
+        if danger.session is None
+    ]
     for finding in state.effective(state.findings):
         lines.append(f"found {finding.event.part} {finding.event.condition}")
     for work in state.effective(state.work):

@@ -11,6 +11,7 @@ from typing import Literal
 
 from companion.errors import CompanionError
 from companion.job.record import Record
+from companion.job.rules import shipped_rules
 from companion.job.state import State, fold
 from companion.log.data import DATA_VARIABLE, data_folder
 from companion.log.elsewhere import elsewhere
@@ -105,7 +106,7 @@ def summarize(folder: Path) -> SessionSummary:
         CompanionError: As ``read_log``.
     """
     records = read_log(folder).records
-    state = fold(records)
+    state = fold(records, shipped_rules())
     return SessionSummary(
         folder=folder,
         opened=records[0].at,

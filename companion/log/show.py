@@ -6,7 +6,9 @@ from datetime import date
 from pathlib import Path
 
 from companion.job import events as ev
+from companion.job.reason import Reason
 from companion.job.record import Record
+from companion.job.rules import shipped_rules
 from companion.job.state import fold
 from companion.log.quantities import quantity, remark_words, verdict_words
 from companion.log.reader import read_log
@@ -19,7 +21,7 @@ def log_lines(folder: Path) -> list[str]:
         CompanionError: As ``read_log``.
     """
     contents = read_log(folder)
-    superseded = fold(contents.records).superseded
+    superseded = fold(contents.records, shipped_rules()).superseded
     lines: list[str] = []
     day: date | None = None
     for record in contents.records:
@@ -62,7 +64,7 @@ def _told(event: ev.AnyEvent) -> str:
         case ev.JobParked():
             return "job parked"
         case ev.JobClosed():
-            return "job closed"
+            return "job closed" + (f"; on with {event.instead}" if event.instead else "")
         case ev.Standby():
             return "stand by"
         case ev.Resumed():
@@ -88,23 +90,22 @@ def _told(event: ev.AnyEvent) -> str:
         case ev.TimerCancelled():
             return f"{event.name} timer cancelled"
         case ev.TagHung():
-            return f"tag hung: {event.tag} ({event.reason})"
+            why = event.reason or (f"step {event.step}" if event.step else "")
+            why = "; ".join(map(_reason, event.because)) or why or event.by
+            return f"tag hung: {event.tag} ({why})"
         case ev.TagCleared():
             return f"tag cleared: {event.tag}"
         case ev.StartChecked():
             tags = ", ".join(event.standing)
             hanging = f"tags hang: {tags}" if tags else "no tag hangs"
-            known = f"; checked: {', '.join(event.checked)}" if event.checked else ""
-            unknown = ", ".join(event.not_checked)
-            return (
-                f"clear to start asked: {hanging}{known}"
-                f"{f'; not checked: {unknown}' if unknown else ''}"
-            )
+            against = f"; against it: {'; '.join(map(_reason, event.reasons))}"
+            why = against if event.reasons else ""
+            return f"clear to start asked: {hanging}{why}{_checked(event)}"
         case ev.StartAffirmed():
             return "start affirmed"
         case ev.EngineRunning():
             against = f" against the tags {', '.join(event.against)}" if event.against else ""
-            reasons = f"; {'; '.join(event.reasons)}" if event.reasons else ""
+            reasons = f"; {'; '.join(map(_reason, event.reasons))}" if event.reasons else ""
             return f"engine running{against}{reasons}"
         case ev.EngineStopped():
             return "engine stopped"
@@ -122,10 +123,9 @@ def _told(event: ev.AnyEvent) -> str:
         case ev.StepRuled():
             return f"step {'applies' if event.applies else 'does not apply'}: {event.step}"
         case ev.FindingRecorded():
-            return f"finding: {event.part} {event.condition}"
+            return f"finding: {event.part} {event.condition}{_many(event)}"
         case ev.WorkRecorded():
-            many = f" × {event.count}" if event.count > 1 else ""
-            return f"work: {event.action} {event.part}{many}"
+            return f"work: {event.action} {event.part}{_many(event)}"
         case ev.PartNeeded():
             return f"part needed: {event.count} × {event.part}"
         case ev.PartUsed():
@@ -136,11 +136,49 @@ def _told(event: ev.AnyEvent) -> str:
             draft = " (draft)" if event.draft else ""
             clip = f" [{event.clip}]" if event.clip else ""
             return f"note{draft}: {event.text or 'sound only'}{clip}"
+        case ev.MachineKnown():
+            return _known(event)
         case ev.Disregarded():
             restored = f"; {event.restores} counts again" if event.restores is not None else ""
             return f"disregarded: record {event.record}{restored}"
         case ev.CautionSpoken():
             return f"caution: {event.text}"
+
+
+def _many(event: ev.FindingRecorded | ev.WorkRecorded) -> str:
+    many = " × all" if event.every else f" × {event.count}" if event.count > 1 else ""
+    return f"{many} (by the step)" if event.by == "step" else many
+
+
+def _reason(reason: Reason) -> str:
+    """A reason by its values; its words are for whoever hears or reads a page."""
+    if reason.about == "words":
+        return reason.what
+    count = " × all" if reason.every else ""
+    if reason.of > 1:
+        count = f" × {reason.left} of {reason.of}"
+    session = f", {reason.session}" if reason.session else ""
+    return f"{reason.name or reason.about} {reason.what}{count}{session}"
+
+
+def _checked(event: ev.StartChecked) -> str:
+    known = event.known
+    checked, unknown = event.checked, event.not_checked
+    if known is not None:
+        checked = (*(f"{fluid} level" for fluid in known.full), *known.cleared)
+        left = (f"{known.steps_left} steps of the card",) if known.steps_left else ()
+        unknown = (*(f"{fluid} level" for fluid in known.unknown), *left)
+    said = f"; checked: {', '.join(checked)}" if checked else ""
+    return f"{said}; not checked: {', '.join(unknown)}" if unknown else said
+
+
+def _known(event: ev.MachineKnown) -> str:
+    facts = [f"{event_line(each.event)} ({each.session})" for each in event.facts]
+    unread = [f"cannot be read: {name}" for name in event.unread]
+    jobs = [f"{'parked' if job.parked else 'open'}: {job.session}" for job in event.jobs]
+    open_ = [f"to come back to: {each.part} ({each.session})" for each in event.open]
+    said = "; ".join((*facts, *unread, *jobs, *open_)) or "nothing stands open"
+    return f"this machine in its other sessions: {said}"
 
 
 def _exchange(event: ev.Heard | ev.Said | ev.Asked | ev.Answered) -> str:

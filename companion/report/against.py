@@ -2,9 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from companion.handbook.units import UnknownUnit
+from companion.job import events as ev
 from companion.job import gate
+from companion.job.reason import Checked
+from companion.job.record import Record
 from companion.job.state import State, Tag
+from companion.speak.reason_words import (
+    NEVER_CHECKED,
+    reason_lines,
+    reasons_words,
+    unknown_words,
+)
 
 UNKNOWN_UNIT = (
     "a unit in the log is unknown to this version, so that a filling cannot be worked out"
@@ -14,15 +25,33 @@ UNKNOWN_UNIT = (
 
 def reasons_by_tag(state: State) -> tuple[tuple[Tag, str], ...]:
     """Return the tags that hang, each with why it hangs as things stand."""
+    return tuple((tag, why_it_hangs(state, tag)) for tag in state.tags)
+
+
+def why_it_hangs(state: State, tag: Tag) -> str:
+    """Return why a tag hangs, in words."""
     try:
-        return tuple((tag, gate.reason_now(state, tag)) for tag in state.tags)
+        return reasons_words(gate.reasons_of_tag(state, tag))
     except UnknownUnit:
-        return tuple((tag, tag.reason) for tag in state.tags)
+        return reasons_words(tag.because) or tag.reason or "hung by a call"
 
 
 def reasons_without_tag(state: State) -> tuple[str, ...]:
     """Return what speaks against a start though no tag hangs for it."""
     try:
-        return gate.reasons_without_tag(state)
+        return reason_lines(gate.reasons_without_tag(state))
     except UnknownUnit:
         return (UNKNOWN_UNIT,)
+
+
+def not_checked(records: Iterable[Record]) -> tuple[str, ...]:
+    """Return what the start gate did not check when it was last asked."""
+    checks = [record.event for record in records if isinstance(record.event, ev.StartChecked)]
+    if not checks:
+        return ()
+    return checks[-1].not_checked if checks[-1].known is None else unknown(checks[-1].known)
+
+
+def unknown(known: Checked) -> tuple[str, ...]:
+    """Return what calls do not tell before a start."""
+    return (*unknown_words(known), *NEVER_CHECKED)

@@ -21,6 +21,7 @@ from companion.job.steps import standing as standing_of_step
 from companion.log.quantities import remark_words
 from companion.report.figures import Figure, Gauge, figure, gauge, verdict_text, window_text
 from companion.report.sheet_page import range_text
+from companion.speak.reason_words import reasons_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,12 +244,21 @@ def tags(records: Iterable[Record], state: State, at: dict[int, Origin]) -> tupl
             # Hung again while it hangs, it is the same tag.
             if not any(row.tag == event.tag and row.cleared is None for row in rows):
                 hangs = record.seq in hanging
-                rows.append(TagRow(at[record.seq], event.tag, event.reason, None, hangs))
+                rows.append(TagRow(at[record.seq], event.tag, _why_hung(event), None, hangs))
         elif isinstance(event, ev.TagCleared):
             for place, row in enumerate(rows):
                 if row.tag == event.tag and row.cleared is None:
                     rows[place] = TagRow(row.origin, row.tag, row.reason, at[record.seq], False)
     return tuple(rows)
+
+
+def _why_hung(event: ev.TagHung) -> str:
+    """Why a tag was hung, when it was."""
+    if event.because:
+        return reasons_words(event.because)
+    if event.by == "step" and event.step is not None:
+        return f"step {event.step.replace('-', ' ')}"
+    return event.reason or "called"
 
 
 def timers(records: Iterable[Record], state: State, at: dict[int, Origin]) -> tuple[TimerRow, ...]:
@@ -357,12 +367,6 @@ def notes(state: State, at: dict[int, Origin]) -> tuple[NoteRow, ...]:
         NoteRow(at[fact.seq], fact.event.text or "", fact.event.draft, fact.event.clip)
         for fact in state.notes
     )
-
-
-def not_checked(records: Iterable[Record]) -> tuple[str, ...]:
-    """Return what the start gate did not check when it was last asked."""
-    checks = [record.event for record in records if isinstance(record.event, ev.StartChecked)]
-    return checks[-1].not_checked if checks else ()
 
 
 def duration_text(seconds: float) -> str:

@@ -11,9 +11,10 @@ from pathlib import Path
 from companion.job import events as ev
 from companion.job import fluids
 from companion.job.due import ENGINE_HOURS, due, engine_hours_of_job
-from companion.job.record import Record
+from companion.job.rules import shipped_rules
 from companion.job.state import Fact, State, fold
 from companion.log.reader import read_log
+from companion.report.against import not_checked, reasons_by_tag, reasons_without_tag
 from companion.report.figures import Figure, figure
 from companion.report.plain_words import (
     due_in_plain_words,
@@ -75,7 +76,7 @@ def render_handover(folder: Path) -> str:
         CompanionError: As ``companion.log.reader.read_log``.
     """
     records = read_log(folder).records
-    state = fold(records)
+    state = fold(records, shipped_rules())
     last = max(record.at for record in records)
     hours = engine_hours_of_job(state)
     content = {
@@ -96,9 +97,10 @@ def render_handover(folder: Path) -> str:
         status="closed" if state.closed else "parked" if state.parked else "open",
         identification=plate_lines(state),
         hours="" if hours is None else hours_text(hours),
-        hanging=state.tags,
+        hanging=reasons_by_tag(state),
+        against=reasons_without_tag(state),
         see_the_manual=SEE_THE_MANUAL,
-        not_checked=_not_checked(records),
+        not_checked=not_checked(records),
         has_engine=_has_engine(state),
         mixes=_mixes(state),
         dense=sum(len(rows) for rows in content.values()) > MANY_ROWS,
@@ -203,12 +205,6 @@ def _filled(state: State) -> list[Filled]:
         spec = fluids.spec_of(state, name)
         rows.append(Filled(name, ", ".join(what), grade_text(spec)))
     return rows
-
-
-def _not_checked(records: tuple[Record, ...]) -> tuple[str, ...]:
-    """What the start gate did not check when it was last asked."""
-    checks = [record.event for record in records if isinstance(record.event, ev.StartChecked)]
-    return checks[-1].not_checked if checks else ()
 
 
 def _has_engine(state: State) -> bool:

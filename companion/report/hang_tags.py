@@ -11,12 +11,14 @@ from typing import TYPE_CHECKING
 from companion.errors import CompanionError
 from companion.handbook.units import UnknownUnit
 from companion.job import gate
-from companion.job.left_open import listed, open_parts
+from companion.job.dangers import of_tag
+from companion.job.rules import shipped_rules
 from companion.job.state import State, Tag, fold
 from companion.job.steps import in_words as step_in_words
-from companion.job.tags import TAGS, fillings_of
 from companion.log.reader import read_log
+from companion.report.against import unknown
 from companion.report.printed import write_beside_log
+from companion.speak.reason_words import listed, reason_lines, reasons_words
 
 if TYPE_CHECKING:
     from jinja2 import Template
@@ -66,7 +68,7 @@ def hang_tags(state: State) -> tuple[HangTag, ...]:
             at=tag.at,
             hung_by=_hung_by(tag),
             reason=_sentence(_reason(state, tag)),
-            why=TAGS[tag.tag].why if tag.tag in TAGS else "Whoever hung it knows why: ask first.",
+            why=state.rules.dangers.why.get(tag.tag, "Whoever hung it knows why: ask first."),
             clears=_clears(state, tag),
         )
         for tag in state.tags
@@ -83,10 +85,10 @@ def render_tags(folder: Path) -> str:
         CompanionError: As ``companion.log.reader.read_log``, and where the log has an unknown unit.
     """
     records = read_log(folder).records
-    state = fold(records)
+    state = fold(records, shipped_rules())
     try:
-        tags, against = hang_tags(state), gate.reasons_against_start(state)
-        not_checked = gate.not_checked(state)
+        tags, against = hang_tags(state), reason_lines(gate.reasons_against_start(state))
+        not_checked = unknown(gate.checked(state))
     except UnknownUnit as error:
         raise CompanionError(
             f"The log in {folder} has a unit that this version does not know; print its tags with "
@@ -129,46 +131,41 @@ def _size(text: str, tallest: float) -> float:
 
 
 def _hung_by(tag: Tag) -> str:
+    before = "" if tag.session is None else f", in {tag.session}"
     match tag.by:
         case "voice":
-            return "A call for it at the bench"
+            return f"A call for it at the bench{before}"
         case "step":
-            return f"The job card, {_step(tag)}"
+            return f"The job card, {_step(tag)}{before}"
         case "implied":
-            return "Itself, from what was called at the bench"
+            return f"Itself, from what was called at the bench{before}"
 
 
 def _reason(state: State, tag: Tag) -> str:
-    if tag.by == "voice" and gate.reason_now(state, tag) == tag.reason:
+    # An older log has "called" or the name of a step as its reason.
+    nothing_open = not gate.in_the_way(state, tag.tag)
+    if tag.by == "voice" and nothing_open:
         return "it was called for"
-    reason = gate.reason_now(state, tag)
-    if tag.by == "step" and reason == tag.reason:
+    if tag.by == "step" and nothing_open:
         return f"hung at {_step(tag)}"
-    return reason
+    return reasons_words(gate.reasons_of_tag(state, tag))
 
 
 def _step(tag: Tag) -> str:
-    """The step that hung a tag: "step make safe"; newer logs have "hung at" before it."""
+    """The step that hung a tag: "step make safe"; older logs have it as the reason."""
+    if tag.step is not None:
+        return f"step {step_in_words(tag.step)}"
     return step_in_words(tag.reason).removeprefix("hung at ")
 
 
 def _clears(state: State, tag: Tag) -> str:
-    parts = open_parts(state).get(tag.tag, ())
-    rule = TAGS.get(tag.tag)
     affirm = "hear the question out and answer it with “affirm”."
-    fluids = [each for each in fillings_of(tag.tag) if each.level_needed]
-    if fluids:
-        fluid = fluids[0].fluid
+    rows = [each for each in state.rules.dangers.fluids_of(tag.tag) if each.level_needed]
+    if rows:
+        fluid = rows[0].fluid
         return f"Fill it, call what went in, call “{fluid} level full”; then {affirm}"
-    if parts and rule is not None:
-        back = next(iter(rule.work)).undone_by[0] if rule.work else "installed"
-        ways = {
-            part.part: work.undone_by[0]
-            for work in rule.work
-            for part in parts
-            if part.how in work.hung_by and rule.hung_by_work(part.how, part.part)
-        }
-        calls = [f"“{ways.get(part.part, back)} {part.part}”" for part in parts]
+    calls = [f"“{danger.back[0]} {danger.part}”" for danger in of_tag(state, tag.tag)]
+    if calls:
         each = "each one of " if len(calls) > 1 else ""
         return f"Once done, call {each}{listed(calls)}; then {affirm}"
     return f"When that is over, call “clear tag {tag.tag}”, {affirm}"

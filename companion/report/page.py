@@ -12,10 +12,11 @@ from typing import TYPE_CHECKING, Any
 from companion.errors import CompanionError
 from companion.job import events as ev
 from companion.job.record import Record
+from companion.job.rules import shipped_rules
 from companion.job.state import fold
 from companion.log.reader import read_log
 from companion.report import facts
-from companion.report.against import reasons_by_tag, reasons_without_tag
+from companion.report.against import not_checked, reasons_by_tag, reasons_without_tag
 from companion.report.printed import write_beside_log
 from companion.report.turns import data_address, days
 
@@ -53,7 +54,7 @@ def render_report(folder: Path, *, beside: Path | None = None) -> str:
         CompanionError: As ``companion.log.reader.read_log``.
     """
     contents = read_log(folder)
-    records, state = contents.records, fold(contents.records)
+    records, state = contents.records, fold(contents.records, shipped_rules())
     origins = facts.origins(records, state)
     exchange = days(folder, records, origins)
     turns = sum(len(day.turns) for day in exchange)
@@ -75,7 +76,7 @@ def render_report(folder: Path, *, beside: Path | None = None) -> str:
         against=reasons_without_tag(state),
         identification=facts.identification(state),
         origins=origins,
-        not_checked=facts.not_checked(records),
+        not_checked=not_checked(records),
         readings=facts.readings(state, origins),
         fluids=facts.fluids(state, origins),
         tags=facts.tags(records, state, origins),

@@ -11,6 +11,7 @@ from pathlib import Path
 from companion.errors import WrongUse
 from companion.handbook.units import UnknownUnit, to_si
 from companion.job import fluids
+from companion.job.rules import shipped_rules
 from companion.job.state import State, fold
 from companion.job.steps import steps_left
 from companion.log.reader import read_log
@@ -64,7 +65,7 @@ def parts_list(folder: Path) -> PartsList:
         CompanionError: As ``companion.log.reader.read_log``.
     """
     records = read_log(folder).records
-    state = fold(records)
+    state = fold(records, shipped_rules())
     found = (
         Section("Needed", _needed(state)),
         Section("For the steps that are left", _for_the_rest(state)),

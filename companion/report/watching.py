@@ -7,9 +7,11 @@ from dataclasses import dataclass
 from companion.job import events as ev
 from companion.job import fluids
 from companion.job.compare import change_since_last_time
+from companion.job.dangers import dangers
 from companion.job.state import Fact, State
 from companion.report.figures import figure
 from companion.report.plain_words import day_text, verdict_in_plain_words
+from companion.speak.reason_words import reasons_words
 
 MENDS = frozenset({"replaced", "repaired"})
 """Work after which a finding no longer stands, whatever it was."""
@@ -134,7 +136,21 @@ def last_readings(state: State) -> tuple[tuple[Fact[ev.ReadingRecorded], ...], .
 
 
 def _mended(state: State, finding: Fact[ev.FindingRecorded]) -> str | None:
-    part = finding.event.part
+    part, condition = finding.event.part, finding.event.condition
+    row = state.rules.dangers.found(part, condition)
+    if row.harmless is None:
+        # What holds the start is mended on this page by what takes it off the start, no sooner.
+        standing = {(each.part, each.what) for each in dangers(state) if each.found}
+        if (part, condition) in standing:
+            return None
+        ways = [
+            work.event.action
+            for work in state.effective(state.work)
+            if work.seq > finding.seq
+            and work.event.part == part
+            and work.event.action in row.mended_by
+        ]
+        return ways[-1] if ways else "mended"
     ends = MENDS | MENDS_BY_CONDITION.get(finding.event.condition, set())
     for work in state.effective(state.work):
         if work.seq > finding.seq and work.event.part == part and work.event.action in ends:
@@ -149,7 +165,10 @@ def _levels(state: State) -> list[Watch]:
         now = fluids.standing(state, name)
         if now.missing:
             rows.append(
-                Watch(f"{name}: {'; '.join(now.missing)}", "Do not start it until it is filled.")
+                Watch(
+                    f"{name}: {reasons_words(fluids.reasons(state, name))}",
+                    "Do not start it until it is filled.",
+                )
             )
         elif now.level in ("low", "over"):
             rows.append(Watch(f"{name} level {now.level}", "Put it right before it is run."))

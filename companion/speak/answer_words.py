@@ -28,15 +28,19 @@ from companion.speak.phrases import (
     Phrase,
     Tone,
     caution,
-    plainly,
     told,
 )
-from companion.speak.remark_words import before_words, when_words
+from companion.speak.reason_words import listed, reasons_words, stays_words
+from companion.speak.remark_words import before_words
 from companion.speak.speakable import sentence
+from companion.speak.when_words import when_words
 
 REASONS_SAID = 3
 """With more tags than this only their names are read, so that the list can be kept in mind."""
 
+
+OPEN_SAID = 3
+"""So many follow-ups and parts needed from before are named; the report has them all."""
 
 SPEC_WORDS = 18
 """A spec with its condition is said in no more words than this: digits read back are quick words,
@@ -51,6 +55,17 @@ def answer_phrases(state: State, answer: Answer) -> tuple[Phrase, ...]:
         case an.TagsHanging():
             # Ahead of cautions and steps: whoever takes a job up again must hear it first.
             return (Phrase(FACT, "none", _tags_hanging(answer)),)
+        case an.TagStays():
+            said = sentence(f"Tag {answer.tag} stays: {stays_words(answer.against)}")
+            return (Phrase(WARNING, "warning", said),)
+        case an.StandingOpen():
+            if answer.still:
+                return (told(sentence(f"still: {reasons_words(answer.reasons)}")),)
+            return (Phrase(FACT, "none", sentence(f"still so: {reasons_words(answer.reasons)}")),)
+        case an.EngineLeftRunning():
+            return (Phrase(WARNING, "warning", _left_running(answer)),)
+        case an.FromBefore():
+            return _from_before(answer)
         case an.StepSpoken():
             at = f"Step {number_words(Decimal(answer.place))}"
             return (
@@ -129,7 +144,38 @@ def _tags_hanging(answer: an.TagsHanging) -> str:
     head = "One tag hangs" if len(answer.tags) == 1 else f"{count} tags hang"
     if len(answer.tags) > REASONS_SAID:
         return sentence(f"{head}: {', '.join(tag for tag, _ in answer.tags)}")
-    return f"{head}. " + " ".join(sentence(f"{tag}: {plainly(why)}") for tag, why in answer.tags)
+    return f"{head}. " + " ".join(
+        sentence(f"{tag}: {reasons_words(why)}") for tag, why in answer.tags
+    )
+
+
+def _left_running(answer: an.EngineLeftRunning) -> str:
+    if answer.now:
+        return "Stop the engine: it was called running, and not called stopped."
+    hang = f", with {listed(answer.tags)} tagged" if answer.tags else ""
+    return sentence(f"The engine was called running{hang}. Stop it, or call engine stopped")
+
+
+def _from_before(answer: an.FromBefore) -> tuple[Phrase, ...]:
+    phrases = []
+    if answer.unread:
+        count = len(answer.unread)
+        logs = "a log" if count == 1 else f"{number_words(Decimal(count))} logs"
+        said = f"{logs} of this machine cannot be read: what stands open in them is not known"
+        phrases.append(Phrase(WARNING, "warning", sentence(said)))
+    follow_ups = [each.part for each in answer.open if not each.count]
+    needed = [
+        each.part if each.count == 1 else f"{number_words(Decimal(each.count))} {each.part}"
+        for each in answer.open
+        if each.count
+    ]
+    for name, parts in (("follow up from before", follow_ups), ("still needed", needed)):
+        if parts:
+            more = len(parts) - OPEN_SAID
+            also = f", and {number_words(Decimal(more))} more" if more > 0 else ""
+            said = f"{name}: {', '.join(parts[:OPEN_SAID])}{also}"
+            phrases.append(Phrase(CONSEQUENCE, "none", sentence(said)))
+    return tuple(phrases)
 
 
 def _spec(answer: an.SpecSaid) -> str:

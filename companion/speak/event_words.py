@@ -9,7 +9,6 @@ from companion.handbook.units import dimension
 from companion.job import events as ev
 from companion.job import steps
 from companion.job.events import AnyEvent
-from companion.job.gate import NEVER_CHECKED
 from companion.job.lines import named
 from companion.job.state import State
 from companion.speak.calls import record_words
@@ -28,10 +27,15 @@ from companion.speak.phrases import (
     WARNING,
     Phrase,
     caution,
-    plainly,
     recorded,
 )
 from companion.speak.questions import answered_phrases, fact_of, question_phrase
+from companion.speak.reason_words import (
+    NEVER_CHECKED,
+    checked_words,
+    reason_lines,
+    unknown_words,
+)
 from companion.speak.remark_words import remarks_said
 from companion.speak.speakable import sentence, speakable
 
@@ -43,6 +47,9 @@ def event_phrases(state: State, event: AnyEvent, events: Sequence[AnyEvent]) -> 
             return (_reading(event),)
         case ev.FluidMoved():
             return moved_phrases(state, event)
+        case ev.WorkRecorded(by="step"):
+            # The step itself said it.
+            return ()
         case ev.LevelRead() | ev.FindingRecorded() | ev.WorkRecorded():
             return (recorded(record_words(event)),)
         case ev.PartNeeded() | ev.PartUsed() | ev.FollowUpRecorded():
@@ -114,6 +121,7 @@ def event_phrases(state: State, event: AnyEvent, events: Sequence[AnyEvent]) -> 
             | ev.TagHung()  # all tags of a call are said together
             | ev.StepEntered()  # its words come as an answer
             | ev.StepReopened()
+            | ev.MachineKnown()  # what stands is said as an answer
         ):
             return ()
 
@@ -179,17 +187,25 @@ def _tag_cleared(state: State, event: ev.TagCleared, events: Sequence[AnyEvent])
 
 
 def _start_checked(event: ev.StartChecked) -> tuple[Phrase, ...]:
-    against = event.reasons or tuple(f"tag {tag} hangs" for tag in event.standing)
+    against = reason_lines(event.reasons) or tuple(f"tag {tag} hangs" for tag in event.standing)
     if not against:
         return ()
-    said = [sentence(plainly(reason)) for reason in against]
-    if event.checked:
-        said.append(sentence(f"Checked: {', '.join(event.checked)}"))
+    first, *others = (sentence(reason) for reason in against)
+    said = [f"Do not start. {first}", *others]
+    known = event.known
+    # Older logs have what was and was not checked in words.
+    checked = event.checked if known is None else checked_words(known)
+    if checked:
+        said.append(sentence(f"Checked: {', '.join(checked)}"))
     # What no call ever tells is read out when the gate would open; here it would only tire.
-    unknown = [each for each in event.not_checked if each not in NEVER_CHECKED]
+    unknown = (
+        tuple(each for each in event.not_checked if each not in NEVER_CHECKED)
+        if known is None
+        else unknown_words(known)
+    )
     if unknown:
         said.append(sentence(f"Not checked: {', '.join(unknown)}"))
-    return (Phrase(WARNING, "warning", f"Do not start. {' '.join(said)}"),)
+    return tuple(Phrase(WARNING, "warning", each) for each in said)
 
 
 def _engine_running(event: ev.EngineRunning) -> Phrase:
@@ -199,7 +215,7 @@ def _engine_running(event: ev.EngineRunning) -> Phrase:
     if event.against:
         hang = "This tag hangs" if len(event.against) == 1 else "These tags hang"
         said.append(sentence(f"{hang}: {', '.join(event.against)}"))
-    said.extend(sentence(reason) for reason in event.reasons)
+    said.extend(sentence(reason) for reason in reason_lines(event.reasons))
     return Phrase(WARNING, "warning", " ".join(said))
 
 

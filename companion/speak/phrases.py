@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from typing import Literal
 
@@ -53,11 +52,6 @@ def told(text: str) -> Phrase:
 def caution(text: str) -> Phrase:
     """A caution, always with that word before it."""
     return Phrase(CAUTION, "none", f"Caution. {sentence(text)}")
-
-
-def plainly(reason: str) -> str:
-    """Why a tag hangs, in whole words where the log has but one."""
-    return re.sub(r"(^|: )called$", r"\1hung by a call", reason)
 
 
 VERDICTS = {"in": "In.", "low": "Low.", "high": "High.", "unknown": "No figure on the sheet."}

@@ -14,6 +14,13 @@ from companion.job.state import Fact, State
 from companion.speak.calls import call_words, record_words
 from companion.speak.numbers import number_words
 from companion.speak.phrases import QUESTION, Phrase, recorded
+from companion.speak.reason_words import (
+    NEVER_CHECKED,
+    checked_words,
+    clearing_words,
+    reasons_words,
+    unknown_words,
+)
 from companion.speak.speakable import sentence
 
 
@@ -29,15 +36,19 @@ def _question_words(state: State, event: ev.Asked) -> str:
             meaning = meaning or which_number(event.candidates)
             return f"{meaning} Confirm: {call_words(event.candidates[0], state.ounce)}?".strip()
         case "clear-tag":
-            # The tag is named in the question itself.
-            short = sentence(meaning.removeprefix("It hangs because ").removeprefix("It was "))
-            return f"{short} Clear tag {event.tag}?".strip()
+            # Older logs have the ground in words.
+            ground = sentence(clearing_words(event.grounds, event.filled)) if event.grounds else ""
+            return f"{ground or meaning} Clear tag {event.tag}?".strip()
         case "start":
-            return f"{meaning} Clear to start?".strip()
+            return f"{_before_a_start(event, meaning)} Clear to start?".strip()
+        case "other-job":
+            return _other_job(state, event)
         case "close":
             said = []
             if event.standing:
                 said.append(sentence(f"Still hanging: {', '.join(event.standing)}"))
+            if event.still:
+                said.append(sentence(f"Still so: {reasons_words(event.still)}"))
             if event.left:
                 count = number_words(Decimal(len(event.left)))
                 said.append(f"{count.capitalize()} {_steps(len(event.left))} left.")
@@ -56,6 +67,23 @@ def _question_words(state: State, event: ev.Asked) -> str:
         case "disregard":
             fact = None if event.record is None else fact_of(state, event.record)
             return f"Disregard: {record_words(fact.event)}?" if fact is not None else meaning
+
+
+def _before_a_start(event: ev.Asked, meaning: str) -> str:
+    known = event.checked
+    if known is None:
+        return meaning
+    told = ", ".join(checked_words(known)) or "nothing"
+    unknown = ", ".join((*unknown_words(known), *NEVER_CHECKED))
+    return sentence(f"No tag hangs. Checked: {told}. Not checked: {unknown}")
+
+
+def _other_job(state: State, event: ev.Asked) -> str:
+    jobs = () if state.known is None else state.known.event.jobs
+    job = next((each for each in jobs if each.session == event.session), None)
+    title = "" if job is None or not job.title else f": {job.title}"
+    how = "parked" if job is None or job.parked else "left open"
+    return f"{sentence(f'A job on this machine is {how}{title}')} Go on with it instead?"
 
 
 def _steps(count: int) -> str:
@@ -83,6 +111,7 @@ def answered_phrases(
         "step-question": "",
         "applies": "",
         "enter": "It waits",
+        "other-job": "A new job",
         "disregard": "It stands",
     }[question.event.about]
     return (recorded(stays),) if stays else ()

@@ -1,0 +1,238 @@
+"""What every kind of part does to the start under every action and condition; from a TOML table.
+
+The first row that fits a call decides. The last rows fit every part, so that no call is without a
+place and what no row excepts holds the start. ``dangers.toml`` says what may stand in a row.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Literal, TypeVar
+
+from companion.job.sheet import SheetModel
+from companion.job.toml_file import Fault, read_model, refuse
+from companion.job.toml_lines import Location
+
+PLUG_WIRE_OFF = "plug wire off"
+"""The tag that says that the engine cannot fire."""
+
+LOG_UNREAD = "log unread"
+"""The tag that says that a log of the machine cannot be read."""
+
+TABLE = Path(__file__).parent / "dangers.toml"
+"""The table that travels with the program."""
+
+ALWAYS_MENDED = ("replaced", "repaired")
+"""What ends every finding."""
+
+Left = Literal["off", "loose", "open", "shut", "raised"]
+"""What work can leave a part as."""
+
+FASTENERS = ("bolt", "nut", "screw", "clamp", "fastener", "stud")
+"""Parts of which there are several, so that each call of one is of another."""
+
+
+class TagText(SheetModel):
+    """A "do not start" tag."""
+
+    tag: str
+    """Its name, as it is called."""
+    why: str
+    """Why nobody may start the engine while it hangs; a sentence."""
+
+
+class FluidRow(SheetModel):
+    """A fluid whose draining hangs a tag."""
+
+    fluid: str
+    """As fluid calls name it."""
+    tag: str
+    """The tag that hangs from draining on."""
+    level_needed: bool = False
+    """Whether only a level called full shows that enough is in."""
+
+
+class WorkRow(SheetModel):
+    """What work leaves a part as, and what ends that."""
+
+    parts: tuple[str, ...] = ()
+    """Whole names or their last words; with "=" before it the whole name only. None: every part."""
+    actions: tuple[str, ...] = ()
+    """As work calls name them; empty: every one."""
+    left: Left | None = None
+    """What the part is left as."""
+    back: tuple[str, ...] = ()
+    """Work on the same part that ends it, the plainest first."""
+    tag: str | None = None
+    """The tag that hangs meanwhile."""
+    harmless: str | None = None
+    """Why it holds nothing; a sentence."""
+
+    def fits(self, part: str, action: str) -> bool:
+        """Return whether the row is of this call."""
+        return (not self.actions or action in self.actions) and names(self.parts, part)
+
+
+class FoundRow(SheetModel):
+    """What a finding needs before the engine may be started."""
+
+    parts: tuple[str, ...] = ()
+    """As in ``WorkRow``."""
+    conditions: tuple[str, ...] = ()
+    """As findings name them; empty: every one."""
+    mended: tuple[str, ...] = ()
+    """Work on the same part that ends it, besides ``ALWAYS_MENDED``."""
+    tag: str | None = None
+    """The tag that hangs meanwhile; None where it holds by its name alone."""
+    harmless: str | None = None
+    """Why it holds nothing; a sentence."""
+
+    def fits(self, part: str, condition: str) -> bool:
+        """Return whether the row is of this finding."""
+        return (not self.conditions or condition in self.conditions) and names(self.parts, part)
+
+    @property
+    def mended_by(self) -> tuple[str, ...]:
+        """All that ends it, the plainest first."""
+        return (*self.mended, *ALWAYS_MENDED)
+
+
+class DangerFile(SheetModel):
+    """The whole of ``dangers.toml``."""
+
+    tag: tuple[TagText, ...]
+    fluid: tuple[FluidRow, ...] = ()
+    work: tuple[WorkRow, ...]
+    found: tuple[FoundRow, ...]
+
+
+@dataclass(frozen=True)
+class DangerTable:
+    """The rows, ready to be asked.
+
+    Attributes:
+        rows: As they stand in the file.
+    """
+
+    rows: DangerFile
+
+    def work(self, part: str, action: str) -> WorkRow:
+        """Return the row that decides what an action leaves a part as."""
+        return next(row for row in self.rows.work if row.fits(part, action))
+
+    def found(self, part: str, condition: str) -> FoundRow:
+        """Return the row that decides what a finding needs."""
+        return next(row for row in self.rows.found if row.fits(part, condition))
+
+    @cached_property
+    def why(self) -> Mapping[str, str]:
+        """By tag, why nobody may start the engine while it hangs."""
+        return {each.tag: each.why for each in self.rows.tag}
+
+    @cached_property
+    def fluids(self) -> Mapping[str, FluidRow]:
+        """By fluid, the tag that draining it hangs."""
+        return {each.fluid: each for each in self.rows.fluid}
+
+    def fluids_of(self, tag: str) -> tuple[FluidRow, ...]:
+        """Return the fluids whose draining hangs a tag."""
+        return tuple(each for each in self.rows.fluid if each.tag == tag)
+
+    @cached_property
+    def tags_of_parts(self) -> tuple[str, ...]:
+        """The tags that work or a finding hangs by itself."""
+        tags = [*(row.tag for row in self.rows.work), *(row.tag for row in self.rows.found)]
+        return tuple(dict.fromkeys(tag for tag in tags if tag is not None))
+
+    def tags_ended_by(self, part: str, action: str) -> tuple[str, ...]:
+        """Return the tags that this work on this part may end."""
+        found = []
+        for row in self.rows.work:
+            fits = any(self.work(part, each) is row for each in row.actions)
+            if row.tag is not None and action in row.back and fits:
+                found.append(row.tag)
+        for finding in self.rows.found:
+            fits = names(finding.parts, part) and action in finding.mended_by
+            if finding.tag is not None and fits:
+                found.append(finding.tag)
+        return tuple(dict.fromkeys(found))
+
+    def tags_that_may_hang(self, fluids: Iterable[str]) -> tuple[str, ...]:
+        """Return the tags that calls may hang by themselves, so that each can be called.
+
+        Args:
+            fluids: What may be drained in this job.
+        """
+        drained = (self.fluids[fluid].tag for fluid in fluids if fluid in self.fluids)
+        return tuple(dict.fromkeys((*self.tags_of_parts, *drained, LOG_UNREAD)))
+
+
+def names(parts: tuple[str, ...], part: str) -> bool:
+    """Return whether a part is one of these; every part is where none are given."""
+    return not parts or any(
+        part == each[1:] if each.startswith("=") else part == each or part.endswith(f" {each}")
+        for each in parts
+    )
+
+
+def load_dangers(path: Path = TABLE) -> DangerTable:
+    """Load the table.
+
+    Raises:
+        CompanionError: If the file cannot be read or is wrong, with file, line and reason.
+    """
+    rows, lines = read_model(path, DangerFile, "table of dangers")
+    refuse(path, lines, [*_faults(rows)])
+    return DangerTable(rows)
+
+
+def _faults(rows: DangerFile) -> Iterator[Fault]:
+    tags = [each.tag for each in rows.tag]
+    yield from _twice("tag", "tag", tags)
+    yield from _twice("fluid", "fluid", [each.fluid for each in rows.fluid])
+    for place, fluid in enumerate(rows.fluid):
+        if fluid.tag not in tags:
+            yield Fault(("fluid", place, "tag"), f"there is no tag '{fluid.tag}'")
+    for place, work in enumerate(rows.work):
+        at: Location = ("work", place)
+        if work.harmless is None and (work.left is None or not work.back or work.tag is None):
+            yield Fault(at, "a row that holds needs 'left', 'back' and 'tag', any other 'harmless'")
+        if work.harmless is not None and (work.left or work.back or work.tag):
+            yield Fault(at, "a harmless row has no 'left', 'back' or 'tag'")
+        for action in set(work.actions) & set(work.back):
+            yield Fault((*at, "back"), f"'{action}' both opens and ends it")
+    for place, found in enumerate(rows.found):
+        if found.harmless is not None and (found.mended or found.tag):
+            yield Fault(("found", place), "a harmless row has no 'mended' or 'tag'")
+    named: list[tuple[Location, str | None]] = [
+        *((("work", place, "tag"), row.tag) for place, row in enumerate(rows.work)),
+        *((("found", place, "tag"), row.tag) for place, row in enumerate(rows.found)),
+    ]
+    for location, tag in named:
+        if tag is not None and tag not in tags:
+            yield Fault(location, f"there is no tag '{tag}'")
+    yield from _not_last("work", [(row.parts, row.actions, row.harmless) for row in rows.work])
+    yield from _not_last("found", [(row.parts, row.conditions, row.harmless) for row in rows.found])
+
+
+def _twice(table: str, key: str, listed: list[str]) -> Iterator[Fault]:
+    for place, each in enumerate(listed):
+        if each in listed[:place]:
+            yield Fault((table, place, key), f"the {table} '{each}' is listed twice")
+
+
+Row = TypeVar("Row", bound="tuple[tuple[str, ...], tuple[str, ...], str | None]")
+
+
+def _not_last(table: str, listed: list[Row]) -> Iterator[Fault]:
+    """The last row must be of everything and hold, and no other may be of everything."""
+    for place, (parts, calls, harmless) in enumerate(listed):
+        last = place == len(listed) - 1
+        everything = not parts and not calls
+        if last and (not everything or harmless is not None):
+            yield Fault((table, place), "the last row must be of every part and hold")
+        if not last and everything:
+            yield Fault((table, place), "a row of everything must be the last")

@@ -1,0 +1,182 @@
+"""What is off, open, loose or unfit on the machine: a fold over what was called of it.
+
+It stands from the call that said so until the call that ends it, in whatever session of the machine
+either was made; ``danger_table`` says what each call does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from companion.job.danger_table import FASTENERS, DangerTable, names
+from companion.job.earlier_days import days_between
+from companion.job.events import FindingRecorded, WorkRecorded
+from companion.job.reason import Reason
+from companion.job.state import Fact, State, in_order_of_time
+
+
+@dataclass(frozen=True, slots=True)
+class Danger:
+    """A part that holds the start.
+
+    Attributes:
+        part: As it was called.
+        what: The action or the condition that was called.
+        found: Whether it was a finding; otherwise work.
+        back: What ends it, the plainest first.
+        tag: The tag that hangs for it; None where it holds by its name alone.
+        left: How many are left.
+        of: How many there were.
+        every: Several without a number.
+        at: Since when.
+        seq: Number of the record, in this session: of another session's, that of ``MachineKnown``.
+        session: The other session, or None.
+    """
+
+    part: str
+    what: str
+    found: bool
+    back: tuple[str, ...]
+    tag: str | None
+    left: int
+    of: int
+    every: bool
+    at: datetime
+    seq: int
+    session: str | None
+
+    def reason(self, at: datetime | None = None) -> Reason:
+        """Return it as a value for the log; ``at`` is the time from which days are counted back."""
+        return Reason(
+            about="finding" if self.found else "work",
+            what=self.what,
+            name=self.part,
+            back=self.back[0],
+            tag=self.tag,
+            left=self.left,
+            of=self.of,
+            every=self.every,
+            since=self.at,
+            session=self.session,
+            days=0 if at is None or self.session is None else days_between(self.at, at),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Called:
+    """Work or a finding, with where and when it was called."""
+
+    event: WorkRecorded | FindingRecorded
+    at: datetime
+    seq: int
+    session: str | None = None
+
+
+def dangers(state: State) -> tuple[Danger, ...]:
+    """Return what holds the start by a part, in the order in which it was called."""
+    return replay(calls_of(state), state.rules.dangers, known_counts(state))
+
+
+def calls_of(state: State) -> Iterator[Called]:
+    """Yield the work and the findings that count, of this session and the others of the machine."""
+    facts: list[Fact[WorkRecorded] | Fact[FindingRecorded]] = [
+        *state.effective(state.work),
+        *state.effective(state.findings),
+    ]
+    for fact in in_order_of_time(state, facts):
+        if isinstance(fact.event, WorkRecorded | FindingRecorded):
+            yield Called(fact.event, fact.at, fact.seq, fact.session)
+
+
+def known_counts(state: State) -> dict[str, int]:
+    """Return how many there are of what the sheet or the card counts: four head bolts."""
+    counts = {}
+    for step in () if state.card is None else state.card.step:
+        counts.update({tally.point: tally.count for tally in step.tally})
+    for torque in () if state.sheet is None else state.sheet.torque:
+        if torque.count is not None:
+            counts[torque.fastener] = torque.count
+    return counts
+
+
+def replay(
+    calls: Iterable[Called], table: DangerTable, counts: dict[str, int] | None = None
+) -> tuple[Danger, ...]:
+    """Fold what was called of a machine.
+
+    Args:
+        calls: In order of time.
+        table: What each does.
+        counts: By part, how many there are, where that is known.
+    """
+    standing: dict[tuple[str, str], Danger] = {}
+    for called in calls:
+        event = called.event
+        if isinstance(event, FindingRecorded):
+            found = table.found(event.part, event.condition)
+            if found.harmless is None:
+                _open(standing, called, event.condition, found.mended_by, found.tag)
+            continue
+        _end(standing, event, counts or {})
+        work = table.work(event.part, event.action)
+        if work.harmless is None and work.left is not None:
+            _open(standing, called, work.left, work.back, work.tag)
+    return tuple(standing.values())
+
+
+def _open(
+    standing: dict[tuple[str, str], Danger],
+    called: Called,
+    left: str,
+    back: tuple[str, ...],
+    tag: str | None,
+) -> None:
+    event = called.event
+    found = isinstance(event, FindingRecorded)
+    key = (event.part, left)
+    before = standing.pop(key, None)
+    count, total = event.count, event.count
+    if before is not None:
+        # A bolt called after a bolt is another one; of other parts it is the same said again.
+        another = not found and event.by == "voice" and names(FASTENERS, event.part)
+        count = before.left + count if another else max(before.left, count)
+        total = before.of + event.count if another else max(before.of, count)
+    standing[key] = Danger(
+        part=event.part,
+        what=event.condition if isinstance(event, FindingRecorded) else event.action,
+        found=found,
+        back=back,
+        tag=tag,
+        left=count,
+        of=total,
+        every=event.every or (before is not None and before.every),
+        at=called.at if before is None else before.at,
+        seq=called.seq,
+        session=called.session,
+    )
+
+
+def _end(
+    standing: dict[tuple[str, str], Danger], event: WorkRecorded, counts: dict[str, int]
+) -> None:
+    for key, danger in list(standing.items()):
+        if danger.part != event.part or event.action not in danger.back:
+            continue
+        done = danger.left if event.every else event.count
+        if danger.every:
+            # Nobody said how many, unless the sheet or the card does.
+            of = counts.get(danger.part)
+            if event.every or (of is not None and done >= of):
+                del standing[key]
+            continue
+        if done >= danger.left:
+            del standing[key]
+        else:
+            standing[key] = replace(danger, left=danger.left - done)
+
+
+def of_tag(state: State, tag: str) -> tuple[Danger, ...]:
+    """Return the parts for whose sake a tag must hang, in the order they were called."""
+    return tuple(danger for danger in dangers(state) if danger.tag == tag)
