@@ -102,7 +102,7 @@ CALLED_IN = {
 
 
 def said_as(action: str) -> str:
-    """What work is called by; "connected" is said otherwise, because it sounds like its opposite."""
+    """What work is called by: "connected" is said otherwise, it sounds like its opposite."""
     return "hooked up" if action == "connected" else action
 
 
