@@ -37,6 +37,13 @@ from companion.handbook.units import (
         ("0.8", "millimeter", "0.0008", "m"),
         ("3600", "rpm", "3600", "1/min"),
         ("12", "percent", "0.12", "1"),
+        # Hertz, watt and ampere are units of the SI itself: NIST SP 811, sections 4 and B.
+        ("61.5", "hertz", "61.5", "Hz"),
+        ("1500", "watt", "1500", "W"),
+        ("2.4", "kilowatt", "2400", "W"),
+        ("3.5", "amp", "3.5", "A"),
+        ("35", "milliamp", "0.035", "A"),
+        ("1.5", "turn", "1.5", "1"),
         ("2.5", "kilohm", "2500", "ohm"),
         ("12.6", "volt", "12.6", "V"),
         ("1.5", "hour", "5400", "s"),

@@ -35,6 +35,10 @@ SI_UNITS: Mapping[str, str] = MappingProxyType(
         "resistance": "ohm",
         "speed": "1/min",
         "percent": "1",
+        "frequency": "Hz",
+        "power": "W",
+        "current": "A",
+        "turns": "1",
         "volume": "m3",
         "time": "s",
     }
@@ -153,6 +157,16 @@ _TABLE = (
     ),
     Unit("rpm", "speed", "1/minute", "r p m", "r p m", "rpm", ("r p m", "revs", "1/min", "/min")),
     Unit("percent", "percent", "", "percent", "percent", "%", ("%", "per cent"), 100),
+    Unit("hertz", "frequency", "hertz", "hertz", "hertz", "Hz", ("hz",)),
+    Unit("watt", "power", "watt", "watt", "watts", "W", ("watts", "w")),
+    Unit("kilowatt", "power", "kilowatt", "kilowatt", "kilowatts", "kW", ("kilowatts", "kw")),
+    Unit("amp", "current", "ampere", "amp", "amps", "A", ("amps", "ampere", "amperes", "a")),
+    Unit(
+        "milliamp", "current", "milliampere", "milliamp", "milliamps", "mA",
+        ("milliamps", "milliampere", "milliamperes", "ma"),
+    ),
+    # Of a screw: whole turns from where it is seated, a plain number.
+    Unit("turn", "turns", "", "turn", "turns", "turns", ("turns",)),
     *_volumes(
         "ounce", "ounces", "fluid_ounce", "imperial_fluid_ounce", "fl oz",
         "fluid ounce", "fluid ounces", "fl oz", "oz",
@@ -187,6 +201,10 @@ _SI = {
             "volt",
             "ohm",
             "1/minute",
+            "",
+            "hertz",
+            "watt",
+            "ampere",
             "",
             "meter ** 3",
             "second",
@@ -257,7 +275,7 @@ def to_si(value: Decimal, unit: str, *, ounce: OunceSystem = "us") -> tuple[Deci
 
     Returns:
         The value, exact to ``DIGITS`` significant digits, and the unit: one of
-        ``m m3 Pa N.m K V ohm s 1/min 1``.
+        ``m m3 Pa N.m K V ohm s 1/min 1 Hz W A``.
 
     Raises:
         UnknownUnit: On an unknown unit.
@@ -306,7 +324,8 @@ def dimension(unit: str) -> str:
     """Return what a unit measures.
 
     Returns:
-        One of ``length pressure torque temperature voltage resistance speed percent volume time``.
+        One of ``length pressure torque temperature voltage resistance speed percent frequency power
+        current turns volume time``.
 
     Raises:
         UnknownUnit: On an unknown unit.

@@ -41,6 +41,9 @@ _SYMBOLS: tuple[tuple[str, str], ...] = (
     (r"kpa", "kilopascals"),
     (r"mm", "millimeters"),
     (r"rpm", "r p m"),
+    (r"hz", "hertz"),
+    (r"kw", "kilowatts"),
+    (r"ma", "milliamps"),
     (r"k\s?(?:ω|ohms?)", "kilohms"),
     (r"ω", "ohms"),
     (r"fl\.?\s?oz|oz", "ounces"),
@@ -65,6 +68,7 @@ _SHORT = {
     "c": "celsius",
     "f": "fahrenheit",
     "v": "volts",
+    "w": "watts",
     "l": "liters",
     "h": "hours",
     "s": "seconds",
@@ -241,7 +245,9 @@ def _tokens(text: str) -> list[str]:
             # Between two numbers "minus" is no part of any call, so that "5 - 3" is refused.
             tokens.extend(() if token == "+" else ("minus",))
             continue
-        if kind == "number" and tokens and tokens[-1][-1].isdigit():
+        # Of "cylinder 1 120 psi" the first is which cylinder.
+        which = tokens[-2:-1] == ["cylinder"]
+        if kind == "number" and tokens and tokens[-1][-1].isdigit() and not which:
             tokens[-1] += f" {token}"
             continue
         tokens.append(token)

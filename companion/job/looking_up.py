@@ -13,6 +13,7 @@ from companion.intent import intents as it
 from companion.job import events as ev
 from companion.job import fill, fluids
 from companion.job.answers import GradeSaid, HandbookSaid, Nothing
+from companion.job.cylinders import without_cylinder
 from companion.job.judge import spec_of
 from companion.job.state import Fact, State
 from companion.job.turn import Turn
@@ -148,7 +149,12 @@ def _readings(state: State, measure: str) -> list[Fact[ev.ReadingRecorded]]:
     Raises:
         ValueError: If there is none; the message says so in one plain sentence.
     """
-    found = [fact for fact in state.effective(state.readings) if fact.event.measure == measure]
+    found = [
+        fact
+        for fact in state.effective(state.readings)
+        if measure in (fact.event.measure, without_cylinder(fact.event.measure))
+    ]
     if not found:
         raise ValueError(f"No {measure} recorded yet: call the reading first.")
-    return found
+    # Of several cylinders, the one called last: two of them are not the same one dry and wet.
+    return [fact for fact in found if fact.event.measure == found[-1].event.measure]

@@ -32,7 +32,7 @@ from companion.speak.phrases import (
 )
 from companion.speak.reason_words import listed, reasons_words, stays_words
 from companion.speak.remark_words import before_words
-from companion.speak.speakable import sentence
+from companion.speak.speakable import sentence, speakable
 from companion.speak.when_words import when_words
 
 REASONS_SAID = 3
@@ -72,6 +72,8 @@ def answer_phrases(state: State, answer: Answer) -> tuple[Phrase, ...]:
                 *(caution(text) for text in answer.cautions),
                 told(f"{at}. {sentence(answer.say)}"),
             )
+        case an.CanSay():
+            return (told(_can_say(answer)),)
         case an.StepsLeft():
             return (told(_steps_left(answer)),)
         case an.PassedOver():
@@ -228,3 +230,21 @@ def _fluid_totals(answer: an.ReadBackFluid) -> str:
     if answer.level is not None:
         said.append(f"level {answer.level}")
     return sentence(f"{answer.fluid}: {', '.join(said) or 'nothing called'}")
+
+
+def _can_say(answer: an.CanSay) -> str:
+    """Say what fits now, in less than eight seconds."""
+    match answer.now:
+        case "question":
+            return "A question is open: affirm, or negative. Say again repeats it."
+        case "parked":
+            return "Say resume to go on."
+        case "anything":
+            return (
+                "Call a reading, a finding, work done, a part or a fluid. Or say step, read tags,"
+                " clear to start, or note."
+            )
+    if not answer.left:
+        return "Nothing is left at this step: step done. Or skip step, or step back."
+    more = ", and more" if answer.more else ""
+    return f"Left at this step: {speakable(', '.join(answer.left))}{more}. Then step done."

@@ -8,7 +8,8 @@ from typing import Literal
 from companion.handbook.units import UNITS
 from companion.intent import intents as it
 from companion.job import events as ev
-from companion.job.lines import named
+from companion.job.cylinders import of_cylinder
+from companion.job.lines import found, how_many, named, spaced
 from companion.speak.numbers import (
     fraction_words,
     number_words,
@@ -52,7 +53,8 @@ def call_words(call: it.Intent, ounce: str = "us") -> str:
     """
     match call:
         case it.Reading():
-            return f"{call.measure}, {read_back(call.value, call.unit)}"
+            measure = of_cylinder(call.measure, call.cylinder)
+            return f"{measure}, {read_back(call.value, call.unit)}"
         case it.Fluid():
             of = f" of {call.fluid}" if call.fluid else ""
             return f"{call.action} {read_back(call.value, whose(call.unit, ounce))}{of}"
@@ -85,9 +87,9 @@ def call_words(call: it.Intent, ounce: str = "us") -> str:
         case it.TagClear():
             return f"clear tag {call.tag}"
         case it.Finding():
-            return f"{call.part} {call.condition}"
+            return _found_words(call.part, call.count, call.every, call.condition)
         case it.Work():
-            return _work_words(call.action, call.part, call.count)
+            return _work_words(call.action, call.part, call.count, call.every)
         case it.Part():
             return count_words(
                 call.part, call.count, "used" if call.intent == "part.used" else "need"
@@ -95,7 +97,10 @@ def call_words(call: it.Intent, ounce: str = "us") -> str:
         case it.FollowUp():
             return f"follow up {call.part}"
         case it.Note():
-            return f"note, {speakable(call.text)}" if call.text else "a note"
+            what = call.intent
+            return f"{what}, {speakable(call.text)}" if call.text else f"a {what}"
+        case it.Serial():
+            return speakable(f"serial number, {spaced(call.serial)}")
         case it.ReadBack():
             of_card = {"step parts": "parts for this step", "job parts": "parts for job"}
             return of_card.get(call.subject, f"read back {call.subject}")
@@ -149,9 +154,9 @@ def record_words(event: ev.AnyEvent) -> str:
         case ev.LevelRead():
             return f"{event.fluid} level {event.level}"
         case ev.FindingRecorded():
-            return f"{event.part} {event.condition}"
+            return _found_words(event.part, event.count, event.every, event.condition)
         case ev.WorkRecorded():
-            return _work_words(event.action, event.part, event.count)
+            return _work_words(event.action, event.part, event.count, event.every)
         case ev.PartNeeded():
             return count_words(event.part, event.count, "need")
         case ev.PartUsed():
@@ -159,7 +164,9 @@ def record_words(event: ev.AnyEvent) -> str:
         case ev.FollowUpRecorded():
             return f"follow up {event.part}"
         case ev.NoteKept():
-            return "the note"
+            return f"the {event.about}"
+        case ev.SerialRecorded():
+            return speakable(f"serial number, {spaced(event.serial)}")
         case ev.TimerStarted():
             return f"{named(event.name)}, {read_back_duration(event.seconds)}"
         case ev.TimerCancelled():
@@ -169,11 +176,25 @@ def record_words(event: ev.AnyEvent) -> str:
     return "the last record"
 
 
-def _work_words(action: str, part: str, count: int) -> str:
-    """Say work done: "greased axle", "grease point, six greased"."""
-    if count == 1:
+def _work_words(action: str, part: str, count: int, every: bool) -> str:
+    """Say work done: "greased axle", "grease point, six greased", "all engine bolts tightened"."""
+    if count == 1 and not every:
         return f"{action} {part}"
-    return f"{part}, {read_back_before(Decimal(count), action)}"
+    return _several_words(part, count, every, action)
+
+
+def _found_words(part: str, count: int, every: bool, condition: str) -> str:
+    """Say what was found: "shear pin broken", "blade bolt, three loose", "no spark"."""
+    if condition == "none":
+        return found(part, condition)
+    return _several_words(part, count, every, condition)
+
+
+def _several_words(part: str, count: int, every: bool, what: str) -> str:
+    """Say what holds of one part, of so many or of all of them: "blade bolt, three loose"."""
+    if every:
+        return f"{how_many(part, count, every=True)} {what}"
+    return f"{part} {what}" if count == 1 else f"{part}, {read_back_before(Decimal(count), what)}"
 
 
 def count_words(part: str, count: int, what: Literal["need", "used"]) -> str:

@@ -55,7 +55,9 @@ def event_phrases(state: State, event: AnyEvent, events: Sequence[AnyEvent]) -> 
         case ev.PartNeeded() | ev.PartUsed() | ev.FollowUpRecorded():
             return (recorded(record_words(event)),)
         case ev.NoteKept():
-            return (recorded("Note kept"),)
+            return (recorded(f"{event.about.capitalize()} kept"),)
+        case ev.SerialRecorded():
+            return (recorded(record_words(event)),)
         case ev.TimerStarted():
             return (_timer_started(event, events),)
         case ev.TimerRang():
