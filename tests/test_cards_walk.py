@@ -107,7 +107,7 @@ def new_ways(card: str, sheet: str) -> list[Way]:
     }
     ways = some_ways(card, sheet)
     new = [way for way in ways if names_of(way) not in walked]
-    return (new or [ways[0]])[: None if sheet == machines[0] else 3]
+    return (new or [ways[0]])[: None if sheet == machines[0] else 2]
 
 
 def names_of(way: Way) -> tuple[str, ...]:
