@@ -159,6 +159,7 @@ def test_plurals_by_rule_and_as_given() -> None:
         ("brake pads", "brake pads"),
         ("cylinder two", None),
         ("point sixteen", None),
+        ("", None),
     ],
 )
 def test_usual_english_plurals(singular: str, several: str | None) -> None:

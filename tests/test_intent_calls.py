@@ -300,6 +300,20 @@ FAMILIES: list[tuple[str, dict[str, Any]]] = [
     ("advice on leak down at exhaust",
      {"intent": "advice", "measure": "leak down", "heard": "exhaust"}),
     ("say source", {"intent": "say.source"}),
+    (
+        "torque for m fourteen spark plug taper seat cast iron",
+        {
+            "intent": "plug.torque",
+            "size": "14",
+            "unit": "millimeter",
+            "seat": "taper",
+            "head": "cast iron",
+        },
+    ),
+    (
+        "wrench for m ten small head bolt",
+        {"intent": "wrench", "size": "10", "unit": "millimeter", "head": "small"},
+    ),
     ("engine running", {"intent": "engine.running"}),
     ("engine stopped", {"intent": "engine.stopped"}),
     ("stand by", {"intent": "standby"}),

@@ -25,6 +25,7 @@ from companion.intent.handbook_calls import HandbookCall
 from companion.intent.handbook_calls import HandbookQuestion as HandbookQuestion
 from companion.intent.handbook_calls import Mix as Mix
 from companion.intent.handbook_calls import OilAsk as OilAsk
+from companion.intent.handbook_calls import PlugTorqueAsk as PlugTorqueAsk
 from companion.intent.handbook_calls import PulleyAsk as PulleyAsk
 from companion.intent.handbook_calls import SourceAsk as SourceAsk
 from companion.intent.handbook_calls import TipSpeedAsk as TipSpeedAsk

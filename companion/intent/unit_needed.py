@@ -96,11 +96,15 @@ def _listed(names: Sequence[str]) -> str:
 def _fitting(grammar: CallGrammar, state: int) -> str:
     """The units that may come next, as they are said: "thou, inches or millimeters"."""
     names: list[str] = []
+    named: set[str] = set()
     for unit in UNITS.values():
+        if named.intersection((unit.singular, unit.plural)):
+            continue  # "pounds" of weight, where "p s i" already stands for pounds
         forms = (unit.plural, unit.singular, unit.name)
         said = next((form for form in forms if _may_follow(form.split(), grammar, state)), None)
         if said is not None:
             names.append(said)
+            named.update(unit.said)
     return _listed(names)
 
 

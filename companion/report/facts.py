@@ -8,8 +8,8 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any, Literal
 
-from companion.handbook.convert import FINEST, rounded
-from companion.handbook.units import UnknownUnit, from_si, to_si
+from companion.handbook.convert import rounded
+from companion.handbook.units import UnknownUnit, from_si, to_si, unit_named
 from companion.job import events as ev
 from companion.job.fill import fill_of
 from companion.job.fluids import spec_of, standing, to_capacity
@@ -427,7 +427,7 @@ def _totals(state: State, name: str) -> FluidTotals | None:
         return None
     most = max(volume for _, volume in volumes)
     # Less than the finest step of a measuring cup is no difference.
-    step = FINEST[_plain_name(unit)]
+    step = unit_named(unit).finest
     net -= net.remainder_near(step)
     if left is not None:
         left -= left.remainder_near(step)
@@ -452,11 +452,6 @@ def _share(volume: Decimal, most: Decimal) -> float:
 def _volume(state: State, cubic_meters: Decimal, unit: str) -> Figure:
     value = from_si(cubic_meters, unit, ounce=state.ounce)
     return figure(rounded(value, unit), unit, state.ounce)
-
-
-def _plain_name(unit: str) -> str:
-    """The unit without whose it is: "ounce" of "imperial ounce"."""
-    return unit.removeprefix("us ").removeprefix("imperial ")
 
 
 def _moves(state: State, at: dict[int, Origin], name: str) -> tuple[MoveRow, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from decimal import Decimal
 
@@ -34,6 +35,8 @@ from companion.speak.reason_words import listed, reasons_words, stays_words
 from companion.speak.remark_words import before_words
 from companion.speak.speakable import sentence, speakable
 from companion.speak.when_words import when_words
+
+_SENTENCE = re.compile(r"(?<=[.?!]) ")
 
 REASONS_SAID = 3
 """With more tags than this only their names are read, so that the list can be kept in mind."""
@@ -99,7 +102,8 @@ def answer_phrases(state: State, answer: Answer) -> tuple[Phrase, ...]:
         case an.ReadBackList():
             return (told(sentence(f"{answer.name}: {', '.join(answer.lines)}")),)
         case an.HandbookSaid():
-            return (told(sentence(answer.text)),)
+            # A phrase a sentence, so that a long answer can be cut between them.
+            return tuple(told(each) for each in _SENTENCE.split(sentence(answer.text)))
         case an.SayAgain():
             asked = state.question is not None
             tone: Tone = "question" if asked else "none"

@@ -5,6 +5,8 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Literal
 
+from companion.handbook.battery import SAID
+from companion.handbook.torque import grade_said
 from companion.handbook.units import UNITS
 from companion.intent import intents as it
 from companion.job import events as ev
@@ -112,9 +114,16 @@ def call_words(call: it.Intent, ounce: str = "us") -> str:
         case it.TorqueAsk():
             size = _size_words(call.size, call.unit)
             series = " fine" if call.series == "fine" else ""
-            return f"torque for {size}{series} {speakable(call.grade)}, {call.condition}"
+            return (
+                f"torque for {size}{series} {speakable(grade_said(call.grade))}, {call.condition}"
+            )
         case it.WrenchAsk():
-            return f"wrench for {_size_words(call.size, call.unit)} bolt"
+            heads = {"usual": "", "flange": " flange", "small": " small head"}
+            return f"wrench for {_size_words(call.size, call.unit)}{heads[call.head]} bolt"
+        case it.PlugTorqueAsk():
+            seat = "" if call.seat is None else f", {call.seat} seat"
+            head = "" if call.head is None else f", {call.head}"
+            return f"torque for {_size_words(call.size, call.unit)} plug{seat}{head}"
         case it.Mix():
             ratio = read_back_before(call.ratio, "to one")
             return f"mix {ratio}, for {read_back(call.value, whose(call.unit, ounce))}"
@@ -131,9 +140,11 @@ def call_words(call: it.Intent, ounce: str = "us") -> str:
             return f"tip speed for {length}, at {read_back_number(call.rpm)}"
         case it.FrequencyAsk():
             poles = "" if call.poles == 2 else f", on {number_words(Decimal(call.poles))} poles"
-            return f"frequency at {read_back_number(call.value)}{poles}"
+            mains = "" if not call.nominal else f", for {number_words(Decimal(call.nominal))} hertz"
+            return f"frequency at {read_back_number(call.value)}{poles}{mains}"
         case it.ChargeAsk():
-            return f"charge for {read_back(call.value, call.unit)}"
+            built = "" if call.type is None else f", {SAID[call.type]}"
+            return f"charge for {read_back(call.value, call.unit)}{built}"
         case it.DisplacementAsk():
             stroke = read_back(call.stroke, call.unit)
             count = "" if call.cylinders == 1 else ", two cylinders"

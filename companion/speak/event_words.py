@@ -46,7 +46,7 @@ def event_phrases(state: State, event: AnyEvent, events: Sequence[AnyEvent]) -> 
         case ev.ReadingRecorded():
             return (_reading(event),)
         case ev.FluidMoved():
-            return moved_phrases(state, event)
+            return moved_phrases(state, event, events)
         case ev.WorkRecorded(by="step"):
             # The step itself said it.
             return ()
