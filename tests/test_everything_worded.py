@@ -67,6 +67,8 @@ MONDAY = datetime.fromisoformat("2026-03-02T09:15:00+01:00")
 """When every job begins."""
 DRAWN = 3000
 """Sentences drawn of a grammar; the rarest call is one in some five hundred."""
+FAR = 20
+"""How many times as many are drawn until one of every kind is among them, for some are rare."""
 FEW = 250
 """The same of the jobs beside the first two."""
 
@@ -153,13 +155,17 @@ def drawn(grammar: CallGrammar, random: Random, most: int = DRAWN) -> Calls:
     """Calls by their shape."""
     begun: set[tuple[str, ...]] = set()
     found: Calls = {}
-    for _ in range(most):
+    kinds = {"note"}
+    for count in range(FAR * most):
+        if count >= most and (most < DRAWN or kinds == INTENTS):
+            break
         words = [word for word in grammar.generate(random) if word != "bench"]
         start = tuple(words[:3])
         if start not in begun:
             begun.add(start)
             call = Call(" ".join(words), meanings(words, grammar)[0])
             found.setdefault(call.shape, []).append(call)
+            kinds.add(call.shape[0])
     spoken = Call("note the owner wants it by friday", Note(text="the owner wants it by friday"))
     return {**found, spoken.shape: [spoken]}
 
