@@ -185,14 +185,28 @@ def test_a_word_list_engine_is_taken_at_its_word_where_that_is_a_call() -> None:
 @pytest.mark.parametrize(
     ("text", "taken_for"),
     [
-        ("gap [unk] thirty thou", "gap thirty thou"),
-        ("[unk] replaced spark plug", "replaced spark plug"),
-        ("clear tag oil", "clear tag no oil"),
+        ("now gap thirty thou", "gap thirty thou"),
+        ("start soak two hours", "start soak timer two hours"),
+        ("grease auger shaft", "greased auger shaft"),
     ],
 )
-def test_what_a_word_list_engine_heard_nearly_is_asked_about(text: str, taken_for: str) -> None:
+def test_what_a_word_list_engine_heard_nearly_is_taken_for_the_call(
+    text: str, taken_for: str
+) -> None:
     decision = decided(heard((text, 0.95)))
     assert (decision.outcome, decision.text) == ("ask", taken_for)
+
+
+# The word that it did not know may be the "not" that turns the rest around.
+@pytest.mark.parametrize(
+    "text",
+    ["gap [unk] thirty thou", "[unk] replaced spark plug", "oil level [unk] full",
+     "engine running [unk]"],
+)  # fmt: skip
+def test_a_word_that_a_word_list_engine_did_not_know_is_never_passed_over(text: str) -> None:
+    decision = decided(heard((text, 0.95)))
+    assert (decision.outcome, decision.intents) == ("say-again", ())
+    assert decision.reasons == ("a word in it is not known: call it without that word",)
 
 
 def test_what_a_word_list_engine_heard_without_a_unit_is_to_be_said_again() -> None:

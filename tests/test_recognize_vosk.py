@@ -119,9 +119,19 @@ def test_alternatives_become_ranked_hypotheses() -> None:
         }
     ]
     hypotheses = ranked_hypotheses(recorded)
-    assert [h.text for h in hypotheses] == ["gap thirty thou", "gap thirteen thou", "thirty"]
+    # A word that is not of the grammar may be the "not" that turns the rest around: it stays.
+    texts = [hypothesis.text for hypothesis in hypotheses]
+    assert texts == ["gap thirty thou", "gap thirteen thou", "[unk] thirty"]
     assert sum(h.confidence for h in hypotheses) == pytest.approx(1.0)
     assert hypotheses[0].confidence == pytest.approx(0.8176, abs=1e-3)
+
+
+def test_a_stretch_of_nothing_known_is_left_out_and_unknown_words_in_a_row_are_one() -> None:
+    recorded = [
+        {"alternatives": [{"confidence": 9.0, "text": "[unk]"}]},
+        {"alternatives": [{"confidence": 90.0, "text": "oil level [unk] [unk] full"}]},
+    ]
+    assert [each.text for each in ranked_hypotheses(recorded)] == ["oil level [unk] full"]
 
 
 def test_a_pause_within_a_call_joins_its_stretches() -> None:

@@ -15,15 +15,16 @@ from companion.intent.doubt import (
     in_unit_corrected,
     sound_alike,
 )
+from companion.intent.heard_turned import heard_turned
 from companion.intent.intents import Intent, Note
-from companion.intent.interpret import no_call, settle
+from companion.intent.interpret import settle
 from companion.intent.meaning import call_sign_length
 from companion.intent.outcome import Decision, Expectation, Listening, Outcome
+from companion.intent.refused import why_refused
 from companion.intent.second import SecondOpinion, second_opinion
 from companion.intent.text import UNKNOWN, typed_words
 from companion.intent.thresholds import DEFAULT, Thresholds
-from companion.intent.understood import Understood, exactly, nearly, note_in
-from companion.intent.unit_needed import unit_needed
+from companion.intent.understood import Understood, exactly, from_call_sign, nearly, note_in
 from companion.recognize.protocol import Hypothesis, Recognition
 
 __all__ = ["Decision", "Expectation", "Listening", "Outcome", "Thresholds", "decide_utterance"]
@@ -59,13 +60,20 @@ def decide_utterance(
     calls = weighed(_by_meaning(understood, listening), listening)
     heard = recognition.hypotheses[0]
     best = calls[0] if calls else None
-    signed = best.call_sign if best else call_sign_length(heard.text.split(), grammar) > 0
+    signed = (
+        best.call_sign
+        if best
+        else call_sign_length(from_call_sign(heard.text.split(), grammar), grammar) > 0
+    )
     if listening.call_sign_needed and not signed:
         return _ignored(0.0, "no call sign")
     if recognition.call_confidence < thresholds.call:
         return _no_call(recognition, grammar, listening, best)
     if best is None:
         return _not_understood(heard, grammar)
+    turned = heard_turned(best, recognition, grammar, thresholds)
+    if turned is not None:
+        return Decision("say-again", best.text, (), best.confidence, (turned,))
     answer = best.intents[0].intent in ANSWERS
     opinion = second_opinion(best, recognition.second, grammar, listening, thresholds)
     doubts, rivals = _doubts(calls, recognition, thresholds, opinion)
@@ -93,7 +101,7 @@ def _understood(
     matched = 0
     excluded = 0.0
     for hypothesis in recognition.hypotheses:
-        words = tuple(hypothesis.text.split())
+        words = from_call_sign(hypothesis.text.split(), grammar)
         call = exactly(words, grammar, listening, hypothesis.confidence)
         if call is not None:
             if fits_what_it_corrects(call.intents[0], listening):
@@ -221,7 +229,7 @@ def _not_understood(heard: Hypothesis, grammar: CallGrammar) -> Decision:
     words = [word for word in heard.text.split() if word != UNKNOWN]
     if not words:
         return _ignored(0.0, "no words of the grammar")
-    reason = unit_needed(words, grammar) or no_call(words, grammar)
+    reason = why_refused(heard.text.split(), grammar)
     return Decision("say-again", heard.text, (), 0.0, (reason,))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from companion.handbook.units import dimension, to_si
-from companion.intent.intents import SI, Correction, Fluid, Intent, Reading, Work
+from companion.intent.intents import SI, Correction, Finding, Fluid, Intent, Reading, Work
 from companion.intent.outcome import Expectation, Listening
 from companion.intent.thresholds import Thresholds
 
@@ -42,7 +42,7 @@ def sound_alike(one: Sequence[str], other: Sequence[str]) -> bool:
 
 def has_number(intent: Intent) -> bool:
     """Whether a wrong number would make this another call."""
-    if isinstance(intent, Work) and intent.count == 1:
+    if isinstance(intent, Work | Finding) and intent.count == 1:
         return False  # nobody called a number
     numbers = ("value", "seconds", "count", "size", "ratio", "bore")
     return any(getattr(intent, name, None) is not None for name in numbers)

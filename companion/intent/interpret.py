@@ -9,6 +9,7 @@ from companion.intent.doubt import TO_QUESTIONS, far_from_expected, is_expected
 from companion.intent.intents import Intent
 from companion.intent.meaning import call_sign_length, interpret
 from companion.intent.outcome import Decision, Listening
+from companion.intent.refused import turned_around, why_refused
 from companion.intent.tenfold import tenfold
 from companion.intent.text import respelled, typed_words
 from companion.intent.thresholds import DEFAULT, Thresholds
@@ -47,7 +48,7 @@ def understand(
         if call is not None:
             return settle((call,), listening, thresholds)
     heard = " ".join(readings[0])
-    for words in readings:
+    for words in readings if turned_around(readings[0], grammar) is None else ():
         reason = unit_needed(words, grammar)
         if reason is not None:
             return Decision("say-again", heard, (), 0.0, (reason,))
@@ -57,7 +58,7 @@ def understand(
     nearest = max(near, key=lambda calls: calls[0].confidence if calls else 0.0)
     if nearest:
         return settle(nearest, listening, thresholds)
-    return Decision("say-again", heard, (), 0.0, (no_call(readings[0], grammar),))
+    return Decision("say-again", heard, (), 0.0, (why_refused(readings[0], grammar),))
 
 
 def settle(
@@ -106,18 +107,6 @@ def settle(
     )
     asked = tuple(dict.fromkeys((*first, *others)))[: thresholds.most_candidates]
     return Decision("ask", best.text, asked, best.confidence, tuple(reasons))
-
-
-def no_call(words: Sequence[str], grammar: CallGrammar) -> str:
-    """Say why words are no call, as far as can be told."""
-    odd = next((word for word in words if any(char.isdigit() for char in word)), None)
-    if odd is not None:
-        return f"'{odd}' is not plainly one number"
-    for end in range(len(words), 0, -1):
-        if grammar.walk(words[:end]) is not None and end > call_sign_length(words, grammar):
-            fine = " ".join(words[:end])
-            return f"understood only as far as '{fine}'"
-    return "no call is like this"
 
 
 def _wordings(text: str, grammar: CallGrammar) -> tuple[tuple[str, ...], ...]:

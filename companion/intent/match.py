@@ -1,7 +1,10 @@
 """Sentences of the grammar that are nearly what was written.
 
 Only carrier words are matched by likeness. Numbers and units must stand in the sentence exactly as
-they stand in the text: none is changed, dropped or added.
+they stand in the text: none is changed, dropped or added. So must the words that turn a call
+around, and none is taken for its opposite (``opposites``). Of all others nothing is left out but
+what says nothing: a word that is not known may be the very one that matters ("hydraulic oil",
+"hardly loose").
 """
 
 from __future__ import annotations
@@ -17,13 +20,26 @@ from companion.grammar.pronounce import pronunciations
 from companion.handbook.units import UNITS
 from companion.intent.meaning import call_sign_length
 from companion.intent.numbers import ARTICLES, NUMBER_WORDS
+from companion.intent.opposites import TURNING, crosses, unturned
 from companion.intent.text import UNKNOWN
 from companion.intent.thresholds import DEFAULT, Thresholds
 
-FILLERS = frozenset(
-    {"the", "is", "at", "reads", "um", "uh", "er", "please", "okay", "ok", "its", "my", "now"}
-)
+FILLERS = frozenset({"the", "um", "uh", "er", "please", "its", "my", "now"})
 """Words that change no call when they are left out."""
+
+_OPENERS = frozenset({"okay", "ok"})
+"""The same of what stands before a call; inside one they say how something is."""
+
+_COPULAS = frozenset({"is", "at", "reads"})
+"""The same of what stands inside a call; before one they make a question of it ("is engine
+running")."""
+
+SAYING_NOTHING = FILLERS | _OPENERS | _COPULAS
+"""Every word that may be left out somewhere."""
+
+_ADDED_WORDS = frozenset({"of", "for", "to", "on", "timer", "level"})
+"""The words that may be put in: the smallest, and those that only name the kind of call. What was
+done to what, and how it is, is never put into anyone's mouth."""
 
 UNIT_WORDS = frozenset(
     {
@@ -43,8 +59,6 @@ _ADDED_OF = 0.1
 _DROPPED_FILLER = 0.05
 _JOINED = 0.05
 _ADDED = 0.7
-_DROPPED = 0.7
-_DROPPED_UNKNOWN = 0.4
 _CHANGED_KNOWN = 0.3
 """What each difference costs, in words of difference; a changed word costs what it lacks in
 likeness, and more where it was itself a word of the grammar."""
@@ -61,8 +75,8 @@ class Match:
         words: The sentence.
         difference: In words; 0 if nothing but the like was changed.
         changes: What was changed, each a short phrase.
-        sure: Every change is one that cannot turn one call into another: something that is no word
-            taken for one very like it, a word that says nothing left out, a space.
+        sure: Every change is one that cannot make one call another: something that is no word taken
+            for one very like it, a word that says nothing left out, a space.
         respelled: A word was changed, not only a space or a word that says nothing.
     """
 
@@ -124,13 +138,14 @@ class _Search:
         self.words = words
         self.grammar = grammar
         self.thresholds = thresholds
+        self.opening = call_sign_length(words, grammar)
         carriers = sum(word not in EXACT_WORDS for word in words)
         self.budget = max(1.0, carriers) * thresholds.most_difference / 10
 
     def run(self) -> Iterator[Match]:
         """Yield matches, the nearest first; the same sentence may come again."""
         order = count()
-        opening = self.words[: call_sign_length(self.words, self.grammar)]
+        opening = self.words[: self.opening]
         start = self.grammar.walk(opening)
         if start is None:
             return
@@ -170,10 +185,11 @@ class _Search:
                 yield _Step(0.0, 1, (word,), arcs[word])
             if word not in EXACT_WORDS:
                 yield from self._changed(word, state)
-                yield self._dropped(word, state)
+                if self._says_nothing(at):
+                    yield _Step(_DROPPED_FILLER, 1, (), state, f"without '{word}'")
                 yield from self._joined(at, state)
         for word, target in arcs.items():
-            if word not in EXACT_WORDS:
+            if word in _ADDED_WORDS:
                 small = word == "of"
                 cost = _ADDED_OF if small else _ADDED
                 yield _Step(cost, 0, (word,), target, f"added '{word}'", sure=small)
@@ -191,12 +207,14 @@ class _Search:
 
     def _changed(self, word: str, state: int) -> Iterator[_Step]:
         """Another word in its place, or two that it runs together ("sparkplug")."""
-        if word == UNKNOWN:
+        known = self.grammar.words
+        if word == UNKNOWN or (word not in known and known.intersection(unturned(word))):
             return
         for other, target in self._carriers(state).items():
             if other in EXACT_WORDS or other == word:
                 continue
             yield from self._taken_for(word, 1, (other,), target)
+            # Letter for letter the same: nothing can be turned around by it ("notneeded").
             if word.startswith(other[:1]) and len(word) > len(other):
                 for second, beyond in self.grammar.arcs(target).items():
                     if second not in EXACT_WORDS and other + second == word:
@@ -204,7 +222,7 @@ class _Search:
 
     def _joined(self, at: int, state: int) -> Iterator[_Step]:
         """Two words of the text that are one of the grammar ("fly wheel")."""
-        if at + 1 < len(self.words):
+        if at + 1 < len(self.words) and not TURNING & set(self.words[at : at + 2]):
             joined = self.words[at] + self.words[at + 1]
             target = self._carriers(state).get(joined)
             if target is not None:
@@ -217,17 +235,28 @@ class _Search:
         if likeness < self.thresholds.likeness:
             return
         known = word in self.grammar.words
+        own = known or bool(pronunciations(word))
+        if crosses(word, others[0], own=own) or self._other_number(word, others[0]):
+            return
         cost = 1 - likeness + (_CHANGED_KNOWN if known else 0.0)
         # "Gearing" is very like "bearing", but it is a word of its own and may well be meant.
-        slip = not known and likeness >= self.thresholds.sure_likeness and not pronunciations(word)
+        slip = likeness >= self.thresholds.sure_likeness and not own
         change = f"'{word}' taken for '{others[0]}'"
         yield _Step(cost, taken, others, target, change, sure=slip, respelled=True)
 
-    def _dropped(self, word: str, state: int) -> _Step:
-        if word in FILLERS and word not in self.grammar.words:
-            return _Step(_DROPPED_FILLER, 1, (), state, f"without '{word}'")
-        cost = _DROPPED_UNKNOWN if word == UNKNOWN else _DROPPED
-        return _Step(cost, 1, (), state, f"without '{word}'", sure=False)
+    def _other_number(self, word: str, other: str) -> bool:
+        """Whether one of them is plainly of one thing, and the other of several."""
+        if other.endswith("s") and other[:-1] in self.grammar.words:
+            return word[-1] == other[-2]
+        return word.endswith("s") and f"{other}s" in self.grammar.words
+
+    def _says_nothing(self, at: int) -> bool:
+        """Whether the word at this place may be left out."""
+        word = self.words[at]
+        if word in self.grammar.words:
+            return False
+        inside = at > self.opening
+        return word in FILLERS or word in (_COPULAS if inside else _OPENERS)
 
 
 @cache

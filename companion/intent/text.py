@@ -224,6 +224,8 @@ def _plain(text: str) -> str:
         plain = re.sub(rf"(?<![^\W\d_])(?:{pattern})(?![^\W\d_])\.?", f" {words} ", plain)
     for sign, words in _SIGNS.items():
         plain = plain.replace(sign, words)
+    # Right before a word it denies, as whoever writes programs types it; after one it is a stop.
+    plain = re.sub(r"(?<![^\W_])!+(?=[^\W\d_])", " not ", plain)
     plain = re.sub(r"\bwhat is left\b", "what's left", plain)
     return re.sub(r"(?<=[^\W\d_])'(?=[^\W\d_])", "", plain)
 

@@ -12,7 +12,7 @@ from companion.intent.intents import Intent, Note, StartCheck, TagClear
 from companion.intent.match import Match, nearest
 from companion.intent.meaning import call_sign_length, meanings
 from companion.intent.outcome import Listening
-from companion.intent.text import typed_words
+from companion.intent.text import UNKNOWN, typed_words
 from companion.intent.thresholds import Thresholds
 
 
@@ -86,6 +86,16 @@ def nearly(
             )
         )
     return tuple(found)
+
+
+def from_call_sign(words: Sequence[str], grammar: CallGrammar) -> tuple[str, ...]:
+    """Leave out sounds that were no word before the call sign: they belong to no call."""
+    for at, word in enumerate(words):
+        if call_sign_length(words[at:], grammar):
+            return tuple(words[at:])
+        if word != UNKNOWN:
+            break
+    return tuple(words)
 
 
 def note_in(text: str, grammar: CallGrammar) -> Understood | None:

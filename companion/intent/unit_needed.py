@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from companion.grammar.compiled import CallGrammar
 from companion.handbook.units import UNITS, UnknownUnit, find_unit
-from companion.intent.match import FILLERS, UNIT_WORDS
+from companion.intent.match import SAYING_NOTHING, UNIT_WORDS
 from companion.intent.numbers import NUMBER_WORDS
 
 
@@ -28,7 +28,10 @@ def unit_needed(words: Sequence[str], grammar: CallGrammar) -> str | None:
         fitting = _fitting(grammar, state)
         if not fitting or not NUMBER_WORDS & set(words[:end]):
             return None
-        rest = [word for word in words[end:] if word not in FILLERS]
+        # With its unit it is whole, and what follows "of" is a fluid.
+        if words[end - 1] == "of" or (words[end - 1] in UNIT_WORDS and grammar.is_final(state)):
+            return None
+        rest = [word for word in words[end:] if word not in SAYING_NOTHING]
         if not rest:
             return f"the unit is missing: {fitting}"
         unit = " ".join(rest)

@@ -215,7 +215,8 @@ def ranked_hypotheses(results: Sequence[dict[str, Any]]) -> tuple[Hypothesis, ..
             ``confidence``, a log score on a scale of the engine's own.
 
     Returns:
-        Best first; ``[unk]`` is left out of their text.
+        Best first. ``[unk]`` stands for a word that is not of the grammar: it may be the "not" that
+        turns the rest around. A stretch of nothing else is left out.
     """
     stretches: list[list[_Alternative]] = []
     for result in results:
@@ -223,7 +224,7 @@ def ranked_hypotheses(results: Sequence[dict[str, Any]]) -> tuple[Hypothesis, ..
             _Alternative(_words(alternative["text"]), float(alternative.get("confidence", 0.0)))
             for alternative in result.get("alternatives", ())
         ]
-        if any(alternative.words for alternative in found):
+        if any(set(alternative.words) - {UNKNOWN} for alternative in found):
             stretches.append(found)
     if not stretches:
         return ()
@@ -263,7 +264,12 @@ def call_confidence(results: Iterable[dict[str, Any]]) -> float:
 
 
 def _words(text: str) -> tuple[str, ...]:
-    return tuple(word for word in text.split() if word != UNKNOWN)
+    """Its words, several unknown ones in a row as one."""
+    words: list[str] = []
+    for word in text.split():
+        if word != UNKNOWN or words[-1:] != [UNKNOWN]:
+            words.append(word)
+    return tuple(words)
 
 
 def _shares(scores: Sequence[float]) -> list[float]:

@@ -85,6 +85,9 @@ def word_not_understood(reasons: Sequence[str]) -> Reply:
             return Reply(
                 "not-understood", f"Say again. {_unquoted(trouble)}: {speakable(fitting)}."
             )
+        if trouble.endswith((" turns it around", " of this job")) or trouble == _UNKNOWN_WORD:
+            said = f"{_unquoted(trouble)}: {speakable(fitting)}" if fitting else _unquoted(trouble)
+            return Reply("not-understood", f"Say again. {said}.")
     for reason in reasons:
         if reason in _HEARD_BADLY:
             return Reply("not-understood", f"Say again. {_HEARD_BADLY[reason]}")
@@ -99,6 +102,8 @@ def word_trouble(what: str) -> Reply:
     """
     return Reply("warning", sentence(what))
 
+
+_UNKNOWN_WORD = "a word in it is not known"
 
 _HEARD_BADLY = {
     "clipped": "It was too loud.",

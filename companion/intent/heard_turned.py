@@ -1,0 +1,88 @@
+"""Whether what was heard beside a call would turn it around.
+
+An engine that is held to the words of the calls has no "not" for "the oil level is not full": what
+remains is the call that says the opposite. Where its other hypotheses or its free transcript hold
+the word that was lost, the call is neither recorded nor asked about.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from companion.grammar.compiled import CallGrammar
+from companion.intent.opposites import NEGATIONS, TURNING, turned_forms
+from companion.intent.refused import TURNED_AROUND, UNKNOWN_WORD, turned_around
+from companion.intent.text import UNKNOWN, typed_words
+from companion.intent.thresholds import Thresholds
+from companion.intent.understood import Understood, from_call_sign
+from companion.recognize.protocol import Recognition
+
+_SOUNDS_LIKE_OTHERS = frozenset({"no", "nor", "nay", "none", "un", "dis", "nt", "nah"})
+"""Denials that a free transcript makes of other words too ("note", "oh", "nine", "know")."""
+
+
+def heard_turned(
+    best: Understood, recognition: Recognition, grammar: CallGrammar, thresholds: Thresholds
+) -> str | None:
+    """Say what turns a call around, if that was heard.
+
+    Args:
+        best: The likeliest meaning.
+        recognition: All that the engine made of the utterance.
+        grammar: What may be said.
+        thresholds: Which share of the best meaning's confidence makes a rival.
+
+    Returns:
+        A reason to say it again, or None. A hypothesis counts that is the call but for a word that
+        denies, a word turned around or one that the engine did not know, and is no call itself: it
+        cannot be asked about like other rivals.
+    """
+    for hypothesis in recognition.hypotheses:
+        if hypothesis.confidence < thresholds.rival_share * best.confidence:
+            continue
+        words = from_call_sign(hypothesis.text.split(), grammar)
+        reason = _turns(words, best.words, grammar)
+        if reason is not None:
+            return reason
+    draft = typed_words(recognition.draft)[0] if recognition.draft else ()
+    return _turned_in_transcript(draft, best.words)
+
+
+def _turns(words: Sequence[str], call: Sequence[str], grammar: CallGrammar) -> str | None:
+    end = grammar.walk(words)
+    if tuple(words) == tuple(call) or (end is not None and grammar.is_final(end)):
+        return None
+    if UNKNOWN in words and _is_left(call, words):
+        return UNKNOWN_WORD
+    if not _overlap(words, call):
+        return None
+    for word in words:
+        if word in TURNING and words.count(word) > call.count(word):
+            return f"'{word}' {TURNED_AROUND}"
+    return turned_around(words, grammar)
+
+
+def _is_left(call: Sequence[str], words: Sequence[str]) -> bool:
+    """Whether a call is what other words hold too, in this order."""
+    rest = iter(words)
+    return all(word in rest for word in call)
+
+
+def _overlap(words: Sequence[str], call: Sequence[str]) -> bool:
+    """Whether half the words of a call are there, or are there turned around."""
+    there = [word in words or bool(turned_forms(word) & set(words)) for word in call]
+    return sum(there) * 2 >= len(there)
+
+
+def _turned_in_transcript(draft: Sequence[str], call: Sequence[str]) -> str | None:
+    if not _overlap(draft, call):
+        return None
+    for word, following in zip(draft, (*draft[1:], ""), strict=True):
+        denies = word in NEGATIONS - _SOUNDS_LIKE_OTHERS or (word, following) == ("no", "longer")
+        if denies and word not in call:
+            return f"'{word}' {TURNED_AROUND}"
+    for word in draft:
+        for said in call:
+            if word not in call and word.endswith(said) and word in turned_forms(said):
+                return f"'{word}' {TURNED_AROUND}"
+    return None
