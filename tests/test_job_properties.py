@@ -307,8 +307,11 @@ def test_the_gate_is_never_open_while_a_reason_against_starting_stands(
                 job.wait(seconds=value).ring()
             else:
                 job.state = fold(
-                    Record(r.seq, r.at, EVENT.validate_json(r.event.model_dump_json()))
-                    for r in job.records
+                    (
+                        Record(r.seq, r.at, EVENT.validate_json(r.event.model_dump_json()))
+                        for r in job.records
+                    ),
+                    shipped_rules(),
                 )
                 job.resume()
             if not gate.reasons_against_start(job.state):

@@ -11,6 +11,7 @@ from companion.intent.intents import SI
 from companion.job.events import FluidMoved, SessionOpened
 from companion.job.fill import Fill, fill_of, first_fill
 from companion.job.record import Record
+from companion.job.rules import shipped_rules
 from companion.job.state import State, fold
 from tests.outside.check import Check
 
@@ -38,7 +39,8 @@ def _job(capacity: str, unit: str, ounce: OunceSystem, *moves: tuple[str, str]) 
             *(("added", *move) for move in moves),
         )
     ]
-    return fold(Record(seq, AT, event) for seq, event in enumerate((opened, *moved), start=1))
+    records = (Record(seq, AT, event) for seq, event in enumerate((opened, *moved), start=1))
+    return fold(records, shipped_rules())
 
 
 def _fill(state: State, unit: str) -> Fill:
