@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     from companion.intent.decision import Listening
     from companion.job.card import JobCard
     from companion.job.sheet import SpecSheet
+    from companion.job.state import State
+    from companion.log.standing import MachineWatch
     from companion.recognize.protocol import Recognizer
     from companion.session import Session
     from companion.settings import Settings
@@ -87,7 +89,7 @@ def replay(options: argparse.Namespace) -> None:
     print(f"{plan.title}{' (invented)' if plan.invented else ''}")
     print(_heard_by(options, settings, recognizer), flush=True)
     session = open_replay(plan, options.folder, folder, recognizer)
-    _list(folder)
+    _list(folder, None if session.machine is None else session.machine.identity.name)
     try:
         run(plan, options.folder, session, _shower(settings, quiet=options.quiet))
     finally:
@@ -105,9 +107,11 @@ def work(options: argparse.Namespace) -> None:
 
     settings = _settings()
     job = _job(options)
-    recognizer = None if options.typed else _live_ears(options, settings)
     at = now()
-    folder = options.out or new_session_folder(at, job.sheet.name if job.sheet else "job")
+    named = options.name or (job.sheet.name if job.sheet else None)
+    folder = options.out or new_session_folder(at, named or "job")
+    machine = _machine(options, job, folder)
+    recognizer = None if options.typed else _live_ears(options, settings)
     push_to_talk = options.push_to_talk or settings.push_to_talk
     session = open_session(
         folder,
@@ -120,43 +124,82 @@ def work(options: argparse.Namespace) -> None:
         recognizer=recognizer,
         open_mic=not push_to_talk,
         earlier=earlier_of_machine(job.sheet.name, at) if job.sheet else Earlier(),
+        machine=machine,
     )
-    _list(folder)
-    _live(session, settings, typed=options.typed, push_to_talk=push_to_talk, quiet=options.quiet)
+    _list(folder, None if machine is None else machine.identity.name)
+    _live(session, settings, options)
+
+
+def _machine(options: argparse.Namespace, job: _Job, folder: Path) -> MachineWatch | None:
+    """How the machine stands by its other sessions; None where it has neither sheet nor name."""
+    from companion.log.standing import Identity, MachineWatch
+
+    name = options.name or (job.sheet.name if job.sheet else None)
+    if name is None:
+        if options.serial:
+            raise WrongUse("--serial is of a machine: name it with --machine or --name as well.")
+        return None
+    serial = options.serial or (job.sheet.identification.serial if job.sheet else None)
+    machine = MachineWatch(Identity(name, serial), folder)
+    for other in machine.namesakes():
+        print(
+            f"companion: '{other}' has the serial number {serial} too; the two are kept apart. If "
+            "they are one machine, start again with --name and the one name for both.",
+            file=sys.stderr,
+        )
+    return machine
 
 
 def resume(options: argparse.Namespace) -> None:
     """Take up a job where its log ends."""
-    from companion.live import now
     from companion.log.sessions import find_session
-    from companion.session import resume_session
 
     settings = _settings()
     folder = find_session(options.session, unfinished=True)
     recognizer = None if options.typed else _live_ears(options, settings)
-    push_to_talk = options.push_to_talk or settings.push_to_talk
-    session = resume_session(folder, at=now(), recognizer=recognizer, open_mic=not push_to_talk)
-    _live(session, settings, typed=options.typed, push_to_talk=push_to_talk, quiet=options.quiet)
+    open_mic = not (options.push_to_talk or settings.push_to_talk)
+    _live(_resumed(folder, recognizer, open_mic=open_mic), settings, options)
 
 
-def _list(folder: Path) -> None:
+def _resumed(folder: Path, recognizer: Recognizer | None, *, open_mic: bool) -> Session:
+    from companion.live import now
+    from companion.log.standing import MachineWatch, identity_of
+    from companion.session import resume_session
+
+    def watch(state: State) -> MachineWatch | None:
+        identity = identity_of(state)
+        return None if identity is None else MachineWatch(identity, folder)
+
+    return resume_session(folder, at=now(), recognizer=recognizer, open_mic=open_mic, watch=watch)
+
+
+def _list(folder: Path, machine: str | None) -> None:
     """Let the shop's list of sessions know of one that stands elsewhere."""
     from companion.log.elsewhere import list_elsewhere
 
     try:
-        list_elsewhere(folder)
+        list_elsewhere(folder, machine)
     except CompanionError as error:
         # The job itself goes on: it only will not be found by its name.
         print(f"companion: {error}", file=sys.stderr)
 
 
-def _live(
-    session: Session, settings: Settings, *, typed: bool, push_to_talk: bool, quiet: bool
-) -> None:
+def _live(session: Session, settings: Settings, options: argparse.Namespace) -> None:
     from companion.live import run_live
+    from companion.log.sessions import find_session
+
+    def go_on_with(name: str, before: Session) -> Session:
+        return _resumed(find_session(name), before.recognizer, open_mic=before.open_mic)
 
     try:
-        run_live(session, settings, typed=typed, push_to_talk=push_to_talk, quiet=quiet)
+        session = run_live(
+            session,
+            settings,
+            typed=options.typed,
+            push_to_talk=options.push_to_talk or settings.push_to_talk,
+            quiet=options.quiet,
+            go_on_with=go_on_with,
+        )
     finally:
         session.close()
     print(f"Session: {session.folder}")
@@ -164,13 +207,37 @@ def _live(
 
 def sessions(options: argparse.Namespace) -> None:
     """List the sessions."""
-    from companion.log.sessions import list_sessions, session_line
+    from companion.log.sessions import gone_sessions, list_sessions, session_line
+    from companion.log.standing_lines import machine_lines
 
+    if options.forget is not None:
+        _forget(options.forget)
+        return
     found = list_sessions()
     if not found:
         print("No session yet: start one with 'companion work'.")
     for summary in found:
         print(session_line(summary))
+    for line in machine_lines(found):
+        print(line)
+    for folder, machine in gone_sessions().items():
+        print(
+            f"{folder.name}  gone: {folder} is not there any more, so that what it said of "
+            f"{machine} is not known; bring it back, or 'companion sessions --forget {folder}'"
+        )
+
+
+def _forget(name: str) -> None:
+    from companion.log.data import data_folder
+    from companion.log.elsewhere import forget
+
+    folder = forget(data_folder(), name)
+    if folder is None:
+        raise CompanionError(
+            f"There is no session '{name}' that is gone; 'companion sessions' lists those there "
+            "are."
+        )
+    print(f"Forgotten: {folder}")
 
 
 def history(options: argparse.Namespace) -> None:
@@ -599,6 +666,14 @@ def _parser() -> argparse.ArgumentParser:
     made = add("work", work, "companion work --job four-stroke-service --machine quillmoor-tiller")
     job_options(made)
     made.add_argument(
+        "--name",
+        metavar="NAME",
+        help="what this very machine is called, if not as its sheet",
+    )
+    made.add_argument(
+        "--serial", metavar="NUMBER", help="its serial number: two machines of one model are two"
+    )
+    made.add_argument(
         "--typed", action="store_true", help="read calls from standard input, a line each"
     )
     made.add_argument(
@@ -631,7 +706,12 @@ def _parser() -> argparse.ArgumentParser:
     ear_options(made)
     voice_options(made)
 
-    add("sessions", sessions, "companion sessions")
+    made = add("sessions", sessions, "companion sessions")
+    made.add_argument(
+        "--forget",
+        metavar="SESSION",
+        help="take a session whose folder is gone off the list; what it said is not known any more",
+    )
     made = add("history", history, "companion history quillmoor-tiller")
     made.add_argument("machine", metavar="MACHINE", help="name of the machine, or its spec sheet")
     made = add("report", report, "companion report first-session --html first-session.html")

@@ -255,8 +255,14 @@ def _clock_face(left: timedelta) -> str:
 
 
 def run_live(
-    session: Session, settings: Settings, *, typed: bool, push_to_talk: bool, quiet: bool
-) -> None:
+    session: Session,
+    settings: Settings,
+    *,
+    typed: bool,
+    push_to_talk: bool,
+    quiet: bool,
+    go_on_with: Callable[[str, Session], Session],
+) -> Session:
     """Run a session at the bench, with the devices of this machine.
 
     Args:
@@ -265,6 +271,11 @@ def run_live(
         typed: Calls come from standard input, a line each, instead of the microphone.
         push_to_talk: Listen for one call after each press of Enter.
         quiet: Print the replies without speaking them.
+        go_on_with: Takes up another job of the machine, by the name of its session, where that was
+            asked for, with the recognizer of this one.
+
+    Returns:
+        The session that was worked on last; it and those before it are left open.
 
     Raises:
         MicrophoneUnavailable: If there is no microphone; says how to go on without.
@@ -284,10 +295,20 @@ def run_live(
         print(f"companion: {voice.trouble} Replies are printed.", file=sys.stderr)
     session.watch_elsewhere(Elsewhere(session.folder))
     loop = LiveLoop(session, voice, show, progress=progress)
+
+    def run() -> Session:
+        loop.run()
+        while loop.session.state.go_on_with is not None:
+            before = loop.session
+            loop.session = go_on_with(loop.session.state.go_on_with, before)
+            before.close()
+            loop.session.watch_elsewhere(Elsewhere(loop.session.folder))
+            loop.run()
+        return loop.session
+
     if typed:
         read_lines(sys.stdin, loop.happenings)
-        loop.run()
-        return
+        return run()
     with Microphone(settings.microphone) as microphone:
         segmenter = Segmenter(Segmentation(end_pause=settings.end_pause), drafts=True)
         loop.ears = Ears(
@@ -302,7 +323,7 @@ def run_live(
             read_keys(sys.stdin, loop)
             print("Press Enter or the pedal, then speak. Ctrl-C ends.", flush=True)
         try:
-            loop.run()
+            return run()
         finally:
             loop.ears.stop()
 

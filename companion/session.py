@@ -7,7 +7,7 @@ waits, reads no clock and plays no sound; whoever drives it (the live loop, a re
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -48,6 +48,7 @@ from companion.job.words import vocabulary_of
 from companion.log.clips import keep_clip
 from companion.log.earlier import Earlier
 from companion.log.reader import read_log
+from companion.log.standing import MachineWatch
 from companion.log.writer import LogWriter
 from companion.recognize.attempt import HearingFailed, attempt
 from companion.recognize.protocol import Recognition, Recognizer
@@ -104,6 +105,7 @@ class Session:
         writer: LogWriter,
         state: State,
         *,
+        opened: datetime,
         recognizer: Recognizer | None = None,
         open_mic: bool = False,
     ) -> None:
@@ -112,17 +114,20 @@ class Session:
         Args:
             writer: The log, locked for this program.
             state: Folded from what the log holds.
+            opened: When the session began.
             recognizer: The engine, or None where calls are only typed.
             open_mic: Whether a spoken call must begin with the call sign.
         """
         self.writer = writer
         self.state = state
+        self.opened = opened
         self.open_mic = open_mic
         self.grammar: CallGrammar = load_grammar(
             vocabulary_of(state.card, state.sheet, state.call_sign)
         )
         self.recognizer = recognizer
         self.elsewhere: Elsewhere | None = None
+        self.machine: MachineWatch | None = None
         self._told_of_failure: datetime | None = None
         if recognizer is not None:
             recognizer.listen_for(self.grammar)
@@ -130,6 +135,10 @@ class Session:
     def watch_elsewhere(self, elsewhere: Elsewhere) -> None:
         """Ring the timers of other jobs here from now on."""
         self.elsewhere = elsewhere
+
+    def watch_machine(self, machine: MachineWatch) -> None:
+        """Take in what other jobs of the machine do to it, whenever the start is asked for."""
+        self.machine = machine
 
     @property
     def folder(self) -> Path:
@@ -292,7 +301,23 @@ class Session:
             awaited=job.awaited(self.state),
         )
 
+    def _learn(self, decision: Decision, at: datetime) -> None:
+        """Take in how the machine stands by its other sessions before the start is decided on."""
+        if self.machine is None or decision.outcome != "record" or self.state.known is None:
+            return
+        question = self.state.question
+        answers_it = question is not None and question.event.about in ("start", "clear-tag")
+        intent = decision.intents[0].intent
+        if intent != "start.check" and not (intent == "affirm" and answers_it):
+            return
+        known = self.machine.known(self.opened)
+        before = self.state.known.event
+        if (known.facts, known.unread) != (before.facts, before.unread):
+            for record in self.writer.append([known], at):
+                self.state = evolve(self.state, record)
+
     def _act(self, heard: Heard, decision: Decision, at: datetime) -> Exchange:
+        self._learn(decision, at)
         number = self.writer.next_seq
         match decision.outcome:
             case "record":
@@ -409,6 +434,7 @@ def open_session(
     recognizer: Recognizer | None = None,
     open_mic: bool = False,
     earlier: Earlier = NOTHING_BEFORE,
+    machine: MachineWatch | None = None,
 ) -> Session:
     """Start a new job in a new session folder.
 
@@ -424,10 +450,14 @@ def open_session(
         open_mic: See ``Session``.
         earlier: What is known of the machine from before; kept in the log, so that the session
             needs no other to be understood.
+        machine: How the machine stands by its other sessions; None where it is no machine that
+            anybody could know again.
 
     Raises:
+        SeveralMachines: If several machines go by its name; nothing is made then.
         CompanionError: If the folder cannot be written or holds a log.
     """
+    known = None if machine is None else machine.known()
     writer = LogWriter.create(folder)
     opened = SessionOpened(
         session=folder.name,
@@ -439,9 +469,26 @@ def open_session(
         software=__version__,
         earlier=earlier.readings,
         serviced_before=earlier.services,
+        machine_name=_own_name(machine, sheet),
+        serial=None if machine is None else machine.identity.serial,
     )
-    records = writer.append([opened], at)
-    return Session(writer, fold(records, shipped_rules()), recognizer=recognizer, open_mic=open_mic)
+    records = writer.append([opened, *([known] if known is not None else [])], at)
+    session = Session(
+        writer,
+        fold(records, shipped_rules()),
+        opened=at,
+        recognizer=recognizer,
+        open_mic=open_mic,
+    )
+    if machine is not None:
+        session.watch_machine(machine)
+    return session
+
+
+def _own_name(machine: MachineWatch | None, sheet: SpecSheet | None) -> str | None:
+    """The name of this very machine, where it is not simply that of its sheet."""
+    name = None if machine is None else machine.identity.name
+    return None if sheet is not None and name == sheet.name else name
 
 
 def resume_session(
@@ -450,8 +497,16 @@ def resume_session(
     at: datetime,
     recognizer: Recognizer | None = None,
     open_mic: bool = False,
+    watch: Callable[[State], MachineWatch | None] = lambda state: None,
 ) -> Session:
     """Take up a job where its log ends; a torn last line is set aside and said so in the log.
+
+    Args:
+        folder: The session folder.
+        at: When, with its offset from UTC.
+        recognizer: See ``Session``.
+        open_mic: See ``Session``.
+        watch: Gives how the machine of the session stands by its other sessions.
 
     Raises:
         CompanionError: If there is no log, it is damaged or from a newer version, or another
@@ -463,9 +518,16 @@ def resume_session(
         events: list[AnyEvent] = [SessionResumed(software=__version__)]
         if contents.recovered is not None:
             events.insert(0, Trouble(what=contents.recovered))
+        opened = contents.records[0].at
+        machine = watch(fold(contents.records, shipped_rules()))
+        if machine is not None:
+            events.append(machine.known(opened))
         records = [*contents.records, *writer.append(events, at)]
         state = fold(records, shipped_rules())
-        return Session(writer, state, recognizer=recognizer, open_mic=open_mic)
+        session = Session(writer, state, opened=opened, recognizer=recognizer, open_mic=open_mic)
+        if machine is not None:
+            session.watch_machine(machine)
+        return session
     except BaseException:
         writer.close()
         raise

@@ -1,9 +1,10 @@
 """Sessions that were put outside the data folder: where they are, so that their machine's history
 has them too.
 
-The list is a file in the data folder to which a line is appended when such a session is opened: its
-absolute path, as a JSON string. It is only a signpost. A folder that was moved or deleted is passed
-over, as is a line that was cut short.
+The list is a file in the data folder to which a line is appended when such a session is opened: a
+JSON object with its absolute path and its machine; older lines hold the path alone, as a string. It
+is only a signpost. A line that was cut short is passed over. A folder that was moved or deleted is
+listed as gone until it is forgotten: what its log said of the machine is not known any more.
 """
 
 from __future__ import annotations
@@ -21,8 +22,12 @@ LIST_NAME = "elsewhere.jsonl"
 """File name of the list inside the data folder."""
 
 
-def list_elsewhere(folder: Path) -> None:
+def list_elsewhere(folder: Path, machine: str | None = None) -> None:
     """Put a session folder on the list, unless it stands in the data folder or is on it already.
+
+    Args:
+        folder: The session folder.
+        machine: Name of its machine, where it has one.
 
     Raises:
         CompanionError: If the list cannot be written.
@@ -31,7 +36,7 @@ def list_elsewhere(folder: Path) -> None:
     absolute = folder.resolve()
     if absolute.parent == (data / "sessions").resolve() or absolute in _listed(data):
         return
-    line = json.dumps(str(absolute)) + "\n"
+    line = json.dumps({"path": str(absolute), "machine": machine}) + "\n"
     path = data / LIST_NAME
     try:
         data.mkdir(parents=True, exist_ok=True)
@@ -62,20 +67,69 @@ def elsewhere(data: Path, besides: Iterable[Path] = ()) -> list[Path]:
     ]
 
 
-def _listed(data: Path) -> list[Path]:
+def gone(data: Path) -> dict[Path, str]:
+    """Return the listed session folders that are not there any more, each with its machine; those
+    of which no machine is listed are left out."""
+    return {
+        folder: machine
+        for folder, machine in _listed(data).items()
+        if machine is not None and not (folder / LOG_NAME).exists()
+    }
+
+
+def forget(data: Path, name: str) -> Path | None:
+    """Take a folder that is gone off the list.
+
+    Args:
+        data: The data folder.
+        name: Its path, or its last part.
+
+    Returns:
+        The folder, or None where no such one is listed as gone.
+
+    Raises:
+        CompanionError: If the list cannot be written.
+    """
+    found = next((each for each in gone(data) if name in (str(each), each.name)), None)
+    if found is None:
+        return None
+    kept = {folder: machine for folder, machine in _listed(data).items() if folder != found}
+    lines = [
+        json.dumps({"path": str(folder), "machine": machine}) + "\n"
+        for folder, machine in kept.items()
+    ]
+    path = data / LIST_NAME
+    new = path.with_name(f".{LIST_NAME}.new")
+    try:
+        with new.open("wb") as written:
+            written.write("".join(lines).encode())
+            written.flush()
+            os.fsync(written.fileno())
+        new.replace(path)
+    except OSError as error:
+        raise CompanionError(
+            f"{path} cannot be written ({error.strerror}); check the folder and its permissions."
+        ) from None
+    return found
+
+
+def _listed(data: Path) -> dict[Path, str | None]:
     try:
         lines = (data / LIST_NAME).read_bytes().splitlines()
     except OSError:
-        return []
-    paths: dict[Path, None] = {}
+        return {}
+    paths: dict[Path, str | None] = {}
     for line in lines:
         try:
-            path = json.loads(line)
-        except ValueError:
+            entry = json.loads(line)
+        except (ValueError, RecursionError):
             continue
+        path, machine = (entry, None) if isinstance(entry, str) else (None, None)
+        if isinstance(entry, dict):
+            path, machine = entry.get("path"), entry.get("machine")
         if isinstance(path, str) and "\0" not in path and Path(path).is_absolute():
-            paths[Path(path)] = None
-    return list(paths)
+            paths[Path(path)] = machine if isinstance(machine, str) else None
+    return paths
 
 
 def _is_cut_short(path: Path) -> bool:

@@ -14,7 +14,7 @@ from companion.job.record import Record
 from companion.job.rules import shipped_rules
 from companion.job.state import State, fold
 from companion.log.data import DATA_VARIABLE, data_folder
-from companion.log.elsewhere import elsewhere
+from companion.log.elsewhere import elsewhere, gone
 from companion.log.line import LOG_NAME
 from companion.log.reader import read_log
 
@@ -70,7 +70,7 @@ def new_session_folder(at: datetime, machine: str) -> Path:
         at: When it begins.
         machine: Name of the machine, or any other word to know it by.
     """
-    return free_folder(sessions_folder() / f"{at:%Y-%m-%d-%H%M}-{_slug(machine)}")
+    return free_folder(sessions_folder() / f"{at:%Y-%m-%d-%H%M}-{slug(machine)}")
 
 
 def free_folder(folder: Path) -> Path:
@@ -168,7 +168,7 @@ def session_line(session: SessionSummary | UnreadableSession) -> str:
 
 def same_machine(one: str, other: str) -> bool:
     """Whether two names mean one machine: letters and digits count, case and the rest do not."""
-    return _slug(one) == _slug(other)
+    return slug(one) == slug(other)
 
 
 def _last(records: tuple[Record, ...]) -> datetime:
@@ -207,6 +207,11 @@ def session_folders() -> list[Path]:
         ) from None
 
 
-def _slug(text: str) -> str:
-    """Letters, digits and single hyphens only, so that it is a file name on every system."""
+def gone_sessions() -> dict[Path, str]:
+    """Return the session folders that were put elsewhere and are gone, each with its machine."""
+    return gone(data_folder())
+
+
+def slug(text: str) -> str:
+    """Return letters, digits and single hyphens only: a file name on every system."""
     return re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")[:60].strip("-") or "job"

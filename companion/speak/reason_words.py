@@ -83,13 +83,14 @@ def _said(group: Sequence[Reason], mended: bool) -> str:
 
 def _parts(group: Sequence[Reason], mended: bool) -> str:
     first = group[0]
-    several = len(group) > 1 or first.left > 1 or first.of > 1 or first.every
+    several = len(group) > 1 or first.left > 1 or first.every
     called = "called " if first.about == "finding" else ""
     said = f"{listed(map(_name, group))} {'were' if several else 'was'} {called}{first.what}"
-    if mended:
-        back = "mended" if first.about == "finding" else first.back
-        said = f"{said} and not called {back}"
-    return f"{said}{_before(first)}"
+    said += _before(first)
+    if not mended:
+        return said
+    back = "mended" if first.about == "finding" else first.back
+    return f"{said}{',' if _before(first) else ''} and not called {back}"
 
 
 def _name(reason: Reason) -> str:

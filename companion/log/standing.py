@@ -1,0 +1,219 @@
+"""How a machine stands by all its logs: which sessions are of it, and what they say together."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from companion.errors import CompanionError
+from companion.job.events import MachineKnown
+from companion.job.rules import shipped_rules
+from companion.job.standing_of_machine import OtherSession, machine_known
+from companion.job.state import State
+from companion.log.line import LOG_NAME
+from companion.log.sessions import (
+    SessionSummary,
+    gone_sessions,
+    same_machine,
+    session_folders,
+    slug,
+    summarize,
+)
+
+
+class SeveralMachines(CompanionError):
+    """A name that several machines go by, where it must be said which is meant."""
+
+
+@dataclass(frozen=True, slots=True)
+class Identity:
+    """Which machine it is: two of one model are two.
+
+    Attributes:
+        name: As the shop calls it: that of its sheet, unless it was given one of its own.
+        serial: Its serial number, where it is known.
+    """
+
+    name: str
+    serial: str | None = None
+
+    def same_serial(self, other: Identity) -> bool:
+        """Whether both have a serial number and it is the same one."""
+        return self.serial is not None and _same(self.serial, other.serial)
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """A session folder that is, or may be, of the machine; ``summary`` None where it is unread."""
+
+    folder: Path
+    identity: Identity
+    opened: datetime | None
+    summary: SessionSummary | None
+
+
+class MachineWatch:
+    """Knows how a machine stands by its other sessions, and looks again when asked.
+
+    Args:
+        identity: Which machine.
+        own: Folder of the session that this is for, which is left out; it need not exist yet.
+        folders: Gives the folders of all sessions; those of the shop if left out.
+        before: Only sessions opened before this count, where what was heard is replayed.
+        gone: Gives the folders of sessions that are gone, each with its machine.
+    """
+
+    def __init__(
+        self,
+        identity: Identity,
+        own: Path,
+        folders: Callable[[], Iterable[Path]] = session_folders,
+        before: datetime | None = None,
+        gone: Callable[[], dict[Path, str]] = gone_sessions,
+    ) -> None:
+        self.identity = identity
+        self._own = own.resolve()
+        self._folders = folders
+        self._before = before
+        self._gone = gone
+        self._summaries: dict[Path, tuple[tuple[int, int], _Found | None]] = {}
+
+    def known(self, opened: datetime | None = None) -> MachineKnown:
+        """Return what the other sessions of the machine say now.
+
+        Args:
+            opened: When this session was opened, where it goes on; None for a new one.
+
+        Raises:
+            SeveralMachines: If several machines go by this name and no serial number tells which.
+        """
+        found = self._of_machine()
+        readable = [
+            OtherSession(
+                each.folder.name, each.summary.opened, each.summary.last, each.summary.state
+            )
+            for each in found
+            if each.summary is not None
+        ]
+        unread = sorted(each.folder.name for each in found if each.summary is None)
+        unread += sorted(
+            folder.name
+            for folder, machine in self._gone().items()
+            if same_machine(machine, self.identity.name)
+        )
+        return machine_known(readable, shipped_rules(), opened=opened, unread=unread)
+
+    def namesakes(self) -> tuple[str, ...]:
+        """Return the names of other machines that claim the same serial number."""
+        names = {
+            each.identity.name
+            for each in self._all()
+            if each.identity.same_serial(self.identity)
+            and not same_machine(each.identity.name, self.identity.name)
+        }
+        return tuple(sorted(names))
+
+    def _of_machine(self) -> list[_Found]:
+        named = [
+            each for each in self._all() if same_machine(each.identity.name, self.identity.name)
+        ]
+        if self.identity.serial is not None:
+            # A session without a serial number may be of this machine: it counts.
+            return [
+                each
+                for each in named
+                if each.identity.serial is None or each.identity.same_serial(self.identity)
+            ]
+        serials = {
+            slug(each.identity.serial): each.identity.serial
+            for each in named
+            if each.identity.serial is not None
+        }
+        if len(serials) > 1:
+            listed = " and ".join(str(serial) for serial in sorted(serials.values(), key=str))
+            raise SeveralMachines(
+                f"Several machines go by the name '{self.identity.name}', with the serial numbers "
+                f"{listed}; say which it is with --serial, or give it a name with --name."
+            )
+        return named
+
+    def _all(self) -> list[_Found]:
+        found = []
+        try:
+            folders = list(self._folders())
+        except CompanionError:
+            # A job must open all the same where the list cannot be read; that is said elsewhere.
+            return []
+        for folder in folders:
+            if folder.resolve() == self._own:
+                continue
+            each = self._look(folder)
+            if each is None:
+                continue
+            if self._before is None or each.opened is None or each.opened < self._before:
+                found.append(each)
+        return found
+
+    def _look(self, folder: Path) -> _Found | None:
+        """A session, read anew only where its log has changed; None where it is of no machine."""
+        try:
+            stat = (folder / LOG_NAME).stat()
+        except OSError:
+            sign = (-1, -1)
+        else:
+            sign = (stat.st_size, stat.st_mtime_ns)
+        before = self._summaries.get(folder)
+        if before is None or before[0] != sign:
+            self._summaries[folder] = (sign, self._read(folder))
+        return self._summaries[folder][1]
+
+    def _read(self, folder: Path) -> _Found | None:
+        opened = _opened(folder)
+        if opened is None:
+            # Its first line does not say whose it is: its name may.
+            mine = slug(self.identity.name) in folder.name
+            return _Found(folder, self.identity, None, None) if mine else None
+        identity, at = opened
+        if identity is None:
+            return None
+        related = same_machine(identity.name, self.identity.name)
+        if not related and not identity.same_serial(self.identity):
+            # Of another machine: nothing more of it needs to be read.
+            return None
+        try:
+            summary = summarize(folder)
+        except CompanionError:
+            return _Found(folder, identity, at, None)
+        serial = summary.state.serial or identity.serial
+        return _Found(folder, Identity(identity.name, serial), at, summary)
+
+
+def identity_of(state: State) -> Identity | None:
+    """Return which machine a session is of, or None where it has none."""
+    name = state.machine_name or (state.sheet.name if state.sheet else None)
+    return None if name is None else Identity(name, state.serial)
+
+
+def _opened(folder: Path) -> tuple[Identity | None, datetime] | None:
+    """The machine of a session and when it was opened; None where the first line does not say."""
+    try:
+        with (folder / LOG_NAME).open("rb") as log:
+            line = json.loads(log.readline())
+        data: dict[str, Any] = line["data"]
+        at = datetime.fromisoformat(line["at"])
+        machine = data.get("machine") or {}
+        name = data.get("machine_name") or machine.get("name")
+        serial = data.get("serial") or (machine.get("identification") or {}).get("serial")
+    except (OSError, ValueError, TypeError, KeyError, AttributeError):
+        return None
+    if at.tzinfo is None or not isinstance(name, str | None) or not isinstance(serial, str | None):
+        return None
+    return (None if name is None else Identity(name, serial)), at
+
+
+def _same(one: str, other: str | None) -> bool:
+    return other is not None and slug(one) == slug(other)
