@@ -288,7 +288,7 @@ def test_three_of_four_are_told_and_each_that_is_tightened_counts() -> None:
     job = Job().call(_many("loosened", "handle bolt", 4), work("tightened", "handle bolt"))
     assert "three of four handle bolts were loosened" in job.call(CLEAR_TO_START).said
     job.call(_many("tightened", "handle bolt", 2), CLEAR_TO_START)
-    assert "one of four handle bolts were loosened" in job.said
+    assert "one of four handle bolts was loosened" in job.said
     job.call(work("tightened", "handle bolt"), AFFIRM, CLEAR_TO_START)
     assert job.asked is not None
     assert job.asked.about == "start"
