@@ -267,6 +267,19 @@ DANGERS: tuple[tuple[str, Story], ...] = (
 )  # fmt: skip
 
 
+def test_all_of_them_are_back_only_when_all_are_called_back() -> None:
+    all_loose = it.Finding(part="hopper bolt", condition="loose", every=True)
+    all_off = it.Work(action="removed", part="knife", every=True)
+    job = Job().call(all_loose, work("tightened", "hopper bolt"), CLEAR_TO_START)
+    assert job.said.startswith("Do not start. Hopper bolts were called loose")
+    job.call(it.Work(action="tightened", part="hopper bolt", every=True), CLEAR_TO_START)
+    assert job.last(ev.StartChecked).reasons == ()
+    job.call(all_off, _many("installed", "knife", 3), CLEAR_TO_START)
+    assert job.against_start == ("tag drive open: knives were removed",)
+    job.call(it.Work(action="installed", part="knife", every=True), AFFIRM, CLEAR_TO_START)
+    assert job.last(ev.StartChecked).reasons == ()
+
+
 def _named(danger: tuple[str, Story]) -> str:
     return f"{danger[0]}-{len(danger[1])}"
 
@@ -435,7 +448,9 @@ def test_a_wrong_table_is_refused_with_its_line(
 
 def test_the_line_that_is_named_is_the_one_that_is_wrong(tmp_path: Path) -> None:
     path = tmp_path / "dangers.toml"
-    text = WHOLE.replace('back = ["installed"]\ntag = "part off"', 'back = ["installed"]\ntag = "x"')
+    text = WHOLE.replace(
+        'back = ["installed"]\ntag = "part off"', 'back = ["installed"]\ntag = "x"'
+    )
     path.write_text(text, encoding="utf-8")
     number = _line(text, 'tag = "x"')
     with pytest.raises(CompanionError, match=rf"dangers\.toml:{number}: "):
