@@ -270,7 +270,13 @@ def report(options: argparse.Namespace) -> None:
 
 
 def tags(options: argparse.Namespace) -> None:
-    """Write the hanging tags of a session as a page to print."""
+    """Write the hanging tags of a session as a page to print, or print what hangs them."""
+    if options.rules:
+        from companion.job.danger_lines import danger_lines
+        from companion.job.rules import shipped_rules
+
+        print("\n".join(danger_lines(shipped_rules().dangers)))
+        return
     from companion.log.sessions import find_session
     from companion.report.hang_tags import write_tags
 
@@ -736,6 +742,11 @@ def _parser() -> argparse.ArgumentParser:
     )
     made.add_argument(
         "--html", type=Path, metavar="FILE", help="where to write it; else tags.html in the session"
+    )
+    made.add_argument(
+        "--rules",
+        action="store_true",
+        help="print the table of what holds the start and what ends it, for the shop to read",
     )
     made = add("review", review, "companion review first-session")
     made.add_argument(

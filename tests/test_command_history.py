@@ -53,7 +53,8 @@ def test_the_log_alone_is_enough_when_the_first_session_is_gone(
     # What is known of the machine from now on is only what is still there.
     listed = companion("sessions").stdout
     assert "second" in listed
-    assert "first" not in listed
+    assert "first  gone: " in listed
+    assert "--forget" in listed
 
 
 def test_history_is_a_table_over_both_sessions_wherever_they_are(companion: Run) -> None:

@@ -73,6 +73,11 @@ def _answer(turn: Turn, question: Question | None, *, yes: bool, act: Act) -> No
     asks_of_the_bench = question.event.about == "step-question"
     stale = turn.at - question.at > HOLDS and not asks_of_the_bench
     if (yes or asks_of_the_bench) and (question.interrupted or stale):
+        if question.event.about == "start":
+            # What was checked when it was put may be so no more.
+            turn.record(ev.Answered(answer="replaced"))
+            gate.check_start(turn)
+            return
         # "Yes" may have been meant for the timer that rang, or for nobody here.
         turn.record(question.event)
         return
