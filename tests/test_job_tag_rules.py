@@ -105,9 +105,7 @@ def test_bolts_left_loose_stay_tagged_until_each_is_called_tight() -> None:
     assert job.said == "Tightened deck bolt. Still: handle bolt was loosened."
     job.call(TagClear(tag="bolts loose"))
     assert isinstance(job.answers[0], TagStays)
-    assert job.said == (
-        "Tag bolts loose stays: handle bolt was loosened and not called tightened."
-    )
+    assert job.said == ("Tag bolts loose stays: handle bolt was loosened and not called tightened.")
     job.call(AFFIRM)
     assert job.tags == ["bolts loose"]
     job.call(CLEAR_TO_START)
