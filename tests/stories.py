@@ -92,7 +92,8 @@ DANGERS = (
     danger("tiller", "plug wire", "disconnected plug wire", tag="plug wire off"),
     danger("tiller", "belt guard", "removed belt guard", tag="guard off"),
     danger("tiller", "drive belt", "removed drive belt", tag="belt off"),
-    danger("tiller", "reverse belt", "removed drive belt, removed reverse belt, installed drive belt"),
+    danger("tiller", "reverse belt",
+           "removed drive belt, removed reverse belt, installed drive belt"),
     danger("tiller", "shear pin", "removed shear pin", tag="drive open"),
     danger("tiller", "wheel", "removed wheel"),
     danger("tiller", "wheel pin", "removed wheel pin"),
@@ -144,7 +145,8 @@ DANGERS = (
     danger("", "head gasket", "removed head gasket"),
     danger("", "ignition coil", "removed ignition coil"),
     # --- something is loose, and how many ---
-    danger("tiller", "handle bolt", "loosened handle bolts, tightened handle bolt", tag="bolts loose"),
+    danger("tiller", "handle bolt", "loosened handle bolts, tightened handle bolt",
+           tag="bolts loose"),
     danger("", "three of four handle bolts", "loosened four handle bolts, tightened handle bolt"),
     danger("", "two of four engine bolts",
            Day("loosened four engine bolts, tightened two engine bolts", "four-stroke-service")),
@@ -158,7 +160,8 @@ DANGERS = (
     danger("trimmer", "muffler bolt", "loosened muffler bolt"),
     # --- something is unfit ---
     danger("tiller", "fuel line", "fuel line cracked, tightened fuel line"),
-    danger("tiller", "fuel line", "fuel line leaking, removed fuel line, installed fuel line, affirm"),
+    danger("tiller", "fuel line",
+           "fuel line leaking, removed fuel line, installed fuel line, affirm"),
     danger("tiller", "shaft seal", "shaft seal leaking"),
     danger("tiller", "drain plug", "drain plug leaking"),
     danger("tiller", "belt guard", "belt guard cracked, removed belt guard, installed belt guard",
@@ -213,12 +216,14 @@ DANGERS = (
     danger("tiller", "belt guard", "removed belt guard, installed belt guard, disregard"),
     # --- a tag is affirmed only when its parts are back, and waits for it then ---
     danger("tiller", "drive belt", "removed drive belt, clear tag belt off", tag="belt off"),
-    danger("tiller", "belt off", "removed drive belt, installed drive belt, negative", tag="belt off"),
+    danger("tiller", "belt off", "removed drive belt, installed drive belt, negative",
+           tag="belt off"),
     danger("mower", "fuel off", "tag fuel off", tag="fuel off"),
     danger("chipper", "guard off", "tag guard off", tag="guard off"),
     # --- fluids ---
     danger("tiller", "oil", "drained twenty ounces of oil", tag="no oil"),
-    danger("tiller", "oil", "drained twenty ounces of oil, added twenty ounces of oil", tag="no oil"),
+    danger("tiller", "oil", "drained twenty ounces of oil, added twenty ounces of oil",
+           tag="no oil"),
     danger("tiller", "oil", "drained twenty ounces of oil, oil level full", tag="no oil"),
     danger("tiller", "oil", "drained twenty ounces of oil, added forty ounces of oil,"
            " oil level full", tag="no oil"),
@@ -240,7 +245,86 @@ DANGERS = (
                                  "blade-service"), tag="bolts loose"),
     # --- an engine that runs is not started ---
     danger("tiller", "running", "engine running"),
+    # --- what looks like mending, and what stands though something near it was seen to ---
+    danger("tiller", "belt guard", "removed belt guard, cleaned belt guard, checked belt guard"),
+    danger("tiller", "idler pulley", "removed idler pulley, installed drive belt"),
+    danger("tiller", "reverse belt", "reverse belt cracked, adjusted reverse belt"),
+    danger("tiller", "wheel", "removed wheels, installed wheel"),
+    danger("tiller", "recoil rope", "recoil rope missing, lubricated recoil rope"),
+    danger("tiller", "fuel filter", "removed fuel filter, cleaned fuel filter"),
+    danger("tiller", "gearbox",
+           "gearbox leaking, added two ounces of gear oil, gear oil level full"),
+    danger("tiller", "shaft seal", "shaft seal torn, greased tine shaft"),
+    danger("tiller", "muffler", "muffler loose"),
+    danger("tiller", "muffler", "muffler cracked, tightened muffler"),
+    danger("tiller", "tine", "tine bent"),
+    danger("mower", "brake cable", "brake cable frayed, oiled brake cable, replaced drive cable"),
+    danger("mower", "drive cable", "loosened drive cable"),
+    danger("mower", "axle", "axle bent, greased axle"),
+    danger("mower", "fuel tank", "fuel tank cracked, cleaned fuel tank"),
+    danger("mower", "fuel cap", "fuel cap missing"),
+    danger("mower", "height lever", "height lever broken"),
+    danger("mower", "blade", "blade missing"),
+    danger("mower", "spark plug", "spark plug cracked, cleaned spark plug"),
+    danger("mower", "deck", "deck rusted, cleaned deck"),
+    danger("mower", "plug wire", "plug wire cracked, hooked up plug wire"),
+    danger("chipper", "drum", "drum cracked"),
+    danger("chipper", "anvil", "loosened anvil, adjusted anvil"),
+    danger("chipper", "knife", "knife loose, adjusted knife"),
+    danger("chipper", "belt guard", "belt guard missing, installed hopper", tag="guard off"),
+    danger("chipper", "throttle cable", "throttle cable broken, adjusted throttle cable"),
+    danger("chipper", "pulley", "pulley loose"),
+    danger("chipper", "muffler", "muffler dirty"),
+    danger("chipper", "drum bearing", "drum bearing seized, oiled drum bearing"),
+    danger("generator", "breaker", "breaker burnt, cleaned breaker"),
+    danger("generator", "ground wire", "ground wire broken"),
+    danger("generator", "engine switch", "engine switch sticking, oiled engine switch"),
+    danger("generator", "fuel valve", "fuel valve leaking, tightened fuel valve"),
+    danger("generator", "outlet", "outlet corroded, cleaned outlet"),
+    danger("generator", "governor spring", "governor spring missing"),
+    danger("generator", "end cover", "end cover loose"),
+    danger("generator", "fuel line", "disconnected fuel line, hooked up battery"),
+    danger("washer", "pressure valve", "pressure valve leaking"),
+    danger("washer", "thermal valve", "thermal valve missing"),
+    danger("washer", "pump", "pump leaking, tightened pump bolts"),
+    danger("washer", "gun", "gun broken"),
+    danger("washer", "wand", "wand bent"),
+    danger("washer", "hose", "hose chafed"),
+    danger("washer", "flywheel", "removed flywheel"),
+    danger("trimmer", "harness", "harness broken"),
+    danger("trimmer", "line knife", "removed line knife, replaced line"),
+    danger("trimmer", "drive shaft", "removed drive shaft, greased gear head"),
+    danger("trimmer", "clutch", "clutch cracked"),
+    danger("trimmer", "spark screen", "spark screen missing"),
+    danger("trimmer", "fuel line", "fuel line leaking, tightened fuel line"),
+    danger("trimmer", "primer bulb", "primer bulb cracked"),
+    danger("trimmer", "throttle cable", "throttle cable frayed, lubricated throttle cable"),
+    danger("", "blade bolt", "blade bolt missing, installed blade"),
+    danger("", "fuel tank", "removed fuel tank, cleaned fuel tank"),
+    danger("", "needle valve", "removed needle valve"),
+    danger("", "governor spring", "governor spring bent, adjusted governor spring"),
+    danger("", "oil", "oil level full, oil level low, added two ounces of oil", tag="no oil"),
+    danger("tiller", "oil", "added forty ounces of oil, oil level full"),
+    # --- taken back, and put in question ---
+    danger("tiller", "handle bolt", "loosened handle bolt, tightened handle bolt, affirm,"
+           " disregard, affirm"),
+    danger("mower", "brake cable", "brake cable frayed, replaced brake cable, disregard"),
+    danger("generator", "oil", "drained one liter of oil, added one liter of oil, oil level full,"
+           " affirm, disregard, affirm", tag="no oil"),
     # --- from one job to the next ---
+    danger("tiller", "spark plug", "removed spark plug", "installed spark plug, negative"),
+    danger("tiller", "handle bolt", "loosened handle bolt, close job, affirm",
+           "tightened tine bolt"),
+    danger("mower", "blade", "blade cracked", "sharpened blade", "removed blade, installed blade,"
+           " affirm"),
+    danger("mower", "deflector",
+           "removed deflector, installed deflector, negative", "oil level full"),
+    danger("chipper", "feed curtain", "feed curtain torn, replaced feed curtain, affirm,"
+           " feed curtain torn", "oil level full"),
+    danger("washer", "pump oil", "pump oil level low", "added one hundred milliliters of pump oil",
+           tag="no pump oil"),
+    danger("generator", "oil", "oil level low", "added one hundred milliliters of oil, clear tag"
+           " no oil", tag="no oil"),
     danger("tiller", "belt guard", "removed belt guard", "gap thirty thou", tag="guard off"),
     danger("tiller", "spark plug", "removed spark plug, park job", "oil level full"),
     danger("mower", "blade bolt", "blade bolt loose, close job, affirm", "oil level full"),
@@ -250,7 +334,8 @@ DANGERS = (
            Day("loosened four engine bolts", "four-stroke-service"),
            Day("tightened two engine bolts", "four-stroke-service")),
     danger("generator", "oil", "drained one liter of oil", "added one liter of oil", tag="no oil"),
-    danger("generator", "oil", "drained one liter of oil, added one liter of oil", "gap thirty thou"),
+    danger("generator", "oil", "drained one liter of oil, added one liter of oil",
+           "gap thirty thou"),
     danger("washer", "hose", "hose leaking", "tightened hose"),
     danger("chipper", "knife", "removed knives", "installed knife"),
     danger("trimmer", "fuel off", "tag fuel off", "gap twenty five thou", tag="fuel off"),
@@ -314,10 +399,20 @@ HONEST = (
     honest("tiller", "engine running, engine stopped"),
     honest("", "loosened four handle bolts, tightened two handle bolts, tightened two handle bolts,"
            " affirm"),
+    honest("mower", "deck dirty, cleaned deck, wheel dirty, axle rusted"),
+    honest("mower", "throttle cable sticking, oiled throttle cable"),
+    honest("mower", "brake cable loose, loosened brake cable, adjusted brake cable, affirm"),
+    honest("chipper", "tire flat, repaired tire, drum dirty"),
+    honest("generator", "wheel loose, tightened wheel, battery cable corroded,"
+           " cleaned battery cable"),
+    honest("washer", "drained one hundred fifty milliliters of pump oil,"
+           " added one hundred fifty milliliters of pump oil, pump oil level full, affirm"),
+    honest("trimmer", "spark plug worn, replaced spark plug, line worn"),
     # --- a whole service in calls ---
     honest("tiller",
            "belt guard loose, tightened belt guard, disconnected plug wire, closed fuel valve,"
-           " raised machine, drained twenty ounces of oil, removed drain plug, installed drain plug,"
+           " raised machine, drained twenty ounces of oil, removed drain plug,"
+           " installed drain plug,"
            " affirm, air filter dirty, replaced air filter, removed belt guard, checked drive belt,"
            " installed belt guard, affirm, greased tine shaft, removed spark plug, gap thirty thou,"
            " installed spark plug, affirm, lowered machine, affirm, added eighteen ounces of oil,"
@@ -335,9 +430,10 @@ HONEST = (
            " fuel, affirm, hooked up plug wire, affirm"),
     # --- from one job to the next ---
     honest("tiller", "removed belt guard", "installed belt guard, affirm"),
-    honest("tiller", "fuel line cracked, close job, affirm", "replaced fuel line"),
+    honest("tiller", "fuel line cracked, park job", "replaced fuel line"),
     honest("mower", "blade bolt loose", "tightened blade bolt", "oil level full"),
-    honest("generator", "drained one liter of oil", "added one liter of oil, oil level full, affirm"),
+    honest("generator", "drained one liter of oil",
+           "added one liter of oil, oil level full, affirm"),
     honest("chipper", "removed knives, park job", "installed knives, affirm", "oil level full"),
     honest("trimmer", "tag fuel off", "clear tag fuel off, affirm"),
 )  # fmt: skip
@@ -346,21 +442,33 @@ HONEST = (
 
 @dataclass(frozen=True)
 class Outcome:
-    """How a story came out; ``wrong`` is empty where it came out as it must."""
+    """How a story came out.
+
+    Attributes:
+        story: What was called.
+        told: What "clear to start" was answered with.
+        wrong: Why it did not come out as it must; empty where it did.
+        asked: How many questions were put before that.
+        hung: How many tags were hung.
+    """
 
     story: Story
     told: str
     wrong: str
+    asked: int
+    hung: int
 
 
 def tell(story: Story, folder: Path) -> Outcome:
     """Live through a story in an empty folder."""
     not_heard: list[str] = []
+    kinds: list[str] = []
     for number, day in enumerate(story.days):
         at = MONDAY + timedelta(days=number)
         session = _open(story.machine, day, folder, number, at)
         for minute, call in enumerate(day.calls.split(",")):
             exchange = session.typed(call.strip(), at + timedelta(minutes=minute + 1))
+            kinds.extend(record.event.kind for record in exchange.records)
             if not _understood(exchange):
                 not_heard.append(call.strip())
         last = number == len(story.days) - 1
@@ -373,7 +481,13 @@ def tell(story: Story, folder: Path) -> Outcome:
         f"not understood: {', '.join(not_heard)}" if not_heard else _wrong(story, asked, session)
     )
     reply = asked.reply
-    return Outcome(story, "" if reply is None else reply.whole, wrong)
+    return Outcome(
+        story,
+        "" if reply is None else reply.whole,
+        wrong,
+        asked=kinds.count("question.asked"),
+        hung=kinds.count("tag.hung"),
+    )
 
 
 def _open(machine: str, day: Day, folder: Path, number: int, at: datetime) -> Session:

@@ -240,7 +240,7 @@ DANGERS: tuple[tuple[str, Story], ...] = (
     ("drum bearing", (found("drum bearing", "rough"), work("greased", "drum bearing"))),
     ("spindle", (found("spindle", "seized"), work("greased", "spindle"))),
     ("pump", (found("pump", "frozen"), work("cleaned", "pump"))),
-    ("governor spring", (found("governor spring", "stretched"), work("adjusted", "governor spring"))),
+    ("idler spring", (found("idler spring", "stretched"), work("adjusted", "idler spring"))),
     ("battery cable", (work("loosened", "battery cable"), work("adjusted", "battery cable"))),
     ("brake cable", (found("brake cable", "rusted"), work("oiled", "brake cable"))),
     ("deck", (found("deck", "rusted"), work("cleaned", "deck"))),

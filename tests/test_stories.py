@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from companion.job import events as ev
 from tests import stories
+from tests.full_service import full_service
 from tests.stories import DANGERS, HONEST, SHEETS, Story, danger, honest, tell_all
 
 
@@ -17,6 +19,22 @@ def test_every_danger_is_held_and_every_honest_start_opens() -> None:
     # What is said of a start that is refused begins with the warning, whatever comes after.
     for each in outcomes:
         assert each.told.startswith("Do not start.") == bool(each.story.names), each.story.title
+
+
+def test_an_honest_start_is_asked_nothing_but_whether_its_tags_may_come_down() -> None:
+    """What is safe is no nag: one question for each tag that hung, in whichever job."""
+    for each in tell_all(HONEST):
+        assert each.asked <= each.hung, each.story.title
+
+
+@pytest.mark.parametrize("card", ["four-stroke-service", "blade-service", "drive-service"])
+def test_a_full_service_by_its_card_asks_about_each_tag_once_and_refuses_nothing(card: str) -> None:
+    job, _ = full_service(card)
+    about_tags = [asked for asked in job.all(ev.Asked) if asked.about == "clear-tag"]
+    assert len(about_tags) <= len(job.all(ev.TagHung))
+    assert [asked.about for asked in job.all(ev.Asked)].count("enter") == 0
+    assert all(checked.reasons == () for checked in job.all(ev.StartChecked))
+    assert len(job.all(ev.StartAffirmed)) == 1
 
 
 def test_the_stories_are_many_and_of_every_machine() -> None:
