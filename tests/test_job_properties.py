@@ -7,6 +7,7 @@ from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -252,7 +253,7 @@ STARTING: tuple[it.Intent, ...] = (
 )
 
 # Left to chance alone, the gate would be shut from the first removal on, and never be seen open.
-OPENINGS: tuple[tuple[it.Intent, ...], ...] = (
+PUT_RIGHT: tuple[tuple[it.Intent, ...], ...] = (
     *(
         (work(off, part), work(on, part), AFFIRM)
         for off, part, on in (
@@ -266,15 +267,23 @@ OPENINGS: tuple[tuple[it.Intent, ...], ...] = (
             ("loosened", "handle bolt", "tightened"),
         )
     ),
+    (it.Finding(part="handle bolt", condition="loose"), work("tightened", "handle bolt")),
+    (it.Finding(part="fuel line", condition="cracked"), work("replaced", "fuel line")),
+    (drained("20"), added("20"), level("full"), AFFIRM),
+    (level("over"), drained("2"), level("full"), AFFIRM),
+    (work("removed", "spark plug"), work("installed", "spark plug"), AFFIRM),
+    (reading("gap", "30", "thou"), work("greased", "axle")),
+    (CLEAR_TO_START, AFFIRM),
+)
+
+OPENINGS: tuple[tuple[it.Intent, ...], ...] = (
+    *PUT_RIGHT,
     (work("loosened", "deck bolt"), work("tightened", "deck bolt"), AFFIRM, DISREGARD, AFFIRM),
     (work("removed", "guard"), work("installed", "guard"), AFFIRM, DISREGARD, AFFIRM),
     (work("removed", "guard"), it.TagClear(tag="guard off"), AFFIRM),
     (work("loosened", "handle bolt"), it.TagClear(tag="bolts loose"), AFFIRM, CLEAR_TO_START),
-    (it.Finding(part="handle bolt", condition="loose"), work("tightened", "handle bolt")),
-    (work("removed", "spark plug"), work("installed", "spark plug"), AFFIRM),
     (it.Work(action="loosened", part="handle bolt", count=4), work("tightened", "handle bolt")),
     (drained("20"), added("40"), level("full"), AFFIRM),
-    (level("over"), drained("2"), level("full"), AFFIRM),
     (drained("20"), correction("0"), AFFIRM, correction("20")),
     (drained("20", fluid="gear oil"), added("20", fluid="gear oil"), level("full", "gear oil")),
     (drained("9", fluid="two stroke mix"), added("9", fluid="two stroke mix"), AFFIRM),
@@ -285,9 +294,48 @@ OPENINGS: tuple[tuple[it.Intent, ...], ...] = (
     (RUNNING, STOPPED, CLEAR_TO_START, AFFIRM),
 )
 
+# What looks as if it were put right and is not: the engine must not be started after any of these.
+NOT_PUT_RIGHT: tuple[tuple[it.Intent, ...], ...] = (
+    (
+        it.Work(action="loosened", part="handle bolt", count=4),
+        it.Work(action="tightened", part="handle bolt", count=3),
+        AFFIRM,
+    ),
+    (work("loosened", "deck bolt"), work("loosened", "deck bolt"), work("tightened", "deck bolt")),
+    (
+        it.Work(action="loosened", part="handle bolt", every=True),
+        work("tightened", "handle bolt"),
+        AFFIRM,
+    ),
+    (work("removed", "deck bolt"), work("installed", "deck bolt"), AFFIRM),
+    (
+        it.Finding(part="fuel line", condition="cracked"),
+        work("removed", "fuel line"),
+        work("installed", "fuel line"),
+        AFFIRM,
+    ),
+    (it.Finding(part="fuel line", condition="leaking"), work("tightened", "fuel line")),
+    (it.Finding(part="brake cable", condition="frayed"), work("adjusted", "brake cable")),
+    (it.Finding(part="blade", condition="cracked"), work("sharpened", "blade")),
+    (it.Finding(part="handle bolt", condition="loose"), work("adjusted", "handle bolt")),
+    (it.Finding(part="belt guard", condition="broken"), work("installed", "belt guard"), AFFIRM),
+    (work("removed", "belt guard"), work("installed", "guard"), it.TagClear(tag="guard off")),
+    (work("removed", "guard"), work("installed", "guard"), NEGATIVE),
+    (work("removed", "spark plug"), work("checked", "spark plug")),
+    (work("removed", "muffler"), it.TagClear(tag="part off"), AFFIRM),
+    (drained("20"), level("full"), it.TagClear(tag="no oil"), AFFIRM),
+    (drained("20"), added("20"), it.TagClear(tag="no oil"), AFFIRM),
+    (drained("20"), added("40"), level("full"), AFFIRM),
+    (level("low"), added("2"), it.TagClear(tag="no oil"), AFFIRM),
+    (it.TagHang(tag="fuel off"), it.TagClear(tag="fuel off"), NEGATIVE),
+    (work("closed", "fuel valve"), it.TagClear(tag="fuel off"), AFFIRM),
+    (work("raised", "machine"), it.TagClear(tag="blocked up"), AFFIRM),
+)
+
 starting = st.lists(
     st.one_of(
-        st.sampled_from((*OPENINGS, *HABITS)).map(lambda some: ("calls", some)),
+        st.sampled_from(PUT_RIGHT).map(lambda some: ("calls", some)),
+        st.sampled_from((*PUT_RIGHT, *NOT_PUT_RIGHT)).map(lambda some: ("calls", some)),
         st.sampled_from((*OPENINGS, *HABITS)).map(lambda some: ("calls", some)),
         st.sampled_from(STARTING).map(lambda call: ("calls", (call,))),
         st.sampled_from((AFFIRM, NEGATIVE, CLEAR_TO_START, DISREGARD)).map(
@@ -299,8 +347,8 @@ starting = st.lists(
         st.sampled_from((5, 70, 7200)).map(lambda seconds: ("wait", seconds)),
         st.just(("restart", None)),
     ),
-    min_size=3,
-    max_size=25,
+    min_size=1,
+    max_size=12,
 )
 
 GATE_EXAMPLES = int(os.environ.get("GATE_EXAMPLES", "250"))
@@ -410,21 +458,24 @@ in_turn = st.lists(
     st.tuples(
         st.sampled_from((0, 0, 0, 1)),
         st.integers(min_value=0, max_value=2),
-        st.one_of(
-            st.lists(
-                st.one_of(
-                    st.sampled_from((*OPENINGS, *HABITS)).map(lambda some: ("calls", some)),
-                    st.sampled_from(STARTING).map(lambda call: ("calls", (call,))),
-                    st.just(("restart", None)),
-                    st.just(("calls", (plain("job.park"), AFFIRM, plain("resume")))),
+        st.lists(
+            st.one_of(
+                st.sampled_from(PUT_RIGHT).map(lambda some: ("calls", some)),
+                st.sampled_from(PUT_RIGHT).map(lambda some: ("calls", some)),
+                st.sampled_from(PUT_RIGHT).map(lambda some: ("calls", some)),
+                st.sampled_from(NOT_PUT_RIGHT).map(lambda some: ("calls", some)),
+                st.sampled_from((*OPENINGS, *HABITS)).map(lambda some: ("calls", some)),
+                st.sampled_from(STARTING).map(lambda call: ("calls", (call,))),
+                st.sampled_from(
+                    (("restart", None), ("calls", (plain("job.park"), AFFIRM, plain("resume"))))
                 ),
-                min_size=1,
-                max_size=4,
-            )
+            ),
+            min_size=1,
+            max_size=2,
         ),
     ),
-    min_size=2,
-    max_size=8,
+    min_size=1,
+    max_size=6,
 )
 
 
@@ -464,6 +515,23 @@ def test_what_one_job_left_is_found_in_another_and_only_of_its_machine() -> None
     shop.happens(first, "calls", None, CLEAR_TO_START)
     assert start_oracle.reasons(shop.of_machine(first), first) == []
     assert shop.jobs[first][1].last(ev.StartChecked).reasons == ()
+
+
+@pytest.mark.parametrize("wrong", NOT_PUT_RIGHT, ids=lambda wrong: str(len(wrong)))
+def test_what_is_not_put_right_is_found_by_the_oracle_and_holds_every_job(wrong: tuple) -> None:
+    """One danger alone, so that nothing else can be what keeps the gate shut."""
+    shop = Shop((SHEET, None))
+    first = shop.job(0, 0)
+    for call in wrong:
+        shop.happens(first, "calls", None, call)
+    # One that goes on, one that is taken up again, and two that are opened after it.
+    shop.happens(first, "restart", None, None)
+    for name in (first, shop.job(0, 1), shop.job(0, 2)):
+        shop.happens(name, "calls", None, CLEAR_TO_START)
+        assert start_oracle.reasons(shop.of_machine(name), name)
+        assert shop.jobs[name][1].last(ev.StartChecked).reasons
+    shop.happens(other := shop.job(1, 0), "calls", None, CLEAR_TO_START)
+    assert shop.jobs[other][1].last(ev.StartChecked).reasons == ()
 
 
 def test_the_oracle_itself_finds_what_it_should() -> None:
