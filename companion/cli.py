@@ -79,23 +79,35 @@ def replay(options: argparse.Namespace) -> None:
 
     settings = _settings()
     plan = load_replay(options.folder)
+    parts = [(plan, options.folder, "")]
+    while plan.before is not None:
+        source = parts[0][1] / plan.before
+        if any(source.resolve() == seen.resolve() for _, seen, _ in parts):
+            raise CompanionError(
+                f"{parts[0][1]}: 'before' leads back to {source}; name an earlier job's folder."
+            )
+        plan = load_replay(source)
+        parts.insert(0, (plan, source, f"-{source.name}"))
     recognizer = _recognizer(options, settings)
-    start = plan.recording[0].at
-    folder = (
-        free_folder(options.out)
-        if options.out
-        else new_session_folder(start, plan.machine or "job")
-    )
-    print(f"{plan.title}{' (invented)' if plan.invented else ''}")
     print(_heard_by(options, settings, recognizer), flush=True)
-    session = open_replay(plan, options.folder, folder, recognizer)
-    _list(folder, None if session.machine is None else session.machine.identity.name)
-    try:
-        run(plan, options.folder, session, _shower(settings, quiet=options.quiet))
-    finally:
-        session.close()
-    page = write_report(folder)
-    print(f"Session: {folder}\nReport:  {page}")
+    show = _shower(settings, quiet=options.quiet)
+    earlier: list[Path] = []
+    for plan, source, suffix in parts:
+        folder = (
+            free_folder(options.out.with_name(f"{options.out.name}{suffix}"))
+            if options.out
+            else new_session_folder(plan.recording[0].at, plan.machine or "job")
+        )
+        print(f"{plan.title}{' (invented)' if plan.invented else ''}", flush=True)
+        session = open_replay(plan, source, folder, recognizer, earlier)
+        _list(folder, None if session.machine is None else session.machine.identity.name)
+        try:
+            run(plan, source, session, show)
+        finally:
+            session.close()
+        earlier.append(folder)
+        page = write_report(folder)
+        print(f"Session: {folder}\nReport:  {page}", flush=True)
 
 
 def work(options: argparse.Namespace) -> None:

@@ -7,7 +7,7 @@ sound would.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Literal
@@ -20,8 +20,10 @@ from companion.audio.segment import Segmenter
 from companion.audio.utterance import SAMPLE_RATE, Utterance
 from companion.errors import CompanionError
 from companion.job.load import load_card, load_sheet
+from companion.job.sheet import SpecSheet
 from companion.job.toml_file import read_model
 from companion.log.earlier import Earlier, earlier_of_machine
+from companion.log.standing import Identity, MachineWatch
 from companion.recognize.protocol import Recognizer
 from companion.session import Considered, Exchange, Session, open_session
 
@@ -54,6 +56,8 @@ class ReplaySession(BaseModel):
         call_sign: That word.
         ounce: Which fluid ounce is meant.
         licence: Of the recordings.
+        before: Path inside the folder of an earlier job of the machine, a folder of the same kind,
+            which is replayed first.
         recording: In the order of time.
     """
 
@@ -67,6 +71,7 @@ class ReplaySession(BaseModel):
     call_sign: str = "bench"
     ounce: Literal["us", "imperial"] = "us"
     licence: str | None = None
+    before: str | None = None
     recording: tuple[Recording, ...] = Field(min_length=1)
 
 
@@ -128,7 +133,13 @@ def utterances(
         yield utterance, considered if utterance.draft == number else None
 
 
-def open_replay(plan: ReplaySession, folder: Path, out: Path, recognizer: Recognizer) -> Session:
+def open_replay(
+    plan: ReplaySession,
+    folder: Path,
+    out: Path,
+    recognizer: Recognizer,
+    earlier: Sequence[Path] = (),
+) -> Session:
     """Open the session that a replay is kept in.
 
     Args:
@@ -136,6 +147,8 @@ def open_replay(plan: ReplaySession, folder: Path, out: Path, recognizer: Recogn
         folder: Where its files are.
         out: The new session folder.
         recognizer: The engine.
+        earlier: Session folders of the machine's earlier jobs. Nothing else that the shop has of it
+            counts: what is heard hangs on the recordings alone.
 
     Raises:
         CompanionError: If its card or sheet cannot be loaded, or the session folder not be made.
@@ -148,11 +161,17 @@ def open_replay(plan: ReplaySession, folder: Path, out: Path, recognizer: Recogn
         card=load_card(_found(plan.job, folder)) if plan.job else None,
         sheet=sheet,
         earlier=earlier_of_machine(sheet.name, at) if sheet else Earlier(),
+        machine=None if sheet is None else _machine(sheet, out, earlier),
         call_sign=plan.call_sign,
         ounce=plan.ounce,
         recognizer=recognizer,
         open_mic=plan.mode == "open-mic",
     )
+
+
+def _machine(sheet: SpecSheet, out: Path, earlier: Sequence[Path]) -> MachineWatch:
+    identity = Identity(sheet.name, sheet.identification.serial)
+    return MachineWatch(identity, out, lambda: earlier, gone=dict)
 
 
 def _found(name: str, folder: Path) -> str | Path:

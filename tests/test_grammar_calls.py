@@ -105,6 +105,10 @@ CALLS = {
     "displacement": ["displacement sixty eight by fifty four millimeters"],
     "advice": ["advice on compression", "advice on leak down at exhaust"],
     "say.source": ["say source"],
+    "plug.torque": [
+        "torque for m fourteen plug",
+        "torque for m ten spark plug gasket seat aluminum",
+    ],
     "engine.running": ["engine running"],
     "engine.stopped": ["engine stopped"],
     "standby": ["stand by"],

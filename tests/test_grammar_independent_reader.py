@@ -44,7 +44,9 @@ def both(
     return load_grammar(JOB), independent(folder)
 
 
-@pytest.mark.parametrize("name", ["bench", "calls", "common", "handbook", "numbers", "units"])
+@pytest.mark.parametrize(
+    "name", ["bench", "calls", "common", "conversions", "handbook", "numbers", "units"]
+)
 def test_each_file_is_read_by_itself(name: str) -> None:
     read = pocketsphinx.Jsgf(str(shipped("grammars") / f"{name}.gram"))
     assert read.get_name() == name

@@ -53,12 +53,59 @@ def test_same_rules_as_the_shipped_file_all_public() -> None:
     assert all(rule.public for rule in made.rules.values())
 
 
+USUAL = {"part", "parts", "several", "condition", "sided-part", "sided-parts", "sided-several"}
+"""Rules that hold the usual words of any machine too."""
+
+
 def test_rules_without_words_of_their_own_refer_to_the_common_ones() -> None:
     for name, rule in read(Vocabulary()).rules.items():
-        if name != "call-sign":
+        if name != "call-sign" and name not in USUAL:
             assert isinstance(rule.expansion, Reference)
-            there = "parts" if name == "counted" else name
-            assert rule.expansion.name == f"common.{there}"
+            assert rule.expansion.name == f"common.{name}"
+
+
+def test_what_any_machine_may_have_is_listened_for_with_every_job() -> None:
+    assert tagged("disconnected stop wire", "part") == "stop wire"
+    assert tagged("brake failed", "condition") == "failed"
+    assert tagged("three head bolts sheared", "count") is None  # its words are the number
+
+
+def test_a_word_of_the_job_stands_in_place_of_a_usual_one() -> None:
+    job = load_grammar(Vocabulary(parts=(Term("engine switch", ("stop switch", "switch")),)))
+    for words in ("stop switch failed", "left stop switch failed", "opened stop switches"):
+        parts = {node.value for parse in job.parse(words.split()) for node in parse.all("part")}
+        assert parts == {"engine switch"}
+
+
+def test_a_part_with_a_side_in_its_name_is_meant_before_a_part_with_a_side() -> None:
+    job = load_grammar(
+        Vocabulary(
+            parts=(
+                Term("front fitting", ("front fitting", "front grease fitting")),
+                Term("grease fitting"),
+                Term("rear guard"),
+            )
+        )
+    )
+    for text, side, part in [
+        ("front grease fitting broken", None, "front fitting"),
+        ("left grease fitting broken", "left", "grease fitting"),
+        ("left front fitting broken", "left", "front fitting"),
+        ("rear guard missing", None, "rear guard"),
+        ("front guard missing", "front", "guard"),
+    ]:
+        (parse,) = job.parse(text.split())
+        node = parse.first("side")
+        assert (node and node.value) == side
+        (found,) = parse.all("part")
+        assert found.value == part
+
+
+def test_a_name_that_is_its_own_plural_is_not_taken_for_all_of_them() -> None:
+    (parse,) = load_grammar(JOB).parse(["brake", "shoes", "worn"])
+    assert parse.first("every") is None
+    (parse,) = load_grammar(JOB).parse(["pulleys", "worn"])
+    assert parse.first("every") is not None
 
 
 def test_words_of_the_job_are_calls() -> None:
@@ -112,6 +159,7 @@ def test_plurals_by_rule_and_as_given() -> None:
         ("brake pads", "brake pads"),
         ("cylinder two", None),
         ("point sixteen", None),
+        ("", None),
     ],
 )
 def test_usual_english_plurals(singular: str, several: str | None) -> None:

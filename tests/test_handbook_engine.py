@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from companion.handbook.answer import NotInHandbook
-from companion.handbook.battery import charge_at
+from companion.handbook.battery import REST_VOLTS, charge_at
 from companion.handbook.compression import compression_suggests
 from companion.handbook.displacement import compression_ratio, displacement_of
 from companion.handbook.leak_down import POINTS_TO, leak_down_suggests
@@ -31,6 +31,12 @@ D = Decimal
          "-10 degrees celsius: 5W-30 or 10W-30, not SAE 30. The maker's grade wins."),
         ("-20", "celsius", "-20 degrees celsius: 5W-30, not SAE 30. The maker's grade wins."),
         ("-35", "celsius", "-35 degrees celsius: 0W-30, not SAE 30. The maker's grade wins."),
+        # 40 degrees fahrenheit is the line of the charts, about 4 celsius.
+        ("40", "fahrenheit",
+         "40 degrees fahrenheit: SAE 30 or 10W-30. The maker's grade wins."),
+        ("39", "fahrenheit",
+         "39 degrees fahrenheit: 5W-30 or 10W-30, not SAE 30. The maker's grade wins."),
+        ("5", "celsius", "5 degrees celsius: SAE 30 or 10W-30. The maker's grade wins."),
         ("-40", "fahrenheit",
          "-40 degrees fahrenheit: no oil is tested to crank below -31. Warm the engine first."),
         ("20", "fahrenheit",
@@ -56,6 +62,16 @@ def test_every_grade_that_is_named_still_cranks_there(celsius):
     assert set(answer.cranks) == {name for name, lowest in lowest.items() if celsius >= lowest}
 
 
+def test_the_limits_of_the_standard_behind_the_grades_are_noted():
+    assert (
+        "10W-30 cranks down to -25 °C and has 9.3 to 12.5 mm²/s" in oil_for(D(20), "celsius").note
+    )
+    assert "SAE 30 has 9.3 to 12.5 mm²/s at 100 °C and no limit in the cold" in (
+        oil_for(D(20), "celsius").note
+    )
+    assert "from memory" in oil_for(D(20), "celsius").source
+
+
 @given(st.decimals(-76, 122, places=0))
 def test_the_thermometer_may_be_in_fahrenheit(fahrenheit):
     celsius = (fahrenheit - 32) / D("1.8")
@@ -74,13 +90,20 @@ def test_air_that_cold_or_hot_gets_a_sentence(temperature):
 @pytest.mark.parametrize(
     ("volts", "text"),
     [
-        ("12.7", "12.7 volts at rest: about 100 percent charged."),
-        ("12.4", "12.4 volts at rest: about 70 percent. Charge it before it stands."),
-        ("11.8", "11.8 volts at rest: flat. Charge it now."),
-        ("10.5", "10.5 volts at rest: far below flat. A cell is likely dead; load test it after "
+        ("12.7", "12.7 volts at rest, taken as flooded: about 100 percent charged."),
+        ("12.4",
+         "12.4 volts at rest, taken as flooded: about 70 percent. Charge it before it stands."),
+        ("11.8", "11.8 volts at rest, taken as flooded: flat. Charge it now."),
+        ("10.5",
+         "10.5 volts at rest, taken as flooded: "
+         "far below flat. A cell is likely dead; load test it after "
          "charging."),
-        ("6.3", "6.3 volts at rest: that is a 6 volt battery, or a 12 volt one that is ruined."),
-        ("14.2", "14.2 volts at rest: no resting battery reads that. Charger off, wait some hours, "
+        ("6.3",
+         "6.3 volts at rest, taken as flooded: "
+         "that is a 6 volt battery, or a 12 volt one that is ruined."),
+        ("14.2",
+         "14.2 volts at rest, taken as flooded: "
+         "no resting battery reads that. Charger off, wait some hours, "
          "measure again."),
     ],
 )  # fmt: skip
@@ -88,10 +111,44 @@ def test_how_charges_are_said(volts, text):
     assert charge_at(D(volts)).text == text
 
 
-@given(st.decimals("10.9", "12.9", places=2), st.decimals("10.9", "12.9", places=2))
-def test_more_volts_never_mean_less_charge(one, another):
+@given(
+    st.decimals("10.9", "12.9", places=2),
+    st.decimals("10.9", "12.9", places=2),
+    st.sampled_from(sorted(REST_VOLTS)),
+)
+def test_more_volts_never_mean_less_charge(one, another, built):
     low, high = sorted((one, another))
-    assert 0 <= charge_at(low).percent <= charge_at(high).percent <= 100
+    assert 0 <= charge_at(low, built).percent <= charge_at(high, built).percent <= 100
+
+
+@given(st.decimals("11.5", "12.9", places=2), st.sampled_from([6, 24]))
+def test_cells_in_series_or_fewer_of_them_read_alike(volts, nominal):
+    answer = charge_at(volts * nominal / 12, "flooded lead acid", nominal)
+    assert answer.percent == charge_at(volts, "flooded lead acid").percent
+
+
+@pytest.mark.parametrize(
+    ("built", "text"),
+    [
+        (None, "12.6 volts at rest, taken as flooded: about 95 percent charged."),
+        ("flooded lead acid", "12.6 volts at rest, flooded: about 95 percent charged."),
+        ("absorbed glass mat", "12.6 volts at rest, glass mat: about 75 percent charged."),
+        ("gel", "12.6 volts at rest, gel: about 70 percent. Charge it before it stands."),
+        ("lithium", "12.6 volts at rest, lithium: not known. Its volts hardly change with its "
+         "charge: go by its own gauge."),
+    ],
+)  # fmt: skip
+def test_the_type_decides_and_is_named(built, text):
+    assert charge_at(D("12.6"), built).text == text
+
+
+def test_what_is_no_battery_gets_a_sentence():
+    with pytest.raises(NotInHandbook, match="batteries of 6, 12 and 24 volts, not 40"):
+        charge_at(D(38), nominal=40)
+    with pytest.raises(NotInHandbook, match="flooded, glass mat, gel, lithium, not 'dry'"):
+        charge_at(D(12), "dry")
+    with pytest.raises(NotInHandbook, match="No 6 volt battery rests at 12"):
+        charge_at(D(12), nominal=6)
 
 
 @given(st.one_of(st.decimals("-50", "0"), st.decimals("16.01", 5000)))
@@ -117,7 +174,18 @@ def test_volts_of_no_12_volt_battery_get_a_sentence(volts):
          "12 percent: over the sheet's 10. Heard at the crankcase, it points to rings, piston or "
          "cylinder."),
         ("95", "exhaust", None,
-         "95 percent: nearly all is lost. First see that the piston is at the top of compression."),
+         "95 percent: severe. First see that the piston is at the top of compression."),
+        ("70", None, None,
+         "70 percent: severe. Listen: intake or exhaust is that valve, crankcase the rings."),
+        ("70", "intake", "15",
+         "70 percent: severe. Heard at the intake, it points to the intake valve."),
+        ("0", None, None,
+         "0 percent: no cylinder is that tight. First check gauge, hose and pressure."),
+        ("0", None, "15",
+         "0 percent: no cylinder is that tight. First check gauge, hose and pressure."),
+        ("100", "exhaust", None,
+         "100 percent: all is lost. First check the connection, then piston at top, then a stuck "
+         "valve."),
     ],
 )  # fmt: skip
 def test_how_leak_down_is_judged(percent, heard, limit, text):
@@ -132,7 +200,7 @@ def test_a_cause_is_named_only_where_air_was_heard_and_too_much_is_lost(percent,
         assert percent > limit
         assert answer.points_to == POINTS_TO[heard]
     elif heard is not None:
-        assert percent <= limit or percent > 90
+        assert percent <= limit or percent >= 90
 
 
 @pytest.mark.parametrize("percent", ["-1", "100.1", "250", "NaN"])
@@ -155,8 +223,9 @@ def test_no_cylinder_loses_more_than_all(percent):
         ("60", "61", None, "valves or gasket"),
         ("60", "66", None, "unclear"),
         ("60", "40", None, "measure again"),
-        ("0", "0", None, "valves or gasket"),
-        ("0", "60", None, "rings"),
+        ("0", None, None, "zero"),
+        ("0", "0", None, "zero"),
+        ("0", "60", "90", "zero"),
         ("230", None, None, "high"),
     ],
 )
@@ -170,6 +239,18 @@ def test_how_compression_is_said():
         "dry 60, wet 95 psi: low, and oil raised it. Points to rings or cylinder."
     )
     assert compression_suggests(D(1), "bar").text.startswith("1 bar: low.")
+    assert compression_suggests(D(0), "psi").text == (
+        "0 psi: first check gauge and connection, then for a valve stuck open."
+    )
+    assert compression_suggests(D(230), "psi").text == (
+        "230 psi: higher than usual: carbon, or a compression release that does not work."
+    )
+
+
+@pytest.mark.parametrize(("most", "suggests"), [(None, "good"), ("140", "high"), ("160", "good")])
+def test_the_highest_of_the_sheet_goes_before_the_usual(most, suggests):
+    answer = compression_suggests(D(160), "psi", most=most and D(most))
+    assert answer.suggests == suggests
 
 
 @given(st.integers(0, 399), st.one_of(st.none(), st.integers(0, 399)))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from decimal import Decimal
 
 import pytest
@@ -10,7 +11,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from companion.handbook.answer import NotInHandbook
-from companion.handbook.frequency import frequency_at
+from companion.handbook.frequency import NOMINALS, frequency_at
 from companion.handbook.pulley import pulley_speeds
 from companion.handbook.tip_speed import LIMIT, tip_speed
 from companion.handbook.units import UnitsDoNotFit
@@ -78,8 +79,26 @@ def test_how_tip_speeds_are_said():
         "21 inches at 3100: 17000 feet per minute, within the limit of 19000."
     )
     assert tip_speed(D(21), "inch", D(3500)).text == (
-        "21 inches at 3500: 19300 feet per minute, too fast. At most 3400."
+        "3500: 19300 feet per minute, too fast. Keep to the maker's speed."
     )
+    assert tip_speed(D(21), "inch", D(3300), D(3100)).text == (
+        "3300: 18100 feet per minute, too fast. At most the maker's 3100."
+    )
+
+
+@given(
+    st.decimals(4, 42, places=2), st.decimals(100, 3400, places=0), st.decimals(500, 5000, places=0)
+)
+def test_no_speed_above_the_makers_is_ever_advised(length, rpm, governed):
+    answer = tip_speed(length, "inch", rpm, governed)
+    assert answer.at_most <= min(governed, answer.limit_rpm)
+    if "At most" in answer.text:
+        advised = D(re.findall(r"\d+", answer.text.split("At most ")[1])[0])
+        assert advised <= governed
+        assert not tip_speed(length, "inch", advised).over
+    else:
+        assert rpm <= governed
+        assert not answer.over
 
 
 @given(st.decimals(4, 42, places=2), st.decimals(100, 3400, places=0))
@@ -92,8 +111,8 @@ def test_what_is_said_is_never_on_the_other_side_of_the_limit(length, rpm):
     assert (said > LIMIT) == answer.over
     assert abs(said - speed) <= 100
     if answer.over:
-        slower = D(answer.text.split("At most ")[1].rstrip("."))
-        assert not tip_speed(length, "inch", slower).over
+        # Nobody said how fast the maker governs it: no figure may be taken for that.
+        assert answer.text.endswith("too fast. Keep to the maker's speed.")
 
 
 def test_a_blade_at_the_limit_to_the_last_digit_is_within_it():
@@ -116,23 +135,44 @@ def test_what_is_no_mower_blade_gets_a_sentence(length, rpm):
 # --- generators ---------------------------------------------------------------------------------
 
 
-def test_how_frequencies_are_said():
-    assert frequency_at(D(3600)).text == (
-        "3600 on 2 poles: 60 hertz. Unloaded 61 to 63, loaded at least 58."
-    )
-    assert frequency_at(D(1500), 4).text.startswith("1500 on 4 poles: 50 hertz. Unloaded 51 to 53")
-    assert frequency_at(D(2400)).text == (
-        "2400 on 2 poles: 40 hertz. That is near neither 50 nor 60: check speed and poles."
-    )
+@pytest.mark.parametrize(
+    ("rpm", "poles", "nominal", "text"),
+    [
+        (3600, 2, 60, "60 hertz, usual for 60 under load."),
+        (3720, 2, 60, "62 hertz, usual for 60 with no load."),
+        (3900, 2, 60, "65 hertz, high for 60. With no load 61 to 63."),
+        (3300, 2, 60, "55 hertz, low for 60. Under load 58 to 61."),
+        (1500, 4, 50, "50 hertz, usual for 50 under load."),
+        (1650, 4, 50, "55 hertz, high for 50. With no load 51 to 53."),
+        # Where nobody said which, it is judged against both.
+        (3600, 2, None, "60 hertz, high for 50 and usual under load for 60."),
+        (3060, 2, None, "51 hertz, usual under load for 50 and low for 60."),
+        (3300, 2, None, "55 hertz, high for 50 and low for 60."),
+        (2400, 2, None, "40 hertz, low for 50 and low for 60."),
+    ],
+)  # fmt: skip
+def test_how_frequencies_are_said(rpm, poles, nominal, text):
+    assert frequency_at(D(rpm), poles, nominal).text == f"{rpm} on {poles} poles: {text}"
+
+
+@given(st.decimals(500, 5000, places=0), st.sampled_from(NOMINALS))
+def test_a_faster_shaft_is_never_judged_lower(rpm, nominal):
+    order = ["low", "loaded", "unloaded", "high"]
+    slower, faster = (frequency_at(each, 2, nominal).verdict for each in (rpm, rpm + 1))
+    assert order.index(slower) <= order.index(faster)
+
+
+def test_mains_have_50_or_60_hertz():
+    with pytest.raises(NotInHandbook, match="50 or 60 hertz, not 55"):
+        frequency_at(D(3600), 2, 55)
 
 
 @given(st.decimals(500, 5000, places=0), st.sampled_from([2, 4, 6, 8]))
 def test_a_pair_of_poles_passes_once_a_turn(rpm, poles):
-    answer = frequency_at(rpm, poles)
+    answer = frequency_at(rpm, poles, 60)
     turns_a_second = float(rpm) / 60
     assert float(answer.hertz) == pytest.approx(turns_a_second * poles / 2)
-    if answer.nominal_rpm is not None:
-        assert frequency_at(D(answer.nominal_rpm), poles).hertz == answer.nominal
+    assert frequency_at(D(answer.nominal_rpm), poles).hertz == 60
 
 
 @pytest.mark.parametrize(("rpm", "poles"), [("0", 2), ("-3600", 2), ("36000", 2), ("NaN", 2)])

@@ -24,14 +24,43 @@ from companion.handbook.units import UNITS
         ("convert", ["25mm", "inch"], "25 millimeters is 0.9843 inches"),
         ("convert", ["16 foot pounds to newton metres"], "16 foot pounds is 21.7 newton meters"),
         ("convert", ["-5", "C", "to", "F"], "-5 degrees celsius is 23 degrees fahrenheit"),
-        ("torque", ["3/8", "grade 5"], "3/8 inch coarse grade 5, dry: about 31 foot pounds"),
+        ("torque", ["3/8", "grade 5"], "3/8 inch grade 5: dry about 31 foot pounds, oiled only 28"),
         (
             "torque",
             ["3/8-24", "5", "with", "anti-seize"],
-            "3/8 inch fine grade 5, less with anti seize",
+            "3/8 inch fine grade 5: dry about 35 foot pounds, with anti seize only 26",
         ),
-        ("torque", ["M8", "8.8"], "M8 coarse class 8.8, dry: about 25 newton meters"),
-        ("torque", ["M8x1", "class", "10.9", "oiled"], "M8 fine class 10.9, less when oiled"),
+        ("torque", ["M8", "8.8"], "M8 class 8.8: dry about 25 newton meters, oiled only 23"),
+        ("torque", ["M8", "stainless", "A2-70"], "M8 stainless A2 70: dry about 20"),
+        ("torque", ["M8", "a4", "80", "oiled"], "M8 stainless A4 80: dry about 26"),
+        ("torque", ["M8", "9.8"], "M8 class 9.8: dry about 29"),
+        ("plug", ["M14"], "M14 plug, gasket seat, aluminum: 25 to 30 newton meters"),
+        ("plug", ["14", "mm", "tapered", "seat", "iron"], "M14 plug, taper seat, cast iron: 15 to"),
+        ("wrench", ["M8", "flange"], "10 millimeter wrench for M8 with a flange"),
+        ("wrench", ["M10", "small", "head", "bolt"], "14 millimeter wrench for M10 with a small"),
+        ("battery", ["12.6", "V", "AGM"], "12.6 volts at rest, glass mat: about 75 percent"),
+        (
+            "battery",
+            ["6.2", "flooded", "6", "volt", "battery"],
+            "6.2 volts at rest, flooded: about",
+        ),
+        ("frequency", ["3720", "60", "Hz"], "3720 on 2 poles: 62 hertz, usual for 60 with no load"),
+        (
+            "tip-speed",
+            ["21", "in", "at", "3500", "governed", "3000"],
+            "3500: 19300 feet per minute, too fast. At most the maker's 3000.",
+        ),
+        ("compression", ["160 psi most 140"], "160 psi: higher than usual"),
+        ("convert", ["30", "mm", "to", "cm"], "30 millimeters is 3 centimeters"),
+        ("convert", ["5", "hp", "to", "kW"], "5 horsepower is 3.73 kilowatts"),
+        ("convert", ["16", "cu", "in", "to", "cc"], "16 cubic inches is 262 milliliters"),
+        ("convert", ["8", "oz", "g"], "8 ounces is 226.8 grams"),
+        ("convert", ["2", "kgf/cm2", "to", "psi"], "2 kilograms per square centimeter is 28.4"),
+        (
+            "torque",
+            ["M8x1", "class", "10.9", "oiled"],
+            "M8 fine class 10.9: dry about 39 newton meters, oiled only 35",
+        ),
         ("wrench", ["3/8", "bolt"], "9/16 inch wrench for a 3/8 inch bolt"),
         ("wrench", ["m10"], "16 millimeter wrench for M10"),
         ("mix", ["50:1", "2", "gallons"], "50 to 1 for 2 US gallons: 5.1 US ounces"),
@@ -54,7 +83,7 @@ from companion.handbook.units import UNITS
         ("tip-speed", ["21 inches at 3100 rpm"], "21 inches at 3100: 17000 feet"),
         ("tip", ["speed", "21", "in", "at", "3100"], "21 inches at 3100: 17000 feet"),
         ("frequency", ["at", "1500", "rpm", "4", "poles"], "1500 on 4 poles: 50"),
-        ("battery", ["12.4", "volts"], "12.4 volts at rest: about 70 percent"),
+        ("battery", ["12.4", "volts"], "12.4 volts at rest, taken as flooded: about 70"),
         ("leak", ["down", "25%", "at", "the", "exhaust"], "25 percent: more than usual. Heard at"),
         ("leak-down", ["12", "limit", "15"], "12 percent: no more than the sheet's 15"),
         ("compression", ["dry", "60", "wet", "95", "psi"], "dry 60, wet 95 psi: low, and oil"),
@@ -108,7 +137,9 @@ def test_wrong_use_shows_how_to_ask():
 
 
 def test_an_unknown_topic_names_those_there_are():
-    with pytest.raises(WrongUse, match="no topic 'recipes'; it has convert, torque, wrench, drill"):
+    with pytest.raises(
+        WrongUse, match="no topic 'recipes'; it has convert, torque, plug, wrench, drill"
+    ):
         answer("recipes", [])
 
 
@@ -188,7 +219,7 @@ def test_a_unit_that_does_not_fit_is_never_answered_with_a_number(question, valu
          "pulley 3 to 9 inches at {}", "tip-speed {} inches at 3000", "tip-speed 21 inches at {}",
          "frequency {}", "frequency 3600 {} poles", "battery {}", "displacement {} x 54 mm",
          "displacement 68 x {} mm", "displacement 68 x 54 mm {} cylinders", "ratio {} and 26 cc",
-         "ratio 196 and {} cc"]
+         "ratio 196 and {} cc", "plug M{}", "tip-speed 21 inches at 3000 governed {}"]
     ),
     st.one_of(
         st.just("0"),

@@ -6,6 +6,7 @@ Areas, strengths and torques are checked against standards, charts and a library
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
 from fractions import Fraction
 
@@ -20,13 +21,13 @@ from companion.handbook.thread import (
     UNIFIED_COARSE,
     UNIFIED_FINE,
 )
-from companion.handbook.torque import ISO_898_1, NUT_FACTORS, SAE_J429, torque_for
+from companion.handbook.torque import METRIC_GRADES, NUT_FACTORS, SAE_J429, torque_for
 
 
 def test_three_eighths_grade_five_dry_is_about_31_foot_pounds():
     answer = torque_for(Decimal("0.375"), "inch", "grade 5")
     assert answer.text == (
-        "3/8 inch coarse grade 5, dry: about 31 foot pounds. The maker's figure wins."
+        "3/8 inch grade 5: dry about 31 foot pounds, oiled only 28. The maker's figure wins."
     )
     assert "SAE J429" in answer.source
     assert answer.thread == "3/8-16"
@@ -34,21 +35,24 @@ def test_three_eighths_grade_five_dry_is_about_31_foot_pounds():
 
 def test_metric_answers_say_newton_meters_and_note_foot_pounds_or_inch_pounds():
     larger = torque_for(Decimal(8), "millimeter", "class 8.8")
-    assert "about 25 newton meters." in larger.text
-    assert "The same as 19 foot pounds." in larger.note
+    assert "dry about 25 newton meters, oiled only 23." in larger.text
+    assert "Dry, the same as 19 foot pounds." in larger.note
     small = torque_for(Decimal(5), "millimeter", "class 8.8")
-    assert "about 6.2 newton meters." in small.text
-    assert "The same as 55 inch pounds." in small.note
+    assert "dry about 6.2 newton meters, oiled only 5.6." in small.text
+    assert "the same as 55 inch pounds." in small.note
 
+
+SIZES = [size for size in sorted(METRIC_COARSE) if size <= 16]
+"""Class 9.8 is made up to M16."""
 
 every_bolt = st.one_of(
     st.tuples(
         st.sampled_from(sorted(UNIFIED_COARSE)), st.just("inch"), st.sampled_from(sorted(SAE_J429))
     ),
     st.tuples(
-        st.sampled_from(sorted(METRIC_COARSE)),
+        st.sampled_from(SIZES),
         st.just("millimeter"),
-        st.sampled_from(sorted(ISO_898_1)),
+        st.sampled_from(sorted(METRIC_GRADES)),
     ),
 )
 
@@ -57,11 +61,30 @@ every_bolt = st.one_of(
 def test_slick_threads_take_less_and_the_caution_says_so(bolt):
     dry, oiled, anti_seize = (torque_for(*bolt, condition) for condition in NUT_FACTORS)
     assert dry.newton_meters > oiled.newton_meters > anti_seize.newton_meters > 0
-    for answer in (oiled, anti_seize):
-        assert "the dry figure would overstretch the bolt" in answer.note
-        assert ", less w" in answer.text
     for answer in (dry, oiled, anti_seize):
+        assert "the dry figure would overstretch the bolt" in answer.note
         assert answer.text.endswith("The maker's figure wins.")
+        # Both figures are said, and the slick one is heard to be less.
+        said = re.search(r"dry about ([\d.]+) [a-z ]+, (.*) only ([\d.]+)\.", answer.text)
+        assert float(said[1]) > float(said[3]) > 0
+        assert said[2] == ("with anti seize" if answer is anti_seize else "oiled")
+    assert oiled.beside_newton_meters == pytest.approx(dry.newton_meters)
+    assert dry.beside_newton_meters == pytest.approx(oiled.newton_meters)
+
+
+def test_stainless_bolts_are_said_to_gall():
+    answer = torque_for(Decimal(8), "millimeter", "A4-80", "anti seize")
+    assert answer.text.startswith(
+        "M8 stainless A4 80: dry about 26 newton meters, with anti seize only"
+    )
+    assert "galls" in answer.note
+    assert "ISO 3506-1, from memory" in answer.source
+    assert "galls" not in torque_for(Decimal(8), "millimeter", "class 8.8").note
+
+
+def test_what_no_standard_makes_is_refused():
+    with pytest.raises(NotInHandbook, match=r"no class 9\.8 in M18"):
+        torque_for(Decimal(18), "millimeter", "class 9.8")
 
 
 @given(every_bolt)
@@ -73,9 +96,9 @@ def test_the_three_torque_units_agree_by_way_of_pint(bolt):
         assert float(to_si(Decimal(value), unit)[0]) == pytest.approx(answer.newton_meters)
 
 
-@given(st.sampled_from(sorted(ISO_898_1)))
+@given(st.sampled_from(sorted(METRIC_GRADES)))
 def test_a_thicker_bolt_takes_more(grade):
-    torques = [torque_for(d, "millimeter", grade).newton_meters for d in sorted(METRIC_COARSE)]
+    torques = [torque_for(d, "millimeter", grade).newton_meters for d in SIZES]
     assert torques == sorted(torques)
 
 
@@ -95,9 +118,19 @@ def test_fine_threads_take_more_than_coarse_ones():
     [
         ("0.4", "inch", "grade 5", "The handbook has no 2/5 inch bolt; it has 1/4 to 5/8"),
         ("9", "millimeter", "class 8.8", "The handbook has no M9 bolt; it has M3, M4"),
-        ("0.375", "inch", "class 8.8", "An inch bolt is grade 2, grade 5 or grade 8; class 8.8 is"),
-        ("8", "millimeter", "grade 5", "A metric bolt is class 8.8, class 10.9 or class 12.9"),
-        ("0.375", "inch", "grade 7", "the handbook has no 'grade 7'"),
+        (
+            "0.375",
+            "inch",
+            "class 8.8",
+            "An inch bolt has a grade, such as grade 5; class 8.8 is of the other",
+        ),
+        (
+            "8",
+            "millimeter",
+            "grade 5",
+            "A metric bolt has a class, such as 8.8, or is stainless; grade 5 is of",
+        ),
+        ("0.375", "inch", "grade 7", "grade 2, grade 5 or grade 8; the handbook has no 'grade 7'"),
         ("0", "inch", "grade 5", "The handbook has no 0 inch bolt"),
         ("-8", "millimeter", "class 8.8", "The handbook has no M-8 bolt"),
     ],

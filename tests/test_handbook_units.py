@@ -8,12 +8,15 @@ from __future__ import annotations
 import subprocess
 import sys
 from decimal import Decimal
+from functools import cache
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.handbook import units
+from companion.handbook.unit_grammar import FILE, converts, unit_grammar
 from companion.handbook.units import (
     SI_UNITS,
     UNITS,
@@ -25,8 +28,12 @@ from companion.handbook.units import (
     from_si,
     spoken,
     to_si,
+    units_that_fit,
     written,
 )
+from companion.intent.meaning import meanings
+from companion.intent.text import respelled, typed_words
+from companion.shipped import shipped
 
 
 @pytest.mark.parametrize(
@@ -37,6 +44,13 @@ from companion.handbook.units import (
         ("0.8", "millimeter", "0.0008", "m"),
         ("3600", "rpm", "3600", "1/min"),
         ("12", "percent", "0.12", "1"),
+        # Hertz, watt and ampere are units of the SI itself: NIST SP 811, sections 4 and B.
+        ("61.5", "hertz", "61.5", "Hz"),
+        ("1500", "watt", "1500", "W"),
+        ("2.4", "kilowatt", "2400", "W"),
+        ("3.5", "amp", "3.5", "A"),
+        ("35", "milliamp", "0.035", "A"),
+        ("1.5", "turn", "1.5", "1"),
         ("2.5", "kilohm", "2500", "ohm"),
         ("12.6", "volt", "12.6", "V"),
         ("1.5", "hour", "5400", "s"),
@@ -60,6 +74,11 @@ def test_a_named_system_goes_before_the_shops_own():
     assert us > imperial
     assert convert(Decimal(20), "us ounce", "milliliter", ounce="imperial") == us
     assert convert(Decimal(20), "imperial ounce", "milliliter") == imperial
+
+
+@cache
+def whole_grammar() -> CallGrammar:
+    return load_grammar()
 
 
 units_of_one_dimension = st.sampled_from(sorted(SI_UNITS)).flatmap(
@@ -138,9 +157,74 @@ def test_typed_names_in_either_spelling_are_found(typed, name):
     assert find_unit(typed).name == name
 
 
-def test_no_alias_means_two_units():
-    aliases = [alias for unit in UNITS.values() for alias in {unit.name, *unit.aliases}]
-    assert len(aliases) == len(set(aliases))
+def test_no_typed_form_means_two_units_of_one_dimension():
+    forms = [
+        (form, unit.dimension)
+        for unit in UNITS.values()
+        for form in (*unit.typed, *unit.only_typed)
+    ]
+    assert len(forms) == len(set(forms))
+
+
+@pytest.mark.parametrize(
+    ("typed", "other", "names"),
+    [
+        ("oz", "g", ("weight ounce", "gram")),
+        ("oz", "mL", ("ounce", "milliliter")),
+        ("lb", "kg", ("pound", "kilogram")),
+        ("lbs", "bar", ("psi", "bar")),
+        ("kg", "pounds", ("kilogram", "pound")),
+        ("gal", "ounces", ("gallon", "ounce")),
+        ("lb", "ounces", ("pound", "weight ounce")),
+    ],
+)
+def test_a_form_of_two_units_is_told_apart_by_the_other(typed, other, names):
+    assert tuple(unit.name for unit in units_that_fit(typed, other)) == names
+
+
+def test_whatever_is_said_or_typed_of_a_unit_finds_it():
+    for unit in UNITS.values():
+        for form in (*unit.said, *unit.typed, *unit.only_typed):
+            assert unit in units_that_fit(form, unit.name), form
+
+
+def test_the_grammar_of_units_is_the_one_that_the_table_gives():
+    file = shipped("grammars") / FILE
+    assert file.read_text(encoding="utf-8") == unit_grammar(), (
+        "write it anew: python -m companion.handbook.unit_grammar"
+    )
+
+
+def test_whatever_is_called_can_be_converted_by_voice_to_every_unit_of_its_kind():
+    grammar = whole_grammar()
+    pairs = 0
+    for unit in UNITS.values():
+        for other in converts(unit):
+            call = f"convert two {unit.plural} to {other.plural}".split()
+            (meant,) = meanings(call, grammar)
+            assert (meant.unit, meant.to, str(meant.value)) == (unit.name, other.name, "2")
+            pairs += 1
+    assert pairs > 200
+
+
+@pytest.mark.parametrize("unit", UNITS)
+def test_a_short_form_typed_in_a_call_is_the_unit(unit):
+    others = converts(UNITS[unit])
+    if others:
+        grammar = whole_grammar()
+        for form in UNITS[unit].typed:
+            words = respelled(
+                typed_words(f"convert 2 {form} to {others[0].name}")[0], grammar.words
+            )
+            meant = [call for each in words for call in meanings(each, grammar)]
+            assert unit in {call.unit for call in meant}, form
+
+
+def test_every_unit_that_a_page_shows_beside_another_measures_the_same():
+    for unit in UNITS.values():
+        if unit.beside is not None:
+            assert dimension(unit.beside) == unit.dimension
+            assert unit.beside != unit.name
 
 
 def test_names_cost_no_pint():

@@ -42,6 +42,34 @@ def test_how_it_is_said():
     )
 
 
+@pytest.mark.parametrize(
+    ("size", "unit", "head", "text"),
+    [
+        ("8", "millimeter", "flange",
+         "10 millimeter wrench for M8 with a flange. With a large one it is 13."),
+        ("10", "millimeter", "small", "14 millimeter wrench for M10 with a small head."),
+        ("0.25", "inch", "flange", "3/8 inch wrench for 1/4 inch with a flange."),
+    ],
+)  # fmt: skip
+def test_other_heads_are_named(size, unit, head, text):
+    answer = wrench_for(Decimal(size), unit, head)
+    assert answer.text == text
+    assert answer.source.endswith("from memory")
+
+
+def test_the_note_of_a_usual_head_names_the_others():
+    note = wrench_for(Decimal(8), "millimeter").note
+    assert note.startswith("Other heads: small flange 10, large flange 13, small head 12.")
+
+
+@pytest.mark.parametrize(
+    ("size", "unit", "head"), [("4", "millimeter", "small"), ("0.375", "inch", "small")]
+)
+def test_heads_that_are_not_made_get_a_sentence(size, unit, head):
+    with pytest.raises(NotInHandbook, match="measure across the flats"):
+        wrench_for(Decimal(size), unit, head)
+
+
 @pytest.mark.parametrize(("size", "unit"), [("0.3", "inch"), ("9", "millimeter"), ("0", "inch")])
 def test_unknown_sizes_get_a_sentence(size, unit):
     with pytest.raises(NotInHandbook, match=r"The handbook has no .* bolt; it has"):

@@ -72,7 +72,10 @@ def test_a_plain_call_is_recorded_exactly(text: str, value: str, unit: str) -> N
         ("air temperature 5 degrees", "the unit is missing: celsius or fahrenheit"),
         ("compression 120", "the unit is missing: p s i, kilopascals or bar"),
         ("start timer fifteen", "the unit is missing: seconds, minutes or hours"),
-        ("convert 30 thou to psi", "'p s i' does not fit: inches or millimeters"),
+        (
+            "convert 30 thou to psi",
+            "'p s i' does not fit: inches, feet, millimeters or centimeters",
+        ),
     ],
 )
 def test_a_missing_or_unfit_unit_is_never_recorded_and_the_units_that_fit_are_named(

@@ -54,12 +54,34 @@ def asked(words: str, job: Job | None = None) -> HandbookSaid | Nothing:
             "3 to 9 inches at 3600: about 1200",
         ),
         ("tip speed for twenty one inches at thirty one hundred", "21 inches at 3100: 17000"),
-        ("frequency at thirty six hundred", "3600 on 2 poles: 60 hertz"),
+        ("frequency at thirty six hundred", "3600 on 2 poles: 60 hertz, high for 50 and usual"),
+        (
+            "frequency at thirty nine hundred for sixty hertz",
+            "3900 on 2 poles: 65 hertz, high for 60",
+        ),
+        (
+            "torque for m fourteen spark plug taper seat cast iron",
+            "M14 plug, taper seat, cast iron",
+        ),
+        ("torque for m ten plug", "M10 plug, gasket seat, aluminum: 10 to 12 newton meters"),
+        ("torque for m eight stainless a two seventy", "M8 stainless A2 70: dry about 20"),
+        ("torque for m six class four point eight oiled", "M6 class 4.8: dry about 5.6"),
+        ("wrench for m eight flange bolt", "10 millimeter wrench for M8 with a flange"),
+        ("wrench for m ten small head", "14 millimeter wrench for M10 with a small head"),
+        ("charge for twelve point four volts glass mat", "12.4 volts at rest, glass mat: about 60"),
+        ("convert thirty millimeters to centimeters", "30 millimeters is 3 centimeters."),
+        ("convert five and a half horsepower to kilowatts", "5.5 horsepower is 4.1 kilowatts."),
         ("frequency at eighteen hundred on four poles", "1800 on 4 poles: 60 hertz"),
-        ("charge for twelve point four volts", "12.4 volts at rest: about 70 percent"),
+        ("charge for twelve point four volts", "12.4 volts at rest, taken as flooded: about 70"),
         ("displacement sixty eight by fifty four millimeters", "68 by 54 millimeters: 196 cc"),
-        ("torque for three eighths fine grade five", "3/8 inch fine grade 5, dry: about 35 foot"),
-        ("torque for m eight fine class eight point eight", "M8 fine class 8.8, dry: about 27"),
+        (
+            "torque for three eighths fine grade five",
+            "3/8 inch fine grade 5: dry about 35 foot pounds, oiled only",
+        ),
+        (
+            "torque for m eight fine class eight point eight",
+            "M8 fine class 8.8: dry about 27 newton meters, oiled only",
+        ),
     ],
 )
 def test_a_question_is_answered_with_its_source(call, beginning):
@@ -163,6 +185,56 @@ def test_the_grade_of_the_sheet_goes_before_the_usual_one():
 def test_a_sheet_with_one_grade_has_it_for_any_temperature():
     sheet = {**SHEET, "fluid": [{"name": "oil", "grade": "5W-40"}]}
     assert oil_of(sheet, "-10") == "Oil: five W forty."
+
+
+BRACKWATER = {
+    **SHEET,
+    "kind": "portable generator, 120 volt, 60 hertz, two poles",
+    "battery": {"volts": "12", "type": "absorbed glass mat"},
+    "torque": [{"fastener": "plug", "unit": "newton meter", "low": "18", "high": "23"}],
+}
+
+
+@pytest.mark.parametrize(
+    ("sheet", "call", "beginning"),
+    [
+        (BRACKWATER, "frequency at thirty nine hundred", "3900 on 2 poles: 65 hertz, high for 60."),
+        # What is said goes before what the sheet says.
+        (BRACKWATER, "frequency at fifteen hundred on four poles for fifty hertz",
+         "1500 on 4 poles: 50 hertz, usual for 50 under load."),
+        ({**BRACKWATER, "kind": "generator, 50 Hz, 4-pole"}, "frequency at sixteen fifty",
+         "1650 on 4 poles: 55 hertz, high for 50."),
+        ({**BRACKWATER, "kind": "generator, two poles", "reading": [
+            {"measure": "engine speed", "unit": "rpm", "low": "3510", "high": "3780"}]},
+         "frequency at three thousand", "3000 on 2 poles: 50 hertz, low for 60."),
+        ({**BRACKWATER, "kind": "generator for 50 hertz or 60 hertz"},
+         "frequency at thirty six hundred",
+         "3600 on 2 poles: 60 hertz, high for 50 and usual under load for 60."),
+        (BRACKWATER, "charge for twelve point six volts",
+         "12.6 volts at rest, glass mat: about 75 percent"),
+        (BRACKWATER, "charge for twelve point six volts flooded",
+         "12.6 volts at rest, flooded: about 95 percent"),
+        ({**SHEET, "battery": {"volts": "6"}}, "charge for six point three volts",
+         "6.3 volts at rest, taken as flooded: about 95 percent"),
+        (BRACKWATER, "torque for m fourteen plug", "The sheet has 18 to 23 newton meters"),
+        ({**SHEET, "reading": [{"measure": "engine speed", "unit": "rpm", "high": "3100"}]},
+         "tip speed for twenty one inches at thirty three hundred",
+         "3300: 18100 feet per minute, too fast. At most the maker's 3100."),
+        ({**SHEET, "reading": [{"measure": "blade speed", "unit": "rpm", "high": "2900"},
+                               {"measure": "engine speed", "unit": "rpm", "high": "3600"}]},
+         "tip speed for twenty one inches at thirty six hundred",
+         "3600: 19800 feet per minute, too fast. At most the maker's 2900."),
+    ],
+)  # fmt: skip
+def test_what_the_sheet_knows_of_the_machine_decides(sheet, call, beginning):
+    assert asked(call, Job(sheet)).text.startswith(beginning)
+
+
+def test_compression_over_the_sheets_highest_is_high():
+    sheet = {**SHEET, "reading": [
+        {"measure": "compression", "unit": "psi", "low": "85", "high": "140"}]}  # fmt: skip
+    job = Job(sheet).call(reading("compression", "160", "psi"))
+    assert asked("advice on compression", job).text.startswith("160 psi: higher than usual")
 
 
 # --- where a figure is from ---------------------------------------------------------------------

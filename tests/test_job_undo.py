@@ -105,3 +105,12 @@ def test_correction_goes_to_the_last_reading_or_volume_whatever_came_since() -> 
         "ounce",
     )
     assert counted(job) == [Decimal(30)]
+
+
+def test_a_volume_is_never_corrected_to_less_than_nothing() -> None:
+    job = Job().call(added("12"), correction("-8"))
+    assert not job.events
+    assert job.answers == (
+        Nothing("The last was added 12 ounces of oil, which cannot be below zero."),
+    )
+    assert job.last(ev.FluidMoved).value == 12

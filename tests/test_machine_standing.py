@@ -134,7 +134,7 @@ def test_two_machines_of_one_model_are_two(shop: Shop) -> None:
     assert shop.said(two, "clear to start").endswith("Clear to start?")
     two.close()
     assert "blade was removed" in shop.said(shop.open("three", serial="a1"), "clear to start")
-    with pytest.raises(SeveralMachines, match="serial numbers .* say which"):
+    with pytest.raises(SeveralMachines, match=r"serial numbers .* say which"):
         shop.open("which")
     assert not (shop.folder / "which").exists()
 

@@ -62,6 +62,19 @@ def test_nothing_is_cut_that_is_short_enough() -> None:
     assert pieces(short) == (tuple(short),)
 
 
+def test_what_is_too_long_by_itself_is_cut_between_its_sentences() -> None:
+    said = (
+        "Seven to one for one u s ounce: zero point one four u s ounces of oil, four point two "
+        "milliliters.",
+        "Unusual: check the maker's ratio.",
+    )
+    cut = pieces([Phrase(ANSWER, "none", " ".join(said))])
+    assert tuple(joined(piece) for piece in cut) == said
+    # A caution stays whole: it is said even if a call comes before it.
+    whole = Phrase(CAUTION, "none", " ".join(said))
+    assert pieces([whole]) == ((whole,),)
+
+
 @pytest.mark.parametrize("text", SENTENCES)
 def test_how_long_a_text_takes_is_estimated_within_a_second(text: str) -> None:
     rendered = len(SpeechEngine().render(text)) / 16_000

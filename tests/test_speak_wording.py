@@ -151,6 +151,17 @@ def test_filling_says_the_running_total_and_what_is_left(bench: Bench) -> None:
     )
 
 
+def test_a_question_that_says_how_much_went_in_leaves_no_total_to_be_said_twice(
+    bench: Bench,
+) -> None:
+    bench.after("drained eighteen ounces of oil", "added twelve ounces of oil", "oil level full")
+    assert bench.after("negative", "added four ounces of oil") == (
+        "question",
+        "Added four ounces of oil. Oil was drained. Sixteen ounces added since, oil level called "
+        "full before the last filling. Clear tag no oil?",
+    )
+
+
 def test_a_total_is_in_the_unit_that_was_called(bench: Bench) -> None:
     bench.after("drained half a liter of oil")
     _, said = bench.after("added five hundred milliliters of oil")
@@ -379,6 +390,35 @@ def test_short_replies(bench: Bench, call: str, said: str) -> None:
     assert bench.after(call)[1].startswith(said)
 
 
+@pytest.mark.parametrize(
+    ("how_many", "found", "done"),
+    [
+        ({}, "Drive belt worn", "Replaced drive belt"),
+        ({"count": 2}, "Drive belt, two worn", "Drive belt, two replaced"),
+        (
+            {"count": 15},
+            "Drive belt, fifteen, one five, worn",
+            "Drive belt, fifteen, one five, replaced",
+        ),
+        ({"every": True}, "Drive belt, all worn", "Drive belt, all replaced"),
+    ],
+)
+def test_findings_and_work_say_how_many_where_it_was_called(
+    how_many: dict[str, Any], found: str, done: str
+) -> None:
+    finding = {"part": "drive belt", "condition": "worn", **how_many}
+    work = {"part": "drive belt", "action": "replaced", **how_many}
+    for recorded, called, said in (
+        (ev.FindingRecorded(**finding), {"intent": "finding", **finding}, found),
+        (ev.WorkRecorded(**work), {"intent": "work", **work}, done),
+    ):
+        reply = word(State.start(shipped_rules()), (recorded,), ())
+        assert reply is not None
+        assert reply.text == f"{said}."
+        asked = call_words(INTENT.validate_python(called))
+        assert asked.lower() == said.lower()
+
+
 def test_reading_back_a_measure_a_fluid_and_a_list(bench: Bench) -> None:
     bench.after("gap forty thou", "drained eighteen ounces of oil", "added twelve ounces of oil")
     bench.after("need two spark plugs")
@@ -395,6 +435,16 @@ def test_closing_with_tags_is_asked_about(bench: Bench) -> None:
         "Still hanging: guard off. Five steps left. Close the job all the same?",
     )
     assert bench.after("negative")[1] == "The job stays open."
+
+
+def test_closing_with_many_tags_names_the_oldest_and_says_how_many_more(bench: Bench) -> None:
+    tags = ("guard off", "fuel off", "blocked up", "battery off", "belt off", "plug wire off")
+    bench.after(*(f"tag {tag}" for tag in tags))
+    six = f"Still hanging: {', '.join(tags)}. Five steps left. Close the job all the same?"
+    assert bench.after("close job") == ("question", six)
+    bench.after("negative", "tag no oil")
+    seven = f"Still hanging: {', '.join(tags)}, and one more. Five steps left."
+    assert bench.after("close job") == ("question", f"{seven} Close the job all the same?")
 
 
 def test_say_again_repeats_word_for_word(bench: Bench) -> None:

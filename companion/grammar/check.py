@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from companion.grammar.ambiguity import Ambiguity, ambiguities, describe
 from companion.grammar.compiled import CallGrammar
+from companion.grammar.plural import plural
 from companion.grammar.pronounce import pronunciations
 from companion.grammar.sound_alike import (
     Alike,
@@ -18,6 +19,8 @@ from companion.grammar.sound_alike import (
 UNIT_MUST_FIT = (
     "meet only after 'correction', which is refused in a unit of another kind than what it corrects"
 )
+ONE_OR_ALL = "one of them or all, which the readback names"
+_ONE_FLYWHEEL = "a machine has one flywheel, so that hardly anyone says 'flywheels'"
 _READBACK = "both are what the trade calls it; only the readback tells them apart"
 
 ACCEPTED: dict[frozenset[str], str] = {
@@ -31,10 +34,19 @@ ACCEPTED: dict[frozenset[str], str] = {
     frozenset(["tines", "tires"]): _READBACK,
     frozenset(["bent", "burnt"]): _READBACK,
     frozenset(["torn", "worn"]): _READBACK,
+    frozenset(["failed", "fouled"]): _READBACK,
+    frozenset(["flywheel key", "flywheels"]): _ONE_FLYWHEEL,
+    frozenset(["flywheel keys", "flywheels"]): _ONE_FLYWHEEL,
+    frozenset(["flywheel nut", "flywheels"]): _ONE_FLYWHEEL,
+    frozenset(["brake", "breaker"]): _READBACK,
+    frozenset(["brakes", "breaker"]): _READBACK,
     frozenset(["dirty", "thirty"]): "'battery dirty' is a finding and 'battery thirty' a reading;"
     " only the readback tells them apart where the sheet has no window for the battery",
     frozenset(["oh", "ohm"]): "meet only where a resistance is corrected without its unit; only the"
     " readback tells them apart where the sheet has no window for it",
+    frozenset(["ten", "turn"]): "meet only after 'correction': nobody turns a screw out one hundred"
+    " and ten turns, and a reading that is not in turns is not corrected in them",
+    frozenset(["a t", "eight e"]): "a serial number is read back character by character",
     frozenset(["four", "more"]): "'eight four gallons' and 'eight more gallons'; only the readback"
     " tells them apart where the sheet has no capacity",
     frozenset(["no", "note"]): "neither affirms anything, and 'negative' says 'no' as well",
@@ -54,7 +66,8 @@ class Report:
         unpronounceable: Words with no known pronunciation.
         ambiguous: One sentence for each kind of ambiguity.
         alike: Pairs that sound too alike and are not accepted.
-        accepted: Pairs that sound too alike and stay, each with the reason.
+        accepted: Pairs that sound too alike and stay, each with the reason; without parts and their
+            plurals, of which there are as many as parts.
         numbers: Pairs of number words that sound alike, for information.
     """
 
@@ -120,11 +133,24 @@ def check_grammar(grammar: CallGrammar) -> Report:
         unpronounceable=tuple(word for word in sorted(grammar.words) if not pronunciations(word)),
         ambiguous=ambiguities(grammar.network),
         alike=tuple(
-            pair for key, pair in found.items() if key not in ACCEPTED and not pair.numbers
+            pair for pair in found.values() if _why_accepted(pair) is None and not pair.numbers
         ),
-        accepted=tuple((pair, ACCEPTED[key]) for key, pair in found.items() if key in ACCEPTED),
+        accepted=tuple(
+            (pair, reason)
+            for pair in found.values()
+            if (reason := _why_accepted(pair)) is not None and reason != ONE_OR_ALL
+        ),
         numbers=tuple(pair for pair in found.values() if pair.numbers),
     )
+
+
+def _why_accepted(pair: Alike) -> str | None:
+    """Why a pair stays, or None; a part and its plural need no entry each."""
+    if " " not in pair.one + pair.other and (
+        plural(pair.one) == pair.other or plural(pair.other) == pair.one
+    ):
+        return ONE_OR_ALL
+    return ACCEPTED.get(frozenset([pair.one, pair.other]))
 
 
 def _heading(text: str, count: int) -> str:

@@ -26,8 +26,8 @@ def plural(name: str) -> str | None:
     "handle bolt" gives "handle bolts". A name that ends in a number ("grease point three") is of
     one thing only; one that ends in a single s ("brake pads") stands in the plural already.
     """
-    *before, last = name.split()
-    if _NUMBER.fullmatch(last):
+    *before, last = name.split() or [""]
+    if not last or _NUMBER.fullmatch(last):
         return None
     return " ".join([*before, _plural_of_word(last)])
 

@@ -13,6 +13,7 @@ Phonemes = tuple[str, ...]
 TRADE_LEXICON: dict[str, tuple[str, ...]] = {
     # As in "thousandth"; dictionaries know only the pronoun that rhymes with "now".
     "thou": ("TH AW",),
+    "arrestor": ("ER EH S T ER", "AH R EH S T ER"),
     "crankcase": ("K R AE NG K K EY S",),
     "dipstick": ("D IH P S T IH K",),
     "flywheel": ("F L AY W IY L", "F L AY HH W IY L"),
@@ -20,9 +21,11 @@ TRADE_LEXICON: dict[str, tuple[str, ...]] = {
     "impeller": ("IH M P EH L ER",),
     "kilohm": ("K IH L OW M",),
     "kilopascal": ("K IH L OW P AE S K AH L", "K IH L AH P AE S K AE L"),
+    "milliamp": ("M IH L IY AE M P",),
     "pascal": ("P AE S K AH L", "P AE S K AE L"),
     "sheave": ("SH IY V",),
     "splined": ("S P L AY N D",),
+    "torqued": ("T AO R K T",),
     "zerk": ("Z ER K",),
 }
 """Trade pronunciations, from common usage; they stand in place of the dictionary's."""

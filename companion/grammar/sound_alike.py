@@ -35,8 +35,8 @@ from companion.grammar.pronounce import Phonemes, distance, likeness, pronunciat
 
 Words = tuple[str, ...]
 
-NUMBER_TAGS = frozenset(["number", "count"])
-"""Tags whose words are a number."""
+NUMBER_TAGS = frozenset(["number", "count", "spelled"])
+"""Tags whose words are a number, or spelled: read back digit by digit, or letter by letter."""
 
 
 LEAST_LIKENESS = 0.7

@@ -26,6 +26,10 @@ Dimension = Literal[
     "resistance",
     "speed",
     "percent",
+    "frequency",
+    "power",
+    "current",
+    "turns",
     "time",
 ]
 """What a measure is measured in; each has its own units, so that no gap is ever heard in psi."""
@@ -54,7 +58,7 @@ class Vocabulary:
         measures: For each dimension, what can be measured in it.
         parts: Whatever can be broken, tightened, replaced or needed.
         points: Named points to tick off ("grease point three"); treated as parts by work calls.
-        counted: Points to tick off by number ("greased six grease points").
+        counted: Points to tick off by number ("greased six grease points"); parts like all others.
         fluids: Whatever is drained and added.
         conditions: What can be wrong with a part.
         tags: The texts of "do not start" tags.
@@ -84,7 +88,7 @@ class _Form:
     Attributes:
         words: What is said.
         name: What is recorded.
-        given: Whether someone wrote it down; a plural by rule gives way to it.
+        given: Whether the card or the sheet has it; plurals by rule and the usual words give way.
     """
 
     words: str
@@ -110,19 +114,24 @@ def bench_grammar(vocabulary: Vocabulary) -> str:
     rules += _rules("fluid", {"fluid-name": _forms(vocabulary.fluids, "fluid")})
     rules += _rules("tag", {"tag-name": _forms(vocabulary.tags, "tag")})
     rules += _rules("timer", {"timer-name": _forms(vocabulary.timers, "timer")})
-    rules += _rules(
-        "part",
-        {
-            "part": _forms((*vocabulary.parts, *vocabulary.points, *vocabulary.counted), "part"),
-            "parts": [
-                *_plurals((*vocabulary.parts, *vocabulary.counted)),
-                *_plurals_given(vocabulary.points),
-            ],
-        },
-    )
-    rules += _rules("part", {"counted": _plurals(vocabulary.counted)}, fallback="parts")
+    named = (*vocabulary.parts, *vocabulary.points, *vocabulary.counted)
+    parts = {
+        "part": [*_forms(named, "part"), *_usual("usual-part")],
+        "parts": [
+            *_plurals((*vocabulary.parts, *vocabulary.counted)),
+            *_plurals_given(vocabulary.points),
+            *_usual("usual-parts"),
+        ],
+    }
+    rules += _rules("part", parts)
+    # A name that is its own plural ("brake pads") is one thing where no number is said with it.
+    alone = {form.words for form in parts["part"]} | _common_forms("part").keys()
+    parts["several"] = [form for form in parts["parts"] if form.words not in alone]
+    rules += _rules("part", {"several": parts["several"]}, fallback="parts")
+    rules += _sided(parts)
     rules += _rules("step", {"step-name": _forms(vocabulary.steps, "step")})
-    rules += _rules("condition", {"condition": _forms(vocabulary.conditions, "condition")})
+    conditions = [*_forms(vocabulary.conditions, "condition"), *_usual("usual-condition")]
+    rules += _rules("condition", {"condition": conditions})
     return "\n".join(["#JSGF V1.0 UTF-8 en;", "grammar bench;", "", *rules, ""])
 
 
@@ -132,6 +141,11 @@ def _forms(terms: Iterable[Term], what: str) -> list[_Form]:
         for term in terms
         for words in term.spoken or (term.name,)
     ]
+
+
+def _usual(rule: str) -> list[_Form]:
+    """What any machine may have, of a rule of ``common.gram`` that only this grammar refers to."""
+    return [_Form(words, name, given=False) for words, name in _common_forms(rule).items()]
 
 
 def _plurals(terms: Iterable[Term]) -> list[_Form]:
@@ -177,7 +191,7 @@ def _rules(key: str, forms: Mapping[str, list[_Form]], fallback: str | None = No
     A rule without forms stands for the one of ``common.gram`` with its name, or with that of
     ``fallback``.
     """
-    common = {rule: _common_forms(rule) for rule in forms}
+    common = {rule: _common_forms(fallback or rule) for rule in forms}
     meant: dict[str, str] = {}
     for rule in forms:
         meant.update(common[rule])
@@ -201,6 +215,42 @@ def _rules(key: str, forms: Mapping[str, list[_Form]], fallback: str | None = No
         ]
         said = "\n  | ".join(choices) or f"<common.{fallback or rule}>"
         written.append(f"public <{rule}> = {said};")
+    return written
+
+
+def _sided(parts: Mapping[str, list[_Form]]) -> list[str]:
+    """Rules for a part with its side: "left wheel".
+
+    Where a part has a side in its own name ("front fitting", also said "front grease fitting"),
+    that part is meant, and what would say the same is left out after that side.
+    """
+    every = _common_forms("part").keys() | _common_forms("parts").keys()
+    every |= {form.words for forms in parts.values() for form in forms}
+    written = []
+    for rule, forms in parts.items():
+        there = "parts" if rule == "several" else rule
+        names = dict(_common_forms(there))
+        for form in forms:
+            names.setdefault(form.words, form.name)
+        choices = []
+        free = []
+        for side, where in _common_forms("side").items():
+            # Of "left front", both "left front guard" and "front guard" may be names.
+            opening = [side, *([side.split()[1]] if " " in side else [])]
+            fitting = {
+                words: name
+                for words, name in names.items()
+                if not any(f"{before} {words}" in every for before in opening)
+            }
+            if len(fitting) == len(names):
+                free.append(f"({side}) {{side={where}}}")
+                continue
+            said = (f"({words}) {{part={_escaped(name)}}}" for words, name in fitting.items())
+            choices.append(f"({side}) {{side={where}}} ({' | '.join(said)})")
+        if free:
+            choices.insert(0, f"({' | '.join(free)}) (<common.{there}> | <{rule}>)")
+        said_so = "\n  | ".join(choices)
+        written.append(f"public <sided-{rule}> = {said_so};")
     return written
 
 

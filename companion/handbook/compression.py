@@ -17,7 +17,8 @@ Many engines have a compression release that lowers a healthy reading; the maker
 """
 
 HIGH_ABOVE = Decimal(200)
-"""Psi above which carbon in the chamber is suspected (common practice)."""
+"""Psi above which carbon is suspected, or a compression release that does not work (common
+practice); many an engine that has a release reads far less, and its sheet says so."""
 
 HIGHEST = Decimal(400)
 """Psi that no gasoline engine reaches on the starter; beyond it a figure was misread."""
@@ -27,7 +28,7 @@ RISES, STAYS = Decimal("0.15"), Decimal("0.05")
 ``STAYS`` it stays (common practice; shops draw the line near a tenth)."""
 
 Suggestion = Literal[
-    "good", "measure wet", "rings", "valves or gasket", "unclear", "high", "measure again"
+    "zero", "good", "measure wet", "rings", "valves or gasket", "unclear", "high", "measure again"
 ]
 
 
@@ -40,6 +41,7 @@ class CompressionAnswer(HandbookAnswer):
         wet: With a little oil in the cylinder, in ``unit``, or None.
         unit: A unit of pressure.
         least: The sheet's lowest, in ``unit``, or None.
+        most: The sheet's highest, in ``unit``, or None.
         suggests: In a word or two.
     """
 
@@ -47,11 +49,16 @@ class CompressionAnswer(HandbookAnswer):
     wet: Decimal | None
     unit: str
     least: Decimal | None
+    most: Decimal | None
     suggests: Suggestion
 
 
 def compression_suggests(
-    dry: Decimal, unit: str, wet: Decimal | None = None, least: Decimal | None = None
+    dry: Decimal,
+    unit: str,
+    wet: Decimal | None = None,
+    least: Decimal | None = None,
+    most: Decimal | None = None,
 ) -> CompressionAnswer:
     """Say what a compression reading suggests.
 
@@ -63,6 +70,7 @@ def compression_suggests(
         unit: A unit of pressure.
         wet: After a spoonful of oil in the cylinder, in ``unit``.
         least: The lowest that the machine's sheet allows, in ``unit``; it goes before the usual.
+        most: The highest that it allows, in ``unit``; it too.
 
     Raises:
         UnknownUnit: On an unknown unit.
@@ -79,7 +87,8 @@ def compression_suggests(
                 f"{_said(rounded(highest, unit), unit)}."
             )
     low_below = convert(LOW_BELOW, "psi", unit) if least is None else least
-    suggests = _suggested(dry, wet, low_below, convert(HIGH_ABOVE, "psi", unit))
+    high_above = convert(HIGH_ABOVE, "psi", unit) if most is None else most
+    suggests = _suggested(dry, wet, low_below, high_above)
     readings = _said(dry, unit) if wet is None else f"dry {plain(dry)}, wet {_said(wet, unit)}"
     return CompressionAnswer(
         text=f"{readings}: {_advice(suggests, of_sheet=least is not None)}",
@@ -88,6 +97,7 @@ def compression_suggests(
         wet=wet,
         unit=unit,
         least=least,
+        most=most,
         suggests=suggests,
         note=(
             "Engine warm, throttle and choke open, battery strong or the same pull each time. A "
@@ -100,6 +110,8 @@ def compression_suggests(
 def _suggested(
     dry: Decimal, wet: Decimal | None, low_below: Decimal, high_above: Decimal
 ) -> Suggestion:
+    if dry == 0:
+        return "zero"
     if wet is not None and wet < dry * (1 - STAYS):
         return "measure again"
     if dry > high_above:
@@ -115,6 +127,8 @@ def _suggested(
 
 def _advice(suggests: Suggestion, *, of_sheet: bool) -> str:
     match suggests:
+        case "zero":
+            return "first check gauge and connection, then for a valve stuck open."
         case "good":
             return "within the sheet." if of_sheet else "fair or better for a small engine."
         case "measure wet":
@@ -126,7 +140,7 @@ def _advice(suggests: Suggestion, *, of_sheet: bool) -> str:
         case "unclear":
             return "low, and oil raised it a little. Not clear: do a leak down test."
         case "high":
-            return "high. Check the gauge, then look for carbon."
+            return "higher than usual: carbon, or a compression release that does not work."
         case "measure again":
             return "wet is below dry. Measure both again."
 

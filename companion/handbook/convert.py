@@ -2,47 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal, localcontext
-from types import MappingProxyType
 
 from companion.handbook.answer import HandbookAnswer
 from companion.handbook.units import UNITS, OunceSystem, convert, unit_named
-
-FINEST: Mapping[str, Decimal] = MappingProxyType(
-    {
-        name: Decimal(step)
-        for name, step in {
-            "thou": "0.1",
-            "inch": "0.0001",
-            "millimeter": "0.001",
-            "psi": "0.1",
-            "kilopascal": "1",
-            "bar": "0.01",
-            "foot pound": "0.1",
-            "inch pound": "1",
-            "newton meter": "0.1",
-            "celsius": "0.1",
-            "fahrenheit": "0.1",
-            "volt": "0.01",
-            "ohm": "0.1",
-            "kilohm": "0.01",
-            "rpm": "1",
-            "percent": "0.1",
-            "ounce": "0.1",
-            "pint": "0.01",
-            "quart": "0.01",
-            "gallon": "0.01",
-            "milliliter": "1",
-            "liter": "0.01",
-            "second": "1",
-            "minute": "0.1",
-            "hour": "0.01",
-        }.items()
-    }
-)
-"""The finest step worth saying in each unit: about what a shop's instrument can show."""
 
 MOST_DIGITS = 4
 """Significant digits said at most."""
@@ -106,7 +70,7 @@ def rounded(value: Decimal, unit: str) -> Decimal:
     """
     if value == 0:
         return Decimal(0)
-    finest = FINEST[unit_named(unit).name.split(" ", 1)[-1] if _says_whose(unit) else unit]
+    finest = unit_named(unit).finest
     with localcontext() as context:
         context.prec = 60
         largest_digit = value.adjusted()
@@ -127,10 +91,6 @@ def spoken_quantity(value: Decimal, unit: str, ounce: OunceSystem = "us") -> str
     """Write a value, rounded, with its unit in words: "0.762 millimeters", "20 US ounces"."""
     short = rounded(value, unit)
     return f"{plain(short)} {_unit_words(short, unit, ounce)}"
-
-
-def _says_whose(unit: str) -> bool:
-    return unit.startswith(("us ", "imperial "))
 
 
 def _unit_words(value: Decimal, unit: str, ounce: OunceSystem) -> str:

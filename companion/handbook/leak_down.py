@@ -23,16 +23,27 @@ POINTS_TO: Mapping[Place, str] = MappingProxyType(
 )
 """What leaks, by where the air comes out (common practice)."""
 
-Verdict = Literal["tight", "usual", "worn", "bad", "all lost"]
+Verdict = Literal["nothing lost", "tight", "usual", "worn", "bad", "severe", "all lost"]
 
 BANDS: tuple[tuple[Decimal, Verdict], ...] = (
+    (Decimal(0), "nothing lost"),
     (Decimal(10), "tight"),
     (Decimal(20), "usual"),
     (Decimal(30), "worn"),
-    (Decimal(90), "bad"),
+    (Decimal(50), "bad"),
+    (Decimal("99.9"), "severe"),
     (Decimal(100), "all lost"),
 )
-"""Percent lost, up to and with which each verdict holds, for small engines (common practice)."""
+"""Percent lost, up to and with which each verdict holds, for small engines (common practice).
+
+Nothing at all and all of it are no readings of a cylinder: they come from gauge, hose or piston.
+"""
+
+GOOD: frozenset[Verdict] = frozenset({"tight", "usual"})
+"""Verdicts of an engine that needs nothing, where the sheet has no limit."""
+
+TOP_FIRST = Decimal(90)
+"""Percent from which the piston is likely past the top, a valve open (common practice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,17 +83,22 @@ def leak_down_suggests(
     if heard is not None and heard not in POINTS_TO:
         raise NotInHandbook(f"Air is heard at {' or '.join(POINTS_TO)}, not at '{heard}'.")
     verdict = next(verdict for top, verdict in BANDS if percent <= top)
-    good = percent <= limit if limit is not None else verdict in ("tight", "usual")
+    good = percent <= limit if limit is not None else verdict in GOOD
     points_to = None
-    if verdict == "all lost":
-        advice = "nearly all is lost. First see that the piston is at the top of compression."
-        good = False
+    if verdict == "nothing lost":
+        advice = "no cylinder is that tight. First check gauge, hose and pressure."
+    elif verdict == "all lost":
+        advice = "all is lost. First check the connection, then piston at top, then a stuck valve."
     elif good:
         than = "the usual" if limit is None else f"the sheet's {plain(limit)}"
         advice = f"no more than {than}. Some air always passes the rings."
     else:
         more = "more than usual" if limit is None else f"over the sheet's {plain(limit)}"
-        if heard is None:
+        if verdict == "severe":
+            more = "severe"
+        if percent >= TOP_FIRST:
+            advice = f"{more}. First see that the piston is at the top of compression."
+        elif heard is None:
             advice = f"{more}. Listen: intake or exhaust is that valve, crankcase the rings."
         else:
             points_to = POINTS_TO[heard]

@@ -89,6 +89,18 @@ METRIC_FINE: Mapping[Fraction, tuple[Fraction, ...]] = MappingProxyType(
 """ISO 262 fine pitches for screws, bolts and nuts, by diameter, in millimetres."""
 
 
+PLUG_THREADS: Mapping[Fraction, Fraction] = MappingProxyType(
+    {
+        Fraction(10): Fraction(1),
+        Fraction(12): Fraction("1.25"),
+        Fraction(14): Fraction("1.25"),
+        Fraction(18): Fraction("1.5"),
+    }
+)
+"""Threads of spark plugs, by diameter, in millimetres: ISO 28741 (formerly ISO 1919, 2344, 2345,
+2704 and 2705), from memory. ISO 261 lists M14x1.25 for spark plugs alone."""
+
+
 @dataclass(frozen=True, slots=True)
 class Thread:
     """One standard thread.
@@ -148,7 +160,8 @@ def standard_thread(
             d: (Fraction(1, n),) for d, n in UNIFIED_FINE.items()
         }
     else:
-        coarse, fine = dict(METRIC_COARSE), dict(METRIC_FINE)
+        coarse = dict(METRIC_COARSE)
+        fine = {d: tuple(dict.fromkeys((*METRIC_FINE.get(d, ()), *_plug_pitch(d)))) for d in coarse}
     if diameter not in coarse:
         raise NotInHandbook(_no_such_size(diameter, unit))
     if pitch is None:
@@ -167,6 +180,11 @@ def standard_thread(
         f"The handbook has no such thread on {size_text(diameter, unit)}; "
         f"it has {' and '.join(thread.designation for thread in known)}."
     )
+
+
+def _plug_pitch(diameter: Fraction) -> tuple[Fraction, ...]:
+    pitch = PLUG_THREADS.get(diameter)
+    return () if pitch is None else (pitch,)
 
 
 def fine_pitch(size: Fraction, unit: SizeUnit) -> Fraction:

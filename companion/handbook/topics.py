@@ -77,17 +77,26 @@ TOPICS: Mapping[str, Topic] = MappingProxyType(
         "convert": Topic(
             "a quantity in another unit",
             "NUMBER UNIT to UNIT",
-            ("convert 30 thou to mm",),
+            ("convert 30 thou to mm", "convert 5 hp to kW", "convert 8 oz to g"),
             typed_sizes.convert,
         ),
         "torque": Topic(
             "usual tightening torque of a bolt",
             "SIZE GRADE [dry|oiled|anti seize]",
-            ("torque 3/8 grade 5 oiled", "torque 3/8-24 8", "torque M8 8.8"),
+            ("torque 3/8 grade 5 oiled", "torque 3/8-24 8", "torque M8 8.8", "torque M6 A2-70"),
             typed_threads.torque,
         ),
+        "plug": Topic(
+            "usual torque of a spark plug",
+            "SIZE [gasket|taper] [aluminum|cast iron]",
+            ("plug M14", "plug M14 taper cast iron", "plug M10"),
+            typed_threads.plug,
+        ),
         "wrench": Topic(
-            "wrench for a hex bolt", "SIZE", ("wrench 3/8", "wrench M10"), typed_threads.wrench
+            "wrench for a hex bolt",
+            "SIZE [flange|small]",
+            ("wrench 3/8", "wrench M10", "wrench M8 flange", "wrench M10 small"),
+            typed_threads.wrench,
         ),
         "drill": Topic(
             "drill for a tap",
@@ -115,20 +124,20 @@ TOPICS: Mapping[str, Topic] = MappingProxyType(
         ),
         "tip-speed": Topic(
             "tip speed of a mower blade against its limit",
-            "LENGTH UNIT at RPM",
-            ("tip-speed 21 inches at 3100",),
+            "LENGTH UNIT at RPM [governed RPM]",
+            ("tip-speed 21 inches at 3100", "tip-speed 21 inches at 3500 governed 3100"),
             typed_speeds.blade,
         ),
         "frequency": Topic(
             "generator frequency by engine speed",
-            "RPM [POLES poles]",
-            ("frequency 3600", "frequency 1500 4 poles"),
+            "RPM [POLES poles] [50|60 hertz]",
+            ("frequency 3600", "frequency 1500 4 poles", "frequency 3720 60 hertz"),
             typed_speeds.generator,
         ),
         "battery": Topic(
-            "charge of a 12 volt lead-acid battery from its volts at rest",
-            "VOLTS",
-            ("battery 12.4",),
+            "charge of a battery from its volts at rest",
+            "VOLTS [flooded|glass mat|gel|lithium] [6|12|24 volt battery]",
+            ("battery 12.4", "battery 12.6 glass mat", "battery 6.2 flooded 6 volt battery"),
             typed_readings.battery,
         ),
         "leak-down": Topic(
@@ -139,7 +148,7 @@ TOPICS: Mapping[str, Topic] = MappingProxyType(
         ),
         "compression": Topic(
             "what a compression reading suggests, dry or dry and wet",
-            "DRY [wet WET] UNIT [least PRESSURE]",
+            "DRY [wet WET] UNIT [least PRESSURE] [most PRESSURE]",
             ("compression 60 wet 95 psi", "compression 75 psi least 90"),
             typed_readings.compression,
         ),

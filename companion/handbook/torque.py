@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -10,6 +10,8 @@ from types import MappingProxyType
 from typing import Literal
 
 from companion.handbook.answer import HandbookAnswer, NotInHandbook
+from companion.handbook.convert import plain
+from companion.handbook.rounding import to_digits
 from companion.handbook.thread import SizeUnit, Thread, standard_thread
 
 ThreadCondition = Literal["dry", "oiled", "anti seize"]
@@ -64,31 +66,51 @@ SAE_J429: Mapping[str, tuple[ProofStrength, ...]] = MappingProxyType(
 
 ISO_898_1: Mapping[str, tuple[ProofStrength, ...]] = MappingProxyType(
     {
+        "class 4.8": (ProofStrength(Fraction(0), Fraction(39), 310.0),),
+        "class 5.8": (ProofStrength(Fraction(0), Fraction(39), 380.0),),
         "class 8.8": (
             ProofStrength(Fraction(0), Fraction(16), 580.0),
             ProofStrength(Fraction(16), Fraction(39), 600.0),
         ),
+        "class 9.8": (ProofStrength(Fraction(0), Fraction(16), 650.0),),
         "class 10.9": (ProofStrength(Fraction(0), Fraction(39), 830.0),),
         "class 12.9": (ProofStrength(Fraction(0), Fraction(39), 970.0),),
     }
 )
-"""ISO 898-1: stress under proof load of metric bolts up to M39, in MPa."""
+"""ISO 898-1: stress under proof load of metric bolts up to M39, 9.8 up to M16, in MPa."""
+
+ISO_3506_1: Mapping[str, tuple[ProofStrength, ...]] = MappingProxyType(
+    {
+        "A2-70": (ProofStrength(Fraction(0), Fraction(24), 450.0),),
+        "A4-70": (ProofStrength(Fraction(0), Fraction(24), 450.0),),
+        "A4-80": (ProofStrength(Fraction(0), Fraction(24), 600.0),),
+    }
+)
+"""ISO 3506-1, from memory: stress at 0.2 % strain of stainless bolts up to M24, in MPa."""
+
+METRIC_GRADES: Mapping[str, tuple[ProofStrength, ...]] = MappingProxyType(
+    {**ISO_898_1, **ISO_3506_1}
+)
+"""Everything that a metric bolt's head may be marked with."""
+
+GALLS = "Stainless on stainless galls: anti seize belongs on it."
+"""Noted with every stainless bolt (common practice)."""
 
 CAUTION = "The maker's figure wins."
 """Said with every torque: a gasket or a soft casting wants less than the bolt could take."""
 
 LUBRICATED_CAUTION = "On slick threads the dry figure would overstretch the bolt."
-"""Noted with every torque of a slick thread; what is said is that it is less."""
+"""Noted with every torque, since both figures are said."""
 
 HOW: Mapping[ThreadCondition, str] = MappingProxyType(
-    {"dry": "dry", "oiled": "less when oiled", "anti seize": "less with anti seize"}
+    {"dry": "dry", "oiled": "oiled", "anti seize": "with anti seize"}
 )
-"""How the condition is said, short, so that nobody takes the figure for the dry one."""
+"""How the condition is said."""
 
 
 @dataclass(frozen=True, slots=True)
 class TorqueAnswer(HandbookAnswer):
-    """A usual torque.
+    """A usual torque: of the condition asked for, with the one it must not be taken for beside it.
 
     Attributes:
         thread: As written: "3/8-16", "M8x1.25".
@@ -101,6 +123,8 @@ class TorqueAnswer(HandbookAnswer):
         foot_pounds: The torque in ft·lbf, unrounded.
         inch_pounds: The torque in in·lbf, unrounded.
         newton_meters: The torque in N·m, unrounded.
+        beside: The other condition that is said: oiled beside dry, dry beside all others.
+        beside_newton_meters: Its torque in N·m, unrounded.
         cautions: What to mind with it.
     """
 
@@ -114,6 +138,8 @@ class TorqueAnswer(HandbookAnswer):
     foot_pounds: float
     inch_pounds: float
     newton_meters: float
+    beside: ThreadCondition
+    beside_newton_meters: float
     cautions: tuple[str, ...]
 
 
@@ -129,7 +155,7 @@ def torque_for(
     Args:
         size: Nominal diameter, in ``unit``.
         unit: ``inch`` or ``millimeter``.
-        grade: A key of ``SAE_J429`` or ``ISO_898_1``.
+        grade: A key of ``SAE_J429`` or ``METRIC_GRADES``.
         condition: How the thread is.
         pitch: Threads per inch, or pitch in millimetres; the coarse thread if None.
 
@@ -149,16 +175,21 @@ def torque_for(
     else:
         newton_meters = torque / 1000  # from N·mm
         inch_pounds = newton_meters / NEWTON_METERS_PER_INCH_POUND
-    said, other = _in_both(thread, inch_pounds, newton_meters)
-    cautions = (CAUTION,) if condition == "dry" else (LUBRICATED_CAUTION, CAUTION)
+    beside: ThreadCondition = "oiled" if condition == "dry" else "dry"
+    share = NUT_FACTORS[beside] / factor
+    slick = condition if beside == "dry" else beside
+    shares = [NUT_FACTORS[how] / factor for how in ("dry", slick)]
+    (dry, less), unit_said = _figures(thread, inch_pounds, newton_meters, shares)
+    series = "" if thread.series == "coarse" else f" {thread.series}"
+    stainless = grade in ISO_3506_1
+    cautions = (LUBRICATED_CAUTION, *((GALLS,) if stainless else ()), CAUTION)
     return TorqueAnswer(
-        text=(f"{thread.size} {thread.series} {grade}, {HOW[condition]}: about {said}. {CAUTION}"),
-        source=(
-            "75 percent of proof load by ASME B1.1 and SAE J429"
-            if unit == "inch"
-            else "75 percent of proof load by ISO 898-1"
-        )
-        + f"; nut factor {factor:.2f}, {condition}",
+        text=(
+            f"{thread.size}{series} {grade_said(grade)}: dry about {dry} {unit_said}, "
+            f"{HOW[slick]} only {less}. {CAUTION}"
+        ),
+        source=f"75 percent of proof load by {_standards(unit, stainless=stainless)}"
+        f"; nut factor {factor:.2f}, {condition}",
         thread=thread.designation,
         grade=grade,
         condition=condition,
@@ -169,10 +200,13 @@ def torque_for(
         foot_pounds=inch_pounds / 12,
         inch_pounds=inch_pounds,
         newton_meters=newton_meters,
+        beside=beside,
+        beside_newton_meters=newton_meters * share,
         cautions=cautions,
         note=(
-            f"The same as {other}. {' '.join(cautions)} For steel bolts in steel: soft threads "
-            "and gaskets take less."
+            f"{HOW[condition].capitalize()}, the same as "
+            f"{_other_system(thread, inch_pounds, newton_meters)}. {' '.join(cautions)} "
+            "For bolts in steel: soft threads and gaskets take less."
         ),
     )
 
@@ -183,29 +217,65 @@ def proof_strength(thread: Thread, grade: str) -> float:
     Raises:
         NotInHandbook: If the grade is unknown or belongs to the other system.
     """
-    grades, others = (SAE_J429, ISO_898_1) if thread.unit == "inch" else (ISO_898_1, SAE_J429)
+    grades, others = (
+        (SAE_J429, METRIC_GRADES) if thread.unit == "inch" else (METRIC_GRADES, SAE_J429)
+    )
     if grade in grades:
         for row in grades[grade]:
             if row.over < thread.diameter <= row.up_to:
                 return row.strength
         raise NotInHandbook(f"The handbook has no {grade} in {thread.size}.")
-    kind = "An inch bolt is" if thread.unit == "inch" else "A metric bolt is"
-    if grade in others:
-        raise NotInHandbook(f"{kind} {_either(tuple(grades))}; {grade} is of the other system.")
-    raise NotInHandbook(f"{kind} {_either(tuple(grades))}; the handbook has no '{grade}'.")
-
-
-def _in_both(thread: Thread, inch_pounds: float, newton_meters: float) -> tuple[str, str]:
-    """The torque in the unit that the bolt's own wrench shows, then in the other."""
-    # Below ten foot pounds an inch-pound wrench is the one to reach for.
-    imperial = (
-        f"{inch_pounds:.0f} inch pounds"
-        if inch_pounds < 120
-        else f"{inch_pounds / 12:.0f} foot pounds"
+    bolt, marks = (
+        ("An inch bolt", "a grade, such as grade 5")
+        if thread.unit == "inch"
+        else ("A metric bolt", "a class, such as 8.8, or is stainless")
     )
+    if grade in others:
+        raise NotInHandbook(f"{bolt} has {marks}; {grade_said(grade)} is of the other system.")
+    raise NotInHandbook(f"{bolt} is {_either(tuple(grades))}; the handbook has no '{grade}'.")
+
+
+def _figures(
+    thread: Thread, inch_pounds: float, newton_meters: float, shares: Sequence[float]
+) -> tuple[list[str], str]:
+    """The torque times each share, in the unit of the bolt's own wrench, and that unit in words."""
+    if thread.unit == "millimeter":
+        torque, unit = newton_meters, "newton meters"
+    else:
+        torque, unit = _inch_wrench(inch_pounds)
+    # Two digits are as many as the method gives; a figure that is less must be heard to be less.
+    for digits in (2, 3):
+        figures = [
+            plain(to_digits(Decimal(torque * share), digits if torque * share < 1000 else 3))
+            for share in shares
+        ]
+        if len(set(figures)) == len(figures):
+            break
+    return figures, unit
+
+
+def _other_system(thread: Thread, inch_pounds: float, newton_meters: float) -> str:
+    if thread.unit == "millimeter":
+        torque, unit = _inch_wrench(inch_pounds)
+        return f"{torque:.0f} {unit}"
     digits = f"{newton_meters:.1f}" if newton_meters < 10 else f"{newton_meters:.0f}"
-    metric = f"{digits} newton meters"
-    return (imperial, metric) if thread.unit == "inch" else (metric, imperial)
+    return f"{digits} newton meters"
+
+
+def _inch_wrench(inch_pounds: float) -> tuple[float, str]:
+    """Below ten foot pounds an inch-pound wrench is the one to reach for."""
+    return (inch_pounds, "inch pounds") if inch_pounds < 120 else (inch_pounds / 12, "foot pounds")
+
+
+def grade_said(grade: str) -> str:
+    """Write a grade so that a voice reads no range into it: "class 8.8", "stainless A2 70"."""
+    return f"stainless {grade.replace('-', ' ')}" if grade in ISO_3506_1 else grade
+
+
+def _standards(unit: SizeUnit, *, stainless: bool) -> str:
+    if unit == "inch":
+        return "ASME B1.1 and SAE J429"
+    return "ISO 3506-1, from memory" if stainless else "ISO 898-1"
 
 
 def _either(names: tuple[str, ...]) -> str:

@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import get_args
 
 from companion.handbook.answer import HandbookAnswer
-from companion.handbook.battery import charge_at
+from companion.handbook.battery import SAID, BatteryType, charge_at
 from companion.handbook.compression import compression_suggests
 from companion.handbook.leak_down import Place, leak_down_suggests
 from companion.handbook.oil import oil_for
@@ -25,8 +25,23 @@ def oil(words: Sequence[str], ounce: OunceSystem) -> HandbookAnswer:
 
 
 def battery(words: Sequence[str], ounce: OunceSystem) -> HandbookAnswer:
-    """Read "12.4", "12.4 volts"."""
-    return charge_at(_in_unit(re.sub("^for ", "", " ".join(words).lower()), "volt", "A battery"))
+    """Read "12.4", "12.4 volts glass mat", "6.2 volts flooded 6 volt"."""
+    text = re.sub("^for ", "", " ".join(words).lower())
+    nominal = 12
+    if named := re.fullmatch(r"(.+?),? (\d{1,2}) volt battery", text, re.ASCII):
+        text, nominal = named[1], int(named[2])
+    built: BatteryType | None = None
+    for each in SAID:
+        name = SAID[each]
+        if stated := re.fullmatch(
+            rf"(.+?),? (?:{each}|absorbed {name}|{name}|{_SHORT[each]})", text
+        ):
+            text, built = stated[1], each
+            break
+    return charge_at(_in_unit(text, "volt", "A battery"), built, nominal)
+
+
+_SHORT = {"flooded lead acid": "wet", "absorbed glass mat": "agm", "gel": "gel", "lithium": "li"}
 
 
 def leak_down(words: Sequence[str], ounce: OunceSystem) -> HandbookAnswer:
@@ -41,9 +56,11 @@ def leak_down(words: Sequence[str], ounce: OunceSystem) -> HandbookAnswer:
 
 
 def compression(words: Sequence[str], ounce: OunceSystem) -> HandbookAnswer:
-    """Read "60 psi", "dry 60 wet 95 psi", "60 wet 95 psi least 90"."""
+    """Read "60 psi", "dry 60 wet 95 psi", "60 wet 95 psi least 90 most 140"."""
     text = re.sub("^dry ", "", " ".join(words).lower())
-    least = wet = None
+    least = most = wet = None
+    if bound := re.fullmatch(r"(.+?),? most (\S+)", text):
+        text, most = bound[1], only_number(bound[2])
     if bound := re.fullmatch(r"(.+?),? least (\S+)", text):
         text, least = bound[1], only_number(bound[2])
     if both := re.fullmatch(r"(.+?),? wet (.+)", text):
@@ -54,7 +71,7 @@ def compression(words: Sequence[str], ounce: OunceSystem) -> HandbookAnswer:
             raise Misread
     else:
         dry, unit = number_and_unit(text)
-    return compression_suggests(dry, unit, wet, least)
+    return compression_suggests(dry, unit, wet, least, most)
 
 
 def _in_unit(text: str, unit: str, what: str) -> Decimal:

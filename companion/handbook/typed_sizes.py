@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from contextlib import suppress
 from decimal import Decimal
 
 from companion.handbook.answer import HandbookAnswer
@@ -11,25 +12,14 @@ from companion.handbook.convert import convert_quantity
 from companion.handbook.displacement import compression_ratio, displacement_of
 from companion.handbook.mix import mix_for
 from companion.handbook.typed import Misread, number_and_unit, only_number, quantity
-from companion.handbook.units import OunceSystem, find_unit
+from companion.handbook.units import OunceSystem, Unit, UnknownUnit, find_unit, units_that_fit
 
 
 def convert(words: Sequence[str], ounce: OunceSystem) -> HandbookAnswer:
     """Read "30 thou to mm", "3/8 in in mm"."""
     value, rest = quantity(words)
-    between = next((i for i, word in enumerate(rest) if word.lower() in ("to", "in", "into")), None)
-    # "in" may also be the inch that is converted: "3/8 in to mm".
-    if between == 0 and rest[0].lower() == "in":
-        between = 1 if len(rest) > 1 and rest[1].lower() in ("to", "in", "into") else None
-    if between is None:
-        if len(rest) != 2:
-            raise Misread
-        have, want = rest[0], rest[1]
-    else:
-        have, want = " ".join(rest[:between]), " ".join(rest[between + 1 :])
-    if not have or not want:
-        raise Misread
-    return convert_quantity(value, find_unit(have).name, find_unit(want).name, ounce=ounce)
+    have, want = _units_between(rest)
+    return convert_quantity(value, have.name, want.name, ounce=ounce)
 
 
 def mix(words: Sequence[str], ounce: OunceSystem) -> HandbookAnswer:
@@ -61,6 +51,23 @@ def ratio(words: Sequence[str], ounce: OunceSystem) -> HandbookAnswer:
     if unit_of_swept != unit:
         raise Misread
     return compression_ratio(swept, chamber, unit)
+
+
+def _units_between(words: Sequence[str]) -> tuple[Unit, Unit]:
+    """The two units of "thou to mm", "in in mm", "cu in to cc", "inch mm"."""
+    typed = [word.lower() for word in words]
+    # "in" may itself be the inch that is converted, so "to" goes first.
+    places = [i for mark in ("to", "into", "in") for i, word in enumerate(typed) if word == mark]
+    ways = [(typed[:i], typed[i + 1 :]) for i in places if 0 < i < len(typed) - 1]
+    if len(typed) == 2:
+        ways.append((typed[:1], typed[1:]))
+    if not ways:
+        raise Misread
+    for have, want in ways[:-1]:
+        with suppress(UnknownUnit):
+            return units_that_fit(" ".join(have), " ".join(want))
+    have, want = ways[-1]
+    return units_that_fit(" ".join(have), " ".join(want))
 
 
 def _pair(text: str, between: str) -> tuple[Decimal, str, Decimal, str]:

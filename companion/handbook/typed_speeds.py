@@ -28,19 +28,25 @@ def pulley(words: Sequence[str], ounce: OunceSystem) -> HandbookAnswer:
 
 
 def blade(words: Sequence[str], ounce: OunceSystem) -> HandbookAnswer:
-    """Read "21 inches at 3100"."""
-    size, rpm = _at_speed(words)
+    """Read "21 inches at 3100", "21 inches at 3500 governed 3100"."""
+    text, governed = " ".join(words).lower(), None
+    if stated := re.fullmatch(r"(.+?),? governed (?:at )?(.+)", text):
+        text, governed = stated[1], _speed(stated[2])
+    size, rpm = _at_speed([text])
     length, unit = number_and_unit(re.sub("^for ", "", size))
-    return tip_speed(length, unit, rpm)
+    return tip_speed(length, unit, rpm, governed)
 
 
 def generator(words: Sequence[str], ounce: OunceSystem) -> HandbookAnswer:
-    """Read "3600", "1800 rpm 4 poles"."""
+    """Read "3600", "1800 rpm 4 poles", "3700 60 hertz"."""
     text = re.sub("^at ", "", " ".join(words).lower())
-    poles = 2
-    if counted := re.fullmatch(r"(.+?),? (?:on |with )?(\d{1,3}) poles?", text, re.ASCII):
-        text, poles = counted[1], int(counted[2])
-    return frequency_at(_speed(text), poles)
+    poles, nominal = 2, None
+    for _ in range(2):
+        if counted := re.fullmatch(r"(.+?),? (?:on |with )?(\d{1,3}) poles?", text, re.ASCII):
+            text, poles = counted[1], int(counted[2])
+        if meant := re.fullmatch(r"(.+?),? (?:for )?(\d{1,3}) ?(?:hertz|hz)", text, re.ASCII):
+            text, nominal = meant[1], int(meant[2])
+    return frequency_at(_speed(text), poles, nominal)
 
 
 def _at_speed(words: Sequence[str]) -> tuple[str, Decimal]:

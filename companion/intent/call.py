@@ -37,11 +37,13 @@ class SI(Model):
 
     Attributes:
         value: As a float: for comparison and plotting; the exact value stands beside it.
-        unit: One of ``m m3 Pa N.m K V ohm s 1/min 1``.
+        unit: One of ``m m3 Pa N.m K V ohm s 1/min 1 Hz W A kg m/s``.
     """
 
     value: float
-    unit: Literal["m", "m3", "Pa", "N.m", "K", "V", "ohm", "s", "1/min", "1"]
+    unit: Literal[
+        "m", "m3", "Pa", "N.m", "K", "V", "ohm", "s", "1/min", "1", "Hz", "W", "A", "kg", "m/s"
+    ]
 
 
 class Call(Model):

@@ -24,7 +24,14 @@ from companion.intent.refused import why_refused
 from companion.intent.second import SecondOpinion, second_opinion
 from companion.intent.text import UNKNOWN, typed_words
 from companion.intent.thresholds import DEFAULT, Thresholds
-from companion.intent.understood import Understood, exactly, from_call_sign, nearly, note_in
+from companion.intent.understood import (
+    Understood,
+    exactly,
+    from_call_sign,
+    nearly,
+    note_in,
+    of_one,
+)
 from companion.recognize.protocol import Hypothesis, Recognition
 
 __all__ = ["Decision", "Expectation", "Listening", "Outcome", "Thresholds", "decide_utterance"]
@@ -57,7 +64,7 @@ def decide_utterance(
     if spoken_note is not None:
         return spoken_note
     understood = _understood(recognition, grammar, listening, thresholds)
-    calls = weighed(_by_meaning(understood, listening), listening)
+    calls = weighed(_by_meaning(understood, listening, thresholds), listening)
     heard = recognition.hypotheses[0]
     best = calls[0] if calls else None
     signed = (
@@ -118,12 +125,19 @@ def _understood(
     return found
 
 
-def _by_meaning(calls: Sequence[Understood], listening: Listening) -> list[Understood]:
-    """Join calls of equal meaning, adding up their confidences; the likeliest first."""
+def _by_meaning(
+    calls: Sequence[Understood], listening: Listening, thresholds: Thresholds
+) -> list[Understood]:
+    """Join calls of equal meaning, adding up their confidences; the likeliest first.
+
+    "Bolt" and "bolts" are hard to tell apart in noise, and a question would tell little more than
+    the readback does. They count as one call, of one part unless all of them were plainly called:
+    with one called tightened the others still hold the start.
+    """
     joined: dict[tuple[Intent, ...], list[Understood]] = {}
     for call in calls:
         meaning = tuple(in_unit_corrected(intent, listening) for intent in call.intents)
-        joined.setdefault(meaning, []).append(call)
+        joined.setdefault(of_one(meaning), []).append(call)
     together = [
         Understood(
             likeliest.words,
@@ -134,9 +148,21 @@ def _by_meaning(calls: Sequence[Understood], listening: Listening) -> list[Under
             likeliest.sure,
         )
         for same in joined.values()
-        for likeliest in (max(same, key=lambda call: call.confidence),)
+        for likeliest in (_one_or_all(same, thresholds),)
     ]
     return sorted(together, key=lambda call: -call.confidence)
+
+
+def _one_or_all(calls: Sequence[Understood], thresholds: Thresholds) -> Understood:
+    """The likeliest of calls that mean the same but for one part or all of its kind."""
+    of_a_single = [call for call in calls if of_one(call.intents) == call.intents]
+    likeliest = max(calls, key=lambda call: call.confidence)
+    if (
+        sum(call.confidence for call in of_a_single)
+        >= thresholds.rival_share * likeliest.confidence
+    ):
+        return max(of_a_single or [likeliest], key=lambda call: call.confidence)
+    return likeliest
 
 
 def _doubts(

@@ -44,7 +44,7 @@ def has_number(intent: Intent) -> bool:
     """Whether a wrong number would make this another call."""
     if isinstance(intent, Work | Finding) and intent.count == 1:
         return False  # nobody called a number
-    numbers = ("value", "seconds", "count", "size", "ratio", "bore")
+    numbers = ("value", "seconds", "count", "size", "ratio", "bore", "serial")
     return any(getattr(intent, name, None) is not None for name in numbers)
 
 

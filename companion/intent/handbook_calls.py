@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Any, ClassVar, Literal
 
-from companion.intent.call import Call, ExactDecimal, Quantity
+from companion.intent.call import Call, ExactDecimal, PlainlyWritten, Quantity
 
 SizeUnit = Literal["inch", "millimeter"]
+
+
+USUAL_POLES = 2
+"""Of the alternator of a portable set (common practice)."""
 
 
 class HandbookQuestion(Call):
@@ -26,7 +30,7 @@ class TorqueAsk(HandbookQuestion):
     Attributes:
         size: Nominal diameter in ``unit``: a fraction of an inch as a decimal, or millimeters.
         unit: ``inch`` or ``millimeter``.
-        grade: ``grade 5``, ``class 8.8`` and so on.
+        grade: ``grade 5``, ``class 8.8``, ``A2-70`` and so on.
         condition: How the thread is.
         series: Coarse where nothing was said.
     """
@@ -39,12 +43,40 @@ class TorqueAsk(HandbookQuestion):
     series: Literal["coarse", "fine"] = "coarse"
 
 
-class WrenchAsk(HandbookQuestion):
-    """Ask which wrench fits a bolt."""
+class WrenchAsk(PlainlyWritten, HandbookQuestion):
+    """Ask which wrench fits a bolt.
+
+    Attributes:
+        size: Nominal diameter in ``unit``.
+        unit: ``inch`` or ``millimeter``.
+        head: Of the bolt.
+    """
+
+    unsaid: ClassVar[dict[str, Any]] = {"head": "usual"}
 
     intent: Literal["wrench"] = "wrench"
     size: ExactDecimal
     unit: SizeUnit
+    head: Literal["usual", "flange", "small"] = "usual"
+
+
+class PlugTorqueAsk(PlainlyWritten, HandbookQuestion):
+    """Ask for the torque of a spark plug.
+
+    Attributes:
+        size: Diameter of its thread, in ``unit``.
+        unit: Always ``millimeter``.
+        seat: None if nothing was said.
+        head: Metal of the head; None if nothing was said.
+    """
+
+    unsaid: ClassVar[dict[str, Any]] = {"seat": None, "head": None}
+
+    intent: Literal["plug.torque"] = "plug.torque"
+    size: ExactDecimal
+    unit: SizeUnit = "millimeter"
+    seat: Literal["gasket", "taper"] | None = None
+    head: Literal["aluminum", "cast iron"] | None = None
 
 
 class Mix(Quantity, HandbookQuestion):
@@ -101,17 +133,32 @@ class TipSpeedAsk(Quantity, HandbookQuestion):
     rpm: ExactDecimal
 
 
-class FrequencyAsk(Quantity, HandbookQuestion):
-    """Ask for a generator's frequency at a speed of its shaft."""
+class FrequencyAsk(PlainlyWritten, Quantity, HandbookQuestion):
+    """Ask for a generator's frequency at a speed of its shaft.
+
+    Attributes:
+        poles: Of the alternator; the usual two also where nothing was said, and the sheet decides.
+        nominal: What the set is for, in hertz; None if nothing was said.
+    """
+
+    unsaid: ClassVar[dict[str, Any]] = {"nominal": None}
 
     intent: Literal["frequency"] = "frequency"
-    poles: int = 2
+    poles: int = USUAL_POLES
+    nominal: int | None = None
 
 
-class ChargeAsk(Quantity, HandbookQuestion):
-    """Ask how full a 12 volt lead-acid battery is at these volts at rest."""
+class ChargeAsk(PlainlyWritten, Quantity, HandbookQuestion):
+    """Ask how full a battery is at these volts at rest.
+
+    Attributes:
+        type: How it is built; None if nothing was said.
+    """
+
+    unsaid: ClassVar[dict[str, Any]] = {"type": None}
 
     intent: Literal["charge"] = "charge"
+    type: Literal["flooded lead acid", "absorbed glass mat", "gel", "lithium"] | None = None
 
 
 class DisplacementAsk(HandbookQuestion):
@@ -154,6 +201,7 @@ HandbookCall = (
     Convert
     | TorqueAsk
     | WrenchAsk
+    | PlugTorqueAsk
     | Mix
     | DrillAsk
     | OilAsk

@@ -8,6 +8,7 @@ from types import MappingProxyType
 
 from companion.grammar.tree import Parse
 from companion.handbook.units import OunceSystem
+from companion.intent.handbook_calls import USUAL_POLES
 from companion.intent.numbers import number_values
 from companion.intent.tagged import Fields, name_of, quantities, unit_of, values
 
@@ -37,6 +38,21 @@ def _torque(parse: Parse, ounce: OunceSystem) -> Iterator[Fields]:
     }
     for bolt in _bolt(parse, ounce):
         yield {**bolt, **how}
+
+
+def _wrench(parse: Parse, ounce: OunceSystem) -> Iterator[Fields]:
+    for bolt in _bolt(parse, ounce):
+        yield {**bolt, "head": name_of(parse, "head") or "usual"}
+
+
+def _plug(parse: Parse, ounce: OunceSystem) -> Iterator[Fields]:
+    for size in _bolt(parse, ounce):
+        yield {**size, "seat": name_of(parse, "seat"), "head": name_of(parse, "metal")}
+
+
+def _charge(parse: Parse, ounce: OunceSystem) -> Iterator[Fields]:
+    for volts in quantities(parse, ounce):
+        yield {**volts, "type": name_of(parse, "type")}
 
 
 def _drill(parse: Parse, ounce: OunceSystem) -> Iterator[Fields]:
@@ -70,7 +86,11 @@ def _tip_speed(parse: Parse, ounce: OunceSystem) -> Iterator[Fields]:
 
 def _frequency(parse: Parse, ounce: OunceSystem) -> Iterator[Fields]:
     for speed in quantities(parse, ounce, unit="rpm"):
-        yield {**speed, "poles": int(name_of(parse, "poles") or 2)}
+        yield {
+            **speed,
+            "poles": name_of(parse, "poles") or USUAL_POLES,
+            "nominal": name_of(parse, "nominal"),
+        }
 
 
 def _displacement(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
@@ -88,14 +108,15 @@ HANDBOOK: Mapping[str, Callable[[Parse, OunceSystem], Iterator[Fields]]] = Mappi
     {
         "convert": _convert,
         "torque": _torque,
-        "wrench": _bolt,
+        "wrench": _wrench,
+        "plug.torque": _plug,
         "drill": _drill,
         "mix": _mix,
         "oil.grade": quantities,
         "pulley": _pulley,
         "tip.speed": _tip_speed,
         "frequency": _frequency,
-        "charge": quantities,
+        "charge": _charge,
         "displacement": _displacement,
         "advice": _advice,
     }

@@ -25,6 +25,7 @@ from companion.intent.handbook_calls import HandbookCall
 from companion.intent.handbook_calls import HandbookQuestion as HandbookQuestion
 from companion.intent.handbook_calls import Mix as Mix
 from companion.intent.handbook_calls import OilAsk as OilAsk
+from companion.intent.handbook_calls import PlugTorqueAsk as PlugTorqueAsk
 from companion.intent.handbook_calls import PulleyAsk as PulleyAsk
 from companion.intent.handbook_calls import SourceAsk as SourceAsk
 from companion.intent.handbook_calls import TipSpeedAsk as TipSpeedAsk
@@ -32,11 +33,16 @@ from companion.intent.handbook_calls import TorqueAsk as TorqueAsk
 from companion.intent.handbook_calls import WrenchAsk as WrenchAsk
 
 
-class Reading(Quantity):
-    """A measurement called out: "gap thirty thou"."""
+class Reading(Quantity, PlainlyWritten):
+    """A measurement called out: "gap thirty thou".
+
+    ``cylinder`` is which one was called, if any: "cylinder two compression ninety p s i".
+    """
 
     intent: Literal["reading"] = "reading"
     measure: str
+    cylinder: int | None = None
+    unsaid: ClassVar[dict[str, Any]] = {"cylinder": None}
 
 
 class Fluid(Quantity):
@@ -188,10 +194,26 @@ class FollowUp(Call):
 
 
 class Note(Call):
-    """Free speech; ``text`` is a draft transcript when it came by voice, the words when typed."""
+    """Free speech: a note, or what the customer complains of.
 
-    intent: Literal["note"] = "note"
+    ``text`` is a draft transcript when it came by voice, the words when typed.
+    """
+
+    intent: Literal["note", "complaint"] = "note"
     text: str | None = None
+
+
+class Serial(Call):
+    """The machine's serial number, in capitals: "serial number q t four four one seven"."""
+
+    intent: Literal["serial"] = "serial"
+    serial: Annotated[str, Field(min_length=1)]
+
+
+class Help(Call):
+    """Ask what can be said now."""
+
+    intent: Literal["help"] = "help"
 
 
 class Correction(Call):
@@ -230,7 +252,7 @@ class ReadBack(Call):
     intent: Literal["readback"] = "readback"
     subject: str
     """A measure's or fluid's name, or ``parts``, ``steps``, ``findings``, ``work``, ``follow ups``,
-    ``timers``, ``fluids``, ``readings``, ``step parts``, ``job parts``."""
+    ``timers``, ``fluids``, ``readings``, ``serial number``, ``step parts``, ``job parts``."""
 
 
 class SpecAsk(Call):
@@ -277,6 +299,8 @@ Intent = Annotated[
     | Part
     | FollowUp
     | Note
+    | Serial
+    | Help
     | Correction
     | Plain
     | ReadBack

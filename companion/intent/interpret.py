@@ -13,7 +13,7 @@ from companion.intent.refused import turned_around, why_refused
 from companion.intent.tenfold import tenfold
 from companion.intent.text import respelled, typed_words
 from companion.intent.thresholds import DEFAULT, Thresholds
-from companion.intent.understood import Understood, exactly, nearly, note_in
+from companion.intent.understood import Understood, exactly, nearly, note_in, serial_in
 from companion.intent.unit_needed import unit_needed
 
 __all__ = ["interpret", "understand"]
@@ -47,6 +47,9 @@ def understand(
         call = exactly(words, grammar, listening)
         if call is not None:
             return settle((call,), listening, thresholds)
+    serial = serial_in(text, grammar)
+    if serial is not None:
+        return Decision("record", serial.text, serial.intents, 1.0, ())
     heard = " ".join(readings[0])
     for words in readings if turned_around(readings[0], grammar) is None else ():
         reason = unit_needed(words, grammar)
@@ -120,6 +123,8 @@ def _wordings(text: str, grammar: CallGrammar) -> tuple[tuple[str, ...], ...]:
 
 def _number(intent: Intent) -> str:
     """The number in which two meanings of a sentence differ."""
-    names = ("value", "seconds", "size")
+    names = ("value", "seconds", "size", "serial")
     value = next(getattr(intent, name) for name in names if hasattr(intent, name))
+    if isinstance(value, str):
+        return value
     return format(value, "f") if not isinstance(value, float) else f"{value:g}"

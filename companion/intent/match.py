@@ -42,13 +42,7 @@ _ADDED_WORDS = frozenset({"of", "for", "to", "on", "timer", "level"})
 done to what, and how it is, is never put into anyone's mouth."""
 
 UNIT_WORDS = frozenset(
-    {
-        word
-        for unit in UNITS.values()
-        for form in (unit.singular, unit.plural)
-        for word in form.split()
-    }
-    | {"thousandths", "fluid", "revs", "k", "pounds"}
+    word for unit in UNITS.values() for form in unit.said for word in form.split()
 )
 """Words of units."""
 

@@ -9,10 +9,12 @@ from companion.grammar.compiled import CallGrammar
 from companion.grammar.tree import Parse
 from companion.handbook.units import OunceSystem, to_si
 from companion.intent.handbook_meaning import HANDBOOK
-from companion.intent.intents import INTENT, Intent
+from companion.intent.intents import INTENT, Intent, Reading
 from companion.intent.numbers import number_values
+from companion.intent.spelling import spelled
 from companion.intent.tagged import Fields
 from companion.intent.tagged import name_of as _name
+from companion.intent.tagged import part_of as _part_name
 from companion.intent.tagged import quantities as _quantities
 from companion.intent.tagged import unit_of as _unit
 from companion.intent.tagged import values as _values
@@ -59,7 +61,16 @@ def meanings(
         for parse in grammar.parse(words)
         for intent in interpret(parse, ounce, correcting_unit)
     )
-    return tuple(dict.fromkeys(intents))
+    return _named_first(tuple(dict.fromkeys(intents)))
+
+
+def _named_first(intents: tuple[Intent, ...]) -> tuple[Intent, ...]:
+    """Leave out a measure of a cylinder where the sheet has one with the cylinder in its name."""
+    if any(isinstance(each, Reading) and each.cylinder is None for each in intents):
+        return tuple(
+            each for each in intents if not isinstance(each, Reading) or each.cylinder is None
+        )
+    return intents
 
 
 def call_sign_length(words: Sequence[str], grammar: CallGrammar) -> int:
@@ -93,9 +104,14 @@ def _named(*keys: str) -> Callable[[Parse, OunceSystem], Iterator[Fields]]:
     return fill
 
 
+def _cylinder(parse: Parse) -> int | None:
+    node = parse.first("cylinder")
+    return None if node is None else int(number_values((parse.words[node.end - 1],))[0])
+
+
 def _reading(parse: Parse, ounce: OunceSystem) -> Iterator[Fields]:
     for quantity in _quantities(parse, ounce):
-        yield {"measure": _name(parse, "measure"), **quantity}
+        yield {"measure": _name(parse, "measure"), "cylinder": _cylinder(parse), **quantity}
 
 
 def _correction(parse: Parse, ounce: OunceSystem, correcting_unit: str | None) -> Iterator[Fields]:
@@ -135,11 +151,35 @@ def _timer_cancel(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
 
 
 def _part(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
-    yield {"part": _name(parse, "part"), "count": _count(parse)}
+    yield {"part": _part_name(parse), "count": _count(parse)}
+
+
+def _follow_up(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
+    yield {"part": _part_name(parse)}
+
+
+def _how_many(parse: Parse) -> Fields:
+    """One, so many, or all of them: several called without a number."""
+    return {"count": _count(parse), "every": parse.first("every") is not None}
+
+
+def _finding(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
+    yield {
+        "part": _part_name(parse),
+        "condition": _name(parse, "condition"),
+        **_how_many(parse),
+    }
 
 
 def _work(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
-    yield {"action": _name(parse, "action"), "part": _name(parse, "part"), "count": _count(parse)}
+    yield {"action": _name(parse, "action"), "part": _part_name(parse), **_how_many(parse)}
+
+
+def _serial(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
+    node = parse.first("spelled")
+    assert node is not None
+    for serial in spelled(parse.words[node.start : node.end]):
+        yield {"serial": serial}
 
 
 def _readback(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
@@ -159,11 +199,12 @@ _FILL: dict[str, Callable[[Parse, OunceSystem], Iterator[Fields]]] = {
     "tag.clear": _named("tag"),
     "step.skip": _named("reason"),
     "step.go": _named("step"),
-    "finding": _named("part", "condition"),
+    "finding": _finding,
     "work": _work,
     "part.need": _part,
     "part.used": _part,
-    "followup": _named("part"),
+    "followup": _follow_up,
+    "serial": _serial,
     "readback": _readback,
     "spec": _named("measure"),
     **HANDBOOK,

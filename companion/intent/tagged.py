@@ -65,3 +65,9 @@ def name_of(parse: Parse, *keys: str) -> str | None:
     """The value of the first of these tags that is there."""
     node = next((node for node in parse.walk() if node.key in keys), None)
     return None if node is None else node.value or parse.text(node)
+
+
+def part_of(parse: Parse) -> str | None:
+    """The part that was called, with its side before it: "left wheel"."""
+    side, part = name_of(parse, "side"), name_of(parse, "part")
+    return part if side is None or part is None else f"{side} {part}"

@@ -13,6 +13,7 @@ from collections.abc import Container, Sequence
 from decimal import Decimal
 from fractions import Fraction
 
+from companion.handbook.units import UNITS, Unit, british
 from companion.intent.numbers import DENOMINATORS, DIGITS, NUMBER_WORDS, TEENS, TENS
 
 UNKNOWN = "[unk]"
@@ -31,71 +32,77 @@ _PARTS = {
 _PLACES = 4
 """Decimal places that ``grammars/numbers.gram`` lets one call."""
 
-_JOIN = r"[\s.·⋅•*-]*"
-_SYMBOLS: tuple[tuple[str, str], ...] = (
-    (rf"(?:ft|foot){_JOIN}lb[fs]{{0,2}}|lb[fs]{{0,2}}{_JOIN}ft", "foot pounds"),
-    (rf"(?:in|inch){_JOIN}lb[fs]{{0,2}}|lb[fs]{{0,2}}{_JOIN}in", "inch pounds"),
-    (rf"n{_JOIN}m", "newton meters"),
-    (r"(?:lbs?|lbf)/in(?:2|²)|psi", "p s i"),
-    (r"lbs?", "pounds"),
-    (r"kpa", "kilopascals"),
-    (r"mm", "millimeters"),
-    (r"rpm", "r p m"),
-    (r"k\s?(?:ω|ohms?)", "kilohms"),
-    (r"ω", "ohms"),
-    (r"fl\.?\s?oz|oz", "ounces"),
-    (r"pts?", "pints"),
-    (r"qts?", "quarts"),
-    (r"gals?", "gallons"),
-    (r"ml|cc", "milliliters"),
-    (r"hrs?", "hours"),
-    (r"mins?", "minutes"),
-    (r"secs?", "seconds"),
-    (r"per cent", "percent"),
-    (r"(?:deg(?:rees?)?\.?|°)\s?c", "degrees celsius"),
-    (r"(?:deg(?:rees?)?\.?|°)\s?f", "degrees fahrenheit"),
-)
-"""Symbols that mean a unit wherever they stand, as patterns on lower-case text, longest first."""
+_SEPARATORS = r"[\s.·⋅•*-]"
 
-_SIGNS = {"%": " percent ", "°": " degrees ", "″": ' " ', "”": ' " ', "“": " ", "''": ' " '}
+
+def _joined(form: str) -> str:
+    return re.sub(_SEPARATORS, "", form)
+
+
+_SAID = frozenset(form for unit in UNITS.values() for form in unit.said)
+
+_BRITISH = {british(word): word for form in _SAID for word in form.split() if british(word) != word}
+"""Words of units, by their British spelling."""
+
+
+def _unit_forms() -> dict[str, str]:
+    """Short forms of units as they are typed, each with the words that a call has for it."""
+    meant: dict[str, list[Unit]] = {}
+    for unit in UNITS.values():
+        for form in unit.typed:
+            if " ".join(_BRITISH.get(word, word) for word in form.split()) not in _SAID:
+                meant.setdefault(form, []).append(unit)
+    return {form: _words_of(units) for form, units in meant.items()}
+
+
+def _words_of(units: Sequence[Unit]) -> str:
+    """What the call has for all of these: "pounds" of pressure and of weight alike."""
+    shared = (form for form in reversed(units[0].said) if all(form in unit.said for unit in units))
+    return units[0].plural if len(units) == 1 else next(shared, units[0].plural)
+
+
+_TYPED = _unit_forms()
+_FORMS = {_joined(form): words for form, words in _TYPED.items()}
+"""By short form without what may stand between its letters."""
 
 _SHORT = {
-    "in": "inch",
-    '"': "inch",
-    "c": "celsius",
-    "f": "fahrenheit",
-    "v": "volts",
-    "l": "liters",
-    "h": "hours",
-    "s": "seconds",
+    form: words
+    for form, words in _FORMS.items()
+    if form == "in" or (form.isascii() and len(form) == 1)
 }
 """Symbols that are units only after a number, or as what to convert to."""
+
+
+def _form_pattern(form: str) -> str:
+    parts = re.split(rf"{_SEPARATORS}+", form)
+    return f"{_SEPARATORS}*".join(map(re.escape, parts))
+
+
+_SYMBOLS = re.compile(
+    r"(?<![^\W\d_])(?:"
+    + "|".join(map(_form_pattern, sorted(_TYPED.keys() - _SHORT.keys(), key=len, reverse=True)))
+    + r")(?![^\W\d_])\.?"
+)
+"""Short forms that mean a unit wherever they stand, longest first."""
+
+_STAINLESS = re.compile(r"\b(?:stainless )?a([24])[ -]?([78]0)\b")
+"""The mark on a stainless bolt's head: "A2-70"."""
+
+_SIGNS = {"%": " percent ", "°": " degrees ", "″": ' " ', "”": ' " ', "“": " ", "''": ' " '}
 
 _SPELLINGS = (
     ("tyre", "tire"),
     ("tyres", "tires"),
-    ("litre", "liter"),
-    ("litres", "liters"),
-    ("millilitre", "milliliter"),
-    ("millilitres", "milliliters"),
-    ("metre", "meter"),
-    ("metres", "meters"),
-    ("millimetre", "millimeter"),
-    ("millimetres", "millimeters"),
     ("carburettor", "carburetor"),
     ("carburettors", "carburetors"),
     ("petrol", "fuel"),
     ("inlet", "intake"),
     ("spanner", "wrench"),
+    *_BRITISH.items(),
 )
 """British and American; either may be the one that a job card uses."""
 
 _OTHER_FORMS = {
-    "thousandth": "thousandths",
-    "degree": "degrees",
-    "centigrade": "celsius",
-    "kiloohm": "kilohm",
-    "kiloohms": "kilohms",
     "niner": "nine",
     "nought": "zero",
     "naught": "zero",
@@ -220,12 +227,16 @@ def _plain(text: str) -> str:
     )
     plain = unicodedata.normalize("NFKC", spaced).lower().replace("⁄", "/")
     plain = re.sub("[−‒–—‐‑]", "-", plain).replace("’", "'").replace("′", "'")
-    for pattern, words in _SYMBOLS:
-        plain = re.sub(rf"(?<![^\W\d_])(?:{pattern})(?![^\W\d_])\.?", f" {words} ", plain)
+    plain = _SYMBOLS.sub(lambda found: f" {_FORMS[_joined(found[0])]} ", plain)
     for sign, words in _SIGNS.items():
         plain = plain.replace(sign, words)
     # Right before a word it denies, as whoever writes programs types it; after one it is a stop.
     plain = re.sub(r"(?<![^\W_])!+(?=[^\W\d_])", " not ", plain)
+    plain = _STAINLESS.sub(
+        # Apart in words: two runs of digits side by side are no plain number.
+        lambda found: f"stainless a {_ONES[int(found[1])]} {found[2]}",
+        plain,
+    )
     plain = re.sub(r"\bwhat is left\b", "what's left", plain)
     return re.sub(r"(?<=[^\W\d_])'(?=[^\W\d_])", "", plain)
 
@@ -241,7 +252,9 @@ def _tokens(text: str) -> list[str]:
             # Between two numbers "minus" is no part of any call, so that "5 - 3" is refused.
             tokens.extend(() if token == "+" else ("minus",))
             continue
-        if kind == "number" and tokens and tokens[-1][-1].isdigit():
+        # Of "cylinder 1 120 psi" the first is which cylinder.
+        which = tokens[-2:-1] == ["cylinder"]
+        if kind == "number" and tokens and tokens[-1][-1].isdigit() and not which:
             tokens[-1] += f" {token}"
             continue
         tokens.append(token)

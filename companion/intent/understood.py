@@ -8,10 +8,11 @@ from dataclasses import dataclass
 
 from companion.grammar.compiled import CallGrammar
 from companion.intent.doubt import ANSWERS, has_number
-from companion.intent.intents import Intent, Note, StartCheck, TagClear
+from companion.intent.intents import Finding, Intent, Note, Serial, StartCheck, TagClear, Work
 from companion.intent.match import Match, nearest
 from companion.intent.meaning import call_sign_length, meanings
 from companion.intent.outcome import Listening
+from companion.intent.spelling import typed_serial
 from companion.intent.text import UNKNOWN, typed_words
 from companion.intent.thresholds import Thresholds
 
@@ -73,7 +74,7 @@ def nearly(
             break
         intents = meanings(match.words, grammar, listening.ounce, listening.correcting_unit)
         guessed_answer = match.respelled and any(intent.intent in ANSWERS for intent in intents)
-        if not intents or guessed_answer or any(intents == other.intents for other in found):
+        if not intents or guessed_answer or any(_same(intents, other.intents) for other in found):
             continue
         found.append(
             Understood(
@@ -88,6 +89,20 @@ def nearly(
     return tuple(found)
 
 
+def _same(farther: tuple[Intent, ...], nearer: tuple[Intent, ...]) -> bool:
+    """Whether two sentences mean the same, but for one part or all of its kind: of "filter" and
+    "filters", the nearer to what was written is meant."""
+    return of_one(farther) == of_one(nearer)
+
+
+def of_one(intents: tuple[Intent, ...]) -> tuple[Intent, ...]:
+    """Return what a call means if one part was called and not all of its kind."""
+    return tuple(
+        intent.model_copy(update={"every": False}) if isinstance(intent, Finding | Work) else intent
+        for intent in intents
+    )
+
+
 def from_call_sign(words: Sequence[str], grammar: CallGrammar) -> tuple[str, ...]:
     """Leave out sounds that were no word before the call sign: they belong to no call."""
     for at, word in enumerate(words):
@@ -99,14 +114,27 @@ def from_call_sign(words: Sequence[str], grammar: CallGrammar) -> tuple[str, ...
 
 
 def note_in(text: str, grammar: CallGrammar) -> Understood | None:
-    """Take text that opens with "note" as a note with the words that follow, as they stand."""
-    for found in re.finditer(r"\bnote\b", text, re.IGNORECASE):
+    """Take text that opens with "note" or "complaint" as one, with the words that follow as they
+    stand."""
+    for found in re.finditer(r"\b(?:note|complaint)\b", text, re.IGNORECASE):
         opening = typed_words(text[: found.end()])[0]
-        if any(isinstance(intent, Note) for intent in meanings(opening, grammar)):
-            words = text[found.end() :].strip(" \t\r\n,:;.")
-            signed = call_sign_length(opening, grammar) > 0
-            return Understood(opening, (Note(text=words or None),), 1.0, signed)
+        for intent in meanings(opening, grammar):
+            if isinstance(intent, Note):
+                words = text[found.end() :].strip(" \t\r\n,:;.")
+                signed = call_sign_length(opening, grammar) > 0
+                note = intent.model_copy(update={"text": words or None})
+                return Understood(opening, (note,), 1.0, signed)
     return None
+
+
+def serial_in(text: str, grammar: CallGrammar) -> Understood | None:
+    """Take a typed serial number as it stands, whatever letters and signs it has."""
+    serial = typed_serial(text)
+    words = typed_words(text)[0]
+    signed = call_sign_length(words, grammar)
+    if serial is None or words[signed : signed + 2] != ("serial", "number"):
+        return None
+    return Understood(("serial", "number"), (Serial(serial=serial),), 1.0, signed > 0)
 
 
 def _beyond_doubt(match: Match, intents: tuple[Intent, ...]) -> bool:

@@ -2,12 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import deque
+from collections.abc import Iterator, Sequence
+from itertools import dropwhile
 
 from companion.grammar.compiled import CallGrammar
 from companion.handbook.units import UNITS, UnknownUnit, find_unit
-from companion.intent.match import SAYING_NOTHING, UNIT_WORDS
+from companion.intent.match import EXACT_WORDS, FILLERS, SAYING_NOTHING, UNIT_WORDS
+from companion.intent.meaning import call_sign_length
 from companion.intent.numbers import NUMBER_WORDS
+
+A_UNIT_ALONE = "a unit alone"
+"""How the reason begins where a unit was called and not what was measured."""
+
+_RECORDED = frozenset({"reading", "fluid"})
+_LONGEST_NAME = 3
+_MOST_NAMED = 3
 
 
 def unit_needed(words: Sequence[str], grammar: CallGrammar) -> str | None:
@@ -19,8 +29,12 @@ def unit_needed(words: Sequence[str], grammar: CallGrammar) -> str | None:
 
     Returns:
         A short phrase that names the units that fit ("the unit is missing: thou, inches or
-        millimeters"), or None if the trouble is another.
+        millimeters"); of a unit called without a measure, what may be called in it; or None if the
+        trouble is another.
     """
+    alone = _unit_alone([word for word in words if word not in FILLERS], grammar)
+    if alone is not None:
+        return alone
     for end in range(len(words), 0, -1):
         state = grammar.walk(words[:end])
         if state is None:
@@ -43,15 +57,55 @@ def unit_needed(words: Sequence[str], grammar: CallGrammar) -> str | None:
     return None
 
 
+def _unit_alone(words: Sequence[str], grammar: CallGrammar) -> str | None:
+    """Say which calls are in a unit that was called by itself, or with its number only; None if
+    something else was called."""
+    unit = list(dropwhile(_is_number, words[call_sign_length(words, grammar) :]))
+    if not unit or grammar.walk(unit) is not None or not _is_unit(" ".join(unit)):
+        return None
+    names = [" ".join(name) for name in _called_in(unit, grammar)]
+    return f"{A_UNIT_ALONE}: {_listed(sorted(names, key=len)[:_MOST_NAMED])}" if names else None
+
+
+def _is_number(word: str) -> bool:
+    return word in NUMBER_WORDS or word in ("and", "a", "an")
+
+
+def _called_in(unit: Sequence[str], grammar: CallGrammar) -> Iterator[tuple[str, ...]]:
+    """What a number in this unit may be called of: "gap", "intake clearance", "added"."""
+    waiting: deque[tuple[tuple[str, ...], int]] = deque([((), grammar.start)])
+    while waiting:
+        words, state = waiting.popleft()
+        if words and grammar.walk(["two", *unit], state) is not None:
+            parses = grammar.parse([*words, "two", *unit])
+            if any((node := parse.first("intent")) and node.value in _RECORDED for parse in parses):
+                yield words
+                continue
+        if len(words) < _LONGEST_NAME:
+            waiting.extend(
+                ((*words, word), target)
+                for word, target in grammar.arcs(state).items()
+                if word not in EXACT_WORDS and (words or word not in grammar.call_sign)
+            )
+
+
+def _listed(names: Sequence[str]) -> str:
+    return " or ".join(filter(None, (", ".join(names[:-1]), *names[-1:])))
+
+
 def _fitting(grammar: CallGrammar, state: int) -> str:
     """The units that may come next, as they are said: "thou, inches or millimeters"."""
     names: list[str] = []
+    named: set[str] = set()
     for unit in UNITS.values():
+        if named.intersection((unit.singular, unit.plural)):
+            continue  # "pounds" of weight, where "p s i" already stands for pounds
         forms = (unit.plural, unit.singular, unit.name)
         said = next((form for form in forms if _may_follow(form.split(), grammar, state)), None)
         if said is not None:
             names.append(said)
-    return " or ".join(filter(None, (", ".join(names[:-1]), *names[-1:])))
+            named.update(unit.said)
+    return _listed(names)
 
 
 def _may_follow(unit: Sequence[str], grammar: CallGrammar, state: int) -> bool:

@@ -238,6 +238,21 @@ class Ticked:
 
 
 @dataclass(frozen=True, slots=True)
+class CanSay:
+    """What fits now.
+
+    Attributes:
+        now: What it depends on: the open question, the current step, a job put aside, or nothing.
+        left: At a step: the first points and readings that are left.
+        more: Whether more than those are left.
+    """
+
+    now: Literal["question", "step", "parked", "anything"]
+    left: tuple[str, ...] = ()
+    more: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Nothing:
     """Nothing to act on: "no timer runs", "nothing to correct"; spoken as it stands."""
 
@@ -265,6 +280,7 @@ Answer = (
     | SayAgain
     | Refused
     | Ticked
+    | CanSay
     | Nothing
 )
 """Any answer."""

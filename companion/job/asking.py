@@ -16,9 +16,10 @@ from companion.job.answers import (
     TimeLeft,
 )
 from companion.job.card import CardStep
+from companion.job.cylinders import without_cylinder
 from companion.job.earlier import earlier_past, last_past
 from companion.job.judge import spec_of, window_of
-from companion.job.lines import line, named
+from companion.job.lines import line, named, spaced
 from companion.job.state import Fact, State, Timer
 from companion.job.turn import Turn
 
@@ -60,6 +61,11 @@ def spec(turn: Turn, measure: str) -> None:
 def read_back(turn: Turn, subject: str) -> None:
     """Read back a list, a measure or a fluid."""
     state = turn.state
+    if subject == "serial number":
+        known = state.serial or (state.sheet.identification.serial if state.sheet else None)
+        said = f"Serial number {spaced(known)}." if known else "No serial number recorded yet."
+        turn.answer(Nothing(said))
+        return
     if subject in ("step parts", "job parts"):
         turn.answer(parts_of_card(state, whole_job=subject == "job parts"))
         return
@@ -69,9 +75,15 @@ def read_back(turn: Turn, subject: str) -> None:
             ReadBackList(subject, listed) if listed else Nothing(f"No {subject} recorded yet.")
         )
         return
-    reading = next(
-        (f for f in reversed(state.effective(state.readings)) if f.event.measure == subject), None
-    )
+    latest = {
+        fact.event.measure: fact
+        for fact in state.effective(state.readings)
+        if subject in (fact.event.measure, without_cylinder(fact.event.measure))
+    }
+    if len(latest) > 1:
+        turn.answer(ReadBackList(subject, tuple(line(each.event) for each in latest.values())))
+        return
+    reading = next(iter(latest.values()), None)
     before = earlier_past(state, subject, turn.at)
     if reading is not None:
         event = reading.event

@@ -10,13 +10,15 @@ from companion.job import events as ev
 from companion.job import fluids, gate, steps
 from companion.job.answers import Nothing, Ticked
 from companion.job.compare import remarks
+from companion.job.cylinders import of_cylinder
 from companion.job.judge import judge, spec_of, window_of
 from companion.job.turn import Turn
 
 
 def reading(turn: Turn, call: it.Reading, *, corrects: int | None = None) -> None:
     """Judge and record a reading."""
-    measure(turn, call.measure, call.value, call.unit, call.si, corrects=corrects)
+    name = of_cylinder(call.measure, call.cylinder)
+    measure(turn, name, call.value, call.unit, call.si, corrects=corrects)
 
 
 def measure(
@@ -143,7 +145,13 @@ def follow_up(turn: Turn, call: it.FollowUp) -> None:
 
 def note(turn: Turn, call: it.Note) -> None:
     """Keep a note; with a clip it came by voice, so that its text is a draft."""
-    turn.record(ev.NoteKept(text=call.text, draft=turn.clip is not None, clip=turn.clip))
+    draft = turn.clip is not None
+    turn.record(ev.NoteKept(about=call.intent, text=call.text, draft=draft, clip=turn.clip))
+
+
+def serial(turn: Turn, call: it.Serial) -> None:
+    """Record the machine's serial number."""
+    turn.record(ev.SerialRecorded(serial=call.serial))
 
 
 def _tick(turn: Turn, event: ev.AnyEvent) -> None:

@@ -24,6 +24,7 @@ from companion.job.caution_table import (
     Trigger,
     any_of,
 )
+from companion.job.cylinders import without_cylinder
 from companion.job.danger_table import PLUG_WIRE_OFF
 from companion.job.heat import is_hot
 from companion.job.state import State
@@ -189,7 +190,7 @@ def _meets(state: State, happened: ev.AnyEvent | Answer, at: datetime, trigger: 
                 happened.part, trigger
             )
         case ev.ReadingRecorded() | SpecSaid():
-            meant = _one_of(happened.measure, trigger.measures)
+            meant = _one_of(without_cylinder(happened.measure), trigger.measures)
         case ev.PartUsed():
             meant = _part(happened.part, trigger)
         case ev.TagHung():

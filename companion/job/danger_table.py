@@ -7,7 +7,7 @@ place and what no row excepts holds the start. ``dangers.toml`` says what may st
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from typing import Literal, TypeVar
@@ -121,14 +121,25 @@ class DangerTable:
     """
 
     rows: DangerFile
+    # Every call asks of every fact of the job: what was asked once is kept.
+    _work: dict[tuple[str, str], WorkRow] = field(default_factory=dict, compare=False, repr=False)
+    _found: dict[tuple[str, str], FoundRow] = field(default_factory=dict, compare=False, repr=False)
 
     def work(self, part: str, action: str) -> WorkRow:
         """Return the row that decides what an action leaves a part as."""
-        return next(row for row in self.rows.work if row.fits(part, action))
+        row = self._work.get((part, action))
+        if row is None:
+            row = next(row for row in self.rows.work if row.fits(part, action))
+            self._work[part, action] = row
+        return row
 
     def found(self, part: str, condition: str) -> FoundRow:
         """Return the row that decides what a finding needs."""
-        return next(row for row in self.rows.found if row.fits(part, condition))
+        row = self._found.get((part, condition))
+        if row is None:
+            row = next(row for row in self.rows.found if row.fits(part, condition))
+            self._found[part, condition] = row
+        return row
 
     @cached_property
     def why(self) -> Mapping[str, str]:

@@ -16,6 +16,7 @@ from companion.job import (
     asking_fluids,
     bench,
     gate,
+    helping,
     looking_up,
     questions,
     timers,
@@ -36,7 +37,7 @@ from companion.job.turn import Turn
 ALWAYS = frozenset({"acknowledge", "resume", "engine.running", "engine.stopped"})
 """Calls that are acted on while standing by: an engine does not wait for "resume"."""
 
-WHILE_PARKED = ALWAYS | {"timer.cancel", "say.again"}
+WHILE_PARKED = ALWAYS | {"timer.cancel", "say.again", "help"}
 """Calls that are acted on while the job is parked: an engine and a timer do not wait."""
 
 WHILE_CLOSED = WHILE_PARKED | {
@@ -171,6 +172,10 @@ def _act(turn: Turn, intent: Intent) -> None:
             bench.follow_up(turn, intent)
         case it.Note():
             bench.note(turn, intent)
+        case it.Serial():
+            bench.serial(turn, intent)
+        case it.Help():
+            turn.answer(helping.what_can_be_said(turn.state))
         case it.Correction():
             undo.correct(turn, intent)
         case it.TimerStart():

@@ -663,12 +663,24 @@ class MachineKnown(Event):
 
 
 class NoteKept(Event):
-    """A spoken note; ``draft`` marks a transcript that nobody has read."""
+    """A spoken note; ``draft`` marks a transcript that nobody has read.
+
+    Attributes:
+        about: ``complaint``: what the customer complains of.
+    """
 
     kind: Literal["note"] = "note"
+    about: Literal["note", "complaint"] = "note"
     text: str | None
     draft: bool
     clip: str | None = None
+
+
+class SerialRecorded(Event):
+    """The machine's serial number, as it was spelled or typed."""
+
+    kind: Literal["serial"] = "serial"
+    serial: str
 
 
 class Disregarded(Event):
@@ -740,6 +752,7 @@ AnyEvent = Annotated[
     | FollowUpRecorded
     | MachineKnown
     | NoteKept
+    | SerialRecorded
     | Disregarded
     | CautionSpoken,
     Field(discriminator="kind"),

@@ -11,6 +11,7 @@ from companion.intent.outcome import Expectation, Listening
 from companion.intent.tenfold import tenfold
 from companion.intent.thresholds import DEFAULT
 from companion.job import fill, judge, steps
+from companion.job.cylinders import without_cylinder
 from companion.job.earlier import usual_values
 from companion.job.state import State
 from companion.job.undo import correctable
@@ -24,6 +25,11 @@ def expectations(state: State) -> dict[str, Expectation]:
         **judge.expectations(state.sheet, ounce=state.ounce),
     }
     expected.update(fill.expected_of_fluids(state))
+    for event in (fact.event for fact in state.effective(state.readings)):
+        # So that a correction of one cylinder is looked at as its reading was.
+        known_as = without_cylinder(event.measure)
+        if known_as in expected:
+            expected.setdefault(event.measure, expected[known_as])
     for measure, (value, unit) in usual_values(state).items():
         known = expected.get(measure, Expectation(low=None, high=None, unit=unit))
         if known.unit == unit:

@@ -8,6 +8,7 @@ from decimal import Decimal
 from companion.handbook.convert import rounded
 from companion.handbook.units import OunceSystem, convert, to_si
 from companion.intent.decision import Expectation
+from companion.job.cylinders import without_cylinder
 from companion.job.events import Verdict, Window
 from companion.job.sheet import SpecReading, SpecSheet
 from companion.job.sheet_measures import measure_named, measures
@@ -33,8 +34,8 @@ class Judgement:
 
 
 def spec_of(sheet: SpecSheet | None, measure: str) -> SpecReading | None:
-    """Return what the sheet says of a measure, or None."""
-    return measure_named(sheet, measure)
+    """Return what the sheet says of a measure, or of it whatever the cylinder; else None."""
+    return measure_named(sheet, measure) or measure_named(sheet, without_cylinder(measure))
 
 
 def window_of(spec: SpecReading | None) -> Window | None:

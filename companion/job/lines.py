@@ -36,10 +36,9 @@ def line(event: ev.AnyEvent) -> str:
         case ev.LevelRead():
             return f"{event.fluid} level {event.level}"
         case ev.FindingRecorded():
-            return f"{event.part} {event.condition}"
+            return found(how_many(event.part, event.count, every=event.every), event.condition)
         case ev.WorkRecorded():
-            many = f", {event.count}" if event.count > 1 else ""
-            return f"{event.action} {event.part}{many}"
+            return f"{event.action} {how_many(event.part, event.count, every=event.every)}"
         case ev.PartNeeded():
             return f"need {event.count} {several(event.part, event.count)}"
         case ev.PartUsed():
@@ -47,7 +46,9 @@ def line(event: ev.AnyEvent) -> str:
         case ev.FollowUpRecorded():
             return f"follow up {event.part}"
         case ev.NoteKept():
-            return f"note {event.text}" if event.text else "a spoken note"
+            return f"{event.about} {event.text}" if event.text else f"a spoken {event.about}"
+        case ev.SerialRecorded():
+            return f"serial number {spaced(event.serial)}"
         case ev.TimerStarted():
             return f"{named(event.name)} {duration(event.seconds)}"
         case ev.TimerCancelled():
@@ -55,6 +56,25 @@ def line(event: ev.AnyEvent) -> str:
         case ev.TagHung():
             return f"tag {event.tag}"
     return event.kind
+
+
+def spaced(serial: str) -> str:
+    """Space a serial number so that it is said character by character: "q t 4, 4 1 7"."""
+    said = ["dash" if each == "-" else each.lower() for each in serial if not each.isspace()]
+    threes = (" ".join(said[at : at + 3]) for at in range(0, len(said), 3))
+    return ", ".join(threes)
+
+
+def found(what: str, condition: str) -> str:
+    """Say what is wrong: "4 engine bolts loose", "no spark"."""
+    return f"no {what}" if condition == "none" else f"{what} {condition}"
+
+
+def how_many(part: str, count: int, *, every: bool) -> str:
+    """Name a part with how many of it: "axle", "4 engine bolts", "all engine bolts"."""
+    if every:
+        return f"all {several(part, 2)}"
+    return part if count == 1 else f"{count} {several(part, count)}"
 
 
 def several(part: str, count: int) -> str:

@@ -3,22 +3,27 @@
 from __future__ import annotations
 
 from datetime import timedelta
-from decimal import Decimal
 from fractions import Fraction
 
 from companion.handbook.answer import HandbookAnswer
-from companion.handbook.convert import rounded
-from companion.handbook.units import convert
+from companion.handbook.convert import plain, rounded
+from companion.handbook.units import convert, spoken
 from companion.intent import intents as it
+from companion.intent.handbook_calls import USUAL_POLES
 from companion.job import events as ev
 from companion.job import fill, fluids
 from companion.job.answers import GradeSaid, HandbookSaid, Nothing
+from companion.job.cylinders import without_cylinder
 from companion.job.judge import spec_of
+from companion.job.running_specs import generator_of, governed_speed
 from companion.job.state import Fact, State
 from companion.job.turn import Turn
 
 ENGINE_OIL = "oil"
 """The fluid of a sheet that "oil grade" is about."""
+
+PLUGS = ("plug", "spark plug")
+"""What a sheet may call the spark plug among its fasteners."""
 
 WET_WITHIN = timedelta(hours=1)
 """The wet reading follows the dry one at once; a later one is of another day's work."""
@@ -38,8 +43,28 @@ def answer(turn: Turn, call: it.HandbookQuestion) -> None:
     except ValueError as error:
         turn.answer(Nothing(str(error)))
         return
-    makers = _grade_of_the_sheet(turn.state, call) if isinstance(call, it.OilAsk) else None
-    turn.answer(makers or HandbookSaid(found.text, found.source))
+    turn.answer(_of_the_sheet(turn.state, call) or HandbookSaid(found.text, found.source))
+
+
+def _of_the_sheet(state: State, call: it.HandbookQuestion) -> GradeSaid | HandbookSaid | None:
+    """What the maker says instead, where the sheet has it."""
+    if isinstance(call, it.OilAsk):
+        return _grade_of_the_sheet(state, call)
+    if isinstance(call, it.PlugTorqueAsk):
+        return _plug_of_the_sheet(state)
+    return None
+
+
+def _plug_of_the_sheet(state: State) -> HandbookSaid | None:
+    """The plug's torque on the sheet, if it has a figure."""
+    sheet = state.sheet
+    for spec in () if sheet is None else sheet.torque:
+        if spec.fastener in PLUGS and (spec.low is not None or spec.high is not None):
+            ends = dict.fromkeys(end for end in (spec.low, spec.high) if end is not None)
+            figure = " to ".join(map(plain, ends))
+            text = f"The sheet has {figure} {spoken(spec.unit, plural=True)} for the plug."
+            return HandbookSaid(text, spec.source)
+    return None
 
 
 def _grade_of_the_sheet(state: State, call: it.OilAsk) -> GradeSaid | None:
@@ -69,7 +94,11 @@ def _look_up(state: State, call: it.HandbookQuestion) -> HandbookAnswer:
         case it.WrenchAsk():
             from companion.handbook.wrench import wrench_for
 
-            return wrench_for(call.size, call.unit)
+            return wrench_for(call.size, call.unit, call.head)
+        case it.PlugTorqueAsk():
+            from companion.handbook.plug import plug_torque
+
+            return plug_torque(call.size, call.seat or "gasket", call.head or "aluminum")
         case it.Mix():
             from companion.handbook.mix import mix_for
 
@@ -89,15 +118,21 @@ def _look_up(state: State, call: it.HandbookQuestion) -> HandbookAnswer:
         case it.TipSpeedAsk():
             from companion.handbook.tip_speed import tip_speed
 
-            return tip_speed(call.value, call.unit, call.rpm)
+            return tip_speed(call.value, call.unit, call.rpm, governed_speed(state.sheet))
         case it.FrequencyAsk():
             from companion.handbook.frequency import frequency_at
 
-            return frequency_at(call.value, call.poles)
+            generator = generator_of(state.sheet)
+            # Nobody says the usual two: where the sheet has more, those are meant.
+            poles = call.poles if call.poles != USUAL_POLES else generator.poles or USUAL_POLES
+            return frequency_at(call.value, poles, call.nominal or generator.nominal)
         case it.ChargeAsk():
             from companion.handbook.battery import charge_at
 
-            return charge_at(call.value)
+            battery = None if state.sheet is None else state.sheet.battery
+            if battery is None:
+                return charge_at(call.value, call.type)
+            return charge_at(call.value, call.type or battery.type, int(battery.volts))
         case it.DisplacementAsk():
             from companion.handbook.displacement import displacement_of
 
@@ -136,10 +171,13 @@ def _compression(state: State) -> HandbookAnswer:
         first.value if first.unit == unit else rounded(convert(first.value, first.unit, unit), unit)
     )
     spec = spec_of(state.sheet, "compression")
-    least: Decimal | None = None
-    if spec is not None and spec.low is not None:
-        least = rounded(convert(spec.low, spec.unit, unit), unit)
-    return compression_suggests(dry, unit, None if before is None else last.event.value, least)
+    ends = (None, None) if spec is None else (spec.low, spec.high)
+    least, most = (
+        None if spec is None or end is None else rounded(convert(end, spec.unit, unit), unit)
+        for end in ends
+    )
+    wet = None if before is None else last.event.value
+    return compression_suggests(dry, unit, wet, least, most)
 
 
 def _readings(state: State, measure: str) -> list[Fact[ev.ReadingRecorded]]:
@@ -148,7 +186,12 @@ def _readings(state: State, measure: str) -> list[Fact[ev.ReadingRecorded]]:
     Raises:
         ValueError: If there is none; the message says so in one plain sentence.
     """
-    found = [fact for fact in state.effective(state.readings) if fact.event.measure == measure]
+    found = [
+        fact
+        for fact in state.effective(state.readings)
+        if measure in (fact.event.measure, without_cylinder(fact.event.measure))
+    ]
     if not found:
         raise ValueError(f"No {measure} recorded yet: call the reading first.")
-    return found
+    # Of several cylinders, the one called last: two of them are not the same one dry and wet.
+    return [fact for fact in found if fact.event.measure == found[-1].event.measure]

@@ -24,13 +24,13 @@ Act = Callable[[Turn, it.Intent], None]
 def settle(turn: Turn, intent: it.Intent, act: Act) -> None:
     """Act on a call in the light of the open question.
 
-    "Say again" and "roger" leave it open. "Affirm" and "negative" answer it. Any other call takes
-    its place, which is recorded, and is then acted on.
+    "Say again", "help" and "roger" leave it open. "Affirm" and "negative" answer it. Any other call
+    takes its place, which is recorded, and is then acted on.
     """
     question = turn.state.question
     if is_answer(intent):
         _answer(turn, question, yes=intent.intent == "affirm", act=act)
-    elif question is None or intent.intent in ("say.again", "acknowledge"):
+    elif question is None or intent.intent in ("say.again", "acknowledge", "help"):
         act(turn, intent)
     elif _repeats(question, intent):
         _answer(turn, question, yes=True, act=act)

@@ -7,7 +7,12 @@ is corrected leads another way by itself.
 from __future__ import annotations
 
 from companion.job.card import CardStep, Condition
+from companion.job.cylinders import without_cylinder
+from companion.job.events import Verdict
 from companion.job.state import State, StepMark
+
+_WORST_FIRST: tuple[Verdict, ...] = ("low", "high", "unknown", "in")
+"""What decides of several cylinders: one that nobody can judge leaves it open."""
 
 
 def applies(state: State, step: CardStep) -> bool | None:
@@ -71,12 +76,14 @@ def holds(
         readings = [
             fact
             for fact in state.effective(state.readings)
-            if fact.event.measure == condition.measure and (until is None or fact.place <= until)
+            if condition.measure in (fact.event.measure, without_cylinder(fact.event.measure))
+            and (until is None or fact.place <= until)
         ]
-        last = max(readings, key=lambda fact: fact.place, default=None)
-        if last is None or last.event.verdict == "unknown":
-            return None
-        return last.event.verdict in condition.verdict
+        readings.sort(key=lambda fact: fact.place)
+        # Of several cylinders the worst one counts.
+        latest = {fact.event.measure: fact.event.verdict for fact in readings}
+        worst = next((each for each in _WORST_FIRST if each in latest.values()), None)
+        return None if worst in (None, "unknown") else worst in condition.verdict
     found = any(
         fact.event.part == condition.part
         and (not condition.found or fact.event.condition in condition.found)

@@ -166,10 +166,10 @@ class State:
         earlier: What the machine last read before this session, one of each measure.
         serviced_before: When each item of its service intervals was last done before it.
         machine_name: What this very machine is called, where that is not its sheet's name.
-        serial: Its serial number, where it was given or called.
+        serial_given: Its serial number, where it was given when the session was opened.
         known: What the other sessions of the machine say of it.
         readings: Every reading, superseded ones too; ``effective`` leaves those out. The same
-            holds for fluids, levels, findings, work, parts, follow-ups and notes.
+            holds for fluids, levels, findings, work, parts, follow-ups, notes and serial numbers.
         superseded: By record number, why it no longer counts.
         tags: Those that hang, the oldest first.
         tag_history: Every hanging and clearing of a tag, in order.
@@ -216,7 +216,7 @@ class State:
     earlier: tuple[ev.EarlierReading, ...] = ()
     serviced_before: tuple[ev.EarlierService, ...] = ()
     machine_name: str | None = None
-    serial: str | None = None
+    serial_given: str | None = None
     known: Fact[ev.MachineKnown] | None = None
 
     readings: tuple[Fact[ev.ReadingRecorded], ...] = ()
@@ -228,6 +228,7 @@ class State:
     parts_used: tuple[Fact[ev.PartUsed], ...] = ()
     follow_ups: tuple[Fact[ev.FollowUpRecorded], ...] = ()
     notes: tuple[Fact[ev.NoteKept], ...] = ()
+    serials: tuple[Fact[ev.SerialRecorded], ...] = ()
     superseded: Mapping[int, Literal["corrected", "disregarded"]] = field(default_factory=dict)
 
     tags: tuple[Tag, ...] = ()
@@ -275,6 +276,13 @@ class State:
         if not self.superseded:
             return facts
         return tuple(fact for fact in facts if fact.seq not in self.superseded)
+
+    @property
+    def serial(self) -> str | None:
+        """The machine's serial number as it was called last, else as it was given; None where it
+        was neither."""
+        called = self.effective(self.serials)
+        return called[-1].event.serial if called else self.serial_given
 
     @property
     def unsaid(self) -> tuple[ev.Unsaid, ...]:
@@ -351,7 +359,7 @@ def _session_opened(state: State, event: ev.SessionOpened, record: Record) -> St
         earlier=event.earlier,
         serviced_before=event.serviced_before,
         machine_name=event.machine_name,
-        serial=event.serial or (None if sheet is None else sheet.identification.serial),
+        serial_given=event.serial or (None if sheet is None else sheet.identification.serial),
     )
 
 
@@ -496,6 +504,11 @@ def _follow_up(state: State, event: ev.FollowUpRecorded, record: Record) -> Stat
 def _note(state: State, event: ev.NoteKept, record: Record) -> State:
     fact = _fact(event, record)
     return _called(replace(state, notes=(*state.notes, fact)), fact)
+
+
+def _serial(state: State, event: ev.SerialRecorded, record: Record) -> State:
+    fact = _fact(event, record)
+    return _called(replace(state, serials=(*state.serials, fact)), fact)
 
 
 def _disregarded(state: State, event: ev.Disregarded, record: Record) -> State:
@@ -756,6 +769,7 @@ _CHANGES: Mapping[type[ev.Event], Callable[[State, Any, Record], State]] = {
     ev.FollowUpRecorded: _follow_up,
     ev.MachineKnown: _machine_known,
     ev.NoteKept: _note,
+    ev.SerialRecorded: _serial,
     ev.Disregarded: _disregarded,
     ev.TimerStarted: _timer_started,
     ev.TimerRang: _timer_rang,

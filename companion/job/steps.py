@@ -9,6 +9,7 @@ from companion.grammar.plural import plural
 from companion.handbook.units import to_si
 from companion.intent.outcome import Expectation
 from companion.job.card import CardStep, StepWindow, StepWork
+from companion.job.cylinders import without_cylinder
 from companion.job.events import AnyEvent, ReadingRecorded, Window, WorkRecorded
 from companion.job.heat import hot_until, is_hot
 from companion.job.route import applies, passed_by_branches
@@ -113,16 +114,20 @@ def left_of(state: State, step: CardStep) -> tuple[str, ...]:
     entered = mark(state, step.name).entered
     since = state.seq if entered is None else entered
     worked: dict[str, int] = {}
+    wholly: set[str] = set()
     for fact in state.effective(state.work):
         if fact.seq > since:
             worked[fact.event.part] = worked.get(fact.event.part, 0) + fact.event.count
-    read = {fact.event.measure for fact in state.effective(state.readings) if fact.seq > since}
+            if fact.event.every:
+                wholly.add(fact.event.part)
+    called = [fact.event for fact in state.effective(state.readings) if fact.seq > since]
+    read = {name for event in called for name in (event.measure, without_cylinder(event.measure))}
     return (
         *(point for point in step.points if point not in worked),
         *(
             counted(tally.point, tally.count - worked.get(tally.point, 0))
             for tally in step.tally
-            if worked.get(tally.point, 0) < tally.count
+            if tally.point not in wholly and worked.get(tally.point, 0) < tally.count
         ),
         *(measure for measure in step.expects if measure not in read),
     )
@@ -149,7 +154,9 @@ def belongs_to(step: CardStep, event: AnyEvent) -> bool:
     """Return whether an event is about a point or an expected reading of a step."""
     if isinstance(event, WorkRecorded):
         return event.part in step.points or any(event.part == each.point for each in step.tally)
-    return isinstance(event, ReadingRecorded) and event.measure in step.expects
+    if not isinstance(event, ReadingRecorded):
+        return False
+    return event.measure in step.expects or without_cylinder(event.measure) in step.expects
 
 
 def steps_left(state: State) -> tuple[CardStep, ...]:
@@ -221,6 +228,7 @@ def still_hot(state: State, at: datetime) -> str:
 
 def window_on_card(state: State, measure: str) -> Window | None:
     """Return what the card wants of a measure: that of the current step, else the only one."""
+    measure = without_cylinder(measure)
     here = current(state)
     for step in (here,) if here is not None else ():
         for window in step.windows:

@@ -73,6 +73,9 @@ def in_place_of(turn: Turn, call: it.Correction, what: str, unit: str) -> tuple[
         what: What it would correct, in words.
         unit: Of what it would correct.
     """
+    if call.value < 0 and dimension(unit) == "volume":
+        turn.answer(Nothing(f"The last was {what}, which cannot be below zero."))
+        return None
     if call.unit is None or call.si is None:
         value, si_unit = to_si(call.value, unit, ounce=turn.state.ounce)
         si = it.SI.model_validate({"value": float(value), "unit": si_unit})

@@ -131,14 +131,6 @@ def _step_term(step: CardStep) -> Term:
     return Term(step.name, step.spoken or ((name,) if sayable else ()))
 
 
-def _counted() -> tuple[Term, ...]:
-    singular = {term.name: term.spoken for term in _terms_of_rule("bench", "part")}
-    return tuple(
-        Term(term.name, singular.get(term.name, ()), term.spoken)
-        for term in _terms_of_rule("bench", "counted")
-    )
-
-
 def _measures(
     of_card: Iterable[CardMeasure], of_sheet: Iterable[SpecReading]
 ) -> Mapping[Dimension, tuple[Term, ...]]:
@@ -192,7 +184,6 @@ def _everyday(call_sign: str, rules: Rules) -> Vocabulary:
         fluids=_terms_of_rule("bench", "fluid-name"),
         conditions=_terms_of_rule("bench", "condition"),
         tags=(*called, *(Term(tag) for tag in hang if tag not in heard)),
-        counted=_counted(),
         timers=_terms_of_rule("bench", "timer-name"),
         steps=_terms_of_rule("bench", "step-name"),
         call_sign=call_sign,

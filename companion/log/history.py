@@ -9,6 +9,7 @@ from decimal import Decimal
 from companion.errors import CompanionError
 from companion.job.dangers import dangers
 from companion.job.events import ReadingRecorded
+from companion.job.lines import line
 from companion.job.state import State
 from companion.log.quantities import by_how_much, quantity, window_words
 from companion.log.sessions import (
@@ -151,9 +152,10 @@ def _rest(state: State) -> list[str]:
         if danger.session is None
     ]
     for finding in state.effective(state.findings):
-        lines.append(f"found {finding.event.part} {finding.event.condition}")
+        found = finding.event
+        lines.append(f"found {line(found)}")
     for work in state.effective(state.work):
-        lines.append(f"{work.event.action} {work.event.part}")
+        lines.append(line(work.event))
     for follow_up in state.effective(state.follow_ups):
         lines.append(f"follow up {follow_up.event.part}")
     return lines

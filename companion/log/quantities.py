@@ -7,7 +7,9 @@ from decimal import Decimal
 from companion.job import events as ev
 from companion.job.remark import Apart, Changed, EngineNotAsWanted, LastTime, Remark
 
-UNCHANGED_IN_PLURAL = frozenset({"thou", "psi", "bar", "rpm", "percent", "celsius", "fahrenheit"})
+UNCHANGED_IN_PLURAL = frozenset(
+    {"thou", "psi", "bar", "rpm", "percent", "celsius", "fahrenheit", "hertz"}
+)
 """Units that are written alike for one and for many."""
 
 

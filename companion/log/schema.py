@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 from typing import Any
 
 from companion.job.events import EVENT
@@ -19,6 +20,7 @@ def record_schema() -> dict[str, Any]:
         kind: reference.rsplit("/", 1)[-1]
         for kind, reference in events["discriminator"]["mapping"].items()
     }
+    _keep_kinds_inside(definitions)
     for name in by_kind.values():
         # In a line the kind stands beside the data, not in it.
         del definitions[name]["properties"]["kind"]
@@ -61,3 +63,17 @@ def record_schema() -> dict[str, Any]:
         ],
         "$defs": definitions,
     }
+
+
+def _keep_kinds_inside(definitions: dict[str, Any]) -> None:
+    """Give the events that stand inside another event definitions of their own, with their kind."""
+    union = definitions["EarlierFact"]["properties"]["event"]
+    inside = {
+        reference.rpartition("/")[2] for reference in union["discriminator"]["mapping"].values()
+    }
+    for name in inside:
+        own = copy.deepcopy(definitions[name])
+        own["required"] = ["kind", *own.get("required", ())]
+        definitions[f"{name}Inside"] = own
+    union["oneOf"] = [{"$ref": f"#/$defs/{name}Inside"} for name in sorted(inside)]
+    del union["discriminator"]

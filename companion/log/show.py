@@ -6,6 +6,7 @@ from datetime import date
 from pathlib import Path
 
 from companion.job import events as ev
+from companion.job.lines import found, how_many
 from companion.job.reason import Reason
 from companion.job.record import Record
 from companion.job.rules import shipped_rules
@@ -123,9 +124,11 @@ def _told(event: ev.AnyEvent) -> str:
         case ev.StepRuled():
             return f"step {'applies' if event.applies else 'does not apply'}: {event.step}"
         case ev.FindingRecorded():
-            return f"finding: {event.part} {event.condition}{_many(event)}"
+            by = " (by the step)" if event.by == "step" else ""
+            return f"finding: {found(_of(event), event.condition)}{by}"
         case ev.WorkRecorded():
-            return f"work: {event.action} {event.part}{_many(event)}"
+            by = " (by the step)" if event.by == "step" else ""
+            return f"work: {event.action} {_of(event)}{by}"
         case ev.PartNeeded():
             return f"part needed: {event.count} × {event.part}"
         case ev.PartUsed():
@@ -135,7 +138,9 @@ def _told(event: ev.AnyEvent) -> str:
         case ev.NoteKept():
             draft = " (draft)" if event.draft else ""
             clip = f" [{event.clip}]" if event.clip else ""
-            return f"note{draft}: {event.text or 'sound only'}{clip}"
+            return f"{event.about}{draft}: {event.text or 'sound only'}{clip}"
+        case ev.SerialRecorded():
+            return f"serial number: {event.serial}"
         case ev.MachineKnown():
             return _known(event)
         case ev.Disregarded():
@@ -143,11 +148,6 @@ def _told(event: ev.AnyEvent) -> str:
             return f"disregarded: record {event.record}{restored}"
         case ev.CautionSpoken():
             return f"caution: {event.text}"
-
-
-def _many(event: ev.FindingRecorded | ev.WorkRecorded) -> str:
-    many = " × all" if event.every else f" × {event.count}" if event.count > 1 else ""
-    return f"{many} (by the step)" if event.by == "step" else many
 
 
 def _reason(reason: Reason) -> str:
@@ -196,6 +196,12 @@ def _exchange(event: ev.Heard | ev.Said | ev.Asked | ev.Answered) -> str:
             return f"asked: {event.about}{what}"
         case ev.Answered():
             return f"answered: {event.answer}"
+
+
+def _of(event: ev.FindingRecorded | ev.WorkRecorded) -> str:
+    """The part, with how many of it."""
+    many = f" × {event.count}" if event.count > 1 else ""
+    return f"{how_many(event.part, 1, every=event.every)}{many}"
 
 
 def _measured(event: ev.ReadingRecorded | ev.FluidMoved | ev.LevelRead) -> str:

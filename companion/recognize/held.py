@@ -40,8 +40,8 @@ WINDOW_STEP = FRAMES_PER_SECOND
 WINDOW_MARGIN = FRAMES_PER_SECOND // 2
 """Silence left after the speech."""
 NEAR_SILENCE_RMS = 1e-4
-NOTE = "note"
-"""The word after which a call goes on in free speech."""
+FREE_SPEECH = frozenset({"note", "complaint"})
+"""Words after which a call goes on in free speech."""
 HYPOTHESES = 8
 BY_PHONEMES = 6
 """Sentences that the phonemes may add to what the search finds."""
@@ -182,7 +182,7 @@ class HeldRecognizer:
         free = decode_freely(model.decoder, sound, model.start, model.end)
         draft = said_once(model.text(free.tokens))
         sure = call_confidence(evidence(weighed[0], free, draft))
-        if weighed[0].sentence.words[-1] == NOTE or _opens_as_note(draft):
+        if weighed[0].sentence.words[-1] in FREE_SPEECH or _opens_as_note(draft):
             # What is kept for reading deserves the slower decoding with all the words there are.
             draft = said_once(model.transcribe(encoded))
         return Recognition(self.name, _confident(weighed), sure, draft, time.perf_counter() - began)
@@ -267,7 +267,7 @@ def _holds_sound(samples: NDArray[np.float32]) -> bool:
 
 def _opens_as_note(text: str) -> bool:
     """Whether a free text begins with the word for a note, alone or after a call sign."""
-    return NOTE in [word.strip(".,:;!?").lower() for word in text.split()[:3]]
+    return not FREE_SPEECH.isdisjoint(word.strip(".,:;!?").lower() for word in text.split()[:3])
 
 
 def shared(scores: Sequence[float], temperature: float = TEMPERATURE) -> NDArray[np.float64]:
@@ -281,7 +281,7 @@ def _confident(weighed: tuple[Weighed, ...]) -> tuple[Hypothesis, ...]:
     """Share one between the sentences, by their scores."""
     # The phonemes speak against every note, for what follows the word: it is kept all the same, so
     # that a free text that opens as a note can be taken for one.
-    notes = (each for each in weighed[HYPOTHESES:] if each.sentence.words[-1] == NOTE)
+    notes = (each for each in weighed[HYPOTHESES:] if each.sentence.words[-1] in FREE_SPEECH)
     kept = (*weighed[:HYPOTHESES], *islice(notes, 2))
     shares = shared([each.score for each in kept])
     return tuple(

@@ -8,11 +8,12 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any, Literal
 
-from companion.handbook.convert import FINEST, rounded
-from companion.handbook.units import UnknownUnit, from_si, to_si
+from companion.handbook.convert import rounded
+from companion.handbook.units import UnknownUnit, from_si, to_si, unit_named
 from companion.job import events as ev
 from companion.job.fill import fill_of
 from companion.job.fluids import spec_of, standing, to_capacity
+from companion.job.lines import line
 from companion.job.record import Record
 from companion.job.sheet import SpecFluid
 from companion.job.state import Fact, State
@@ -194,12 +195,12 @@ def origins(records: Iterable[Record], state: State) -> dict[int, Origin]:
 def identification(state: State) -> tuple[tuple[str, str], ...]:
     """Return what the sheet says which machine it is, a name and a value each."""
     if state.sheet is None:
-        return ()
+        return (("Serial number", state.serial),) if state.serial else ()
     known = state.sheet.identification
     named = (
         ("Maker", known.maker),
         ("Model", known.model),
-        ("Serial number", known.serial),
+        ("Serial number", state.serial or known.serial),
         ("Year", None if known.year is None else str(known.year)),
         ("Engine", known.engine),
         ("Engine model", known.engine_model),
@@ -324,12 +325,12 @@ def steps(state: State, at: dict[int, Origin]) -> tuple[StepRow, ...]:
 
 def findings(state: State, at: dict[int, Origin]) -> tuple[LineRow, ...]:
     """Return what was found wrong."""
-    return _lines(state.findings, at, lambda event: f"{event.part} {event.condition}")
+    return _lines(state.findings, at, line)
 
 
 def work(state: State, at: dict[int, Origin]) -> tuple[LineRow, ...]:
     """Return what was done."""
-    return _lines(state.work, at, lambda event: f"{event.action} {event.part}")
+    return _lines(state.work, at, line)
 
 
 def parts_used(state: State, at: dict[int, Origin]) -> tuple[LineRow, ...]:
@@ -361,11 +362,14 @@ def shopping(state: State, at: dict[int, Origin]) -> tuple[ShoppingRow, ...]:
     return tuple(rows.values())
 
 
-def notes(state: State, at: dict[int, Origin]) -> tuple[NoteRow, ...]:
-    """Return the notes."""
+def notes(
+    state: State, at: dict[int, Origin], about: Literal["note", "complaint"] = "note"
+) -> tuple[NoteRow, ...]:
+    """Return the notes, or what the customer complains of."""
     return tuple(
         NoteRow(at[fact.seq], fact.event.text or "", fact.event.draft, fact.event.clip)
         for fact in state.notes
+        if fact.event.about == about
     )
 
 
@@ -423,7 +427,7 @@ def _totals(state: State, name: str) -> FluidTotals | None:
         return None
     most = max(volume for _, volume in volumes)
     # Less than the finest step of a measuring cup is no difference.
-    step = FINEST[_plain_name(unit)]
+    step = unit_named(unit).finest
     net -= net.remainder_near(step)
     if left is not None:
         left -= left.remainder_near(step)
@@ -448,11 +452,6 @@ def _share(volume: Decimal, most: Decimal) -> float:
 def _volume(state: State, cubic_meters: Decimal, unit: str) -> Figure:
     value = from_si(cubic_meters, unit, ounce=state.ounce)
     return figure(rounded(value, unit), unit, state.ounce)
-
-
-def _plain_name(unit: str) -> str:
-    """The unit without whose it is: "ounce" of "imperial ounce"."""
-    return unit.removeprefix("us ").removeprefix("imperial ")
 
 
 def _moves(state: State, at: dict[int, Origin], name: str) -> tuple[MoveRow, ...]:

@@ -6,28 +6,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from companion.handbook.convert import plain, rounded
-from companion.handbook.units import UNITS, OunceSystem, UnknownUnit, convert, written
+from companion.handbook.units import UNITS, OunceSystem, UnknownUnit, convert, unit_named, written
 from companion.job.events import ReadingRecorded, Window
-
-COUNTERPARTS = {
-    "thou": "millimeter",
-    "inch": "millimeter",
-    "psi": "kilopascal",
-    "kilopascal": "psi",
-    "bar": "psi",
-    "foot pound": "newton meter",
-    "inch pound": "newton meter",
-    "newton meter": "foot pound",
-    "celsius": "fahrenheit",
-    "fahrenheit": "celsius",
-    "ounce": "milliliter",
-    "pint": "milliliter",
-    "quart": "liter",
-    "gallon": "liter",
-    "milliliter": "ounce",
-    "liter": "ounce",
-}
-"""By unit, the one of the other system that a person would compare it with."""
 
 SMALL_LENGTH = Decimal("2.5")
 """Lengths up to this many millimetres are shown in thou, longer ones in inches."""
@@ -126,9 +106,7 @@ def gauge(event: ReadingRecorded, ounce: OunceSystem) -> Gauge | None:
 def _counterpart(value: Decimal, unit: str) -> str | None:
     if unit == "millimeter":
         return "thou" if abs(value) <= SMALL_LENGTH else "inch"
-    system, _, name = unit.rpartition(" ")
-    # Where the call said whose ounce it was, the metric side is the same.
-    return COUNTERPARTS.get(name if system in ("us", "imperial") else unit)
+    return unit_named(unit).beside
 
 
 def _symbol(unit: str, ounce: OunceSystem) -> str:

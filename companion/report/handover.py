@@ -11,6 +11,7 @@ from pathlib import Path
 from companion.job import events as ev
 from companion.job import fluids
 from companion.job.due import ENGINE_HOURS, due, engine_hours_of_job
+from companion.job.lines import how_many
 from companion.job.rules import shipped_rules
 from companion.job.state import Fact, State, fold
 from companion.log.reader import read_log
@@ -79,7 +80,7 @@ def render_handover(folder: Path) -> str:
     state = fold(records, shipped_rules())
     last = max(record.at for record in records)
     hours = engine_hours_of_job(state)
-    content = {
+    content: dict[str, Sequence[object]] = {
         "found": found(state),
         "done": _done(state),
         "measured": _measured(state),
@@ -88,6 +89,9 @@ def render_handover(folder: Path) -> str:
         "next": _next(state, last),
         "needed": _counts(state.effective(state.parts_needed)),
         "watch": to_watch(state),
+        "complaints": [
+            fact for fact in state.effective(state.notes) if fact.event.about == "complaint"
+        ],
     }
     return template("handover.html").render(
         state=state,
@@ -140,12 +144,23 @@ def _next(state: State, at: datetime) -> list[Next]:
 
 
 def _done(state: State) -> list[tuple[str, list[str]]]:
-    """Work by what was done, so that six grease points take one line."""
-    by_action: dict[str, dict[str, None]] = {}
+    """Work by what was done, with how many of each, so that six grease points take one line."""
+    by_action: dict[str, dict[str, list[ev.WorkRecorded]]] = {}
     for fact in state.effective(state.work):
         if fact.event.action != "replaced":
-            by_action.setdefault(fact.event.action, {})[fact.event.part] = None
-    return [(action, list(parts)) for action, parts in by_action.items()]
+            parts = by_action.setdefault(fact.event.action, {})
+            parts.setdefault(fact.event.part, []).append(fact.event)
+    return [
+        (action, [_together(part, events) for part, events in parts.items()])
+        for action, parts in by_action.items()
+    ]
+
+
+def _together(part: str, events: Sequence[ev.WorkRecorded]) -> str:
+    """How many of a part the same was done to. One called again may be the same one."""
+    several = [event.count for event in events if event.count > 1]
+    every = any(event.every for event in events)
+    return how_many(part, sum(several) or 1, every=every)
 
 
 def _replaced(state: State) -> list[tuple[str, int | None]]:

@@ -59,6 +59,7 @@ def render_report(folder: Path, *, beside: Path | None = None) -> str:
     exchange = days(folder, records, origins)
     turns = sum(len(day.turns) for day in exchange)
     notes = facts.notes(state, origins)
+    complaints = facts.notes(state, origins, "complaint")
     return _template().render(
         others=[
             (name, title)
@@ -88,6 +89,7 @@ def render_report(folder: Path, *, beside: Path | None = None) -> str:
         parts_needed=facts.parts_needed(state, origins),
         shopping=facts.shopping(state, origins),
         follow_ups=facts.follow_ups(state, origins),
+        complaints=[(note, _own_sound(folder, records, note)) for note in complaints],
         notes=[(note, _own_sound(folder, records, note)) for note in notes],
         cautions=[record for record in records if isinstance(record.event, ev.CautionSpoken)],
         troubles=[record for record in records if isinstance(record.event, ev.Trouble)],

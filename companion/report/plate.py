@@ -6,14 +6,16 @@ from companion.job.state import State
 
 
 def plate_lines(state: State) -> tuple[tuple[str, str], ...]:
-    """Return name and value of what the sheet knows of a machine's plates; none without a sheet."""
+    """Return name and value of what is known of a machine's plates: what was called, then what the
+    sheet has."""
+    called = (("Serial number", state.serial),) if state.serial else ()
     if state.sheet is None:
-        return ()
+        return called
     plate = state.sheet.identification
     asked = [
         ("Maker", plate.maker),
         ("Model", plate.model),
-        ("Serial number", plate.serial),
+        ("Serial number", state.serial or plate.serial),
         ("Engine", plate.engine),
         ("Engine model", plate.engine_model),
         ("Engine serial number", plate.engine_serial),

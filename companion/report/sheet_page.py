@@ -35,6 +35,10 @@ _TITLES = {
     "resistance": "Electrical",
     "temperature": "Temperatures",
     "percent": "Other measures",
+    "frequency": "Electrical",
+    "power": "Electrical",
+    "current": "Electrical",
+    "turns": "Other measures",
 }
 _COMPRESSION = ("compression", "leak down")
 """Measures that tell how well the engine seals, and stand together."""

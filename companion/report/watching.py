@@ -8,6 +8,7 @@ from companion.job import events as ev
 from companion.job import fluids
 from companion.job.compare import change_since_last_time
 from companion.job.dangers import dangers
+from companion.job.lines import line
 from companion.job.state import Fact, State
 from companion.report.figures import figure
 from companion.report.plain_words import day_text, verdict_in_plain_words
@@ -71,6 +72,9 @@ ADVICE = (
 )
 """The first that fits is given."""
 
+AS_IT_SHOULD_BE = frozenset({"strong"})
+"""Conditions that are no fault: of a spark."""
+
 SEE_THE_MANUAL = "Have it seen to; the maker's manual says how far it may go."
 
 
@@ -84,10 +88,12 @@ class Watch:
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """A finding, and what was done about it; ``mended`` is None while it stands."""
+    """A finding, with how many it is of, and what was done about it; ``mended`` is None while it
+    stands."""
 
     part: str
     condition: str
+    called: str
     mended: str | None
 
 
@@ -96,14 +102,14 @@ def found(state: State) -> tuple[Found, ...]:
     rows: dict[tuple[str, str], Found] = {}
     for fact in state.effective(state.findings):
         part, condition = fact.event.part, fact.event.condition
-        rows[part, condition] = Found(part, condition, _mended(state, fact))
+        rows[part, condition] = Found(part, condition, line(fact.event), _mended(state, fact))
     return tuple(rows.values())
 
 
 def to_watch(state: State) -> tuple[Watch, ...]:
     """Return what the owner should watch, what can hurt first."""
     findings = [
-        Watch(f"{row.part} {row.condition}", advice_on(row.part, row.condition))
+        Watch(row.called, advice_on(row.part, row.condition))
         for row in found(state)
         if row.mended is None
     ]
@@ -137,6 +143,8 @@ def last_readings(state: State) -> tuple[tuple[Fact[ev.ReadingRecorded], ...], .
 
 def _mended(state: State, finding: Fact[ev.FindingRecorded]) -> str | None:
     part, condition = finding.event.part, finding.event.condition
+    if condition in AS_IT_SHOULD_BE:
+        return "as it should be"
     row = state.rules.dangers.found(part, condition)
     if row.harmless is None:
         # What holds the start is mended on this page by what takes it off the start, no sooner.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from decimal import Decimal
 
@@ -32,8 +33,10 @@ from companion.speak.phrases import (
 )
 from companion.speak.reason_words import listed, reasons_words, stays_words
 from companion.speak.remark_words import before_words
-from companion.speak.speakable import sentence
+from companion.speak.speakable import sentence, speakable
 from companion.speak.when_words import when_words
+
+_SENTENCE = re.compile(r"(?<=[.?!]) ")
 
 REASONS_SAID = 3
 """With more tags than this only their names are read, so that the list can be kept in mind."""
@@ -72,6 +75,8 @@ def answer_phrases(state: State, answer: Answer) -> tuple[Phrase, ...]:
                 *(caution(text) for text in answer.cautions),
                 told(f"{at}. {sentence(answer.say)}"),
             )
+        case an.CanSay():
+            return (told(_can_say(answer)),)
         case an.StepsLeft():
             return (told(_steps_left(answer)),)
         case an.PassedOver():
@@ -97,7 +102,8 @@ def answer_phrases(state: State, answer: Answer) -> tuple[Phrase, ...]:
         case an.ReadBackList():
             return (told(sentence(f"{answer.name}: {', '.join(answer.lines)}")),)
         case an.HandbookSaid():
-            return (told(sentence(answer.text)),)
+            # A phrase a sentence, so that a long answer can be cut between them.
+            return tuple(told(each) for each in _SENTENCE.split(sentence(answer.text)))
         case an.SayAgain():
             asked = state.question is not None
             tone: Tone = "question" if asked else "none"
@@ -228,3 +234,21 @@ def _fluid_totals(answer: an.ReadBackFluid) -> str:
     if answer.level is not None:
         said.append(f"level {answer.level}")
     return sentence(f"{answer.fluid}: {', '.join(said) or 'nothing called'}")
+
+
+def _can_say(answer: an.CanSay) -> str:
+    """Say what fits now, in less than eight seconds."""
+    match answer.now:
+        case "question":
+            return "A question is open: affirm, or negative. Say again repeats it."
+        case "parked":
+            return "Say resume to go on."
+        case "anything":
+            return (
+                "Call a reading, a finding, work done, a part or a fluid. Or say step, read tags,"
+                " clear to start, or note."
+            )
+    if not answer.left:
+        return "Nothing is left at this step: step done. Or skip step, or step back."
+    more = ", and more" if answer.more else ""
+    return f"Left at this step: {speakable(', '.join(answer.left))}{more}. Then step done."

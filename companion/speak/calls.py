@@ -5,10 +5,13 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Literal
 
+from companion.handbook.battery import SAID
+from companion.handbook.torque import grade_said
 from companion.handbook.units import UNITS
 from companion.intent import intents as it
 from companion.job import events as ev
-from companion.job.lines import named
+from companion.job.cylinders import of_cylinder
+from companion.job.lines import found, how_many, named, spaced
 from companion.speak.numbers import (
     fraction_words,
     number_words,
@@ -52,7 +55,8 @@ def call_words(call: it.Intent, ounce: str = "us") -> str:
     """
     match call:
         case it.Reading():
-            return f"{call.measure}, {read_back(call.value, call.unit)}"
+            measure = of_cylinder(call.measure, call.cylinder)
+            return f"{measure}, {read_back(call.value, call.unit)}"
         case it.Fluid():
             of = f" of {call.fluid}" if call.fluid else ""
             return f"{call.action} {read_back(call.value, whose(call.unit, ounce))}{of}"
@@ -85,9 +89,9 @@ def call_words(call: it.Intent, ounce: str = "us") -> str:
         case it.TagClear():
             return f"clear tag {call.tag}"
         case it.Finding():
-            return f"{call.part} {call.condition}"
+            return _found_words(call.part, call.count, call.every, call.condition)
         case it.Work():
-            return _work_words(call.action, call.part, call.count)
+            return _work_words(call.action, call.part, call.count, call.every)
         case it.Part():
             return count_words(
                 call.part, call.count, "used" if call.intent == "part.used" else "need"
@@ -95,7 +99,10 @@ def call_words(call: it.Intent, ounce: str = "us") -> str:
         case it.FollowUp():
             return f"follow up {call.part}"
         case it.Note():
-            return f"note, {speakable(call.text)}" if call.text else "a note"
+            what = call.intent
+            return f"{what}, {speakable(call.text)}" if call.text else f"a {what}"
+        case it.Serial():
+            return speakable(f"serial number, {spaced(call.serial)}")
         case it.ReadBack():
             of_card = {"step parts": "parts for this step", "job parts": "parts for job"}
             return of_card.get(call.subject, f"read back {call.subject}")
@@ -107,9 +114,16 @@ def call_words(call: it.Intent, ounce: str = "us") -> str:
         case it.TorqueAsk():
             size = _size_words(call.size, call.unit)
             series = " fine" if call.series == "fine" else ""
-            return f"torque for {size}{series} {speakable(call.grade)}, {call.condition}"
+            return (
+                f"torque for {size}{series} {speakable(grade_said(call.grade))}, {call.condition}"
+            )
         case it.WrenchAsk():
-            return f"wrench for {_size_words(call.size, call.unit)} bolt"
+            heads = {"usual": "", "flange": " flange", "small": " small head"}
+            return f"wrench for {_size_words(call.size, call.unit)}{heads[call.head]} bolt"
+        case it.PlugTorqueAsk():
+            seat = "" if call.seat is None else f", {call.seat} seat"
+            head = "" if call.head is None else f", {call.head}"
+            return f"torque for {_size_words(call.size, call.unit)} plug{seat}{head}"
         case it.Mix():
             ratio = read_back_before(call.ratio, "to one")
             return f"mix {ratio}, for {read_back(call.value, whose(call.unit, ounce))}"
@@ -126,9 +140,11 @@ def call_words(call: it.Intent, ounce: str = "us") -> str:
             return f"tip speed for {length}, at {read_back_number(call.rpm)}"
         case it.FrequencyAsk():
             poles = "" if call.poles == 2 else f", on {number_words(Decimal(call.poles))} poles"
-            return f"frequency at {read_back_number(call.value)}{poles}"
+            mains = "" if not call.nominal else f", for {number_words(Decimal(call.nominal))} hertz"
+            return f"frequency at {read_back_number(call.value)}{poles}{mains}"
         case it.ChargeAsk():
-            return f"charge for {read_back(call.value, call.unit)}"
+            built = "" if call.type is None else f", {SAID[call.type]}"
+            return f"charge for {read_back(call.value, call.unit)}{built}"
         case it.DisplacementAsk():
             stroke = read_back(call.stroke, call.unit)
             count = "" if call.cylinders == 1 else ", two cylinders"
@@ -149,9 +165,9 @@ def record_words(event: ev.AnyEvent) -> str:
         case ev.LevelRead():
             return f"{event.fluid} level {event.level}"
         case ev.FindingRecorded():
-            return f"{event.part} {event.condition}"
+            return _found_words(event.part, event.count, event.every, event.condition)
         case ev.WorkRecorded():
-            return _work_words(event.action, event.part, event.count)
+            return _work_words(event.action, event.part, event.count, event.every)
         case ev.PartNeeded():
             return count_words(event.part, event.count, "need")
         case ev.PartUsed():
@@ -159,7 +175,9 @@ def record_words(event: ev.AnyEvent) -> str:
         case ev.FollowUpRecorded():
             return f"follow up {event.part}"
         case ev.NoteKept():
-            return "the note"
+            return f"the {event.about}"
+        case ev.SerialRecorded():
+            return speakable(f"serial number, {spaced(event.serial)}")
         case ev.TimerStarted():
             return f"{named(event.name)}, {read_back_duration(event.seconds)}"
         case ev.TimerCancelled():
@@ -169,11 +187,25 @@ def record_words(event: ev.AnyEvent) -> str:
     return "the last record"
 
 
-def _work_words(action: str, part: str, count: int) -> str:
-    """Say work done: "greased axle", "grease point, six greased"."""
-    if count == 1:
+def _work_words(action: str, part: str, count: int, every: bool) -> str:
+    """Say work done: "greased axle", "grease point, six greased", "all engine bolts tightened"."""
+    if count == 1 and not every:
         return f"{action} {part}"
-    return f"{part}, {read_back_before(Decimal(count), action)}"
+    return _several_words(part, count, every, action)
+
+
+def _found_words(part: str, count: int, every: bool, condition: str) -> str:
+    """Say what was found: "shear pin broken", "blade bolt, three loose", "no spark"."""
+    if condition == "none":
+        return found(part, condition)
+    return _several_words(part, count, every, condition)
+
+
+def _several_words(part: str, count: int, every: bool, what: str) -> str:
+    """Say what holds of one part, of so many or of all of them: "blade bolt, three loose"."""
+    if every:
+        return f"{how_many(part, count, every=True)} {what}"
+    return f"{part} {what}" if count == 1 else f"{part}, {read_back_before(Decimal(count), what)}"
 
 
 def count_words(part: str, count: int, what: Literal["need", "used"]) -> str:

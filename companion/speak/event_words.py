@@ -46,7 +46,7 @@ def event_phrases(state: State, event: AnyEvent, events: Sequence[AnyEvent]) -> 
         case ev.ReadingRecorded():
             return (_reading(event),)
         case ev.FluidMoved():
-            return moved_phrases(state, event)
+            return moved_phrases(state, event, events)
         case ev.WorkRecorded(by="step"):
             # The step itself said it.
             return ()
@@ -55,7 +55,9 @@ def event_phrases(state: State, event: AnyEvent, events: Sequence[AnyEvent]) -> 
         case ev.PartNeeded() | ev.PartUsed() | ev.FollowUpRecorded():
             return (recorded(record_words(event)),)
         case ev.NoteKept():
-            return (recorded("Note kept"),)
+            return (recorded(f"{event.about.capitalize()} kept"),)
+        case ev.SerialRecorded():
+            return (recorded(record_words(event)),)
         case ev.TimerStarted():
             return (_timer_started(event, events),)
         case ev.TimerRang():

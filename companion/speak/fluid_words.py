@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 
 from companion.handbook.units import spoken
@@ -17,8 +18,17 @@ from companion.speak.phrases import ANSWER, CONSEQUENCE, FACT, Phrase
 from companion.speak.speakable import sentence, speakable
 
 
-def moved_phrases(state: State, event: ev.FluidMoved) -> tuple[Phrase, ...]:
-    """Say a volume that went in or out, the total that it makes, and a warning of too much."""
+def moved_phrases(
+    state: State, event: ev.FluidMoved, events: Sequence[ev.AnyEvent] = ()
+) -> tuple[Phrase, ...]:
+    """Say a volume that went in or out, the total that it makes, and a warning of too much.
+
+    Args:
+        state: After the events.
+        event: The volume.
+        events: All that the call brought: where a question follows that says how much went in, the
+            total is left to it, so that both together stay short.
+    """
     said = sentence(record_words(event))
     if event.corrects is not None:
         said = f"Corrected: {said[0].lower()}{said[1:]}"
@@ -28,11 +38,13 @@ def moved_phrases(state: State, event: ev.FluidMoved) -> tuple[Phrase, ...]:
         more = "" if _is(total, event.value) else sentence(f"{_number(total)} out")
         return (_fact(said, more), *_first_fill(state, event.fluid))
     filled = fill.fill_of(state, event.fluid, event.unit)
+    grounds = [asked.filled for asked in events if isinstance(asked, ev.Asked)]
+    told = any(each and each.fluid == event.fluid and each.added is not None for each in grounds)
     if filled is not None:
-        fact = _fact(said, _so_far(filled))
+        fact = _fact(said, "" if told else _so_far(filled))
         return (fact, _too_much(filled)) if filled.left < 0 else (fact,)
     total = fill.in_unit(state, now.filled if now.emptied else now.added, event.unit)
-    more = "" if _is(total, event.value) else sentence(f"{_number(total)} in")
+    more = "" if told or _is(total, event.value) else sentence(f"{_number(total)} in")
     if now.level in ("full", "over") and not now.emptied:
         again = "Its level was called full before this: read it again."
         return (_fact(said, more), Phrase(CONSEQUENCE, "warning", again))

@@ -23,6 +23,10 @@ from companion.speak.reason_words import (
 )
 from companion.speak.speakable import sentence
 
+TAGS_NAMED, FEW_TAGS_NAMED, REASONS_NAMED = 6, 1, 1
+"""Of more tags only so many, the oldest, are named in a question, which has to be kept in mind;
+fewer, and so many reasons, where something without a tag stands too. "Read tags" has all tags."""
+
 
 def question_phrase(state: State, event: ev.Asked) -> Phrase:
     """Put a question so that "affirm" can only mean what it says."""
@@ -46,9 +50,12 @@ def _question_words(state: State, event: ev.Asked) -> str:
         case "close":
             said = []
             if event.standing:
-                said.append(sentence(f"Still hanging: {', '.join(event.standing)}"))
+                most = FEW_TAGS_NAMED if event.still else TAGS_NAMED
+                named = ", ".join(event.standing[:most])
+                said.append(sentence(f"Still hanging: {named}{_more(event.standing, most)}"))
             if event.still:
-                said.append(sentence(f"Still so: {reasons_words(event.still)}"))
+                so = reasons_words(event.still[:REASONS_NAMED])
+                said.append(sentence(f"Still so: {so}{_more(event.still, REASONS_NAMED)}"))
             if event.left:
                 count = number_words(Decimal(len(event.left)))
                 said.append(f"{count.capitalize()} {_steps(len(event.left))} left.")
@@ -67,6 +74,12 @@ def _question_words(state: State, event: ev.Asked) -> str:
         case "disregard":
             fact = None if event.record is None else fact_of(state, event.record)
             return f"Disregard: {record_words(fact.event)}?" if fact is not None else meaning
+
+
+def _more(things: Sequence[object], most: int) -> str:
+    """Say how many there are beyond those that are named."""
+    more = len(things) - most
+    return f", and {number_words(Decimal(more))} more" if more > 0 else ""
 
 
 def _before_a_start(event: ev.Asked, meaning: str) -> str:

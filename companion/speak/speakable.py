@@ -10,8 +10,13 @@ from companion.handbook.units import UNITS
 from companion.speak.numbers import PARTS_OF_AN_INCH, fraction_words, number_words
 
 _SAID_OTHERWISE = {
-    **{unit.symbol: unit.plural for unit in UNITS.values() if not unit.symbol.isalpha()},
-    **{symbol: UNITS[name].plural for symbol, name in (("psi", "psi"), ("rpm", "rpm"))},
+    # "In" is an English word, and a single letter may be one of a size ("M 8", "letter F").
+    **{
+        unit.symbol: unit.plural
+        for unit in UNITS.values()
+        if not unit.symbol.isascii() or not unit.symbol.isalpha() or len(unit.symbol) > 1
+        if unit.symbol != "in"
+    },
     "US": "u s",
     "DIN": "d i n",
     "SAE": "s a e",
@@ -21,9 +26,6 @@ _SAID_OTHERWISE = {
     "NIST": "nist",
     "SP": "s p",
     "ISO": "i s o",
-    "mL": UNITS["milliliter"].plural,
-    "kPa": UNITS["kilopascal"].plural,
-    "mm": UNITS["millimeter"].plural,
 }
 """Symbols and capitals, longest first where one is the start of another."""
 
@@ -36,7 +38,7 @@ _MIXED = re.compile(r"\b(\d+)[ -](\d+)/(\d+)\b")
 _FRACTION = re.compile(r"\b(\d+)/(\d+)\b")
 _THREAD = re.compile(r"\bM(?=\d)")
 _OIL_GRADE = re.compile(r"\b(\d+)W-(\d+)\b")
-_STANDARD = re.compile(r"\b([BJ])(\d+(?:\.\d+)*)\b")
+_STANDARD = re.compile(r"\b([BJ])\.?(\d+(?:\.\d+)*)\b")
 _PART = re.compile(r"\b(ISO \d+)-(?=\d)")
 _RANGE = re.compile(r"(?<=\d)\s*[-–](?=\d)")
 _THOUSANDS = re.compile(r"(?<=\d)[,\u202f ](?=\d{3}\b)")

@@ -79,6 +79,8 @@ def word_not_understood(reasons: Sequence[str]) -> Reply:
     """
     for reason in reasons:
         trouble, _, fitting = reason.partition(": ")
+        if trouble == "a unit alone":
+            return Reply("not-understood", f"Say again. Which reading? {sentence(fitting)}")
         if trouble == "the unit is missing":
             return Reply("not-understood", f"Say again. Which unit? {sentence(fitting)}")
         if trouble.endswith((" does not fit", " is no unit here")):

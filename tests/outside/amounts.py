@@ -33,6 +33,22 @@ NIST: tuple[tuple[str, OunceSystem, str, bool, str], ...] = (
     ("hour", "us", "3.6e3", True, "hour (h)"),
 )
 
+# The same, not looked up again.
+NIST_RECALLED: tuple[tuple[str, OunceSystem, str, bool, str], ...] = (
+    ("foot", "us", "3.048e-1", True, "foot (ft)"),
+    ("kilogram per square centimeter", "us", "9.80665e4", True,
+     "kilogram-force per square centimeter (kgf/cm2)"),
+    ("kilogram meter", "us", "9.80665", True, "kilogram-force meter (kgf·m)"),
+    ("cubic inch", "us", "1.638706e-5", False, "cubic inch (in3)"),
+    ("pound", "us", "4.535924e-1", False, "pound (avoirdupois) (lb)"),
+    ("weight ounce", "us", "2.834952e-2", False, "ounce (avoirdupois) (oz)"),
+    ("horsepower", "us", "7.456999e2", False, "horsepower (550 ft·lbf/s)"),
+    ("metric horsepower", "us", "7.354988e2", False, "horsepower (metric)"),
+    ("mile per hour", "us", "4.4704e-1", True, "mile per hour (mi/h)"),
+    ("kilometer per hour", "us", "2.777778e-1", False, "kilometer per hour (km/h)"),
+    ("foot per minute", "us", "5.08e-3", True, "foot per minute (ft/min)"),
+)  # fmt: skip
+
 # Names in the library; units that it lacks are left out.
 LIBRARY: tuple[tuple[str, OunceSystem, str], ...] = (
     ("inch", "us", "inch"), ("thou", "us", "mil"), ("psi", "us", "psi"), ("bar", "us", "bar"),
@@ -41,6 +57,21 @@ LIBRARY: tuple[tuple[str, OunceSystem, str], ...] = (
     ("pint", "imperial", "UK_liquid_pint"), ("quart", "us", "US_liquid_quart"),
     ("quart", "imperial", "UK_liquid_quart"), ("gallon", "us", "gallon"),
     ("gallon", "imperial", "UK_liquid_gallon"), ("liter", "us", "liter"), ("hour", "us", "hour"),
+    ("foot", "us", "foot"), ("centimeter", "us", "centimeter"), ("pound", "us", "pound"),
+    ("weight ounce", "us", "ounce"), ("gram", "us", "gram"), ("kilogram", "us", "kilogram"),
+    ("horsepower", "us", "horsepower"), ("kilowatt", "us", "kilowatt"),
+)  # fmt: skip
+
+# As conversion charts of handbooks print them.
+EXAMPLES = (
+    ("30", "millimeter", "centimeter", "3"), ("1", "horsepower", "kilowatt", "0.746"),
+    ("1", "horsepower", "metric horsepower", "1.014"), ("1", "bar", "psi", "14.5"),
+    ("1", "kilogram per square centimeter", "psi", "14.22"), ("100", "kilopascal", "psi", "14.5"),
+    ("1", "kilogram meter", "foot pound", "7.233"), ("10", "kilogram", "pound", "22.05"),
+    ("1", "pound", "weight ounce", "16"), ("1", "us gallon", "imperial gallon", "0.8327"),
+    ("100", "cubic inch", "milliliter", "1639"),
+    ("60", "mile per hour", "kilometer per hour", "96.6"),
+    ("19000", "foot per minute", "meter per second", "96.5"), ("1", "meter", "foot", "3.281"),
 )  # fmt: skip
 
 # t/°C = (t/°F − 32)/1.8: freezing, boiling, the crossing point, a cold morning, absolute zero.
@@ -63,13 +94,16 @@ def checks() -> Iterator[Check]:
 
 
 def _units() -> Iterator[Check]:
-    for unit, ounce, factor, exact, entry in NIST:
+    for (unit, ounce, factor, exact, entry), basis in (
+        *((row, "published") for row in NIST),
+        *((row, "from memory") for row in NIST_RECALLED),
+    ):
         # Half of one in the last digit printed is the most that rounding allows.
         last = D((0, (1,), int(D(factor).as_tuple().exponent)))
         yield Check(
             "unit", f"{_whose(unit, ounce)} in SI", D(factor),
             lambda unit=unit, ounce=ounce: to_si(D(1), unit, ounce=ounce)[0],
-            f"NIST SP 811 (2008), appendix B.8: {entry}", "published",
+            f"NIST SP 811 (2008), appendix B.8: {entry}", basis,
             abs=1e-18 if exact else float(last / 2),
         )  # fmt: skip
     for unit, ounce, name in LIBRARY:
@@ -84,6 +118,12 @@ def _units() -> Iterator[Check]:
             lambda name=name, parts=parts:
                 convert(D(parts), f"imperial {name}", "imperial gallon"),
             "UK Weights and Measures Act 1985, schedule 1", "from memory", abs=1e-18,
+        )  # fmt: skip
+    for value, unit, to, expected in EXAMPLES:
+        yield Check(
+            "unit", f"{value} {unit}, {to}", D(expected),
+            lambda value=value, unit=unit, to=to: convert(D(value), unit, to),
+            "shop conversion charts", "from memory", rel=0.005,
         )  # fmt: skip
     yield Check(
         "unit", "20 US ounces, mL", 600, lambda: convert(D(20), "ounce", "milliliter"),

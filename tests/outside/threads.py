@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from fractions import Fraction
 
 from screw_thread_lib import Assembly
 from screw_thread_lib.data.ASME import ASME_M_6g6H_dict, ASME_UN_2A2B_dict
 
-from companion.handbook.thread import Thread, parse_size, standard_thread
+from companion.handbook.plug import Head, Seat, plug_torque
+from companion.handbook.thread import PLUG_THREADS, Thread, parse_size, standard_thread
 from companion.handbook.torque import ThreadCondition, TorqueAnswer, proof_strength, torque_for
 from tests.outside.check import Check
 
@@ -31,7 +33,8 @@ AREAS = (
 STRENGTHS = (
     ("1/2", "grade 2", 55), ("7/8", "grade 2", 33), ("1", "grade 5", 85), ("1", "grade 8", 120),
     ("M12", "class 8.8", 580), ("M20", "class 8.8", 600), ("M12", "class 10.9", 830),
-    ("M12", "class 12.9", 970),
+    ("M12", "class 12.9", 970), ("M8", "class 4.8", 310), ("M8", "class 5.8", 380),
+    ("M12", "class 9.8", 650), ("M8", "A2-70", 450), ("M8", "A4-70", 450), ("M8", "A4-80", 600),
 )  # fmt: skip
 
 # Proof loads as the standards' own tables print them, lbf and N: strength and area at once.
@@ -43,6 +46,9 @@ PROOF_LOADS = (
     ("M12", "class 8.8", 48_900), ("M16", "class 8.8", 91_000), ("M8", "class 10.9", 30_400),
     ("M10", "class 10.9", 48_100), ("M12", "class 10.9", 70_000), ("M8", "class 12.9", 35_500),
     ("M10", "class 12.9", 56_300), ("M12", "class 12.9", 81_800),
+    ("M6", "class 4.8", 6230), ("M8", "class 4.8", 11_400), ("M10", "class 4.8", 18_000),
+    ("M6", "class 5.8", 7640), ("M8", "class 5.8", 13_900), ("M10", "class 5.8", 22_000),
+    ("M6", "class 9.8", 13_100), ("M8", "class 9.8", 23_800), ("M10", "class 9.8", 37_700),
 )  # fmt: skip
 
 # Dry torques as bolt charts print them: K 0.20, 75 % of proof load, whole foot pounds. Charts
@@ -76,8 +82,26 @@ NEWTON_METERS = (
 )  # fmt: skip
 
 
+# Stainless, charts for friction near 0.14; they differ among themselves by 20 %.
+STAINLESS = (
+    ("M5", "A2-70", 4.2), ("M6", "A2-70", 7.3), ("M8", "A2-70", 17.5), ("M10", "A2-70", 35),
+    ("M8", "A4-80", 23.6), ("M10", "A4-80", 47),
+)  # fmt: skip
+
+# Diameter and pitch of spark plugs' threads, mm.
+PLUG_SIZES = ((10, 1.0), (12, 1.25), (14, 1.25), (18, 1.5))
+
+# Plug torques as engine makers' manuals give them for an aluminum head: within or beside ours.
+PLUGS: tuple[tuple[int, Seat, Head, float], ...] = (
+    (10, "gasket", "aluminum", 12), (12, "gasket", "aluminum", 18),
+    (14, "gasket", "aluminum", 25), (14, "taper", "aluminum", 15), (14, "gasket", "cast iron", 30),
+    (18, "taper", "cast iron", 25),
+)  # fmt: skip
+
+
 def checks() -> Iterator[Check]:
     """Every row about threads."""
+    yield from _plugs()
     yield from _areas()
     yield from _strengths()
     yield from _torques()
@@ -118,7 +142,7 @@ def _strengths() -> Iterator[Check]:
             "strength", f"proof strength of {grade}, {size}, {'ksi' if inch else 'MPa'}", strength,
             lambda size=size, grade=grade, inch=inch:
                 proof_strength(_thread(size), grade) / (1000 if inch else 1),
-            _standard(size), "from memory",
+            _standard(size, grade), "from memory",
         )  # fmt: skip
     for size, grade, load in PROOF_LOADS:
         yield Check(
@@ -143,6 +167,12 @@ def _torques() -> Iterator[Check]:
                     _torque(size, grade, condition).foot_pounds,
                 source, "from memory", rel=0.05, abs=0.5,
             )  # fmt: skip
+    for size, grade, torque in STAINLESS:
+        yield Check(
+            "torque", f"{size} {grade}, dry, N·m", torque,
+            lambda size=size, grade=grade: _torque(size, grade, "dry").newton_meters,
+            "torque charts of stainless bolts, friction near 0.14", "from memory", rel=0.2,
+        )  # fmt: skip
     for size, grade, torque in NEWTON_METERS:
         yield Check(
             "torque", f"{size} {grade}, dry, N·m", torque,
@@ -151,7 +181,32 @@ def _torques() -> Iterator[Check]:
         )  # fmt: skip
 
 
-def _standard(size: str) -> str:
+def _plugs() -> Iterator[Check]:
+    for size, pitch in PLUG_SIZES:
+        yield Check(
+            "plug", f"pitch of the M{size} thread of plugs, mm", pitch,
+            lambda size=size: float(PLUG_THREADS[Fraction(size)]),
+            "ISO 28741 (formerly ISO 1919, 2345, 2704, 2705)", "from memory",
+        )  # fmt: skip
+    for size, seat, head, torque in PLUGS:
+        yield Check(
+            "plug", f"M{size}, {seat} seat, {head}, middle, N·m", torque,
+            lambda size=size, seat=seat, head=head:
+                sum(plug_torque(Fraction(size), seat, head).newton_meters) / 2,
+            "engine makers' manuals and plug boxes", "from memory", rel=0.15,
+        )  # fmt: skip
+    low, high = (each * 0.7375621 for each in (25, 30))
+    for end, figure in enumerate((low, high)):
+        yield Check(
+            "plug", f"M14 gasket seat, {('least', 'most')[end]}, ft·lbf", figure,
+            lambda end=end: plug_torque(Fraction(14)).foot_pounds[end],
+            "NIST SP 811 (2008), appendix B.8: 1 / 1.355 818", "by hand", rel=1e-6,
+        )  # fmt: skip
+
+
+def _standard(size: str, grade: str = "") -> str:
+    if grade.startswith("A"):
+        return "ISO 3506-1"
     return "ISO 898-1" if size.startswith("M") else "SAE J429"
 
 

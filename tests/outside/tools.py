@@ -31,6 +31,18 @@ METRIC_WRENCHES = (
     (20, "30", "30"), (22, "34", "32"), (24, "36", "36"),
 )  # fmt: skip
 
+# Flange bolts, small and large series, mm.
+FLANGES = (
+    (5, "7", "8"), (6, "8", "10"), (8, "10", "13"), (10, "13", "16"), (12, "16", "18"),
+    (14, "18", "21"), (16, "21", "24"),
+)  # fmt: skip
+
+# Small hexagons, as on machines from Japan, mm.
+SMALL_HEADS = ((8, "12"), (10, "14"), (12, "17"), (14, "19"), (16, "22"))
+
+# Heads of inch flange screws, inches.
+INCH_FLANGES = (("1/4", "3/8"), ("5/16", "1/2"), ("3/8", "9/16"), ("7/16", "5/8"), ("1/2", "3/4"))
+
 # Drills 1 to 60 and A to Z, inches; some are rounded to the thousandth there.
 NUMBERS = (
     0.228, 0.221, 0.213, 0.209, 0.205, 0.204, 0.201, 0.199, 0.196, 0.193, 0.191, 0.189, 0.185,
@@ -103,6 +115,31 @@ def _wrenches() -> Iterator[Check]:
                 lambda bolt=bolt: wrench_for(Fraction(bolt), "millimeter").older_width or "none",
                 f"DIN 931, hex_head_parameters.csv of {PARTS}", "library",
             )  # fmt: skip
+
+    for bolt, small, large in FLANGES:
+        yield Check(
+            "wrench", f"flange head of M{bolt}, small series, mm", small,
+            lambda bolt=bolt: wrench_for(Fraction(bolt), "millimeter", "flange").width,
+            f"EN 1662 (ISO 4162), hex_head_with_flange_parameters.csv of {PARTS}", "library",
+        )  # fmt: skip
+        yield Check(
+            "wrench", f"flange head of M{bolt}, large series, mm", large,
+            lambda bolt=bolt:
+                wrench_for(Fraction(bolt), "millimeter", "flange").older_width or "none",
+            f"EN 1665 (ISO 15071), hex_head_with_flange_parameters.csv of {PARTS}", "library",
+        )  # fmt: skip
+    for bolt, width in SMALL_HEADS:
+        yield Check(
+            "wrench", f"small head of M{bolt}, mm", width,
+            lambda bolt=bolt: wrench_for(Fraction(bolt), "millimeter", "small").width,
+            "JIS B 1180, small hexagon", "from memory",
+        )  # fmt: skip
+    for size, width in INCH_FLANGES:
+        yield Check(
+            "wrench", f"flange head of a {size} inch screw, inches", width,
+            lambda size=size: wrench_for(Fraction(size), "inch", "flange").width,
+            "ASME B18.2.1, hex flange screws", "from memory",
+        )  # fmt: skip
 
 
 def _drills() -> Iterator[Check]:
