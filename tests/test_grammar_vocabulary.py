@@ -49,7 +49,7 @@ def tagged(text: str, key: str) -> str | None:
 
 def test_same_rules_as_the_shipped_file_all_public() -> None:
     made, shipped = read(JOB), shipped_grammar("bench")
-    assert set(made.rules) == set(shipped.rules)
+    assert set(made.rules) == {name for name, rule in shipped.rules.items() if rule.public}
     assert all(rule.public for rule in made.rules.values())
 
 

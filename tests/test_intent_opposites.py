@@ -234,7 +234,6 @@ def test_a_sound_before_the_call_sign_belongs_to_no_call() -> None:
         ("valve lash 6 thou", "'valve lash' is not a measure of this job"),
         ("spec for ring gap", "'ring gap' is not a measure of this job"),
         ("added 20 ounces of thick oil", "'thick oil' is not a fluid of this job"),
-        ("front guard loose", "'front guard' is not a part of this job"),
         ("handle big bolt loose", "'handle big bolt' is not a part of this job"),
         ("remove tag no oil", "no call is like this"),
         ("clear tag oil", "understood only as far as 'clear tag'"),

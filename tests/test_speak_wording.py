@@ -596,6 +596,7 @@ def example(kind: str) -> AnyEvent:
         "part.used": {"part": "belt", "count": 1},
         "followup": {"part": "belt"},
         "note": {"text": "x", "draft": False},
+        "serial": {"serial": "QT-44"},
         "disregarded": {"record": 1},
         "caution": {"caution": "x", "text": "Mind the 3/8 bolt; it is hot (80 °C)."},
     }  # fmt: skip
@@ -648,6 +649,7 @@ ANSWERS: tuple[an.Answer, ...] = (
     an.SayAgain(("Gap, thirty one thou. In.",)),
     an.Refused("Tag no oil stays: it was drained."),
     an.Ticked(("axle",)),
+    an.CanSay("step", ("drain plug", "gap"), more=True),
     an.Nothing("No timer runs."),
 )
 

@@ -237,6 +237,8 @@ def _sided(parts: Mapping[str, list[_Form]]) -> list[str]:
         for side, where in _common_forms("side").items():
             # Of "left front", both "left front guard" and "front guard" may be names.
             opening = [side, *([side.split()[1]] if " " in side else [])]
+            # "Right belt" and "drive belt" sound alike over an engine: a plain belt has no side.
+            opening.append("drive")
             fitting = {
                 words: name
                 for words, name in names.items()

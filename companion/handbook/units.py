@@ -299,7 +299,9 @@ _TABLE = (
     ),
     Unit(
         "kilogram", "mass", "kilogram", "kilogram", "kilograms", "kg",
-        ("kg", "kgs", "kilo", "kilos"),
+        ("kg", "kgs"),
+        only_typed=("kilo", "kilos"),  # in a call also a letter of a serial number
+
         finest=D("0.01"), called="coarse-number", parts=True, beside="pound",
     ),
     Unit(

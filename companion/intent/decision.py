@@ -40,6 +40,12 @@ _MATCHED_BY_LIKENESS = 3
 """Of hypotheses that are no sentence of the grammar, this many are matched by likeness."""
 
 
+ONE_OR_ALL_SHARE = 0.3
+"""From what share of the likelier on "bolt" and "bolts" are asked about. Of 96 such calls by three
+voices, half of them over an engine at 10 dB, the likelier was the one that was said in all but the
+two "wheels missing" whose plural runs into the next word."""
+
+
 def decide_utterance(
     recognition: Recognition,
     grammar: CallGrammar,
@@ -64,7 +70,7 @@ def decide_utterance(
     if spoken_note is not None:
         return spoken_note
     understood = _understood(recognition, grammar, listening, thresholds)
-    calls = weighed(_by_meaning(understood, listening, thresholds), listening)
+    calls = weighed(_by_meaning(understood, listening), listening)
     heard = recognition.hypotheses[0]
     best = calls[0] if calls else None
     signed = (
@@ -125,44 +131,33 @@ def _understood(
     return found
 
 
-def _by_meaning(
-    calls: Sequence[Understood], listening: Listening, thresholds: Thresholds
-) -> list[Understood]:
-    """Join calls of equal meaning, adding up their confidences; the likeliest first.
-
-    "Bolt" and "bolts" are hard to tell apart in noise, and a question would tell little more than
-    the readback does. They count as one call, of one part unless all of them were plainly called:
-    with one called tightened the others still hold the start.
-    """
+def _by_meaning(calls: Sequence[Understood], listening: Listening) -> list[Understood]:
+    """Join calls of equal meaning, adding up their confidences; the likeliest first."""
     joined: dict[tuple[Intent, ...], list[Understood]] = {}
     for call in calls:
         meaning = tuple(in_unit_corrected(intent, listening) for intent in call.intents)
-        joined.setdefault(of_one(meaning), []).append(call)
+        joined.setdefault(meaning, []).append(call)
     together = [
-        Understood(
-            likeliest.words,
-            likeliest.intents,
-            min(1.0, sum(call.confidence for call in same)),
-            likeliest.call_sign,
-            likeliest.changes,
-            likeliest.sure,
-        )
+        replace(likeliest, confidence=min(1.0, sum(call.confidence for call in same)))
         for same in joined.values()
-        for likeliest in (_one_or_all(same, thresholds),)
+        for likeliest in (max(same, key=lambda call: call.confidence),)
     ]
-    return sorted(together, key=lambda call: -call.confidence)
+    return _one_or_all(sorted(together, key=lambda call: -call.confidence))
 
 
-def _one_or_all(calls: Sequence[Understood], thresholds: Thresholds) -> Understood:
-    """The likeliest of calls that mean the same but for one part or all of its kind."""
-    of_a_single = [call for call in calls if of_one(call.intents) == call.intents]
-    likeliest = max(calls, key=lambda call: call.confidence)
-    if (
-        sum(call.confidence for call in of_a_single)
-        >= thresholds.rival_share * likeliest.confidence
-    ):
-        return max(of_a_single or [likeliest], key=lambda call: call.confidence)
-    return likeliest
+def _one_or_all(calls: Sequence[Understood]) -> list[Understood]:
+    """Leave out "bolt" where "bolts" is far likelier, and the other way: the readback tells them
+    apart, and a question would tell no more. Where neither is, both stay, to be asked about."""
+    kept: list[Understood] = []
+    for call in calls:
+        meaning = of_one(call.intents)
+        place = next((at for at, each in enumerate(kept) if of_one(each.intents) == meaning), None)
+        if place is None or call.confidence > ONE_OR_ALL_SHARE * kept[place].confidence:
+            kept.append(call)
+        else:
+            both = min(1.0, kept[place].confidence + call.confidence)
+            kept[place] = replace(kept[place], confidence=both)
+    return kept
 
 
 def _doubts(

@@ -95,7 +95,8 @@ def no_call(words: Sequence[str], grammar: CallGrammar) -> str:
     if odd is not None:
         return f"'{odd}' is not plainly one number"
     end = _understood(words, grammar)
-    if end > call_sign_length(words, grammar):
+    # "What" opens more talk than calls, and says nothing of what was meant.
+    if tuple(words[call_sign_length(words, grammar) : end]) not in ((), ("what",)):
         return f"understood only as far as '{' '.join(words[:end])}'"
     return "no call is like this"
 
