@@ -400,7 +400,7 @@ def test_short_replies(bench: Bench, call: str, said: str) -> None:
             "Drive belt, fifteen, one five, worn",
             "Drive belt, fifteen, one five, replaced",
         ),
-        ({"every": True}, "Drive belt, all worn", "Drive belt, all replaced"),
+        ({"every": True}, "All drive belts worn", "All drive belts replaced"),
     ],
 )
 def test_findings_and_work_say_how_many_where_it_was_called(
