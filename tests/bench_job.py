@@ -16,6 +16,9 @@ from companion.job.answers import Answer
 from companion.job.record import Record
 from companion.job.rules import shipped_rules
 from companion.job.state import State, evolve
+from companion.speak.questions import question_phrase
+from companion.speak.reason_words import reason_lines, reasons_words
+from companion.speak.wording import word
 
 MONDAY = datetime(2024, 3, 4, 9, 0, tzinfo=UTC)
 """When every job of the tests is opened."""
@@ -146,6 +149,28 @@ class Job:
     def tags(self) -> list[str]:
         """The tags that hang."""
         return [tag.tag for tag in self.state.tags]
+
+    @property
+    def said(self) -> str:
+        """What the last call is answered with, in words."""
+        reply = word(self.state, self.events, self.answers)
+        return "" if reply is None else reply.whole
+
+    @property
+    def question(self) -> str:
+        """The open question in words; there must be one."""
+        assert self.asked is not None
+        return question_phrase(self.state, self.asked).text
+
+    @property
+    def against_start(self) -> tuple[str, ...]:
+        """What the last "clear to start" said against it, a line for each tag or other reason."""
+        return reason_lines(self.last(ev.StartChecked).reasons)
+
+    @property
+    def hung_for(self) -> str:
+        """Why the last tag was hung, in words."""
+        return reasons_words(self.last(ev.TagHung).because)
 
     @property
     def asked(self) -> ev.Asked | None:

@@ -1,12 +1,14 @@
-"""Why an engine must not be started, worked out naively from the records of a job alone.
+"""Why an engine must not be started, worked out naively from the records of a machine's jobs alone.
 
-It knows the rules as the manual has them and shares no code with the gate. It is a lower bound:
-what it finds stands for certain, what it does not find may still stand.
+It knows the rules as the manual has them, has small lists of its own, and shares no code with the
+gate. It is a lower bound: what it finds stands for certain, what it does not find may still stand.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
 from decimal import Decimal
 
 from companion.job import events as ev
@@ -26,50 +28,106 @@ CAPACITY = Decimal(20)
 NEEDS_LEVEL = {"oil": "no oil", "gear oil": "no gear oil", "coolant": "no coolant"}
 REMINDS = {"fuel": "no fuel", "two stroke mix": "no fuel"}
 
-OFF = {
-    "belt off": (("drive belt", "reverse belt"), {"removed"}, {"installed", "replaced"}),
-    "drive open": (
+BOLTS = ("handle bolt", "deck bolt")
+
+OFF: tuple[tuple[tuple[str, ...], str, set[str], set[str]], ...] = (
+    (("drive belt", "reverse belt"), "belt off", {"removed"}, {"installed", "replaced"}),
+    (
         ("shear pin", "chain", "blade", "auger", "idler pulley"),
+        "drive open",
         {"removed"},
         {"installed", "replaced"},
     ),
-    "guard off": (("guard", "belt guard"), {"removed"}, {"installed", "replaced", "repaired"}),
-    "plug wire off": (
+    (("guard", "belt guard"), "guard off", {"removed"}, {"installed", "replaced"}),
+    (
         ("plug wire",),
+        "plug wire off",
         {"removed", "disconnected"},
         {"installed", "replaced", "connected"},
     ),
-    "battery off": (
+    (
         ("battery",),
+        "battery off",
         {"removed", "disconnected"},
         {"installed", "replaced", "connected"},
     ),
-    "fuel off": (("fuel valve",), {"closed", "removed"}, {"opened", "installed", "replaced"}),
-    "blocked up": (("machine",), {"raised"}, {"lowered"}),
-}  # fmt: skip
-"""By tag: parts, what takes them off, what puts them back. "Affirm" alone also ends it."""
+    (("fuel valve",), "fuel off", {"closed"}, {"opened"}),
+    (("machine",), "blocked up", {"raised"}, {"lowered"}),
+    (
+        ("spark plug", "muffler"),
+        "part off",
+        {"removed"},
+        {"installed", "replaced", "tightened", "connected"},
+    ),
+    (BOLTS, "bolts loose", {"loosened"}, {"tightened"}),
+    (BOLTS, "bolts loose", {"removed"}, {"tightened"}),
+)
+"""Parts, the tag that hangs for them, what takes them off, and what alone puts them back."""
 
-DANGERS = {
-    "loose": (None, {"tightened", "adjusted", "repaired", "replaced", "installed"}),
-    "leaking": (("fuel line",), {"tightened", "repaired", "replaced", "installed"}),
-    "cracked": (("blade",), {"repaired", "replaced"}),
-}
-"""By condition: of which parts it keeps the engine from being started, and what mends it."""
+FOUND: tuple[tuple[tuple[str, ...], str, set[str], str | None], ...] = (
+    (BOLTS, "loose", {"tightened", "repaired", "replaced"}, None),
+    (("fuel line",), "leaking", {"repaired", "replaced"}, None),
+    (("fuel line",), "cracked", {"repaired", "replaced"}, None),
+    (("blade",), "cracked", {"repaired", "replaced"}, None),
+    (("brake cable",), "frayed", {"repaired", "replaced"}, None),
+    (("guard", "belt guard"), "broken", {"repaired", "replaced"}, "guard off"),
+    (("guard", "belt guard"), "missing", {"repaired", "replaced", "installed"}, "guard off"),
+)
+"""Parts, the condition that keeps the engine from being started, what alone mends it, its tag."""
 
 
-def reasons(records: Sequence[Record]) -> list[str]:
-    """Say why the engine must not be started after these records."""
-    gone = _superseded(records)
+@dataclass(frozen=True)
+class Called:
+    """What was called and counts, with the time at which it counts."""
+
+    at: datetime
+    session: str
+    event: ev.Event
+
+
+def reasons(sessions: Mapping[str, Sequence[Record]], own: str | None = None) -> list[str]:
+    """Say why the engine of a machine must not be started after these records.
+
+    Args:
+        sessions: The records of every job of the machine, by name.
+        own: The job in which the start is asked for; the only one if left out.
+    """
+    own = own or next(iter(sessions))
+    calls = sorted(
+        (call for name, records in sessions.items() for call in _calls(name, records)),
+        key=lambda call: call.at,
+    )
     return [
-        *_hanging(records),
-        *_running(records),
-        *(f"{fluid} unknown" for fluid in NEEDS_LEVEL if _level_unknown(records, gone, fluid)),
-        *(f"{fluid} out" for fluid in REMINDS if _out(records, gone, fluid)),
-        *_parts_off(records, gone),
-        *_left_loose(records, gone),
-        *_took_back_a_fitting(records, gone),
-        *_unmended(records, gone),
+        *_hung_by_call(calls),
+        *_running(sessions[own]),
+        *(f"{fluid} unknown" for fluid in NEEDS_LEVEL if _level_unknown(calls, fluid)),
+        *(f"{fluid} out" for fluid in REMINDS if _out(calls, fluid)),
+        *(f"{fluid} too much" for fluid in ("oil",) if _too_much(sessions[own], own, fluid)),
+        *_off(calls),
+        *_unmended(calls),
+        *_not_affirmed(calls),
     ]
+
+
+def _calls(name: str, records: Sequence[Record]) -> list[Called]:
+    """What counts, each where it, or what it corrects, was called; times never go back."""
+    gone = _superseded(records)
+    by_number = {record.seq: record for record in records}
+    placed: list[tuple[int, Record]] = []
+    for record in records:
+        if record.seq in gone:
+            continue
+        place, first = record.seq, record.event
+        while isinstance(first, ev.FluidMoved) and first.corrects is not None:
+            place = first.corrects
+            first = by_number[place].event
+        placed.append((place, record))
+    found = []
+    latest: datetime | None = None
+    for _, record in sorted(placed, key=lambda entry: entry[0]):
+        latest = record.at if latest is None else max(latest, record.at)
+        found.append(Called(latest, name, record.event))
+    return found
 
 
 def _superseded(records: Sequence[Record]) -> set[int]:
@@ -84,22 +142,14 @@ def _superseded(records: Sequence[Record]) -> set[int]:
     return gone
 
 
-def _cleared(records: Sequence[Record], tag: str) -> list[int]:
-    return [
-        record.seq
-        for record in records
-        if isinstance(record.event, ev.TagCleared) and record.event.tag == tag
-    ]
-
-
-def _hanging(records: Sequence[Record]) -> list[str]:
+def _hung_by_call(calls: Sequence[Called]) -> list[str]:
     up: dict[str, bool] = {}
-    for record in records:
-        if isinstance(record.event, ev.TagHung):
-            up[record.event.tag] = True
-        elif isinstance(record.event, ev.TagCleared):
-            up[record.event.tag] = False
-    return [tag for tag, hangs in up.items() if hangs]
+    for call in calls:
+        if isinstance(call.event, ev.TagHung) and call.event.by == "voice":
+            up[call.event.tag] = True
+        elif isinstance(call.event, ev.TagCleared):
+            up[call.event.tag] = False
+    return [f"tag {tag}" for tag, hangs in up.items() if hangs]
 
 
 def _running(records: Sequence[Record]) -> list[str]:
@@ -112,29 +162,21 @@ def _running(records: Sequence[Record]) -> list[str]:
     return ["running"] if running else []
 
 
-def _of_fluid(records: Sequence[Record], gone: set[int], fluid: str) -> list[tuple[int, Record]]:
-    """What was called of a fluid and counts, each with the number whose place it stands in."""
-    by_number = {record.seq: record for record in records}
-    found = []
-    for record in records:
-        event = record.event
-        if not isinstance(event, ev.FluidMoved | ev.LevelRead) or event.fluid != fluid:
-            continue
-        if record.seq in gone:
-            continue
-        place, first = record.seq, event
-        while isinstance(first, ev.FluidMoved) and first.corrects is not None:
-            place = first.corrects
-            first = by_number[place].event
-        found.append((place, record))
-    return sorted(found, key=lambda entry: entry[0])
+# --- fluids -------------------------------------------------------------------------------------
 
 
-def _level_unknown(records: Sequence[Record], gone: set[int], fluid: str) -> bool:
-    calls = [record.event for _, record in _of_fluid(records, gone, fluid)]
+def _of_fluid(calls: Sequence[Called], fluid: str) -> list[ev.FluidMoved | ev.LevelRead]:
+    return [
+        call.event
+        for call in calls
+        if isinstance(call.event, ev.FluidMoved | ev.LevelRead) and call.event.fluid == fluid
+    ]
+
+
+def _level_unknown(calls: Sequence[Called], fluid: str) -> bool:
     added = Decimal(0)
     emptied, proven = False, True
-    for event in calls:
+    for event in _of_fluid(calls, fluid):
         if isinstance(event, ev.LevelRead):
             proven = event.level == "full"
             continue
@@ -146,100 +188,109 @@ def _level_unknown(records: Sequence[Record], gone: set[int], fluid: str) -> boo
             emptied = False
         else:
             proven = False
-            # Less than a quarter of what can be in may be too much let out, which is no draining.
-            if ounces > max(added, CAPACITY) / 4 * Decimal("1.01"):
+            # Less than half of what can be in may be too much let out, which is no draining.
+            if ounces > max(added, CAPACITY) / 2 * Decimal("1.01"):
                 emptied = True
     return emptied or not proven
 
 
-def _out(records: Sequence[Record], gone: set[int], fluid: str) -> bool:
-    calls = [record for _, record in _of_fluid(records, gone, fluid)]
-    moves = [r for r in calls if isinstance(r.event, ev.FluidMoved) and r.event.value > 0]
-    if not moves or not isinstance(moves[-1].event, ev.FluidMoved):
+def _out(calls: Sequence[Called], fluid: str) -> bool:
+    added = Decimal(0)
+    out = False
+    for call in calls:
+        event = call.event
+        if isinstance(event, ev.TagCleared) and event.tag == REMINDS[fluid]:
+            out = False
+        if not isinstance(event, ev.FluidMoved) or event.fluid != fluid or event.value <= 0:
+            continue
+        ounces = event.value * OUNCES[event.unit]
+        if event.action == "added":
+            added += ounces
+            out = False
+        elif ounces > added / 2:
+            out = True
+    return out
+
+
+def _too_much(records: Sequence[Record], own: str, fluid: str) -> bool:
+    """More went in, in one job and since it was drained last, than the sump takes and a quarter."""
+    opened = records[0].event
+    if not isinstance(opened, ev.SessionOpened) or opened.machine is None:
         return False
-    last_drained = max(
-        (
-            r.seq
-            for r in moves
-            if isinstance(r.event, ev.FluidMoved) and r.event.action == "drained"
-        ),
-        default=0,
-    )
-    answered = any(seq > last_drained for seq in _cleared(records, REMINDS[fluid]))
-    return moves[-1].event.action == "drained" and not answered
+    poured = Decimal(0)
+    for event in _of_fluid(_calls(own, records), fluid):
+        if isinstance(event, ev.FluidMoved) and event.value > 0:
+            ounces = event.value * OUNCES[event.unit]
+            poured = poured + ounces if event.action == "added" else Decimal(0)
+    return poured > CAPACITY * Decimal("1.26")
 
 
-def _parts_off(records: Sequence[Record], gone: set[int]) -> list[str]:
+# --- parts --------------------------------------------------------------------------------------
+
+
+def _off(calls: Sequence[Called]) -> list[str]:
+    return [
+        f"{part} {' or '.join(sorted(off))}"
+        for parts, _, off, on in OFF
+        for part in parts
+        if _stands(calls, part, off, on)
+    ]
+
+
+def _stands(calls: Sequence[Called], part: str, off: set[str], on: set[str]) -> bool:
+    """Whether fewer were called back than were called off."""
+    left, every = 0, False
+    for call in calls:
+        event = call.event
+        if not isinstance(event, ev.WorkRecorded) or event.part != part:
+            continue
+        if event.action in off:
+            left = left + event.count if part in BOLTS else max(left, event.count)
+            every = every or event.every
+        elif event.action in on:
+            if event.every:
+                left, every = 0, False
+            elif not every:
+                left = max(0, left - event.count)
+    return left > 0
+
+
+def _unmended(calls: Sequence[Called]) -> list[str]:
     found = []
-    for tag, (parts, off, on) in OFF.items():
+    for parts, condition, mended, _ in FOUND:
         for part in parts:
-            since = 0
-            for record in records:
-                event = record.event
-                if record.seq in gone:
-                    continue
-                if isinstance(event, ev.WorkRecorded) and event.part == part:
-                    since = record.seq if event.action in off else since
-                    since = 0 if event.action in on else since
-                elif (
-                    isinstance(event, ev.FindingRecorded)
-                    and tag == "guard off"
-                    and event.part == part
-                    and event.condition in ("missing", "broken")
-                ):
-                    since = record.seq
-            if since and not any(seq > since for seq in _cleared(records, tag)):
-                found.append(f"{part} off")
+            stands = False
+            for call in calls:
+                event = call.event
+                if isinstance(event, ev.FindingRecorded):
+                    if (event.part, event.condition) == (part, condition):
+                        stands = True
+                elif isinstance(event, ev.WorkRecorded) and event.part == part:
+                    stands = stands and event.action not in mended
+            if stands:
+                found.append(f"{part} {condition}")
     return found
 
 
-def _left_loose(records: Sequence[Record], gone: set[int]) -> list[str]:
-    loose: dict[str, bool] = {}
-    for record in records:
-        event = record.event
-        if record.seq in gone or not isinstance(event, ev.WorkRecorded):
-            continue
-        if event.action == "loosened" or (
-            event.action == "removed" and event.part.endswith("bolt")
-        ):
-            loose[event.part] = True
-        elif event.action == "tightened":
-            loose[event.part] = False
-    return [f"{part} left loose" for part, is_loose in loose.items() if is_loose]
-
-
-def _took_back_a_fitting(records: Sequence[Record], gone: set[int]) -> list[str]:
-    """A tag that came down after a part was put back hangs again once that is taken back."""
-    by_number = {record.seq: record for record in records}
-    found = []
-    for record in records:
-        if not isinstance(record.event, ev.Disregarded):
-            continue
-        fitting = by_number[record.event.record].event
-        if not isinstance(fitting, ev.WorkRecorded):
-            continue
-        for tag, (parts, _, on) in OFF.items():
-            if fitting.part not in parts or fitting.action not in on:
-                continue
-            cleared = _cleared(records, tag)
-            meant = any(record.event.record < seq < record.seq for seq in cleared)
-            if meant and not any(seq > record.seq for seq in cleared):
-                found.append(f"{fitting.part} was not put back")
-    return found
-
-
-def _unmended(records: Sequence[Record], gone: set[int]) -> list[str]:
-    found: dict[tuple[str, str], bool] = {}
-    for record in records:
-        event = record.event
-        if record.seq in gone:
-            continue
-        if isinstance(event, ev.FindingRecorded) and event.condition in DANGERS:
-            parts, _ = DANGERS[event.condition]
-            if parts is None or event.part in parts:
-                found[event.part, event.condition] = True
-        elif isinstance(event, ev.WorkRecorded):
-            for condition, (_, mended_by) in DANGERS.items():
-                if event.action in mended_by and (event.part, condition) in found:
-                    found[event.part, condition] = False
-    return [f"{part} {condition}" for (part, condition), stands in found.items() if stands]
+def _not_affirmed(calls: Sequence[Called]) -> list[str]:
+    """Tags of which nobody affirmed that they may come down since what they hang for was called."""
+    up: dict[str, bool] = {}
+    for call in calls:
+        event = call.event
+        if isinstance(event, ev.WorkRecorded):
+            for parts, tag, off, _ in OFF:
+                if event.part in parts and event.action in off:
+                    up[tag] = True
+        elif isinstance(event, ev.FindingRecorded):
+            for parts, condition, _, of_finding in FOUND:
+                if of_finding is not None and event.part in parts and event.condition == condition:
+                    up[of_finding] = True
+        elif isinstance(event, ev.FluidMoved):
+            if event.action == "drained" and event.value > 0 and event.fluid in NEEDS_LEVEL:
+                up[NEEDS_LEVEL[event.fluid]] = True
+        elif isinstance(event, ev.LevelRead):
+            if event.level != "full" and event.fluid in NEEDS_LEVEL:
+                up[NEEDS_LEVEL[event.fluid]] = True
+        elif isinstance(event, ev.TagCleared):
+            up[event.tag] = False
+    return [f"tag {tag} not affirmed" for tag, hangs in up.items() if hangs]

@@ -8,7 +8,7 @@ import pytest
 
 from companion.intent.intents import ReadBack, TagClear, TagHang
 from companion.job import events as ev
-from companion.job.answers import Nothing, ReadBackFluid, Refused
+from companion.job.answers import Nothing, ReadBackFluid, TagStays
 from tests.bench_job import (
     AFFIRM,
     CLEAR_TO_START,
@@ -28,7 +28,7 @@ def test_draining_oil_hangs_no_oil_by_itself() -> None:
     job = Job().call(drained("0.5", "liter"))
     assert job.tags == ["no oil"]
     assert job.last(ev.TagHung).by == "implied"
-    assert job.last(ev.TagHung).reason == "oil was drained"
+    assert job.hung_for == "oil was drained"
 
 
 def test_draining_fuel_hangs_no_fuel_and_filling_asks_to_clear_it() -> None:
@@ -46,8 +46,8 @@ def test_fill_and_level_full_ask_and_only_affirm_takes_the_tag_down() -> None:
     job.call(level("full"))
     assert job.asked is not None
     assert (job.asked.about, job.asked.tag) == ("clear-tag", "no oil")
-    assert job.asked.meaning == (
-        "It hangs because oil was drained. 20 ounces added since, oil level called full."
+    assert job.question == (
+        "Oil was drained. Twenty ounces added since, oil level called full. Clear tag no oil?"
     )
     assert job.tags == ["no oil"]
     assert job.call(AFFIRM).tags == []
@@ -84,30 +84,26 @@ def test_negative_keeps_the_tag_and_it_can_be_asked_for_later() -> None:
 def test_no_oil_stays_with_the_reason_while_fill_or_level_is_missing(calls: list) -> None:
     job = Job().call(drained("20"), *calls, TagClear(tag="no oil"))
     assert job.asked is None
-    assert isinstance(job.answers[-1], Refused)
-    assert "no oil stays" in job.answers[-1].text
+    assert isinstance(job.answers[-1], TagStays)
+    assert "no oil stays" in job.said
     assert job.call(AFFIRM, CLEAR_TO_START, AFFIRM).tags == ["no oil"]
     assert job.all(ev.StartAffirmed) == []
 
 
 def test_the_reason_names_what_is_missing() -> None:
     job = Job().call(drained("20"), TagClear(tag="no oil"))
-    assert job.answers == (
-        Refused(
-            "Tag no oil stays: oil was drained, none was called added, "
-            "and its level not called full."
-        ),
+    assert job.said == (
+        "Tag no oil stays: oil was drained, none was called added, and its level not called full."
     )
     job.call(added("20"), TagClear(tag="no oil"))
-    assert job.answers == (
-        Refused("Tag no oil stays: oil level has not been called full since it was drained."),
+    assert job.said == (
+        "Tag no oil stays: oil level has not been called full since it was drained."
     )
 
 
 def test_letting_out_what_was_too_much_is_no_new_draining() -> None:
     job = Job().call(drained("20"), added("23"), level("over"), drained("2"), level("full"))
-    assert job.asked is not None
-    assert "21 ounces added since" in (job.asked.meaning or "")
+    assert "Twenty one ounces added since" in job.question
     assert job.call(AFFIRM).tags == []
 
 
@@ -116,8 +112,8 @@ def test_too_much_in_a_machine_as_it_came_is_let_out_against_the_sheets_capacity
     assert job.tags == ["no oil"]
     job.call(drained("3"), level("full"))
     assert job.asked is not None
-    # Half the sump is more than what was too much: that was a draining.
-    job = Job(SHEET).call(level("over"), drained("10"), level("full"))
+    # More than half the sump is more than what was too much: that was a draining.
+    job = Job(SHEET).call(level("over"), drained("11"), level("full"))
     assert job.asked is None
 
 
@@ -125,7 +121,7 @@ def test_too_much_in_a_machine_as_it_came_is_let_out_against_the_sheets_capacity
 def test_a_level_that_is_not_full_hangs_the_tag(called: str) -> None:
     job = Job().call(level(called))
     assert job.tags == ["no oil"]
-    assert job.last(ev.TagHung).reason == f"oil level was called {called}"
+    assert job.hung_for == f"oil level was last called {called}"
     job.call(level("full"))
     assert job.asked is not None
     assert job.call(AFFIRM).tags == []
@@ -200,9 +196,8 @@ def test_a_filling_corrected_to_nothing_hangs_the_tag_again() -> None:
 def test_disregarding_the_draining_asks_before_the_tag_comes_down() -> None:
     job = Job().call(drained("20"), DISREGARD)
     assert job.tags == ["no oil"]
-    assert job.asked is not None
-    assert job.asked.meaning == (
-        "It hangs because oil was drained, which was taken back. Oil level not called."
+    assert job.question == (
+        "Oil was drained, which was taken back. Oil level not called. Clear tag no oil?"
     )
     assert job.call(AFFIRM).tags == []
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from companion.job import events as ev
-from companion.job.answers import Nothing, Refused, StepsLeft, StepSpoken, Ticked
+from companion.job.answers import Nothing, StepsLeft, StepSpoken, TagStays, Ticked
 from tests.bench_job import (
     AFFIRM,
     CARD,
@@ -29,21 +29,21 @@ def kinds(job: Job) -> list[str]:
     return [event.kind for event in job.events]
 
 
-def test_opening_enters_the_first_step_with_its_tag_and_caution() -> None:
+def test_opening_enters_the_first_step_with_its_caution() -> None:
     job = service()
     assert job.state.step == "make-safe"
-    assert job.tags == ["plug wire off"]
-    assert job.last(ev.TagHung).by == "step"
-    assert job.last(ev.TagHung).reason == "hung at step make safe"
+    # Nothing was done to the machine yet.
+    assert job.tags == []
     assert "A hot muffler burns." in [event.text for event in job.all(ev.CautionSpoken)]
     assert job.answers[-1] == StepSpoken("Key out and plug wire off.", (), 1, 5)
 
 
-def test_step_done_goes_on_to_the_next_and_starts_its_timer() -> None:
+def test_step_done_hangs_its_tag_goes_on_to_the_next_and_starts_its_timer() -> None:
     job = service().call(step("done"))
-    assert kinds(job)[:2] == ["step.done", "step.entered"]
+    assert kinds(job)[:3] == ["step.done", "tag.hung", "step.entered"]
+    assert (job.last(ev.TagHung).by, job.last(ev.TagHung).step) == ("step", "make-safe")
     assert job.state.step == "drain-oil"
-    assert job.tags == ["plug wire off", "no oil"]
+    assert job.tags == ["plug wire off"]
     started = job.last(ev.TimerStarted)
     assert (started.name, started.seconds, started.by) == ("settle", 600, "step")
 
@@ -118,8 +118,8 @@ def test_skipping_is_recorded_and_goes_on() -> None:
     job = service().call(step("done"), step("skip"))
     assert job.last(ev.StepSkipped).step == "drain-oil"
     assert job.state.step == "grease"
-    # A tag that the skipped step hung stays.
-    assert "no oil" in job.tags
+    # What was not done hangs nothing.
+    assert job.tags == ["plug wire off"]
 
 
 def test_a_step_that_comes_after_another_is_not_entered_before_it() -> None:
@@ -160,7 +160,7 @@ def test_the_end_of_a_step_asks_for_each_tag_that_it_clears() -> None:
 def test_a_tag_that_cannot_come_down_is_said_and_stays() -> None:
     job = at_close_up().call(step("done"), AFFIRM)
     assert job.tags == ["no oil"]
-    assert isinstance(job.answers[0], Refused)
+    assert isinstance(job.answers[0], TagStays)
     assert job.asked is None
 
 

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
-from companion.job.tags import FOUND, TABLE, TAGS, load_tags
 
-from companion.errors import CompanionError
-from companion.grammar.compiled import load_grammar
 from companion.intent.intents import Finding, TagClear, TagHang, TagList
 from companion.job import events as ev
-from companion.job.answers import ReadBackList, Refused, TagsHanging
+from companion.job.answers import EngineLeftRunning, StandingOpen, TagStays
+from companion.job.reason import Checked
 from companion.speak.wording import word
 from tests.bench_job import (
     AFFIRM,
@@ -63,50 +59,38 @@ def test_work_hangs_its_tag_and_undoing_it_asks(
     assert job.call(AFFIRM).tags == []
 
 
-def test_every_tag_that_hangs_by_itself_says_why_and_can_be_called() -> None:
-    grammar = load_grammar()
-    for rule in TAGS.values():
-        assert rule.why.endswith("."), rule.tag
-        assert grammar.parse(("clear", "tag", *rule.tag.split())), rule.tag
-
-
-def test_every_verb_of_the_rules_can_be_called() -> None:
-    grammar = load_grammar()
-    spoken = {"connected": "hooked up"}
-    for rule in TAGS.values():
-        for each in rule.work:
-            part = (each.parts or ("handle bolt",))[0]
-            for action in (*each.hung_by[:1], *each.undone_by[:1]):
-                said = f"{spoken.get(action, action)} {part}"
-                assert grammar.parse(tuple(said.split())), said
-    assert all(each.mended_by for each in FOUND)
-
-
 # --- several parts under one tag ----------------------------------------------------------------
 
 
 def test_a_tag_names_every_part_that_is_still_off() -> None:
     job = Job().call(work("removed", "drive belt"), work("removed", "reverse belt"), TagList())
-    assert job.answers == (
-        TagsHanging((("belt off", "drive belt and reverse belt were removed"),)),
-    )
+    assert job.said == "One tag hangs. Belt off: drive belt and reverse belt were removed."
 
 
 def test_one_part_back_asks_nothing_while_another_is_off() -> None:
     job = Job().call(work("removed", "drive belt"), work("removed", "reverse belt"))
     job.call(work("installed", "drive belt"))
     assert job.asked is None
-    assert job.answers == (ReadBackList("not called installed", ("reverse belt",)),)
+    assert job.said == "Installed drive belt. Still: reverse belt was removed."
     assert job.call(work("installed", "reverse belt"), AFFIRM).tags == []
 
 
-def test_clearing_by_call_names_what_was_not_called_back() -> None:
+def test_a_tag_stays_however_often_it_is_affirmed_until_its_part_is_called_back() -> None:
     job = Job().call(work("removed", "drive belt"), TagClear(tag="belt off"))
-    assert job.asked is not None
-    assert job.asked.meaning == (
-        "Drive belt was removed and not called installed. Affirm if that is over."
-    )
-    assert job.call(AFFIRM).tags == []
+    assert job.asked is None
+    assert job.said == "Tag belt off stays: drive belt was removed and not called installed."
+    assert job.call(AFFIRM, TagClear(tag="belt off"), AFFIRM).tags == ["belt off"]
+    # And the other way round: called back, it still waits for its "affirm".
+    job.call(work("installed", "drive belt"), NEGATIVE, CLEAR_TO_START)
+    assert job.tags == ["belt off"]
+    assert job.asked is None
+    assert job.call(TagClear(tag="belt off"), AFFIRM).tags == []
+
+
+def test_a_part_called_back_under_another_name_is_not_back() -> None:
+    job = Job().call(work("removed", "belt guard"), work("installed", "guard"))
+    assert job.asked is None
+    assert job.tags == ["guard off"]
 
 
 # --- bolts left loose ---------------------------------------------------------------------------
@@ -117,15 +101,15 @@ def test_bolts_left_loose_stay_tagged_until_each_is_called_tight() -> None:
     assert job.tags == ["bolts loose"]
     job.call(work("tightened", "deck bolt"))
     assert job.asked is None
-    assert job.answers == (ReadBackList("not called tightened", ("handle bolt",)),)
+    assert any(isinstance(answer, StandingOpen) for answer in job.answers)
+    assert job.said == "Tightened deck bolt. Still: handle bolt was loosened."
     job.call(TagClear(tag="bolts loose"))
-    assert job.answers == (
-        Refused("Tag bolts loose stays: handle bolt was loosened and not called tightened."),
-    )
+    assert isinstance(job.answers[0], TagStays)
+    assert job.said == ("Tag bolts loose stays: handle bolt was loosened and not called tightened.")
     job.call(AFFIRM)
     assert job.tags == ["bolts loose"]
     job.call(CLEAR_TO_START)
-    assert job.last(ev.StartChecked).reasons == ("tag bolts loose: handle bolt was loosened",)
+    assert job.against_start == ("tag bolts loose: handle bolt was loosened",)
     assert job.call(work("tightened", "handle bolt"), AFFIRM).tags == []
     assert job.call(CLEAR_TO_START, AFFIRM).all(ev.StartAffirmed)
 
@@ -154,9 +138,7 @@ def test_a_bolt_found_loose_keeps_the_gate_shut_until_it_is_tightened() -> None:
     job = Job().call(Finding(part="handle bolt", condition="loose"), CLEAR_TO_START)
     assert job.tags == []
     assert job.asked is None
-    assert job.last(ev.StartChecked).reasons == (
-        "handle bolt was called loose and not called mended",
-    )
+    assert job.against_start == ("handle bolt was called loose and not called mended",)
     job.call(work("tightened", "handle bolt"), CLEAR_TO_START)
     assert job.asked is not None
     assert job.asked.about == "start"
@@ -181,20 +163,24 @@ def test_a_finding_that_is_disregarded_keeps_nothing_shut() -> None:
     assert job.asked is not None
 
 
-def test_a_worn_belt_or_a_broken_shear_pin_does_not_keep_it_shut() -> None:
-    job = Job().call(
-        Finding(part="drive belt", condition="worn"),
-        Finding(part="shear pin", condition="broken"),
-        CLEAR_TO_START,
-    )
+def test_a_worn_belt_does_not_keep_it_shut_and_a_broken_shear_pin_does() -> None:
+    job = Job().call(Finding(part="drive belt", condition="worn"), CLEAR_TO_START)
     assert job.asked is not None
+    job = Job().call(Finding(part="shear pin", condition="broken"), CLEAR_TO_START)
+    assert job.asked is None
+    assert job.call(work("replaced", "shear pin"), CLEAR_TO_START).asked is not None
+
+
+def test_what_is_still_found_is_told_when_another_part_of_it_is_mended() -> None:
+    loose = Finding(part="handle bolt", condition="loose", count=2)
+    job = Job().call(loose, work("tightened", "handle bolt"))
+    assert job.said == "Tightened handle bolt. Still: one of two handle bolts was called loose."
 
 
 def test_running_against_a_loose_bolt_is_answered_with_a_warning() -> None:
     job = Job().call(Finding(part="handle bolt", condition="loose"), RUNNING)
-    assert job.last(ev.EngineRunning).reasons == (
-        "handle bolt was called loose and not called mended",
-    )
+    (reason,) = job.last(ev.EngineRunning).reasons
+    assert (reason.name, reason.what) == ("handle bolt", "loose")
     reply = word(job.state, job.events, job.answers)
     assert reply is not None
     assert reply.tone == "warning"
@@ -206,17 +192,16 @@ def test_running_against_a_loose_bolt_is_answered_with_a_warning() -> None:
 
 def test_the_gate_says_what_was_checked_as_well_as_what_was_not() -> None:
     job = Job().call(drained("20"), added("20"), level("full"), AFFIRM, CLEAR_TO_START)
-    assert job.last(ev.StartChecked).checked == ("oil level full", "no oil cleared")
-    assert job.asked is not None
-    assert job.asked.meaning.startswith(
-        "No tag hangs. Checked: oil level full, 1 tag cleared. Not checked: guards,"
+    assert job.last(ev.StartChecked).known == Checked(full=("oil",), cleared=("no oil",))
+    assert job.question.startswith(
+        "No tag hangs. Checked: oil level full, one tag cleared. Not checked: guards,"
     )
 
 
 def test_what_was_cleared_for_an_earlier_start_is_not_told_again() -> None:
     job = Job().call(TagHang(tag="fuel off"), TagClear(tag="fuel off"), AFFIRM)
     job.call(CLEAR_TO_START, AFFIRM, CLEAR_TO_START)
-    assert job.last(ev.StartChecked).checked == ()
+    assert job.last(ev.StartChecked).known == Checked(unknown=("oil",))
 
 
 def test_a_shut_gate_reads_reasons_then_what_was_and_was_not_checked() -> None:
@@ -243,7 +228,7 @@ def test_a_tag_that_hangs_itself_while_the_engine_runs_warns_at_once() -> None:
     assert reply.tone == "warning"
     assert reply.text.startswith("Stop the engine: it was called running")
     job.call(STOPPED, work("removed", "guard"))
-    assert all(not isinstance(answer, Refused) for answer in job.answers)
+    assert all(not isinstance(answer, EngineLeftRunning) for answer in job.answers)
 
 
 def test_after_a_restart_an_engine_left_running_is_the_first_thing_said() -> None:
@@ -281,33 +266,34 @@ def test_an_affirm_after_a_timer_rang_asks_again_first() -> None:
     assert job.call(AFFIRM).tags == ["blocked up"]
 
 
-def test_an_affirm_of_words_that_no_longer_hold_asks_again() -> None:
-    job = Job().call(work("removed", "drive belt"), TagClear(tag="belt off"))
+def test_an_affirm_takes_nothing_down_for_which_a_part_came_off_in_between() -> None:
+    job = Job().call(work("removed", "drive belt"), work("installed", "drive belt"))
     job.keep(ev.WorkRecorded(action="removed", part="reverse belt"))
     job.call(AFFIRM)
     assert job.tags == ["belt off"]
-    assert job.asked is not None
-    assert job.asked.meaning.startswith("Drive belt and reverse belt were removed")
+    # The belt that came off in between is not called back.
+    assert job.said == "Tag belt off stays: reverse belt was removed and not called installed."
+    assert job.call(work("installed", "reverse belt"), AFFIRM).tags == []
 
 
 def test_tags_that_a_step_clears_are_asked_about_one_by_one() -> None:
-    closing = {"name": "close", "say": "Close up.", "clears": ["fuel off", "guard off"]}
+    tags = ("fuel off", "blocked up", "guard off")
+    closing = {"name": "close", "say": "Close up.", "clears": list(tags)}
     card = {"name": "x", "title": "X", "step": [closing, {"name": "end", "say": "Look."}]}
-    job = Job(None, card).open().call(TagHang(tag="fuel off"), work("removed", "guard"))
-    job.call(step("done"))
+    job = Job(None, card).open().call(*(TagHang(tag=tag) for tag in tags), step("done"))
     assert job.asked is not None
     assert job.asked.tag == "fuel off"
-    # What is asked about changes: the same tag is asked about again, then the other.
+    # What came off in between is told, and the next is asked about.
     job.keep(ev.WorkRecorded(action="closed", part="fuel valve"))
     job.call(AFFIRM)
-    assert job.tags == ["fuel off", "guard off"]
+    assert job.tags == list(tags)
+    assert "Tag fuel off stays: fuel valve was closed and not called opened." in job.said
     assert job.asked is not None
-    assert "Fuel valve was closed" in job.asked.meaning
-    job.call(AFFIRM)
-    assert job.tags == ["guard off"]
+    assert job.asked.tag == "blocked up"
+    assert job.call(AFFIRM).tags == ["fuel off", "guard off"]
     assert job.asked is not None
     assert job.asked.tag == "guard off"
-    assert job.call(NEGATIVE).tags == ["guard off"]
+    assert job.call(NEGATIVE).tags == ["fuel off", "guard off"]
     assert job.state.step == "end"
 
 
@@ -316,43 +302,7 @@ def test_a_draining_corrected_to_nothing_asks_before_its_tag_comes_down() -> Non
     assert job.tags == ["no oil"]
     assert job.asked is not None
     assert job.asked.tag == "no oil"
-    assert "which was taken back" in job.asked.meaning
+    assert "which was taken back" in job.question
     assert job.call(AFFIRM).tags == []
     # And the other way round: what turns out to have been drained hangs the tag again.
     assert job.call(correction("5")).tags == ["no oil"]
-
-
-def test_no_call_clears_every_tag_at_once() -> None:
-    grammar = load_grammar()
-    for said in ("clear tags", "clear all tags", "clear tag", "clear tag no oil plug wire off"):
-        assert not grammar.parse(tuple(said.split())), said
-
-
-# --- the table ----------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize(
-    ("broken", "reason"),
-    [
-        ('tag = "x"\nwhy = "Y."', "nothing hangs the tag 'x'"),
-        ('tag = "x"', "has no 'why'"),
-        ('tag = "x"\nwhy = "Y."\ncolor = "red"', "unknown key 'color'"),
-        (
-            'tag = "x"\nwhy = "Y."\nwork = [{ hung_by = ["removed"], undone_by = ["removed"] }]',
-            "'removed' both hangs and undoes the tag",
-        ),
-        (
-            'tag = "x"\nwhy = "Y."\nwork = [{ hung_by = ["removed"], undone_by = [] }]',
-            "'undone_by' is empty",
-        ),
-    ],
-)
-def test_a_wrong_table_is_refused_with_its_line(tmp_path: Path, broken: str, reason: str) -> None:
-    path = tmp_path / "tags.toml"
-    path.write_text(f"[[tag]]\n{broken}\n", encoding="utf-8")
-    with pytest.raises(CompanionError, match=rf"tags\.toml:\d+: .*{reason}"):
-        load_tags(path)
-
-
-def test_the_table_that_is_shipped_is_the_one_in_use() -> None:
-    assert {rule.tag for rule in load_tags(TABLE).tag} == set(TAGS)

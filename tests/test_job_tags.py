@@ -8,8 +8,10 @@ from companion.grammar.compiled import load_grammar
 from companion.intent.intents import Finding, TagClear, TagHang, TagList
 from companion.job import events as ev
 from companion.job.answers import Nothing, Refused, TagsHanging
+from companion.job.reason import Checked
 from companion.job.sheet import SpecFluid, SpecSheet
 from companion.job.words import vocabulary_of
+from companion.speak.reason_words import reasons_words
 from tests.bench_job import (
     AFFIRM,
     CARD,
@@ -32,9 +34,12 @@ from tests.bench_job import (
 
 def test_a_tag_hangs_when_called_and_is_listed_the_oldest_first() -> None:
     job = Job().call(TagHang(tag="blocked up"), work("removed", "plug wire"), TagList())
-    assert job.answers == (
-        TagsHanging((("blocked up", "called"), ("plug wire off", "plug wire was removed"))),
-    )
+    (answer,) = job.answers
+    assert isinstance(answer, TagsHanging)
+    assert [(tag, reasons_words(why)) for tag, why in answer.tags] == [
+        ("blocked up", "hung by a call"),
+        ("plug wire off", "plug wire was removed"),
+    ]
 
 
 def test_a_tag_that_hangs_already_is_not_hung_twice() -> None:
@@ -45,8 +50,7 @@ def test_a_tag_that_hangs_already_is_not_hung_twice() -> None:
 
 def test_clearing_asks_and_acts_on_affirm_only() -> None:
     job = Job().call(TagHang(tag="fuel off"), TagClear(tag="fuel off"))
-    assert job.asked is not None
-    assert job.asked.meaning == "It was hung by a call. Affirm if that is over."
+    assert job.question == "Hung by a call. Affirm if that is over. Clear tag fuel off?"
     assert job.call(NEGATIVE).tags == ["fuel off"]
     assert job.call(TagClear(tag="fuel off"), AFFIRM).tags == []
     assert [event.tag for event in job.all(ev.TagCleared)] == ["fuel off"]
@@ -105,8 +109,10 @@ def test_the_gate_stays_shut_while_a_tag_hangs_and_says_why() -> None:
     job = Job().call(work("removed", "plug wire"), drained("20"), CLEAR_TO_START)
     checked = job.last(ev.StartChecked)
     assert checked.standing == ("plug wire off", "no oil")
-    assert checked.reasons[0] == "tag plug wire off: plug wire was removed"
-    assert "none was called added" in checked.reasons[1]
+    assert job.against_start == (
+        "tag plug wire off: plug wire was removed",
+        "tag no oil: oil was drained, none was called added, and its level not called full",
+    )
     assert job.asked is None
     job.call(AFFIRM)
     assert job.all(ev.StartAffirmed) == []
@@ -116,15 +122,13 @@ def test_the_gate_asks_when_no_tag_hangs_and_names_what_it_did_not_check() -> No
     job = Job().call(CLEAR_TO_START)
     checked = job.last(ev.StartChecked)
     assert checked.standing == ()
-    assert checked.not_checked == (
-        "oil level",
-        "guards",
-        "controls",
-        "fuel leaks",
-        "people near",
-    )
+    assert checked.reasons == ()
     assert job.asked is not None
     assert job.asked.about == "start"
+    assert job.question == (
+        "No tag hangs. Checked: nothing. "
+        "Not checked: oil level, guards, controls, fuel leaks, people near. Clear to start?"
+    )
     assert job.all(ev.StartAffirmed) == []
     job.call(AFFIRM)
     assert len(job.all(ev.StartAffirmed)) == 1
@@ -132,20 +136,20 @@ def test_the_gate_asks_when_no_tag_hangs_and_names_what_it_did_not_check() -> No
 
 def test_a_level_that_was_called_is_checked_until_something_is_added() -> None:
     job = Job().call(level("full"), CLEAR_TO_START)
-    assert "oil level" not in job.last(ev.StartChecked).not_checked
+    assert job.last(ev.StartChecked).known == Checked(full=("oil",))
     job.call(NEGATIVE, added("1"), CLEAR_TO_START)
-    assert "oil level" in job.last(ev.StartChecked).not_checked
+    assert job.last(ev.StartChecked).known == Checked(unknown=("oil",))
 
 
 def test_a_machine_without_a_sump_has_no_oil_level_to_check() -> None:
     sheet = {"name": "Tumblewick blower", "kind": "blower", "fluid": [{"name": "two stroke mix"}]}
     job = Job(sheet).call(CLEAR_TO_START)
-    assert "oil level" not in job.last(ev.StartChecked).not_checked
+    assert job.last(ev.StartChecked).known == Checked()
 
 
 def test_steps_that_are_left_are_named_as_not_checked() -> None:
     job = Job(SHEET, CARD).call(CLEAR_TO_START)
-    assert "5 steps of the card" in job.last(ev.StartChecked).not_checked
+    assert "five steps of the card" in job.said
 
 
 def test_negative_at_the_gate_starts_nothing() -> None:
@@ -156,9 +160,7 @@ def test_negative_at_the_gate_starts_nothing() -> None:
 def test_the_gate_is_shut_while_the_engine_runs() -> None:
     job = Job().call(RUNNING, CLEAR_TO_START)
     assert job.asked is None
-    assert job.last(ev.StartChecked).reasons == (
-        "the engine was called running and not called stopped",
-    )
+    assert job.against_start == ("the engine was called running and not called stopped",)
     assert job.call(STOPPED, CLEAR_TO_START).asked is not None
 
 
@@ -195,7 +197,9 @@ def test_fitting_disregarded_hangs_the_tag_again() -> None:
     assert job.tags == []
     job.call(AFFIRM)
     assert job.tags == ["guard off"]
-    assert job.last(ev.TagHung).reason == "installed guard was disregarded"
+    assert job.hung_for == "installed guard was disregarded"
+    job.call(CLEAR_TO_START)
+    assert job.against_start == ("tag guard off: guard was removed",)
 
 
 def test_closing_with_tags_needs_an_affirm_that_names_them() -> None:
@@ -235,17 +239,17 @@ def test_an_engine_that_runs_is_heard_while_the_job_is_parked() -> None:
 def test_parking_names_the_tags_and_resuming_speaks_them_first() -> None:
     job = Job().call(TagHang(tag="fuel off"), timer("soak", hours=2), plain("job.park"))
     assert job.state.parked
-    assert job.answers == (TagsHanging((("fuel off", "called"),)),)
+    assert job.said == "Job parked. One tag hangs. Fuel off: hung by a call."
     job.wait(hours=1).call(TagHang(tag="no oil"))
     assert job.answers == (Nothing("The job is parked. Say resume to go on."),)
     job.call(plain("resume"))
     assert not job.state.parked
-    assert job.answers[0] == TagsHanging((("fuel off", "called"),))
+    assert "One tag hangs. Fuel off: hung by a call." in job.said
 
 
 def test_whatever_came_between_an_affirm_never_starts_against_a_tag() -> None:
     job = Job().call(CLEAR_TO_START)
-    job.keep(ev.TagHung(tag="fuel off", by="voice", reason="called"))
+    job.keep(ev.TagHung(tag="fuel off", by="voice"))
     job.call(AFFIRM)
     assert job.all(ev.StartAffirmed) == []
     assert job.last(ev.StartChecked).standing == ("fuel off",)
@@ -256,4 +260,4 @@ def test_whatever_came_between_an_affirm_never_clears_no_oil_without_oil() -> No
     job.keep(ev.LevelRead(fluid="oil", level="low"))
     job.call(AFFIRM)
     assert job.tags == ["no oil"]
-    assert job.answers == (Refused("Tag no oil stays: oil level was last called low."),)
+    assert job.said == "Tag no oil stays: oil level was last called low."

@@ -165,7 +165,7 @@ def test_history_sets_side_by_side_what_counted_in_each_session_of_a_machine() -
         "2026-04-01  Spring service, closed  (second)",
         "    nothing else recorded",
         "2026-03-02  Spring service, open  (first)",
-        "    TAG HANGS: plug wire off (step make-safe)",
+        "    TAG HANGS: plug wire off",
         "    found drive belt worn",
         "    tightened handle bolt",
         "    follow up carburetor",

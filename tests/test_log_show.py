@@ -38,10 +38,10 @@ def test_what_no_longer_counts_says_why(tmp_path: Path) -> None:
 def test_events_in_words() -> None:
     said = {
         ev.FindingRecorded(part="shear pin", condition="broken", count=2): (
-            "finding: shear pin broken × 2"
+            "finding: shear pin × 2 broken"
         ),
         ev.WorkRecorded(action="tightened", part="blade bolt", every=True): (
-            "work: tightened blade bolt × all"
+            "work: tightened all blade bolts"
         ),
         reading("gap", "30", "thou", verdict="in", window=GAP): (
             "gap 30 thou: in (wanted 28 to 31 thou)"

@@ -14,7 +14,7 @@ from companion.intent.intents import Finding, TagClear, TagHang
 from companion.job import events as ev
 from companion.log.writer import LogWriter
 from companion.report.hang_tags import LETTER_WIDTH, LINE_MM, hang_tags, render_tags, write_tags
-from tests.bench_job import AFFIRM, CARD, SHEET, Job, drained, level, work
+from tests.bench_job import AFFIRM, CARD, SHEET, Job, drained, level, step, work
 
 
 def session(folder: Path, job: Job) -> Path:
@@ -52,7 +52,7 @@ def texts(page: str, kind: str) -> list[str]:
 
 
 def test_each_hanging_tag_is_a_tag_to_print(tmp_path: Path) -> None:
-    job = Job(SHEET, CARD).open().call(drained("20"), TagHang(tag="do not start"))
+    job = Job(SHEET, CARD).open().call(step("done"), drained("20"), TagHang(tag="do not start"))
     job.call(TagHang(tag="fuel off"), TagClear(tag="fuel off"), AFFIRM)
     tags = texts(render_tags(session(tmp_path / "s", job)), "article")
     assert len(tags) == 3

@@ -31,7 +31,10 @@ ALWAYS_MENDED = ("replaced", "repaired")
 Left = Literal["off", "loose", "open", "shut", "raised"]
 """What work can leave a part as."""
 
-FASTENERS = ("bolt", "nut", "screw", "clamp", "fastener", "stud")
+SEVERAL = (
+    *("bolt", "nut", "screw", "clamp", "fastener", "stud"),
+    *("pin", "wheel", "tine", "knife"),
+)
 """Parts of which there are several, so that each call of one is of another."""
 
 

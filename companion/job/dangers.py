@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from companion.job.danger_table import FASTENERS, DangerTable, names
+from companion.job.danger_table import SEVERAL, DangerTable, names
 from companion.job.earlier_days import days_between
 from companion.job.events import FindingRecorded, WorkRecorded
 from companion.job.reason import Reason
@@ -140,7 +140,7 @@ def _open(
     count, total = event.count, event.count
     if before is not None:
         # A bolt called after a bolt is another one; of other parts it is the same said again.
-        another = not found and event.by == "voice" and names(FASTENERS, event.part)
+        another = not found and event.by == "voice" and names(SEVERAL, event.part)
         count = before.left + count if another else max(before.left, count)
         total = before.of + event.count if another else max(before.of, count)
     standing[key] = Danger(
