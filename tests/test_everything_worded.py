@@ -153,14 +153,14 @@ class Call:
 
 def drawn(grammar: CallGrammar, random: Random, most: int = DRAWN) -> Calls:
     """Calls by their shape."""
-    begun: set[tuple[str, ...]] = set()
+    begun: set[tuple[str | bool, ...]] = set()
     found: Calls = {}
     kinds = {"note"}
     for count in range(FAR * most):
         if count >= most and (most < DRAWN or kinds == INTENTS):
             break
         words = [word for word in grammar.generate(random) if word != "bench"]
-        start = tuple(words[:3])
+        start = (*words[:3], "plug" in words)
         if start not in begun:
             begun.add(start)
             call = Call(" ".join(words), meanings(words, grammar)[0])

@@ -39,6 +39,9 @@ from companion.speak.reason_words import (
 from companion.speak.remark_words import remarks_said
 from companion.speak.speakable import sentence, speakable
 
+TAGS_NAMED = 3
+"""So many tags that still hang are named when one comes down."""
+
 
 def event_phrases(state: State, event: AnyEvent, events: Sequence[AnyEvent]) -> tuple[Phrase, ...]:
     """Put one recorded event into words; most need ``state`` only for totals."""
@@ -183,8 +186,12 @@ def _tag_cleared(state: State, event: ev.TagCleared, events: Sequence[AnyEvent])
     if any(isinstance(other, ev.Asked) and other.about == "clear-tag" for other in events):
         # The next tag is asked about at once; after the last, what still hangs is said.
         return recorded(cleared)
-    left = ", ".join(tag.tag for tag in state.tags)
-    still = f"Still hanging: {left}." if left else "No tag hangs."
+    left = [tag.tag for tag in state.tags]
+    if len(left) > TAGS_NAMED:
+        # "Read tags" names them.
+        still = f"{number_words(Decimal(len(left))).capitalize()} still hang."
+    else:
+        still = f"Still hanging: {', '.join(left)}." if left else "No tag hangs."
     return Phrase(FACT, "recorded", f"{cleared} {speakable(still)}")
 
 
