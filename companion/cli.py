@@ -112,6 +112,7 @@ def replay(options: argparse.Namespace) -> None:
 
 def work(options: argparse.Namespace) -> None:
     """Start a live session."""
+    from companion.job.fits import fits
     from companion.live import now
     from companion.log.earlier import Earlier, earlier_of_machine
     from companion.log.sessions import new_session_folder
@@ -119,6 +120,12 @@ def work(options: argparse.Namespace) -> None:
 
     settings = _settings()
     job = _job(options)
+    if job.card is not None and job.sheet is not None and not fits(job.card, job.sheet):
+        print(
+            f"companion: the card {job.card.name} is not meant for a {job.sheet.kind}: look at "
+            "each step before you do it, or choose another of 'companion cards'.",
+            file=sys.stderr,
+        )
     at = now()
     named = options.name or (job.sheet.name if job.sheet else None)
     folder = options.out or new_session_folder(at, named or "job")

@@ -16,6 +16,7 @@ from companion.recognize.mel import BANDS, log_mel
 from companion.recognize.model import PACKAGE_SHA256, packaged_folder, sha256_of
 from companion.recognize.protocol import RecognizerUnavailable
 from companion.recognize.search import SearchOptions, score, search
+from tests.hearing.human import FOLDER
 from tests.sounds import NOISES, Samples, mix, pause, speak, with_pauses
 
 CALLS = [
@@ -136,7 +137,7 @@ def test_speech_longer_than_the_usual_window_is_not_cut() -> None:
 
 # --- a human voice ---------------------------------------------------------------------------
 # Single words spoken by a person: Debian's package asterisk-core-sounds-en-g722 (G.722, 16 kHz).
-HUMAN = Path("/usr/share/asterisk/sounds/en/digits")
+HUMAN = FOLDER / "digits"
 _SMALL = (
     "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen "
     "fifteen sixteen seventeen eighteen nineteen twenty"

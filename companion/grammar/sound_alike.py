@@ -12,9 +12,10 @@ Three searches, each blind to what the others find:
 
 from __future__ import annotations
 
-from collections import deque
+from collections import Counter, deque
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import combinations, product
 
 from companion.grammar.automaton import WordAutomaton, every_sentence, word_automaton
@@ -66,6 +67,7 @@ class Alike:
     numbers: bool = False
 
 
+@lru_cache(maxsize=1 << 16)
 def _sounds(words: Words) -> tuple[Phonemes, ...]:
     """Every way to pronounce words one after the other."""
     return tuple(
@@ -74,15 +76,29 @@ def _sounds(words: Words) -> tuple[Phonemes, ...]:
     )
 
 
+@lru_cache(maxsize=1 << 20)
 def nearness(one: Words, other: Words) -> float | None:
     """How alike two phrases sound, 0 to 1, or None if they are not near."""
     near = [
         value
         for a, b in product(_sounds(one), _sounds(other))
-        if (value := likeness(a, b)) >= LEAST_LIKENESS
-        or (value >= LEAST_LIKENESS_OF_SHORT and distance(a, b) == 1)
+        if _may_be_near(a, b)
+        and (
+            (value := likeness(a, b)) >= LEAST_LIKENESS
+            or (value >= LEAST_LIKENESS_OF_SHORT and distance(a, b) == 1)
+        )
     ]
     return max(near, default=None)
+
+
+def _may_be_near(one: Phonemes, other: Phonemes) -> bool:
+    """Whether their lengths and sounds leave room for it; counting is quicker than aligning."""
+    longest = max(len(one), len(other))
+    room = max(1.0, (1 - LEAST_LIKENESS) * longest)
+    if abs(len(one) - len(other)) > room:
+        return False
+    apart = longest - sum((Counter(one) & Counter(other)).values())
+    return apart <= room + 1e-9
 
 
 def swapped_words(grammar: CallGrammar) -> Iterator[Alike]:
@@ -298,9 +314,8 @@ def _slots(rules: LinkedRules) -> Mapping[str, Mapping[Words, frozenset[str]]]:
             key, equals, value = tag.partition("=")
             if not equals:
                 continue
-            carrier = LinkedRules(
-                "carrier", {**rules.expansions, "carrier": _less_slots(rules, tagged.item)}
-            )
+            # It refers to no rule any more: what it referred to stands in it.
+            carrier = LinkedRules("carrier", {"carrier": _less_slots(rules, tagged.item)})
             for words in every_sentence(word_automaton(compile_network(carrier))):
                 if words:
                     phrases = slots.setdefault(key, {})

@@ -114,7 +114,9 @@ def expected_of(intent: Intent, listening: Listening) -> tuple[str | None, SI | 
     if isinstance(intent, Reading):
         return intent.measure, intent.si
     if isinstance(intent, Fluid):
-        return intent.fluid, intent.si
+        # What may come out is what the machine takes; what may go in is what there is room for.
+        drained = intent.action == "drained" and intent.fluid is not None
+        return f"{intent.fluid} drained" if drained else intent.fluid, intent.si
     if isinstance(intent, Correction) and listening.correcting:
         unit = listening.correcting_unit
         if intent.si is None and unit is not None:

@@ -89,7 +89,7 @@ def expectations(sheet: SpecSheet | None, *, ounce: OunceSystem = "us") -> dict[
 
     Returns:
         By name; what the sheet gives no figure for is missing. Of a fluid no more than the capacity
-        is expected at once.
+        is expected at once, added or, as "oil drained", drained.
     """
     expected: dict[str, Expectation] = {}
     if sheet is None:
@@ -107,5 +107,6 @@ def expectations(sheet: SpecSheet | None, *, ounce: OunceSystem = "us") -> dict[
     for fluid in sheet.fluid:
         if fluid.capacity is not None and fluid.unit is not None:
             volume, unit = to_si(fluid.capacity, fluid.unit, ounce=ounce)
-            expected[fluid.name] = Expectation(low=None, high=float(volume), unit=unit)
+            most = Expectation(low=None, high=float(volume), unit=unit)
+            expected[fluid.name] = expected[f"{fluid.name} drained"] = most
     return expected

@@ -105,6 +105,7 @@ def render_tags(folder: Path) -> str:
         session=folder.resolve().name,
         last=max(record.at for record in records),
         against=[_sentence(reason) for reason in against],
+        untagged=[_sentence(reason) for reason in reason_lines(gate.reasons_without_tag(state))],
         not_checked=not_checked,
     )
 

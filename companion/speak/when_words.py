@@ -52,7 +52,11 @@ def since_words(at: datetime, days: int) -> str:
 def _last_year(at: datetime, days: int) -> bool:
     """Whether the year before this one is meant; where it is this year's month still, it is told
     in years."""
-    return (at + timedelta(days=days)).year == at.year + 1
+    try:
+        return (at + timedelta(days=days)).year == at.year + 1
+    except OverflowError:
+        # A log may hold any number.
+        return False
 
 
 def _length(days: int) -> str:
