@@ -471,6 +471,7 @@ def grammar_check(options: argparse.Namespace) -> int:
 def cards(options: argparse.Namespace) -> None:
     """List the shipped job cards, print one of them or a file, or print their JSON Schema."""
     from companion.job.card_lines import card_lines
+    from companion.job.fits import fits_words
     from companion.job.load import card_schema, load_card, shipped_cards
 
     if options.schema:
@@ -481,7 +482,9 @@ def cards(options: argparse.Namespace) -> None:
             print(line)
         return
     for name in shipped_cards():
-        print(f"{name}: {load_card(name).title}")
+        card = load_card(name)
+        fitting = fits_words(card)
+        print(f"{name}: {card.title}{f' (for {fitting})' if fitting else ''}")
 
 
 def cautions(options: argparse.Namespace) -> None:

@@ -147,3 +147,48 @@ def test_a_shipped_sheet_fits_the_schema(name):
     Draft202012Validator.check_schema(schema)
     data = tomllib.loads((SHEETS / f"{name}.toml").read_text(encoding="utf-8"))
     Draft202012Validator(schema).validate(data)
+
+
+# --- what comes back --------------------------------------------------------------------------
+
+
+def service(item: str) -> str:
+    return f'[[service]]\nitem = "{item}"\nwork = "check"\nmonths = 12\n'
+
+
+@pytest.mark.parametrize(
+    "item",
+    ["oil", "engine oil", "oil level", "tines", "gap", "spark plug", "drain plugs", "tiller",
+     "intake lash", "valve lash", "tines and spark plug"],
+)  # fmt: skip
+def test_a_service_item_may_be_anything_that_the_sheet_or_every_engine_has(tmp_path, item):
+    assert load_text(tmp_path, GOOD + service(item)).service[0].item == item
+
+
+@pytest.mark.parametrize(
+    ("item", "nearest"),
+    [
+        ("gear oil", "oil"),
+        ("coolant level", ""),
+        ("tine shaft", "tine"),
+        ("drive chain", "drive belt"),
+        ("valve clearance", ""),
+        ("tines and shear pins", "tines"),
+    ],
+)
+def test_a_service_item_that_the_sheet_does_not_have_is_named(tmp_path, item, nearest):
+    with pytest.raises(CompanionError) as refused:
+        load_text(tmp_path, GOOD + service(item))
+    message = str(refused.value)
+    assert message.startswith(
+        f"{tmp_path / 'sheet.toml'}:25: the service item '{item}' is not known; "
+    )
+    assert nearest in message
+
+
+def test_all_faults_of_a_sheet_are_told_at_once(tmp_path):
+    text = GOOD.replace("low = 28", "low = 32").replace("0.6", "0") + service("gear oil")
+    with pytest.raises(CompanionError) as refused:
+        load_text(tmp_path, text)
+    lines = [line.split(": ")[0].rsplit(":", 1)[1] for line in str(refused.value).splitlines()]
+    assert lines == ["7", "18", "25"]

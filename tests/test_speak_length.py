@@ -50,10 +50,12 @@ LISTS = (
 
 WALKS = {
     "blade-service": "tarnfield-mower",
+    "chipper-service": "oddlestone-chipper",
     "drive-service": "quillmoor-tiller",
     "four-stroke-service": "tarnfield-mower",
     "generator-load-check": "brackwater-generator",
     "no-start-diagnosis": "quillmoor-tiller",
+    "pressure-washer-service": "saltmere-washer",
     "season-lay-up": "quillmoor-tiller",
     "two-stroke-service": "wrenlow-trimmer",
 }
@@ -62,7 +64,14 @@ WALKS = {
 AT_STEP = {
     "take-in": ("engine hours one hundred twelve", "spark plug fouled", "read tags"),
     "warm-up": ("engine running", "time left", "engine stopped"),
-    "treat-fuel": ("added ten ounces of fuel", "engine running", "engine stopped"),
+    "first-start": ("clear to start", "affirm"),
+    "treat-fuel": ("added ten ounces of fuel",),
+    "fuel-out": ("drained ten ounces of fuel",),
+    "fuel-in": ("added ten ounces of fuel",),
+    "drain-pump": ("drained four ounces of pump oil", "how much more pump oil"),
+    "fill-pump": ("added four ounces of pump oil", "pump oil level full"),
+    "hose-off": ("hose swollen", "removed hose", "read tags"),
+    "knives": ("knives cracked", "knife dull"),
     "soak-pins": ("soaked shear pin", "shear pin seized", "time left"),
     "make-safe": ("clear to start", "tag guard off", "what is left", "clear tag guard off"),
     "drain-oil": ("drained fifteen ounces of oil", "how much more oil", "oil grade"),

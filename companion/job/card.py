@@ -21,14 +21,15 @@ class Wait(SheetModel):
 class Condition(SheetModel):
     """Something that holds, does not hold, or is not known yet: an answer, a verdict or a finding.
 
-    One of ``answer``, ``measure`` and ``part`` must be there.
+    One of ``answer``, ``measure``, ``part`` and ``listed`` must be there.
     """
 
     answer: Literal["affirm", "negative"] | None = None
     """What a step's question must be answered with."""
     step: str | None = None
     """With ``answer``, whose question; its own if left out. With ``part``, the step that looks at
-    it: once that is done without the finding, it is known that there is none."""
+    it: once that is done without the finding, it is known that there is none. With ``measure``,
+    the step that reads it. Where that step does not apply, the condition does not hold."""
     measure: str | None = None
     """A measure whose last reading must have one of these verdicts."""
     verdict: tuple[Literal["in", "low", "high"], ...] = ()
@@ -37,6 +38,8 @@ class Condition(SheetModel):
     """A part that must have been found in one of these conditions."""
     found: tuple[str, ...] = ()
     """Conditions of ``part``; any if empty."""
+    listed: str | None = None
+    """A part, measure, fluid or belt, or ``battery``, that the machine's spec sheet must list."""
 
 
 class Branch(SheetModel):
@@ -162,6 +165,15 @@ class CardStep(SheetModel):
     """What else it uses up, in words: ``penetrant``, ``rags``."""
 
 
+class CardFits(SheetModel):
+    """Which machines a card is for; a machine must fit all that is given here."""
+
+    cycles: tuple[Literal["four-stroke", "two-stroke", "electric"], ...] = ()
+    """How the engine may work; any way if empty. A sheet that does not say fits."""
+    kinds: tuple[str, ...] = ()
+    """Words one of which the sheet's ``kind`` must hold: ``mower``; any kind if empty."""
+
+
 class JobCard(SheetModel):
     """One job."""
 
@@ -171,6 +183,8 @@ class JobCard(SheetModel):
     """What it is, for the page."""
     invented: bool = False
     """Whether it is made up, for trying things out."""
+    fits: CardFits = CardFits()
+    """Which machines it is for; all if nothing is said."""
     step: tuple[CardStep, ...] = ()
     """The steps, in order."""
     measure: tuple[CardMeasure, ...] = ()
@@ -182,6 +196,6 @@ class JobCard(SheetModel):
     condition: tuple[SpecTerm, ...] = ()
     """What can be wrong with them, besides the usual."""
     tag: tuple[SpecTerm, ...] = ()
-    """Tags that may be hung in this job; those of the steps need not be listed."""
+    """Tags of this job that are not always listened for."""
     timer: tuple[SpecTerm, ...] = ()
     """Timers that may be started in this job; those of the steps need not be listed."""

@@ -5,10 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from companion.job.card import CardStep, JobCard
-from companion.job.condition_faults import CardWords, branch_faults, condition_faults
-from companion.job.name_faults import HYPHENATED, name_faults, said_faults
+from companion.job.card_words import CardWords, hung_without_a_step, words_of
+from companion.job.condition_faults import (
+    branch_faults,
+    condition_faults,
+    measure_fault,
+    part_fault,
+)
+from companion.job.does_faults import does_faults, finds_faults
+from companion.job.name_faults import HYPHENATED, name_faults, said_faults, unknown_fault
 from companion.job.order_faults import order_faults
-from companion.job.rules import shipped_rules
 from companion.job.toml_file import Fault
 from companion.job.toml_lines import Location
 from companion.job.window_faults import unit_fault, upside_down
@@ -33,13 +39,15 @@ def card_faults(card: JobCard) -> Iterable[Fault]:
             yield Fault(
                 ("measure", index, "dimension"), f"'{measure.name}' is measured in {wanted}"
             )
-    words = CardWords(
-        measures={**common, **{measure.name: measure.dimension for measure in card.measure}},
-        place={step.name: index for index, step in reversed(list(enumerate(card.step)))},
-        asking=frozenset(step.name for step in card.step if step.asks is not None),
-    )
+    for place, kind in enumerate(card.fits.kinds):
+        at: Location = ("fits", "kinds", place)
+        if not kind.strip() or kind != " ".join(kind.lower().split()):
+            yield Fault(at, f"'{kind}' must be lower-case words as a sheet's 'kind' has them")
+        if kind in card.fits.kinds[:place]:
+            yield Fault(at, f"'{kind}' is listed twice")
+    words = words_of(card)
     # Tags that calls hang by themselves may be cleared by a step that no step hung before.
-    hung: set[str] = set(shipped_rules().dangers.why)
+    hung: set[str] = set(hung_without_a_step())
     seen: dict[str, int] = {}
     for index, step in enumerate(card.step):
         hung.update(step.hangs)
@@ -64,14 +72,18 @@ def _step_faults(index: int, step: CardStep, words: CardWords, hung: set[str]) -
     for place, caution in enumerate(step.cautions):
         if not caution.strip():
             yield Fault((*at, "cautions", place), "the caution is empty")
-    for key in ("spoken", "hangs", "clears", "needs", "points"):
+    for key in ("spoken", "hangs", "clears", "needs", "points", "expects"):
         for place, said in enumerate(getattr(step, key)):
-            yield from said_faults((*at, key, place), said)
+            if key == "spoken":
+                yield from said_faults((*at, key, place), said)
             if said in getattr(step, key)[:place]:
                 yield Fault((*at, key, place), f"'{said}' is listed twice")
+    for key in ("hangs", "clears", "needs"):
+        for place, tag in enumerate(getattr(step, key)):
+            yield from _tag_faults((*at, key, place), tag, words)
     for key, what in (("clears", "before this step"), ("needs", "by this step")):
         for place, tag in enumerate(getattr(step, key)):
-            if tag not in hung:
+            if tag in words.tags and tag not in hung:
                 yield Fault(
                     (*at, key, place),
                     f"nothing hangs the tag '{tag}' {what}; hang it in an earlier one",
@@ -81,17 +93,23 @@ def _step_faults(index: int, step: CardStep, words: CardWords, hung: set[str]) -
         if not 0 < step.wait.minutes < float("inf"):
             yield Fault((*at, "wait", "minutes"), "'minutes' must be above zero")
     for place, measure in enumerate(step.expects):
-        if measure not in words.measures:
-            yield Fault((*at, "expects", place), _unknown_measure(measure))
+        yield from measure_fault((*at, "expects", place), measure, words)
+    for place, point in enumerate(step.points):
+        yield from part_fault((*at, "points", place), point, words)
     yield from _window_faults(at, step, words)
-    yield from _count_faults(at, step)
+    yield from _count_faults(at, step, words)
+    yield from does_faults(at, step, words)
+    yield from finds_faults(at, step, words)
     if step.only_if is not None:
         yield from condition_faults((*at, "only_if"), index, step.only_if, words)
     yield from branch_faults(at, index, step, words)
 
 
-def _unknown_measure(measure: str) -> str:
-    return f"the measure '{measure}' is not known; list it under [[measure]] with a dimension"
+def _tag_faults(at: Location, tag: str, words: CardWords) -> Iterable[Fault]:
+    cannot = [*said_faults(at, tag)]
+    yield from cannot or unknown_fault(
+        at, "tag", tag, words.tags, "list one of the card's own under [[tag]]"
+    )
 
 
 def _window_faults(at: Location, step: CardStep, words: CardWords) -> Iterable[Fault]:
@@ -115,10 +133,10 @@ def _window_faults(at: Location, step: CardStep, words: CardWords) -> Iterable[F
             yield Fault((*here, "measure"), f"'{window.measure}' has a window already")
 
 
-def _count_faults(at: Location, step: CardStep) -> Iterable[Fault]:
+def _count_faults(at: Location, step: CardStep, words: CardWords) -> Iterable[Fault]:
     for place, tally in enumerate(step.tally):
         here: Location = (*at, "tally", place)
-        yield from said_faults((*here, "point"), tally.point)
+        yield from part_fault((*here, "point"), tally.point, words)
         if tally.count < 1:
             yield Fault((*here, "count"), "'count' must be above zero")
         if tally.point in (*step.points, *(other.point for other in step.tally[:place])):

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from textwrap import wrap
 
-from companion.job.card import CardStep, JobCard, StepWindow
+from companion.job.card import CardStep, JobCard, StepWindow, StepWork
+from companion.job.fits import fits_words
 from companion.job.lines import duration, named
 from companion.job.route import in_words
 from companion.job.steps import counted
@@ -19,7 +20,10 @@ _ENGINE = {"running": "engine running", "stopped": "engine stopped", "cold": "en
 
 def card_lines(card: JobCard) -> tuple[str, ...]:
     """Return a card as lines of text, a paragraph a step."""
-    lines = [f"{card.title}{' (invented)' if card.invented else ''}", ""]
+    lines = [f"{card.title}{' (invented)' if card.invented else ''}"]
+    if (fitting := fits_words(card)) is not None:
+        lines += wrap(f"For: {fitting}.", WIDTH)
+    lines.append("")
     for number, step in enumerate(card.step, start=1):
         lines += wrap(
             f"{number:3}.  {step.name.replace('-', ' ')}: {step.say}",
@@ -39,6 +43,8 @@ def _details(step: CardStep) -> Iterable[str]:
         yield f"before it: {'; '.join(before)}"
     for caution in step.cautions:
         yield f"caution: {caution}"
+    if step.does:
+        yield f"done with it: {', '.join(_work(each) for each in step.does)}"
     if step.hangs:
         yield f"hangs: {', '.join(step.hangs)}"
     if points := (*step.points, *(counted(each.point, each.count) for each in step.tally)):
@@ -53,10 +59,17 @@ def _details(step: CardStep) -> Iterable[str]:
         yield f"starts: {named(step.wait.timer)}, {duration(step.wait.minutes * 60)}"
     if step.asks is not None:
         yield f"asks: {step.asks}"
+    for finding in step.finds:
+        answer = "yes" if finding.answer == "affirm" else "no"
+        yield f"{answer} means: {finding.part} {finding.condition}"
     for branch in step.branch:
         yield f"if {in_words(branch.when)}: go to {branch.to.replace('-', ' ')}"
     if step.clears:
         yield f"asks to clear: {', '.join(step.clears)}"
+
+
+def _work(work: StepWork) -> str:
+    return f"{work.action} {work.part if work.count == 1 else counted(work.part, work.count)}"
 
 
 def _before(step: CardStep) -> tuple[str, ...]:

@@ -2,28 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable
 
 from companion.job.card import CardStep, Condition
-from companion.job.name_faults import said_faults
+from companion.job.card_words import CardWords
+from companion.job.name_faults import said_faults, unknown_fault
 from companion.job.toml_file import Fault
 from companion.job.toml_lines import Location
 
-
-@dataclass(frozen=True, slots=True)
-class CardWords:
-    """What the conditions of a card may refer to.
-
-    Attributes:
-        measures: What each known measure measures.
-        place: Place of each step, from 0.
-        asking: Names of the steps that ask something.
-    """
-
-    measures: Mapping[str, str]
-    place: Mapping[str, int]
-    asking: frozenset[str]
+KINDS = ("answer", "measure", "part", "listed")
+"""What a condition may be about; one of them."""
 
 
 def condition_faults(
@@ -38,11 +26,9 @@ def condition_faults(
         words: What it may refer to.
         own: For a branch, the name of its own step, whose question is meant where none is named.
     """
-    named = [
-        key for key in ("answer", "measure", "part") if getattr(condition, key) is not None
-    ]  # fmt: skip
+    named = [key for key in KINDS if getattr(condition, key) is not None]
     if len(named) != 1:
-        yield Fault(at, "a condition needs one of 'answer', 'measure' and 'part'")
+        yield Fault(at, "a condition needs one of 'answer', 'measure', 'part' and 'listed'")
         return
     if condition.step is not None and condition.step not in words.place:
         yield Fault(
@@ -58,18 +44,16 @@ def condition_faults(
         case "answer":
             yield from _answer_faults(at, condition, words, own)
         case "measure":
-            if condition.measure not in words.measures:
-                yield Fault(
-                    (*at, "measure"),
-                    f"the measure '{condition.measure}' is not known; list it under [[measure]] "
-                    "with a dimension",
-                )
+            yield from measure_fault((*at, "measure"), condition.measure or "", words)
             if not condition.verdict:
                 yield Fault(at, "a 'measure' needs its 'verdict': low, high or in")
+        case "listed":
+            # What a sheet lists is its own affair; a card must only be able to say it.
+            yield from said_faults((*at, "listed"), condition.listed or "")
         case _:
-            yield from said_faults((*at, "part"), condition.part or "")
+            yield from part_fault((*at, "part"), condition.part or "", words)
             for place, found in enumerate(condition.found):
-                yield from said_faults((*at, "found", place), found)
+                yield from found_fault((*at, "found", place), found, words)
 
 
 def branch_faults(at: Location, index: int, step: CardStep, words: CardWords) -> Iterable[Fault]:
@@ -84,6 +68,25 @@ def branch_faults(at: Location, index: int, step: CardStep, words: CardWords) ->
                 f"'to' names '{branch.to}', which stands no later on the card: that goes in a ring",
             )
         yield from condition_faults((*here, "when"), index, branch.when, words, own=step.name)
+
+
+def measure_fault(at: Location, name: str, words: CardWords) -> Iterable[Fault]:
+    """Give a fault if a measure is not listened for."""
+    remedy = "list it under [[measure]] with a dimension"
+    yield from unknown_fault(at, "measure", name, words.measures, remedy)
+
+
+def part_fault(at: Location, name: str, words: CardWords) -> Iterable[Fault]:
+    """Give a fault if a part is not listened for, or never could be."""
+    cannot = [*said_faults(at, name)]
+    yield from cannot or unknown_fault(at, "part", name, words.parts, "list it under [[part]]")
+
+
+def found_fault(at: Location, name: str, words: CardWords) -> Iterable[Fault]:
+    """Give a fault if a condition is not listened for, or never could be."""
+    remedy = "list it under [[condition]]"
+    cannot = [*said_faults(at, name)]
+    yield from cannot or unknown_fault(at, "condition", name, words.conditions, remedy)
 
 
 def _answer_faults(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from difflib import get_close_matches
 
 from companion.job.toml_file import Fault
 from companion.job.toml_lines import Location
@@ -47,3 +48,28 @@ def said_faults(at: Location, words: str) -> Iterable[Fault]:
             f"'{words}' cannot be listened for; write lower-case words of letters a to z, "
             "numbers as words",
         )
+
+
+def unknown_fault(
+    at: Location, what: str, name: str, known: Iterable[str], remedy: str
+) -> Iterable[Fault]:
+    """Give a fault if nothing known has this name; it names the nearest that are known.
+
+    Args:
+        at: Where it stands.
+        what: What it should be the name of: "tag".
+        name: As it was written.
+        known: All that it may be.
+        remedy: What to do where it is meant as it stands.
+    """
+    every = sorted(known)
+    if name in every:
+        return
+    near = get_close_matches(name, every, n=3, cutoff=0.5)
+    # A part is often written with a word too few or too many: "pin" for "shear pin".
+    sharing = [each for each in every if set(each.split()) & set(name.split())]
+    nearest = list(dict.fromkeys((*near, *sharing)))[:3]
+    hint = f"the nearest are {', '.join(nearest)}; " if len(nearest) > 1 else ""
+    if len(nearest) == 1:
+        hint = f"the nearest is {nearest[0]}; "
+    yield Fault(at, f"the {what} '{name}' is not known; {hint}{remedy}")

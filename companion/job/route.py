@@ -9,6 +9,7 @@ from __future__ import annotations
 from companion.job.card import CardStep, Condition
 from companion.job.cylinders import without_cylinder
 from companion.job.events import Verdict
+from companion.job.fits import lists
 from companion.job.state import State, StepMark
 
 _WORST_FIRST: tuple[Verdict, ...] = ("low", "high", "unknown", "in")
@@ -35,7 +36,8 @@ def passed_by_branches(state: State) -> frozenset[str]:
     passed: set[str] = set()
     here = 0
     while here < len(steps):
-        to = place.get(branch_taken(state, steps[here]) or "", here + 1)
+        taken = branch_taken(state, steps[here]) if steps[here].branch else None
+        to = place.get(taken or "", here + 1)
         passed.update(step.name for step in steps[here + 1 : to])
         # A branch leads forward only, which is checked when the card is loaded.
         here = max(to, here + 1)
@@ -72,6 +74,8 @@ def holds(
     if condition.answer is not None:
         answer = state.steps.get(condition.step or step.name, StepMark()).answer
         return None if answer is None else answer == condition.answer
+    if condition.listed is not None:
+        return None if state.sheet is None else lists(state.sheet, condition.listed)
     if condition.measure is not None:
         readings = [
             fact
@@ -83,7 +87,9 @@ def holds(
         # Of several cylinders the worst one counts.
         latest = {fact.event.measure: fact.event.verdict for fact in readings}
         worst = next((each for each in _WORST_FIRST if each in latest.values()), None)
-        return None if worst in (None, "unknown") else worst in condition.verdict
+        if worst is None:
+            return False if until is None and _passed(state, condition.step) else None
+        return None if worst == "unknown" else worst in condition.verdict
     found = any(
         fact.event.part == condition.part
         and (not condition.found or fact.event.condition in condition.found)
@@ -94,7 +100,17 @@ def holds(
         return True
     looked = condition.step or (step.name if until is not None else None)
     done = looked is not None and state.steps.get(looked, StepMark()).done is not None
-    return False if done else None
+    return False if done or (until is None and _passed(state, looked)) else None
+
+
+def _passed(state: State, name: str | None) -> bool:
+    """Whether a step is known not to apply: what it looks at is then not there to be found.
+
+    Of branches this is never asked: it follows from them, and would go round in a ring.
+    """
+    steps = () if state.card is None else state.card.step
+    step = next((each for each in steps if each.name == name), None)
+    return step is not None and applies(state, step) is False
 
 
 def in_words(condition: Condition) -> str:
@@ -102,6 +118,8 @@ def in_words(condition: Condition) -> str:
     if condition.answer is not None:
         whose = (condition.step or "this step").replace("-", " ")
         return f"{whose} was answered {'yes' if condition.answer == 'affirm' else 'no'}"
+    if condition.listed is not None:
+        return f"the spec sheet lists {condition.listed}"
     if condition.measure is not None:
         return f"{condition.measure} is {' or '.join(condition.verdict)}"
     return f"{condition.part} is {' or '.join(condition.found) or 'not right'}"

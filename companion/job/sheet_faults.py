@@ -8,6 +8,7 @@ from itertools import pairwise
 
 from companion.handbook.units import UNITS, dimension
 from companion.job.name_faults import name_faults
+from companion.job.service_faults import service_item_faults
 from companion.job.sheet import SpecFluid, SpecReading, SpecService, SpecSheet, SpecTorque
 from companion.job.sheet_measures import belt_measure, tire_measure, torque_measure
 from companion.job.threads import is_fastener_grade, is_thread, known_fastener_grades
@@ -41,6 +42,7 @@ def sheet_faults(sheet: SpecSheet) -> Iterable[Fault]:
             yield from _above_zero(("battery", key), getattr(sheet.battery, key))
     for index, service in enumerate(sheet.service):
         yield from _service_faults(("service", index), service, sheet.service[:index])
+    yield from service_item_faults(sheet)
     yield from name_faults("reading", [(r.measure, r.spoken, ()) for r in sheet.reading], "measure")
     yield from name_faults("fluid", [(f.name, f.spoken, ()) for f in sheet.fluid])
     yield from name_faults("torque", [(t.fastener, t.spoken, ()) for t in sheet.torque], "fastener")

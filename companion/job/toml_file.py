@@ -93,11 +93,19 @@ def read_model(path: Path, model: type[AnyModel], what: str) -> tuple[AnyModel, 
     try:
         return model.model_validate(content), lines
     except ValidationError as error:
-        errors = error.errors()
-        # A key that is missing is often there, misspelt: then the misspelt one is what to mend.
-        unknown = [each for each in errors if each["type"] == "extra_forbidden"]
-        refuse(path, lines, [_type_fault(model, each) for each in unknown or errors])
+        refuse(path, lines, [_type_fault(model, each) for each in _to_mend(error.errors())])
         raise
+
+
+def _to_mend(errors: Sequence[ErrorDetails]) -> list[ErrorDetails]:
+    """The errors without those that another one brings with it.
+
+    A key that is missing is often there, misspelt: then the misspelt one is what to mend.
+    """
+    unknown_in = {each["loc"][:-1] for each in errors if each["type"] == "extra_forbidden"}
+    return [
+        each for each in errors if each["type"] != "missing" or each["loc"][:-1] not in unknown_in
+    ]
 
 
 def _not_toml(message: str, text: str) -> str:
@@ -123,13 +131,13 @@ def refuse(path: Path, lines: TomlLines, faults: Sequence[Fault]) -> None:
     """Refuse a file with faults.
 
     Raises:
-        CompanionError: With file, line and reason of the first of them; nothing without any.
+        CompanionError: With file, line and reason of each, in the order of the file, a line each;
+            nothing without any.
     """
     if not faults:
         return
-    first, *others = sorted(faults, key=lambda fault: lines.line_of(fault.location))
-    more = f" ({len(others)} more after it)" if others else ""
-    raise CompanionError(f"{path}:{lines.line_of(first.location)}: {first.reason}{more}.")
+    told = sorted({(lines.line_of(fault.location), fault.reason): None for fault in faults})
+    raise CompanionError("\n".join(f"{path}:{line}: {reason}." for line, reason in told))
 
 
 def schema_of(model: type[BaseModel]) -> dict[str, Any]:

@@ -99,6 +99,15 @@ def common_measures() -> Mapping[str, Dimension]:
     )
 
 
+def common_names(rule: str) -> frozenset[str]:
+    """Return the names that are always listened for.
+
+    Args:
+        rule: Of the shipped ``common.gram``: ``part``, ``condition``, ``tag-name``.
+    """
+    return frozenset(term.name for term in _terms_of_rule("common", rule))
+
+
 def _terms(specs: Iterable[SpecTerm | SpecFluid]) -> Iterable[Term]:
     for spec in specs:
         yield Term(spec.name, spec.spoken, spec.plural if isinstance(spec, SpecTerm) else ())
