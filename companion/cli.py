@@ -683,9 +683,9 @@ def _parser() -> argparse.ArgumentParser:
     made.add_argument(
         "name",
         nargs="?",
-        default="tiller-spring-service",
+        default="generator-load-check",
         metavar="NAME",
-        help="tiller-spring-service (the default) or mower-autumn-service",
+        help="generator-load-check (the default) or mower-autumn-service",
     )
     made.add_argument("--out", type=Path, metavar="DIR", help="session folder to make")
     ear_options(made)
@@ -725,7 +725,7 @@ def _parser() -> argparse.ArgumentParser:
     voice_options(made)
 
     made = add(
-        "replay", replay, "companion replay demo_sessions/tiller-spring-service --out replayed"
+        "replay", replay, "companion replay demo_sessions/generator-load-check --out replayed"
     )
     made.add_argument(
         "folder", type=Path, metavar="FOLDER", help="holds session.toml and its recordings"

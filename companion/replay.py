@@ -137,7 +137,7 @@ def open_replay(
     plan: ReplaySession,
     folder: Path,
     out: Path,
-    recognizer: Recognizer,
+    recognizer: Recognizer | None,
     earlier: Sequence[Path] = (),
 ) -> Session:
     """Open the session that a replay is kept in.
@@ -146,7 +146,7 @@ def open_replay(
         plan: From ``load_replay``.
         folder: Where its files are.
         out: The new session folder.
-        recognizer: The engine.
+        recognizer: The engine; None where the calls are typed.
         earlier: Session folders of the machine's earlier jobs. Nothing else that the shop has of it
             counts: what is heard hangs on the recordings alone.
 

@@ -4,7 +4,7 @@ The technician is the "heart" voice that the package hibari-tts carries inside i
 people and the radio are voices of flite. From the top of the checkout, with Debian's ``flite``:
 
     python -m pip install hibari-tts==0.2.1 soundfile soxr
-    python demo_sessions/make_audio.py demo_sessions/tiller-spring-service
+    python demo_sessions/make_audio.py demo_sessions/generator-load-check
 
 It is run by whoever changes a script, never by the program or its tests.
 """

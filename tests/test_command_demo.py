@@ -11,6 +11,7 @@ import subprocess
 import sys
 import tomllib
 from datetime import datetime
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -31,10 +32,10 @@ from companion.log.schema import record_schema
 from companion.replay import load_replay
 from companion.shipped import demonstration
 
-TILLER, MOWER = "tiller-spring-service", "mower-autumn-service"
+GENERATOR, MOWER = "generator-load-check", "mower-autumn-service"
 
 
-@pytest.fixture(scope="module", params=[TILLER, MOWER])
+@pytest.fixture(scope="module", params=[GENERATOR, MOWER])
 def demo(request: pytest.FixtureRequest) -> Path:
     """The folder of a demonstration session: its script and recordings."""
     return demonstration(request.param)
@@ -44,8 +45,8 @@ def demo(request: pytest.FixtureRequest) -> Path:
 def session(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The folder that ``companion demo`` leaves."""
     base = tmp_path_factory.mktemp("demo")
-    # The tiller is what plays when no name is given.
-    name = [] if demo.name == TILLER else [demo.name]
+    # The generator is what plays when no name is given.
+    name = [] if demo.name == GENERATOR else [demo.name]
     run = subprocess.run(
         [sys.executable, "-m", "companion", "demo", *name, "--quiet", "--out", base / "first"],
         capture_output=True,
@@ -54,30 +55,45 @@ def session(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
         check=False,
     )
     assert run.returncode == 0, run.stderr
-    assert str(base / "first") in run.stdout
-    assert "report.html" in run.stdout
+    for folder in [base / "first", *([base / "first-last-week"] if demo.name == GENERATOR else [])]:
+        assert f"Session: {folder}\n" in run.stdout
+        assert f"Report:  {folder / 'report.html'}\n" in run.stdout
     return base / "first"
 
 
 @pytest.fixture(scope="module")
 def events(session: Path) -> list[ev.AnyEvent]:
+    return events_of(session)
+
+
+def events_of(session: Path) -> list[ev.AnyEvent]:
     return [record.event for record in read_log(session).records]
 
 
 @pytest.fixture(scope="module")
 def spoken(demo: Path) -> list[str]:
-    script = tomllib.loads((demo / "script.toml").read_text(encoding="utf-8"))
+    return spoken_in(demo)
+
+
+def spoken_in(folder: Path) -> list[str]:
+    script = tomllib.loads((folder / "script.toml").read_text(encoding="utf-8"))
     lines = [line for recording in script["recording"] for line in recording["line"]]
     return [line["call"] for line in lines if "call" in line]
 
 
 def test_every_call_is_heard_as_it_was_spoken(
-    demo: Path, events: list[ev.AnyEvent], spoken: list[str]
+    demo: Path, session: Path, events: list[ev.AnyEvent], spoken: list[str]
 ) -> None:
-    plan = load_replay(demo)
-    grammar = load_grammar(
-        vocabulary_of(load_card(str(plan.job)), load_sheet(str(plan.machine)), plan.call_sign)
-    )
+    assert_heard_as_spoken(demo, events, spoken)
+    if demo.name == GENERATOR:
+        before = session.with_name("first-last-week")
+        assert_heard_as_spoken(demo / "last-week", events_of(before), spoken_in(demo / "last-week"))
+
+
+def assert_heard_as_spoken(folder: Path, events: list[ev.AnyEvent], spoken: list[str]) -> None:
+    plan = load_replay(folder)
+    card = None if plan.job is None else load_card(plan.job)
+    grammar = load_grammar(vocabulary_of(card, load_sheet(str(plan.machine)), plan.call_sign))
     listening = Listening(answer_awaited=True)
 
     def meaning(text: str) -> str:
@@ -110,15 +126,30 @@ def test_what_every_scenario_is_there_to_show_happens(events: list[ev.AnyEvent])
     assert all(note.draft and note.clip and note.text for note in notes)
     checks = [e for e in events if isinstance(e, ev.StartChecked)]
     assert checks[0].standing
+    assert checks[0].reasons
     assert not checks[-1].standing
     affirmed = next(i for i, e in enumerate(events) if isinstance(e, ev.StartAffirmed))
-    assert affirmed > max(i for i, e in enumerate(events) if isinstance(e, ev.TagCleared))
+    cleared = {
+        e.tag: i for i, e in enumerate(events) if isinstance(e, ev.TagCleared) and i < affirmed
+    }
+    assert set(checks[0].standing) <= set(cleared), "a start with a tag that was told to hang"
 
 
 def test_what_one_scenario_is_there_to_show_happens(demo: Path, events: list[ev.AnyEvent]) -> None:
     kinds = [event.kind for event in events]
-    if demo.name == TILLER:
+    if demo.name == GENERATOR:
         assert "disregarded" in kinds
+        # "Forty" for "fourteen": asked about, denied, said again.
+        asked = next(e for e in events if isinstance(e, ev.Heard) and e.outcome == "ask")
+        assert "charging voltage forty volts" in asked.text
+        charging = [
+            e
+            for e in events
+            if isinstance(e, ev.ReadingRecorded) and e.measure == "charging voltage"
+        ]
+        assert [e.value for e in charging] == [Decimal(14)]
+        answers = [e for e in events if isinstance(e, ev.StepAnswered) and e.answer == "negative"]
+        assert [e.step for e in answers] == ["frequency"], "a branch of the card is taken"
         return
     # The whole card from the first step to the last, parked and taken up again.
     assert kinds.count("job.parked") == 1
@@ -153,8 +184,24 @@ def test_the_log_is_whole_fits_its_schema_and_folds_to_a_closed_job(
     state = fold(read_log(session).records, shipped_rules())
     assert state.closed
     assert state.tags == ()
-    if demo.name == MOWER:
-        assert steps.steps_left(state) == ()
+    assert steps.steps_left(state) == ()
+
+
+def test_a_danger_of_an_earlier_job_is_told_at_once_and_holds_the_start(
+    demo: Path, session: Path, events: list[ev.AnyEvent]
+) -> None:
+    if load_replay(demo).before is None:
+        return
+    before = fold(read_log(session.with_name("first-last-week")).records, shipped_rules())
+    assert before.closed
+    assert [tag.tag for tag in before.tags] == ["fuel off"]
+    first_heard = next(i for i, e in enumerate(events) if isinstance(e, ev.Heard))
+    opening = " ".join(e.text for e in events[:first_heard] if isinstance(e, ev.Said))
+    assert "fuel line was called cracked" in opening
+    checks = [e for e in events if isinstance(e, ev.StartChecked)]
+    against = [{reason.name for reason in check.reasons} for check in checks]
+    assert [{"fuel line", "fuel valve"} <= parts for parts in against] == [True, False]
+    assert checks[-1].reasons == ()
 
 
 def test_the_report_stands_alone_and_holds_every_clip(

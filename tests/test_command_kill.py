@@ -102,7 +102,7 @@ def test_typed_session_killed_after_each_reply(
 def test_replay_from_audio_killed_after_some_replies(
     replies: int, shop: dict[str, str], tmp_path: Path
 ) -> None:
-    recordings = demonstration("tiller-spring-service")
+    recordings = demonstration("mower-autumn-service")
     folder = tmp_path / "job"
     acknowledged = acknowledged_before_kill(
         ["replay", recordings, "--quiet", "--out", folder], shop, replies, ""

@@ -18,11 +18,13 @@ from companion.job.words import vocabulary_of
 from companion.replay import ReplaySession, load_replay
 from companion.shipped import demonstration, shipped
 
-SESSIONS = sorted(path.parent for path in shipped("demo_sessions").glob("*/session.toml"))
+SESSIONS = sorted(path.parent for path in shipped("demo_sessions").glob("**/session.toml"))
+"""Those that a name plays, and the earlier jobs in their folders."""
+DEMONSTRATIONS = sorted(path.parent for path in shipped("demo_sessions").glob("*/session.toml"))
 RECORDINGS = [folder / each.file for folder in SESSIONS for each in load_replay(folder).recording]
-LONGEST_SESSION = 300.0
-"""Seconds of sound in one demonstration: a newcomer waits for it."""
-LARGEST_SESSION = 5_000_000
+LONGEST = 360.0
+"""Seconds of sound in one demonstration, its earlier jobs too: a newcomer waits for it."""
+LARGEST = 6_000_000
 """Bytes of its recordings: they travel with every installation."""
 
 
@@ -39,21 +41,18 @@ def plan(folder: Path) -> ReplaySession:
 
 @pytest.fixture
 def script(folder: Path) -> dict[str, Any]:
-    return script_of(folder.name)
+    return script_in(folder)
 
 
-def script_of(name: str) -> dict[str, Any]:
-    path = demonstration(name) / "script.toml"
-    return tomllib.loads(path.read_text(encoding="utf-8"))
+def script_in(folder: Path) -> dict[str, Any]:
+    return tomllib.loads((folder / "script.toml").read_text(encoding="utf-8"))
 
 
 @pytest.fixture
 def grammar(plan: ReplaySession) -> CallGrammar:
-    assert plan.job is not None
+    card = None if plan.job is None else load_card(plan.job)
     assert plan.machine is not None
-    return load_grammar(
-        vocabulary_of(load_card(plan.job), load_sheet(plan.machine), plan.call_sign)
-    )
+    return load_grammar(vocabulary_of(card, load_sheet(plan.machine), plan.call_sign))
 
 
 def lines(script: dict[str, Any]) -> list[dict[str, Any]]:
@@ -91,17 +90,31 @@ def test_recordings_follow_one_another_in_time(plan: ReplaySession, folder: Path
         assert earlier.at + length <= later.at, f"{later.file} starts before {earlier.file} ends"
 
 
-def test_a_session_is_short_and_small(plan: ReplaySession, folder: Path) -> None:
-    paths = [folder / recording.file for recording in plan.recording]
-    assert sum(soundfile.info(path).duration for path in paths) <= LONGEST_SESSION
-    assert sum(path.stat().st_size for path in paths) <= LARGEST_SESSION
+@pytest.mark.parametrize("folder", DEMONSTRATIONS, ids=lambda folder: folder.name)
+def test_a_demonstration_is_short_and_small(folder: Path) -> None:
+    paths = list(folder.rglob("*.flac"))
+    assert sum(soundfile.info(path).duration for path in paths) <= LONGEST
+    assert sum(path.stat().st_size for path in paths) <= LARGEST
+
+
+def test_an_earlier_job_is_of_the_same_machine_and_is_over_when_the_next_begins() -> None:
+    chained = [(each, load_replay(each)) for each in SESSIONS]
+    chained = [(folder, plan) for folder, plan in chained if plan.before is not None]
+    assert chained
+    for folder, plan in chained:
+        source = folder / str(plan.before)
+        earlier = load_replay(source)
+        assert earlier.machine == plan.machine
+        last = earlier.recording[-1]
+        length = timedelta(seconds=soundfile.info(source / last.file).duration)
+        assert last.at + length < plan.recording[0].at
 
 
 def test_every_call_of_the_script_is_a_sentence_of_its_grammar(
-    script: dict[str, Any], grammar: CallGrammar
+    plan: ReplaySession, script: dict[str, Any], grammar: CallGrammar
 ) -> None:
     calls = [line["call"] for line in lines(script) if "call" in line]
-    assert len(calls) >= 30
+    assert len(calls) >= (30 if plan.job else 1)
     assert [call for call in calls if not grammar.parse(call.split())] == []
 
 
@@ -109,7 +122,6 @@ def test_every_note_opens_as_a_note_and_goes_on_freely(
     script: dict[str, Any], grammar: CallGrammar
 ) -> None:
     notes = [line["note"].split() for line in lines(script) if "note" in line]
-    assert notes
     for note in notes:
         opening = note[: note.index("note") + 1]
         rest = note[len(opening) :]
@@ -124,7 +136,7 @@ def test_talk_in_the_script_is_no_call(
     plan: ReplaySession, script: dict[str, Any], grammar: CallGrammar
 ) -> None:
     talk = [line["talk"].replace(",", "") for line in lines(script) if "talk" in line]
-    if plan.mode == "open-mic":
+    if plan.mode == "open-mic" and plan.job is not None:
         assert any("gap" in words.split() for words in talk), "some talk holds trade words"
     for words in talk:
         assert not words.startswith("bench")
@@ -141,19 +153,30 @@ def test_a_person_leaves_time_to_listen(script: dict[str, Any]) -> None:
                 assert wait >= 1.5, line
 
 
-def test_the_tiller_shows_what_can_go_otherwise() -> None:
-    """A correction, a disregard, a blocked start, a timer of hours, noise alone, free speech."""
-    script = script_of("tiller-spring-service")
-    calls = " / ".join(line.get("call", "") for line in lines(script))
-    for part in ("correction", "disregard", "clear to start", "soak timer two hours", "close job"):
-        assert part in calls
-    assert calls.count("clear to start") == 2
+def test_the_generator_shows_what_can_go_otherwise() -> None:
+    """A danger from an earlier job, a correction, a disregard, a slip, a "no", noise, notes."""
+    folder = demonstration("generator-load-check")
+    before = [line.get("call", "") for line in lines(script_in(folder / "last-week"))]
+    assert "bench fuel line cracked" in before
+    script = script_in(folder)
+    calls = [line.get("call", "") for line in lines(script)]
+    both = " / ".join(calls)
+    for part in ("correction", "disregard", "forty volts", "fourteen volts", "negative"):
+        assert part in both
+    assert calls.count("bench clear to start") == 2
+    held = calls.index("bench clear to start")
+    assert held < calls.index("bench replaced fuel line") < calls.index("bench engine running")
+    assert calls[-1] == "bench close job", "closed without being asked about what is left"
+    assert any("note" in line for line in lines(script))
     assert any("noise" in line for line in lines(script))
+    assert {each["under"]["noise"] for each in script["recording"]} >= {"engine", "compressor"}
 
 
 def test_the_mower_shows_a_whole_service() -> None:
     """Step by step to the last, parked and taken up again, the start asked for at every stage."""
-    calls = [line.get("call", "") for line in lines(script_of("mower-autumn-service"))]
+    calls = [
+        line.get("call", "") for line in lines(script_in(demonstration("mower-autumn-service")))
+    ]
     for part in ("park job", "resume", "what's left", "skip step not needed", "close job"):
         assert part in calls
     assert calls.count("clear to start") == 4

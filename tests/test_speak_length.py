@@ -8,7 +8,7 @@ real voice; those that are plainly short are only estimated.
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
@@ -22,7 +22,7 @@ from companion.job.asking import window_of
 from companion.job.card import CardStep
 from companion.job.judge import spec_of
 from companion.job.load import load_card, load_sheet, shipped_cards
-from companion.replay import SESSION_FILE, load_replay
+from companion.replay import SESSION_FILE, load_replay, open_replay
 from companion.session import Exchange, Session, open_session
 from companion.speak.numbers import amount_words
 from companion.speak.pieces import seconds_to_say
@@ -253,19 +253,19 @@ def test_nothing_in_a_demonstration_takes_longer_than_eight_seconds(
     tmp_path: Path, folder: Path
 ) -> None:
     plan = load_replay(folder)
+    before = [] if plan.before is None else [replayed(folder / plan.before, tmp_path / "before")]
+    earlier = [each.session.folder for each in before]
+    walks = [*before, replayed(folder, tmp_path / "job", earlier)]
+    for walk in walks:
+        assert not too_long(walk.spoken), f"\n{too_long(walk.spoken)}"
+
+
+def replayed(folder: Path, out: Path, earlier: Sequence[Path] = ()) -> Walk:
+    """Type the calls of a script at their times."""
+    plan = load_replay(folder)
     script = tomllib.loads((folder / "script.toml").read_text(encoding="utf-8"))
-    assert plan.job is not None
-    assert plan.machine is not None
-    first = plan.recording[0].at
-    session = open_session(
-        tmp_path / "job",
-        at=first,
-        card=load_card(plan.job),
-        sheet=load_sheet(plan.machine),
-        call_sign=plan.call_sign,
-        ounce=plan.ounce,
-    )
-    walk = Walk(session, first, folder.name)
+    session = open_replay(plan, folder, out, None, earlier)
+    walk = Walk(session, plan.recording[0].at, folder.name)
     for recording, written in zip(plan.recording, script["recording"], strict=True):
         assert recording.file == written["file"]
         walk.until(recording.at)
@@ -276,4 +276,4 @@ def test_nothing_in_a_demonstration_takes_longer_than_eight_seconds(
             walk.until(walk.at + timedelta(seconds=line.get("pause", 2.4)))
     session.close()
     assert session.state.closed
-    assert not too_long(walk.spoken), f"\n{too_long(walk.spoken)}"
+    return walk
