@@ -236,7 +236,7 @@ DANGERS = (
            tag="no pump oil"),
     danger("mower", "oil", "oil level over"),
     danger("chipper", "oil", "drained thirty two ounces of oil, added thirty two ounces of oil,"
-           " oil level full, affirm, drained thirty two ounces of oil, affirm", tag="no oil"),
+           " oil level full, affirm, drained thirty two ounces of oil", tag="no oil"),
     # --- steps ---
     danger("tiller", "make safe", Day("go to step make safe, affirm", "four-stroke-service")),
     danger("tiller", "plug wire off", Day("go to step make safe, affirm, step done",

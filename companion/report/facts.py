@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -238,19 +238,36 @@ def fluids(state: State, at: dict[int, Origin]) -> tuple[FluidSection, ...]:
 def tags(records: Iterable[Record], state: State, at: dict[int, Origin]) -> tuple[TagRow, ...]:
     """Return every tag in the order in which it was hung; one that hangs twice has two rows."""
     rows: list[TagRow] = []
-    hanging = {tag.seq for tag in state.tags}
-    for record in records:
-        event = record.event
+    hanging = {tag.tag for tag in state.tags}
+    for origin, event, session in _hung_and_cleared(records, at):
+        open_rows = [
+            place for place, row in enumerate(rows) if row.tag == event.tag and row.cleared is None
+        ]
         if isinstance(event, ev.TagHung):
             # Hung again while it hangs, it is the same tag.
-            if not any(row.tag == event.tag and row.cleared is None for row in rows):
-                hangs = record.seq in hanging
-                rows.append(TagRow(at[record.seq], event.tag, _why_hung(event), None, hangs))
-        elif isinstance(event, ev.TagCleared):
-            for place, row in enumerate(rows):
-                if row.tag == event.tag and row.cleared is None:
-                    rows[place] = TagRow(row.origin, row.tag, row.reason, at[record.seq], False)
+            if not open_rows:
+                before = "" if session is None else f", in {session}"
+                reason = f"{_why_hung(event)}{before}"
+                rows.append(TagRow(origin, event.tag, reason, None, event.tag in hanging))
+            continue
+        for place in open_rows:
+            row = rows[place]
+            rows[place] = TagRow(row.origin, row.tag, row.reason, origin, False)
     return tuple(rows)
+
+
+def _hung_and_cleared(
+    records: Iterable[Record], at: dict[int, Origin]
+) -> Iterator[tuple[Origin, ev.TagHung | ev.TagCleared, str | None]]:
+    """Every hanging and clearing of a tag, in this session and, where it counts here, in another
+    of the machine."""
+    for record in records:
+        if isinstance(record.event, ev.TagHung | ev.TagCleared):
+            yield at[record.seq], record.event, None
+        elif isinstance(record.event, ev.MachineKnown):
+            for fact in record.event.facts:
+                if isinstance(fact.event, ev.TagHung | ev.TagCleared):
+                    yield at[record.seq], fact.event, fact.session
 
 
 def _why_hung(event: ev.TagHung) -> str:
