@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from functools import cached_property
+from functools import cache, cached_property
 from random import Random
 
 from companion.grammar.automaton import Network, WordAutomaton, word_automaton
@@ -112,10 +112,16 @@ def load_grammar(vocabulary: Vocabulary | None = None) -> CallGrammar:
             term of the vocabulary cannot be said.
     """
     if vocabulary is None:
-        return CallGrammar(link(shipped_grammar("calls"), "call", shipped_grammar))
+        return _shipped()
     job = parse_jsgf(bench_grammar(vocabulary), "the words of the job card and spec sheet")
 
     def find(name: str) -> Grammar:
         return job if name == job.name else shipped_grammar(name)
 
     return CallGrammar(link(shipped_grammar("calls"), "call", find))
+
+
+@cache
+def _shipped() -> CallGrammar:
+    """The shipped grammars as they stand: compiled once, since nothing changes them."""
+    return CallGrammar(link(shipped_grammar("calls"), "call", shipped_grammar))
