@@ -29,7 +29,7 @@ PAGE_NAME = "tags.html"
 LINE_MM = 172.0
 """Width that the words of a tag may take on A4 and on Letter alike, in millimeters."""
 
-LETTER_WIDTH = 0.64
+LETTER_WIDTH = 0.78
 """Width of a bold letter, in its height: that of the widest of the usual sans-serif faces."""
 
 _HERE = Path(__file__).resolve().parent
