@@ -249,8 +249,14 @@ def sessions(options: argparse.Namespace) -> None:
 def _forget(name: str) -> None:
     from companion.log.data import data_folder
     from companion.log.elsewhere import forget
+    from companion.log.sessions import gone_sessions
 
     folder = forget(data_folder(), name)
+    kept = next((each for each in gone_sessions() if name in (str(each), each.name)), None)
+    if folder is None and kept is not None:
+        raise CompanionError(
+            f"{kept} is still there, without its log; move the folder away to forget it."
+        )
     if folder is None:
         raise CompanionError(
             f"There is no session '{name}' that is gone; 'companion sessions' lists those there "

@@ -43,6 +43,7 @@ from companion.job.record import Record
 from companion.job.rules import shipped_rules
 from companion.job.sheet import SpecSheet
 from companion.job.state import State, evolve, fold
+from companion.job.steps import awaits_answer
 from companion.job.undo import correctable
 from companion.job.words import vocabulary_of
 from companion.log.clips import keep_clip
@@ -293,7 +294,9 @@ class Session:
         return Listening(
             call_sign_needed=spoken and self.open_mic and not answering,
             # Whoever types "yes" to no question is told so; who is heard to say it may not mean us.
-            answer_awaited=asked_at is not None or not spoken,
+            answer_awaited=asked_at is not None
+            or not spoken
+            or awaits_answer(self.state) is not None,
             ounce=self.state.ounce,
             expectations=job.expectations(self.state),
             correcting=name,

@@ -167,7 +167,7 @@ def test_a_log_that_cannot_be_read_is_unknown_and_never_clear(shop: Shop, damage
     lines[0 if damage == "first line" else len(lines) // 2] = b"{torn\n"
     log.write_bytes(b"".join(lines))
     session = shop.open("second")
-    assert "A log of this machine cannot be read" in shop.said(session)
+    assert "Log unread: a log of this machine cannot be read." in shop.said(session)
     assert "Tag log unread" in shop.said(session, "clear to start")
     assert "Clear tag log unread?" in shop.said(session, "clear tag log unread")
     shop.said(session, "yes")

@@ -627,9 +627,7 @@ ANSWERS: tuple[an.Answer, ...] = (
     an.StandingOpen((CRACKED,), still=True),
     an.EngineLeftRunning(("no oil",)),
     an.EngineLeftRunning(now=True),
-    an.FromBefore(
-        (ev.ToComeBackTo(part="spark plug", count=2, at=MONDAY, session="s"),), ("t",), MONDAY
-    ),
+    an.FromBefore((ev.ToComeBackTo(part="spark plug", count=2, at=MONDAY, session="s"),)),
     an.StepSpoken("Fill 20 oz of 10W-30.", ("Hot oil, 90 °C!",), 2, 9),
     an.StepsLeft(5, ("fill oil", "spark plug, no parts", "oil level")),
     an.PassedOver(("new-plug",)),

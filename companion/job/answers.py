@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
 from decimal import Decimal
 from typing import Literal
 
@@ -65,13 +64,9 @@ class FromBefore:
 
     Attributes:
         open: Follow-ups and parts needed.
-        unread: Sessions that cannot be read.
-        at: The time from which they are looked back at.
     """
 
     open: tuple[ToComeBackTo, ...]
-    unread: tuple[str, ...]
-    at: datetime
 
 
 @dataclass(frozen=True, slots=True)

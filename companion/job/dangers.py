@@ -16,6 +16,15 @@ from companion.job.events import FindingRecorded, WorkRecorded
 from companion.job.reason import Reason
 from companion.job.state import Fact, State, in_order_of_time
 
+FEW = ("bolt", "nut", "screw", "clamp", "fastener", "stud")
+"""Parts of which two are hardly ever all."""
+
+MANY = 1000
+"""More than any machine has of them."""
+
+SIDES = frozenset({"left", "right", "front", "rear", "upper", "lower"})
+"""Words that tell one of several from the others."""
+
 
 @dataclass(frozen=True, slots=True)
 class Danger:
@@ -161,20 +170,30 @@ def _open(
 def _end(
     standing: dict[tuple[str, str], Danger], event: WorkRecorded, counts: dict[str, int]
 ) -> None:
+    # What a step of the card does, it does to all of them, as does whoever says so.
+    every = event.every or event.by == "step"
     for key, danger in list(standing.items()):
-        if danger.part != event.part or event.action not in danger.back:
+        same = danger.part == event.part or (every and _one_of(danger.part, event.part))
+        if not same or event.action not in danger.back:
             continue
-        done = danger.left if event.every else event.count
+        done = danger.left if every else event.count
         if danger.every:
-            # Nobody said how many, unless the sheet or the card does.
-            of = counts.get(danger.part)
-            if event.every or (of is not None and done >= of):
+            # Nobody said how many, unless the sheet or the card does; of what there are not so many
+            # of, a number is all of them.
+            of = counts.get(danger.part, MANY if names(FEW, danger.part) else 2)
+            if every or done >= of:
                 del standing[key]
             continue
         if done >= danger.left:
             del standing[key]
         else:
             standing[key] = replace(danger, left=danger.left - done)
+
+
+def _one_of(part: str, several: str) -> bool:
+    """Whether a part is one of these by its side: the left wheel, of the wheels."""
+    side, _, name = part.rpartition(f" {several}")
+    return not name and bool(side) and all(word in SIDES for word in side.split())
 
 
 def of_tag(state: State, tag: str) -> tuple[Danger, ...]:

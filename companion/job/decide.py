@@ -25,7 +25,6 @@ from companion.job import (
 )
 from companion.job import events as ev
 from companion.job.answers import Answer, FromBefore, Nothing, StandingOpen
-from companion.job.cautions import opening_cautions
 from companion.job.dangers import dangers
 from companion.job.events import AnyEvent
 from companion.job.expected import awaited, expectations
@@ -104,9 +103,6 @@ def due(state: State, at: datetime) -> Response:
 def opening(state: State, *, at: datetime) -> Response:
     """What is said on starting or resuming: hanging tags, then timers, then the current step."""
     turn = Turn(state, at)
-    for caution in opening_cautions(state.rules.cautions):
-        if caution.caution not in state.cautions:
-            turn.record(caution)
     gate.rehang(turn)
     left_running = gate.engine_left_running(turn.state)
     if left_running is not None:
@@ -118,8 +114,8 @@ def opening(state: State, *, at: datetime) -> Response:
         turn.answer(StandingOpen(untagged))
     known = turn.state.known
     fresh = known is not None and not turn.state.steps and turn.state.last_call is None
-    if known is not None and (known.event.unread or (fresh and known.event.open)):
-        turn.answer(FromBefore(known.event.open if fresh else (), known.event.unread, at))
+    if known is not None and fresh and known.event.open:
+        turn.answer(FromBefore(known.event.open))
     running = timers.by_deadline(turn.state)
     if running:
         turn.answer(asking.all_left(turn, running))

@@ -304,6 +304,9 @@ def reasons_without_tag(state: State, at: datetime | None = None) -> tuple[Reaso
     for row in state.rules.dangers.fluids.values():
         if row.level_needed and row.tag not in hanging:
             reasons.extend(fluids.reasons(state, row.fluid, at))
+        elif not row.level_needed and fluids.standing(state, row.fluid).level == "over":
+            # A tank that runs over wants letting out, though its tag says that there is none.
+            reasons.append(Reason(about="fluid", what="over", name=row.fluid))
     reasons.extend(_step_under_way(state))
     return tuple(reasons)
 

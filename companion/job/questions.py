@@ -68,7 +68,7 @@ def put_doubt(turn: Turn, candidates: tuple[it.Intent, ...]) -> None:
 
 def _answer(turn: Turn, question: Question | None, *, yes: bool, act: Act) -> None:
     if question is None:
-        turn.answer(Nothing("No question is open."))
+        _answer_to_step(turn, yes=yes)
         return
     asks_of_the_bench = question.event.about == "step-question"
     stale = turn.at - question.at > HOLDS and not asks_of_the_bench
@@ -88,6 +88,22 @@ def _answer(turn: Turn, question: Question | None, *, yes: bool, act: Act) -> No
         _affirmed(turn, question, act)
     else:
         _denied(turn, question)
+
+
+def _answer_to_step(turn: Turn, *, yes: bool) -> None:
+    """Take an answer that comes when no question is open for the one of the current step, which
+    other calls may have come between: a test that was not passed must not be lost. A "yes" is asked
+    for again: it could be meant for anything.
+    """
+    step = steps.awaits_answer(turn.state)
+    if step is None:
+        turn.answer(Nothing("No question is open."))
+        return
+    asked = ev.Asked(about="step-question", step=step.name, meaning=step.asks)
+    if yes:
+        turn.record(asked)
+    else:
+        walk.answered(turn, asked, yes=False)
 
 
 def _affirmed(turn: Turn, question: Question, act: Act) -> None:

@@ -59,6 +59,14 @@ def standing(state: State, step: CardStep) -> Standing:
     return "not applying" if applies(state, step) is False else "left"
 
 
+def awaits_answer(state: State) -> CardStep | None:
+    """Return the current step if what it asks was not answered yet, or None."""
+    step = current(state)
+    if step is None or step.asks is None or is_settled(state, step):
+        return None
+    return step if mark(state, step.name).answer is None else None
+
+
 def is_skipped(state: State, name: str) -> bool:
     """Return whether a step was knowingly skipped, for whatever reason."""
     return mark(state, name).skipped is not None

@@ -18,6 +18,7 @@ from companion.job import events as ev
 from companion.job import gate, route, steps
 from companion.job.answers import Nothing, PassedOver, StepsLeft, StepSpoken
 from companion.job.card import CardStep
+from companion.job.cautions import opening_cautions
 from companion.job.state import State
 from companion.job.turn import Turn
 
@@ -46,16 +47,28 @@ def walk(turn: Turn, call: it.Step | it.StepSkip | it.StepGo) -> None:
         _back(turn, step)
     else:
         say(turn, step, again=True)
+        _ask_again(turn)
 
 
 def open_card(turn: Turn) -> None:
-    """Say the current step, or go to the first one that is open."""
+    """Say the cautions of every job, then the current step, or go to the first one that is open."""
+    for caution in opening_cautions(turn.state.rules.cautions):
+        if caution.caution not in turn.state.cautions:
+            turn.record(caution)
     step = steps.current(turn.state)
     first = steps.next_open(turn.state, None)
     if step is not None:
         say(turn, step)
+        _ask_again(turn)
     elif first is not None:
         _go_to(turn, first, "opening")
+
+
+def _ask_again(turn: Turn) -> None:
+    """Ask what the current step asks, where that was not answered yet."""
+    step = steps.awaits_answer(turn.state)
+    if step is not None and step.asks is not None:
+        _ask(turn, step, step.asks)
 
 
 def enter(turn: Turn, step: CardStep, by: ev.StepBy, against: tuple[str, ...] = ()) -> None:
@@ -75,6 +88,9 @@ def enter(turn: Turn, step: CardStep, by: ev.StepBy, against: tuple[str, ...] = 
     turn.record(ev.StepEntered(step=step.name, by=by, against=against))
     if steps.is_settled(turn.state, step):
         say(turn, step)
+        if by == "go" and step.asks is not None and steps.is_done(turn.state, step.name):
+            # Whoever goes back to a test makes it again.
+            _ask(turn, step, step.asks)
         return
     for text in step.cautions:
         if text not in turn.state.cautions:

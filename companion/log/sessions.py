@@ -13,10 +13,15 @@ from companion.errors import CompanionError
 from companion.job.record import Record
 from companion.job.rules import shipped_rules
 from companion.job.state import State, fold
+from companion.log.clips import CLIP_FOLDER
 from companion.log.data import DATA_VARIABLE, data_folder
 from companion.log.elsewhere import elsewhere, gone
 from companion.log.line import LOG_NAME
 from companion.log.reader import read_log
+from companion.log.tip import TIP_NAME
+
+MADE_NAME = re.compile(r"^\d{4}-\d{2}-\d{2}-\d{4}-|-\d{1,2}$")
+"""What ``new_session_folder`` puts around the name of a machine."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +81,7 @@ def new_session_folder(at: datetime, machine: str) -> Path:
 def free_folder(folder: Path) -> Path:
     """Return this path, or the same with ``-2``, ``-3`` … where a session is there already."""
     free, turn = folder, 1
-    while (free / LOG_NAME).exists():
+    while (free / LOG_NAME).exists() or (free / TIP_NAME).exists():
         turn += 1
         free = folder.with_name(f"{folder.name}-{turn}")
     return free
@@ -208,8 +213,19 @@ def session_folders() -> list[Path]:
 
 
 def gone_sessions() -> dict[Path, str]:
-    """Return the session folders that were put elsewhere and are gone, each with its machine."""
-    return gone(data_folder())
+    """Return the session folders whose log is gone, each with its machine: those that were put
+    elsewhere, by the shop's list, and those in the data folder, by their names."""
+    found = gone(data_folder())
+    try:
+        inside = sorted(path for path in sessions_folder().iterdir() if path.is_dir())
+    except OSError:
+        return found
+    for folder in inside:
+        if not (folder / LOG_NAME).exists() and any(
+            (folder / left).exists() for left in (TIP_NAME, CLIP_FOLDER)
+        ):
+            found[folder] = MADE_NAME.sub("", folder.name)
+    return found
 
 
 def slug(text: str) -> str:

@@ -31,15 +31,15 @@ def reasons_by_tag(state: State) -> tuple[tuple[Tag, str], ...]:
 def why_it_hangs(state: State, tag: Tag) -> str:
     """Return why a tag hangs, in words."""
     try:
-        return reasons_words(gate.reasons_of_tag(state, tag))
+        return reasons_words(gate.reasons_of_tag(state, tag), dated=True)
     except UnknownUnit:
-        return reasons_words(tag.because) or tag.reason or "hung by a call"
+        return reasons_words(tag.because, dated=True) or tag.reason or "hung by a call"
 
 
 def reasons_without_tag(state: State) -> tuple[str, ...]:
     """Return what speaks against a start though no tag hangs for it."""
     try:
-        return reason_lines(gate.reasons_without_tag(state))
+        return reason_lines(gate.reasons_without_tag(state), dated=True)
     except UnknownUnit:
         return (UNKNOWN_UNIT,)
 

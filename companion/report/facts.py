@@ -273,7 +273,7 @@ def _hung_and_cleared(
 def _why_hung(event: ev.TagHung) -> str:
     """Why a tag was hung, when it was."""
     if event.because:
-        return reasons_words(event.because)
+        return reasons_words(event.because, dated=True)
     if event.by == "step" and event.step is not None:
         return f"step {event.step.replace('-', ' ')}"
     return event.reason or "called"

@@ -87,7 +87,10 @@ def render_tags(folder: Path) -> str:
     records = read_log(folder).records
     state = fold(records, shipped_rules())
     try:
-        tags, against = hang_tags(state), reason_lines(gate.reasons_against_start(state))
+        tags, against = (
+            hang_tags(state),
+            reason_lines(gate.reasons_against_start(state), dated=True),
+        )
         not_checked = unknown(gate.checked(state))
     except UnknownUnit as error:
         raise CompanionError(
@@ -105,7 +108,10 @@ def render_tags(folder: Path) -> str:
         session=folder.resolve().name,
         last=max(record.at for record in records),
         against=[_sentence(reason) for reason in against],
-        untagged=[_sentence(reason) for reason in reason_lines(gate.reasons_without_tag(state))],
+        untagged=[
+            _sentence(reason)
+            for reason in reason_lines(gate.reasons_without_tag(state), dated=True)
+        ],
         not_checked=not_checked,
     )
 
@@ -149,7 +155,7 @@ def _reason(state: State, tag: Tag) -> str:
         return "it was called for"
     if tag.by == "step" and nothing_open:
         return f"hung at {_step(tag)}"
-    return reasons_words(gate.reasons_of_tag(state, tag))
+    return reasons_words(gate.reasons_of_tag(state, tag), dated=True)
 
 
 def _step(tag: Tag) -> str:

@@ -174,7 +174,7 @@ def _levels(state: State) -> list[Watch]:
         if now.missing:
             rows.append(
                 Watch(
-                    f"{name}: {reasons_words(fluids.reasons(state, name))}",
+                    f"{name}: {reasons_words(fluids.reasons(state, name), dated=True)}",
                     "Do not start it until it is filled.",
                 )
             )

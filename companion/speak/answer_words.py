@@ -9,7 +9,7 @@ from decimal import Decimal
 from companion.handbook.units import dimension
 from companion.job import answers as an
 from companion.job.answers import Answer
-from companion.job.lines import named
+from companion.job.lines import named, several
 from companion.job.state import State
 from companion.speak.fluid_words import fill_words, grade_said
 from companion.speak.numbers import (
@@ -164,14 +164,11 @@ def _left_running(answer: an.EngineLeftRunning) -> str:
 
 def _from_before(answer: an.FromBefore) -> tuple[Phrase, ...]:
     phrases = []
-    if answer.unread:
-        count = len(answer.unread)
-        logs = "a log" if count == 1 else f"{number_words(Decimal(count))} logs"
-        said = f"{logs} of this machine cannot be read: what stands open in them is not known"
-        phrases.append(Phrase(WARNING, "warning", sentence(said)))
     follow_ups = [each.part for each in answer.open if not each.count]
     needed = [
-        each.part if each.count == 1 else f"{number_words(Decimal(each.count))} {each.part}"
+        each.part
+        if each.count == 1
+        else f"{number_words(Decimal(each.count))} {several(each.part, each.count)}"
         for each in answer.open
         if each.count
     ]

@@ -20,19 +20,24 @@ def listed(words: Iterable[str]) -> str:
     return f"{', '.join(most)} and {last}" if most else last
 
 
-def reasons_words(reasons: Sequence[Reason]) -> str:
-    """Say reasons in one line: "both belts were removed, blade was called bent"."""
-    return ", ".join(_grouped(reasons))
+def reasons_words(reasons: Sequence[Reason], *, dated: bool = False) -> str:
+    """Say reasons in one line: "both belts were removed, blade was called bent".
+
+    Args:
+        reasons: At least one.
+        dated: Whether those of an earlier job have a date, as on paper, and not "two days ago".
+    """
+    return ", ".join(_grouped(reasons, dated=dated))
 
 
-def reason_lines(reasons: Sequence[Reason]) -> tuple[str, ...]:
-    """Say why the gate is shut, a line for each tag and each other reason."""
+def reason_lines(reasons: Sequence[Reason], *, dated: bool = False) -> tuple[str, ...]:
+    """Say why the gate is shut, a line for each tag and each other reason; as ``reasons_words``."""
     lines = []
     for tag in dict.fromkeys(reason.tag for reason in reasons if reason.tag is not None):
         of_tag = [reason for reason in reasons if reason.tag == tag]
-        lines.append(f"tag {tag}: {reasons_words(of_tag)}")
+        lines.append(f"tag {tag}: {reasons_words(of_tag, dated=dated)}")
     untagged = [reason for reason in reasons if reason.tag is None]
-    return (*lines, *_grouped(untagged, mended=True))
+    return (*lines, *_grouped(untagged, mended=True, dated=dated))
 
 
 def stays_words(reasons: Sequence[Reason]) -> str:
@@ -40,7 +45,7 @@ def stays_words(reasons: Sequence[Reason]) -> str:
     return "; ".join(_grouped(reasons, mended=True))
 
 
-def _grouped(reasons: Sequence[Reason], *, mended: bool = False) -> list[str]:
+def _grouped(reasons: Sequence[Reason], *, mended: bool = False, dated: bool = False) -> list[str]:
     """Reasons of one kind said together, in the order of their first."""
     groups: dict[object, list[Reason]] = {}
     for place, reason in enumerate(reasons):
@@ -51,18 +56,18 @@ def _grouped(reasons: Sequence[Reason], *, mended: bool = False) -> list[str]:
         elif reason.about not in ("work", "finding"):
             key = place
         groups.setdefault(key, []).append(reason)
-    return [_said(group, mended) for group in groups.values()]
+    return [_said(group, mended, dated) for group in groups.values()]
 
 
-def _said(group: Sequence[Reason], mended: bool) -> str:
+def _said(group: Sequence[Reason], mended: bool, dated: bool) -> str:
     first = group[0]
     match first.about:
         case "work" | "finding":
-            return _parts(group, mended)
+            return _parts(group, mended, dated)
         case "fluid":
-            return _fluid(group)
+            return _fluid(group, dated)
         case "tag":
-            before = _before(first)
+            before = _before(first, dated)
             if first.what == "step" and first.step is not None:
                 return f"hung at step {first.step.replace('-', ' ')}{before}"
             return f"hung by a call{before}" if first.what == "voice" else f"it hangs{before}"
@@ -81,16 +86,16 @@ def _said(group: Sequence[Reason], mended: bool) -> str:
             return f"hung at {said}" if said.startswith("step ") else said
 
 
-def _parts(group: Sequence[Reason], mended: bool) -> str:
+def _parts(group: Sequence[Reason], mended: bool, dated: bool) -> str:
     first = group[0]
     several = len(group) > 1 or first.left > 1 or first.every
     called = "called " if first.about == "finding" else ""
     said = f"{listed(map(_name, group))} {'were' if several else 'was'} {called}{first.what}"
-    said += _before(first)
+    before = _before(first, dated)
     if not mended:
-        return said
+        return f"{said}{before}"
     back = "mended" if first.about == "finding" else first.back
-    return f"{said}{',' if _before(first) else ''} and not called {back}"
+    return f"{said}{before}{',' if before else ''} and not called {back}"
 
 
 def _name(reason: Reason) -> str:
@@ -103,17 +108,19 @@ def _name(reason: Reason) -> str:
     return f"{reason.left} of {reason.of} {several(reason.name, 2)}"
 
 
-def _before(reason: Reason) -> str:
+def _before(reason: Reason, dated: bool) -> str:
     """When it was, where that was in another job of the machine."""
     if reason.session is None or reason.since is None:
         return ""
+    if dated:
+        return f", {reason.since.day} {reason.since:%B %Y}"
     return f", {when_words(reason.since, reason.days)}"
 
 
-def _fluid(group: Sequence[Reason]) -> str:
+def _fluid(group: Sequence[Reason], dated: bool) -> str:
     first = group[0]
     fluid, what = first.name, {reason.what for reason in group}
-    before = _before(first)
+    before = _before(first, dated)
     said = []
     if {"none added", "level unproven"} <= what:
         # One sentence: both are heard together most often, and the gate has to be short.
@@ -138,6 +145,8 @@ def _fluid(group: Sequence[Reason]) -> str:
 def clearing_words(grounds: Sequence[Reason], filled: Filled | None) -> str:
     """Say on what ground a tag is asked about; "affirm" means that this is over."""
     why = reasons_words(grounds)
+    if any(reason.about == "log" for reason in grounds):
+        return f"{why}. Affirm if you have looked the machine over."
     if filled is None:
         return f"{why}. Affirm if that is over."
     if filled.taken_back:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from companion.job import events as ev
-from companion.job.answers import Answer
+from companion.job.answers import Answer, TagsHanging
 from companion.job.events import AnyEvent, Unsaid
 from companion.job.state import State
 from companion.speak.answer_words import answer_phrases, sources
@@ -56,7 +56,12 @@ def word(
     """
     phrases = [
         *(phrase for event in events for phrase in event_phrases(state, event, events)),
-        *tags_hung_phrases(events),
+        # All that hang are read out: the new ones are among them.
+        *(
+            ()
+            if any(isinstance(each, TagsHanging) for each in answers)
+            else tags_hung_phrases(events)
+        ),
         *(phrase for answer in answers for phrase in answer_phrases(state, answer)),
     ]
     if not phrases:
