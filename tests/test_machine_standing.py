@@ -13,6 +13,7 @@ from companion.job.rules import shipped_rules
 from companion.job.state import State
 from companion.log.elsewhere import LIST_NAME, list_elsewhere
 from companion.log.line import LOG_NAME
+from companion.log.sessions import new_session_folder
 from companion.log.standing import Identity, MachineWatch, SeveralMachines, identity_of
 from companion.session import Session, open_session, resume_session
 
@@ -269,3 +270,17 @@ def test_two_sheets_of_one_name_without_serials_are_one_machine(shop: Shop) -> N
 def test_a_serial_number_of_no_machine_is_wrong_use(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["work", "--typed", "--serial", "A1"]) == 2
     assert "--serial is of a machine" in capsys.readouterr().err
+
+
+def test_a_session_folder_whose_log_is_gone_is_unknown_and_its_name_is_not_taken(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("BENCH_COMPANION_DATA", str(tmp_path))
+    folder = new_session_folder(MONDAY, MOWER.name)
+    watch = MachineWatch(Identity(MOWER.name), folder)
+    open_session(folder, at=MONDAY, sheet=MOWER, machine=watch).close()
+    (folder / LOG_NAME).unlink()
+    again = new_session_folder(MONDAY, MOWER.name)
+    assert again.name == f"{folder.name}-2"
+    assert MachineWatch(Identity(MOWER.name), again).known().unread == (folder.name,)
+    assert MachineWatch(Identity("another"), again).known().unread == ()
