@@ -388,11 +388,27 @@ def ask_or_close(turn: Turn) -> None:
     """Act on "close job": at once, or after a question that says what stands and what is left."""
     standing = tuple(tag.tag for tag in turn.state.tags)
     still = tuple(danger.reason(turn.at) for danger in dangers(turn.state) if danger.tag is None)
+    _end_of_card(turn)
     left = tuple(steps.in_words(step.name) for step in steps.steps_left(turn.state))
     if not standing and not still and not left:
         close(turn)
         return
     turn.record(ev.Asked(about="close", standing=standing, still=still, left=left))
+
+
+def _end_of_card(turn: Turn) -> None:
+    """Take the last step, whose words are to close the job, for done by that."""
+    last = steps.all_steps(turn.state)[-1:]
+    if (
+        last
+        and last == steps.steps_left(turn.state)
+        and last[0].name == turn.state.step
+        and last[0].asks is None
+        and not last[0].does
+        and not last[0].hangs
+        and not steps.left_of(turn.state, last[0])
+    ):
+        turn.record(ev.StepDone(step=last[0].name))
 
 
 def close(turn: Turn) -> None:

@@ -217,7 +217,9 @@ def against_entering(state: State, step: CardStep, at: datetime) -> tuple[str, .
 
 def _engine_against(state: State, step: CardStep, at: datetime) -> tuple[str, ...]:
     if step.engine == "running":
-        return () if state.engine_running else ("the engine was not called running",)
+        # Whoever affirmed the start is at it; once it was started, it is called running or stopped.
+        starting = (state.start_affirmed or 0) > state.engine_started
+        return () if state.engine_running or starting else ("the engine was not called running",)
     if step.engine is not None and state.engine_running:
         return ("the engine was called running",)
     if step.engine == "cold" and is_hot(state, at):
