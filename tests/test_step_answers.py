@@ -112,8 +112,8 @@ def test_what_a_step_does_it_does_to_all_of_them() -> None:
     ("opened", "ended"),
     [
         (
-            it.Work(action="removed", part="shear pin", every=True),
-            it.Work(action="installed", part="shear pin", count=2),
+            it.Finding(part="fuel line", condition="cracked", every=True),
+            it.Work(action="replaced", part="fuel line", count=2),
         ),
         (
             it.Finding(part="left wheel", condition="missing"),
@@ -128,12 +128,24 @@ def test_all_of_them_are_mended_by_their_number_or_their_plural(
     assert against(job) == []
 
 
-def test_two_bolts_are_hardly_ever_all_of_them() -> None:
+@pytest.mark.parametrize("part", ["engine bolt", "wheel", "shear pin", "tine"])
+def test_two_may_not_be_all_of_them(part: str) -> None:
     job = Job().call(
-        it.Work(action="loosened", part="engine bolt", every=True),
-        it.Work(action="tightened", part="engine bolt", count=2),
+        it.Finding(part=part, condition="loose", every=True),
+        it.Work(action="tightened", part=part, count=2),
     )
-    assert against(job) == ["engine bolt"]
+    assert against(job) == [part]
+
+
+def test_the_card_says_how_many_there_are() -> None:
+    taking_two = {"name": "pins", "say": "Fit pins.", "parts": [{"name": "shear pin", "count": 2}]}
+    job = Job(None, {**CARD, "step": [taking_two]}).open()
+    job.call(
+        it.Work(action="removed", part="shear pin", every=True),
+        it.Work(action="installed", part="shear pin", count=2),
+        AFFIRM,
+    )
+    assert against(job) == []
 
 
 def test_a_tank_that_runs_over_holds_the_start_until_it_is_let_out() -> None:

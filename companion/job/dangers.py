@@ -16,12 +16,6 @@ from companion.job.events import FindingRecorded, WorkRecorded
 from companion.job.reason import Reason
 from companion.job.state import Fact, State, in_order_of_time
 
-FEW = ("bolt", "nut", "screw", "clamp", "fastener", "stud")
-"""Parts of which two are hardly ever all."""
-
-MANY = 1000
-"""More than any machine has of them."""
-
 SIDES = frozenset({"left", "right", "front", "rear", "upper", "lower"})
 """Words that tell one of several from the others."""
 
@@ -103,6 +97,7 @@ def known_counts(state: State) -> dict[str, int]:
     """Return how many there are of what the sheet or the card counts: four head bolts."""
     counts = {}
     for step in () if state.card is None else state.card.step:
+        counts.update({part.name: part.count for part in step.parts if part.count > 1})
         counts.update({tally.point: tally.count for tally in step.tally})
     for torque in () if state.sheet is None else state.sheet.torque:
         if torque.count is not None:
@@ -178,10 +173,11 @@ def _end(
             continue
         done = danger.left if every else event.count
         if danger.every:
-            # Nobody said how many, unless the sheet or the card does; of what there are not so many
-            # of, a number is all of them.
-            of = counts.get(danger.part, MANY if names(FEW, danger.part) else 2)
-            if every or done >= of:
+            # Nobody said how many, unless the sheet or the card does; of bolts, wheels and their
+            # like two may not be all, of the rest a number is.
+            of = counts.get(danger.part)
+            all_of_them = not names(SEVERAL, danger.part) and done > 1 if of is None else done >= of
+            if every or all_of_them:
                 del standing[key]
             continue
         if done >= danger.left:

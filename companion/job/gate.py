@@ -91,7 +91,7 @@ def warn_if_hung_while_running(turn: Turn) -> None:
 def _down_since_drained(state: State, fluid: str, tag: str) -> bool:
     drainings: list[int] = [
         fact.seq
-        for fact in _moves(state)
+        for fact in state.effective(state.fluids)
         if fact.event.fluid == fluid and fact.event.action == "drained"
     ]
     known = state.known
@@ -104,10 +104,6 @@ def _down_since_drained(state: State, fluid: str, tag: str) -> bool:
             and each.event.action == "drained"
         )
     return state.cleared.get(tag, 0) > max(drainings, default=0)
-
-
-def _moves(state: State) -> tuple[Fact[FluidMoved], ...]:
-    return state.effective(state.fluids)
 
 
 # --- why a tag hangs ----------------------------------------------------------------------------
