@@ -73,7 +73,7 @@ def _conversions() -> Iterator[str]:
             amount = f"({amount} | <part-{rule}>{'' if _alike(unit) else f' | <one-{rule}>'})"
         wanted = " | ".join(f"<to-{_rule(other)}>" for other in others)
         yield f"<to-{rule}> = <unit-{rule}> {{to}};"
-        yield f"<from-{rule}> = {amount} to ({wanted});"
+        yield f"<from-{rule}> = {amount} (to | in | into) ({wanted});"
     yield f"public <conversion> = {' | '.join(names)};"
 
 
