@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from types import MappingProxyType
@@ -64,6 +64,7 @@ class Vocabulary:
         tags: The texts of "do not start" tags.
         timers: Names of timers.
         steps: Names of the steps of the card.
+        units: Of a measure, the one unit that the spec sheet has it in: it may be left out.
         call_sign: The word that opens a call in open-mic mode.
     """
 
@@ -78,6 +79,7 @@ class Vocabulary:
     tags: tuple[Term, ...] = ()
     timers: tuple[Term, ...] = ()
     steps: tuple[Term, ...] = ()
+    units: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     call_sign: str = "bench"
 
 
@@ -94,6 +96,42 @@ class _Form:
     words: str
     name: str
     given: bool = True
+
+
+_HEAD = (
+    "#JSGF V1.0 UTF-8 en;",
+    "grammar bench;",
+    "",
+    "import <numbers.*>;",
+    "import <common.*>;",
+    "",
+)
+
+_NUMBERS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "thou": ("thou-number",),
+        "inch": ("inch-number",),
+        "millimeter": ("millimeter-number",),
+        "psi": ("dial-number", "whole-number"),
+        "kilopascal": ("whole-number",),
+        "bar": ("dial-number",),
+        "foot pound": ("dial-number",),
+        "inch pound": ("dial-number",),
+        "newton meter": ("dial-number",),
+        "celsius": ("signed-number",),
+        "fahrenheit": ("signed-number",),
+        "ohm": ("dial-number",),
+        "kilohm": ("dial-number",),
+        "percent": ("dial-number",),
+        "watt": ("whole-number",),
+        "kilowatt": ("dial-number",),
+        "amp": ("dial-number",),
+        "milliamp": ("dial-number",),
+        "turn": ("turn-number",),
+    }
+)
+"""Rules of ``numbers.gram`` for a number without its unit, as ``units.gram`` has them with it. Volts,
+revolutions, hertz and hours are not here: they may be left out with any sheet."""
 
 
 def bench_grammar(vocabulary: Vocabulary) -> str:
@@ -132,7 +170,9 @@ def bench_grammar(vocabulary: Vocabulary) -> str:
     rules += _rules("step", {"step-name": _forms(vocabulary.steps, "step")})
     conditions = [*_forms(vocabulary.conditions, "condition"), *_usual("usual-condition")]
     rules += _rules("condition", {"condition": conditions})
-    return "\n".join(["#JSGF V1.0 UTF-8 en;", "grammar bench;", "", *rules, ""])
+    rules.append(_tags_alone(_forms(vocabulary.tags, "tag"), parts, conditions))
+    rules.append(_bare_readings(vocabulary))
+    return "\n".join([*_HEAD, *rules, ""])
 
 
 def _forms(terms: Iterable[Term], what: str) -> list[_Form]:
@@ -216,6 +256,56 @@ def _rules(key: str, forms: Mapping[str, list[_Form]], fallback: str | None = No
         said = "\n  | ".join(choices) or f"<common.{fallback or rule}>"
         written.append(f"public <{rule}> = {said};")
     return written
+
+
+def _tags_alone(
+    tags: Sequence[_Form], parts: Mapping[str, list[_Form]], conditions: Sequence[_Form]
+) -> str:
+    """A rule for the tags that are hung by their name alone.
+
+    Left out are those that say what was done or found ("guard off", "bolts loose"): they are
+    recorded as that.
+    """
+    known = {**_common_forms("part"), **_common_forms("parts")}
+    named = known.keys() | {form.words for forms in parts.values() for form in forms}
+    wrong = {"off"} | _common_forms("condition").keys() | {form.words for form in conditions}
+    forms = dict(_common_forms("tag-name"))
+    for form in tags:
+        forms.setdefault(form.words, form.name)
+    choices = []
+    for words, name in forms.items():
+        thing, _, state = words.rpartition(" ")
+        if not (state in wrong and thing in named):
+            choices.append(f"({words}) {{tag={_escaped(name)}}}")
+    return f"public <tag-alone> = {_lines(choices)};"
+
+
+def _bare_readings(vocabulary: Vocabulary) -> str:
+    """A rule for readings without their unit, where the sheet leaves but one.
+
+    Without any, the rule stands for engine speed, whose unit is left out with any sheet.
+    """
+    by_unit: dict[str, dict[str, str]] = {}
+    for dimension in get_args(Dimension):
+        said = dict(_common_forms(f"{dimension}-measure"))
+        for form in _forms(vocabulary.measures.get(dimension, ()), "measure"):
+            said.setdefault(form.words, form.name)
+        for words, name in said.items():
+            unit = vocabulary.units.get(name)
+            if unit in _NUMBERS:
+                by_unit.setdefault(unit, {})[words] = name
+    choices = []
+    for unit, measures in by_unit.items():
+        named = " | ".join(f"({words}) {{measure={_escaped(n)}}}" for words, n in measures.items())
+        numbers = " | ".join(f"<numbers.{rule}>" for rule in _NUMBERS[unit])
+        choices.append(f"({named}) [<common.is>] ({numbers}) {{assumed={unit}}}")
+    if not choices:
+        choices.append("<common.speed-measure> <numbers.whole-number> {bare=rpm}")
+    return f"public <bare-reading> = {_lines(choices)};"
+
+
+def _lines(choices: Sequence[str]) -> str:
+    return "\n  | ".join(choices)
 
 
 def _sided(parts: Mapping[str, list[_Form]]) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from companion.grammar.compiled import CallGrammar
+from companion.handbook.units import UNITS
 from companion.intent.doubt import TO_QUESTIONS, far_from_expected, is_expected
 from companion.intent.intents import Intent
 from companion.intent.meaning import call_sign_length, interpret
@@ -86,8 +87,14 @@ def settle(
     asks = list(doubts)
     if not best.sure:
         asks.append("nearly a call")
+    if best.manner.asked:
+        asks.append("said in another form than the one it is acted on in")
+    assumed = best.manner.assumed
+    if assumed is not None and not is_expected(best.intents[0], listening):
+        # Outside its window another unit may have been meant.
+        asks.append(f"no unit was called: {UNITS[assumed].plural}")
     if len(best.intents) > 1:
-        values = " or ".join(_number(intent) for intent in best.intents)
+        values = " or ".join(_differing(intent) for intent in best.intents)
         asks.append(f"may mean {values}")
     if len(calls) > 1 and not doubts:
         asks.extend(f"close rival: {call.text}" for call in calls[1:])
@@ -119,6 +126,12 @@ def _wordings(text: str, grammar: CallGrammar) -> tuple[tuple[str, ...], ...]:
             words for typed in typed_words(text) for words in respelled(typed, grammar.words)
         )
     )
+
+
+def _differing(intent: Intent) -> str:
+    """The number, or else the name, in which two meanings of a sentence differ."""
+    names = ("value", "seconds", "size", "serial")
+    return _number(intent) if any(hasattr(intent, name) for name in names) else intent.intent
 
 
 def _number(intent: Intent) -> str:

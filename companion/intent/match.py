@@ -24,13 +24,16 @@ from companion.intent.opposites import TURNING, crosses, unturned
 from companion.intent.text import UNKNOWN
 from companion.intent.thresholds import DEFAULT, Thresholds
 
-FILLERS = frozenset({"the", "um", "uh", "er", "please", "its", "my", "now"})
+FILLERS = frozenset("the um uh er please its it's my our now just this that these those".split())
 """Words that change no call when they are left out."""
 
-_OPENERS = frozenset({"okay", "ok"})
-"""The same of what stands before a call; inside one they say how something is."""
+_OPENERS = frozenset(
+    """okay ok alright well hey so then also and i i've ive i'm im i'd id we we've weve we're were
+    got there there's theres here here's heres that's thats""".split()
+)
+"""The same of what stands before a call; inside one they say how something is, or are letters."""
 
-_COPULAS = frozenset({"is", "at", "reads"})
+_COPULAS = frozenset({"is", "are", "reads"})
 """The same of what stands inside a call; before one they make a question of it ("is engine
 running")."""
 
@@ -177,10 +180,10 @@ class _Search:
             word = self.words[at]
             if word in arcs:
                 yield _Step(0.0, 1, (word,), arcs[word])
+            if self._says_nothing(at):
+                yield _Step(_DROPPED_FILLER, 1, (), state, f"without '{word}'")
             if word not in EXACT_WORDS:
                 yield from self._changed(word, state)
-                if self._says_nothing(at):
-                    yield _Step(_DROPPED_FILLER, 1, (), state, f"without '{word}'")
                 yield from self._joined(at, state)
         for word, target in arcs.items():
             if word in _ADDED_WORDS:
@@ -247,10 +250,14 @@ class _Search:
     def _says_nothing(self, at: int) -> bool:
         """Whether the word at this place may be left out."""
         word = self.words[at]
-        if word in self.grammar.words:
-            return False
-        inside = at > self.opening
-        return word in FILLERS or word in (_COPULAS if inside else _OPENERS)
+        before = self.words[self.opening : at]
+        if all(each in _OPENERS or each in FILLERS for each in before):
+            return word in FILLERS or word in _OPENERS
+        return word in FILLERS or word in _COPULAS or self._article(at)
+
+    def _article(self, at: int) -> bool:
+        """Whether this is an article before a name; before a unit or a figure it is a number."""
+        return self.words[at] in ARTICLES and not EXACT_WORDS & {*self.words[at - 1 : at], *self.words[at + 1 : at + 2]}
 
 
 @cache

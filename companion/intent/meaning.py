@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from itertools import product
 
 from companion.grammar.compiled import CallGrammar
 from companion.grammar.tree import Parse
 from companion.handbook.units import OunceSystem, to_si
 from companion.intent.handbook_meaning import HANDBOOK
-from companion.intent.intents import INTENT, Intent, Reading
+from companion.intent.intents import INTENT, Intent, Reading, Work
 from companion.intent.numbers import number_values
+from companion.intent.short_words import off, on
 from companion.intent.spelling import spelled
 from companion.intent.tagged import Fields
 from companion.intent.tagged import name_of as _name
@@ -40,6 +42,11 @@ def interpret(
     node = parse.first("intent")
     if node is None or node.value is None:
         return ()
+    if node.value in _SEVERAL:
+        return tuple(
+            INTENT.validate_python({"intent": name, key: _name(parse, "measure")})
+            for name, key in _SEVERAL[node.value]
+        )
     if node.value == "correction":
         filled = _correction(parse, ounce, correcting_unit)
     else:
@@ -61,7 +68,37 @@ def meanings(
         for parse in grammar.parse(words)
         for intent in interpret(parse, ounce, correcting_unit)
     )
-    return _named_first(tuple(dict.fromkeys(intents)))
+    return _or_a_tag(_named_first(tuple(dict.fromkeys(intents))), words, grammar)
+
+
+@dataclass(frozen=True, slots=True)
+class Manner:
+    """How a call was put, where that alone calls for a question.
+
+    Attributes:
+        asked: In a form that is never acted on without a question.
+        assumed: The unit that was left out and stands in the spec sheet; None where none was.
+    """
+
+    asked: bool = False
+    assumed: str | None = None
+
+
+def manner(words: Sequence[str], grammar: CallGrammar) -> Manner:
+    """Say how a sentence of the grammar was put."""
+    parses = grammar.parse(words)
+    assumed = next((node.value for parse in parses if (node := parse.first("assumed"))), None)
+    return Manner(any(parse.first("asked") for parse in parses), assumed)
+
+
+def _or_a_tag(
+    intents: tuple[Intent, ...], words: Sequence[str], grammar: CallGrammar
+) -> tuple[Intent, ...]:
+    """Add the tag where a part was called off in the very name of one ("plug wire off")."""
+    if not intents or not all(isinstance(each, Work) for each in intents) or words[-1] != "off":
+        return intents
+    parses = grammar.parse(("tag", *words[call_sign_length(words, grammar) :]))
+    return (*intents, *(each for parse in parses for each in interpret(parse)))
 
 
 def _named_first(intents: tuple[Intent, ...]) -> tuple[Intent, ...]:
@@ -87,6 +124,8 @@ def _count(parse: Parse) -> int:
     node = parse.first("count")
     if node is None or parse.text(node) in ("a", "an"):
         return 1
+    if node.value is not None:
+        return int(node.value)
     (value,) = number_values(parse.words[node.start : node.end])
     return int(value)
 
@@ -172,7 +211,11 @@ def _finding(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
 
 
 def _work(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
-    yield {"action": _name(parse, "action"), "part": _part_name(parse), **_how_many(parse)}
+    action, part = _name(parse, "action"), _part_name(parse)
+    assert part is not None
+    said = {"off": off, "on": on}.get(action or "")
+    done = action if said is None else said(part)
+    yield {"action": done, "part": part, **_how_many(parse)}
 
 
 def _serial(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
@@ -185,6 +228,11 @@ def _serial(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
 def _readback(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
     yield {"subject": _name(parse, "measure", "fluid", "subject")}
 
+
+_SEVERAL: Mapping[str, tuple[tuple[str, str], ...]] = {
+    "ask.measure": (("readback", "subject"), ("spec", "measure")),
+}
+"""Forms that may mean several calls: the intents, each with its field for what was named."""
 
 _FILL: dict[str, Callable[[Parse, OunceSystem], Iterator[Fields]]] = {
     "reading": _reading,

@@ -40,7 +40,7 @@ def si_of(value: Decimal, unit: str, ounce: OunceSystem) -> SI:
 
 def unit_of(parse: Parse) -> str | None:
     """The unit that was called, or the one that a bare number of this measure is in."""
-    node = parse.first("unit") or parse.first("bare")
+    node = parse.first("unit") or parse.first("bare") or parse.first("assumed")
     return node.value if node else None
 
 

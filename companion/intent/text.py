@@ -114,9 +114,22 @@ _OTHER_FORMS = {
     "antiseize": "anti seize",
     "connected": "hooked up",
     "reconnected": "hooked up",
-    "whats": "what's",
 }
 """Other ways to write a word that grammars have."""
+
+_CONTRACTED = (
+    "what's", "it's", "that's", "there's", "where's", "who's", "how's", "she's", "he's", "let's",
+    "i'm", "i've", "i'll", "we've", "we're", "don't", "doesn't", "didn't", "haven't", "aren't",
+    "job's", "step's", "engine's", "customer's", "machine's",
+)  # fmt: skip
+"""Contractions of calls; typed without the apostrophe as often."""
+
+_WITHOUT_APOSTROPHE = {word.replace("'", ""): word for word in _CONTRACTED}
+
+_STANDS_FOR_IS = re.compile(
+    r"\b(?!(?:" + "|".join(map(re.escape, _CONTRACTED)) + r")\b)([^\W\d_]+)'s\b"
+)
+"""A name with "is" behind it: "the belt's off". Without the apostrophe it would be its plural."""
 
 _TOKEN = re.compile(
     r"""(?P<number>(?:\d|\.\d)(?:[\d.,/:⁄-]*\d)?)
@@ -163,7 +176,7 @@ def respelled(words: Sequence[str], known: Container[str]) -> tuple[tuple[str, .
     def replaced(word: str) -> str:
         if word in known:
             return word
-        for table in (_OTHER_FORMS, american, british):
+        for table in (_OTHER_FORMS, _WITHOUT_APOSTROPHE, american, british):
             other = table.get(word)
             if other is not None and all(part in known for part in other.split()):
                 return other
@@ -237,7 +250,7 @@ def _plain(text: str) -> str:
         lambda found: f"stainless a {_ONES[int(found[1])]} {found[2]}",
         plain,
     )
-    plain = re.sub(r"\bwhat is left\b", "what's left", plain)
+    plain = _STANDS_FOR_IS.sub(r"\1 is", plain)
     return re.sub(r"(?<=[^\W\d_])'(?=[^\W\d_])", "", plain)
 
 

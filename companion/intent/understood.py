@@ -10,7 +10,7 @@ from companion.grammar.compiled import CallGrammar
 from companion.intent.doubt import ANSWERS, has_number
 from companion.intent.intents import Finding, Intent, Note, Serial, StartCheck, TagClear, Work
 from companion.intent.match import Match, nearest
-from companion.intent.meaning import call_sign_length, meanings
+from companion.intent.meaning import Manner, call_sign_length, manner, meanings
 from companion.intent.outcome import Listening
 from companion.intent.spelling import typed_serial
 from companion.intent.text import UNKNOWN, typed_words
@@ -28,6 +28,7 @@ class Understood:
         call_sign: Whether it opens with the call sign.
         changes: How it differs from what was written or heard.
         sure: Whether those differences are beyond doubt.
+        manner: How it was put.
     """
 
     words: tuple[str, ...]
@@ -36,6 +37,7 @@ class Understood:
     call_sign: bool
     changes: tuple[str, ...] = ()
     sure: bool = True
+    manner: Manner = Manner()
 
     @property
     def text(self) -> str:
@@ -51,7 +53,9 @@ def exactly(
     if not intents:
         return None
     signed = call_sign_length(words, grammar) > 0
-    return Understood(tuple(words), intents, confidence, signed)
+    return Understood(
+        tuple(words), intents, confidence, signed, manner=manner(words, grammar)
+    )
 
 
 def nearly(
@@ -84,6 +88,7 @@ def nearly(
                 call_sign_length(match.words, grammar) > 0,
                 match.changes,
                 _beyond_doubt(match, intents),
+                manner(match.words, grammar),
             )
         )
     return tuple(found)

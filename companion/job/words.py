@@ -83,8 +83,17 @@ def vocabulary_of(
             (Term(step.wait.timer) for step in steps if step.wait is not None),
         ),
         steps=tuple(_step_term(step) for step in steps if _step_term(step).spoken),
+        units=_units(sheet),
         call_sign=call_sign,
     )
+
+
+def _units(sheet: SpecSheet) -> Mapping[str, str]:
+    """The unit of each measure that the sheet has in one unit only."""
+    units: dict[str, set[str]] = {}
+    for each in measures(sheet):
+        units.setdefault(each.measure, set()).add(each.unit)
+    return {name: unit for name, (unit, *others) in units.items() if not others}
 
 
 @cache
