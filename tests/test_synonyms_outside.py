@@ -5,13 +5,14 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from itertools import combinations, product
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from companion.grammar.compiled import load_grammar
-from companion.grammar.pronounce import pronunciations
+from companion.grammar.pronounce import Phonemes, likeness, pronunciations
 from companion.intent.decision import Listening
 from companion.intent.interpret import understand
 from companion.intent.opposites import TURNING, opposites
@@ -204,6 +205,30 @@ def test_every_way_can_be_said(ours: Plain) -> None:
         assert len(way.split()) <= 2
         for word in way.split():
             assert pronunciations(word) or word in BENCH.words, word
+
+
+def sounds(way: str) -> list[Phonemes]:
+    known = [pronunciations(word) or ((),) for word in way.split()]
+    return [sum(words, ()) for words in product(*known)]
+
+
+ALIKE = 2 / 3
+"""Share of phonemes from which on two ways are too like; "removed" and "renewed" are."""
+
+ALIKE_ALL_THE_SAME = {frozenset(("stripped", "ripped"))}
+"""A thread is stripped and a belt is ripped; either is mended by the same calls."""
+
+
+@pytest.mark.parametrize("of", ["fluid", "part", "machine", "condition"])
+def test_no_way_sounds_much_like_another_call_of_the_same_things(of: str) -> None:
+    rows = CONDITIONS if of == "condition" else [ours for ours in VERBS if ours.of == of]
+    calls = [(ours, way) for ours in rows for way in (ours.word, *ours.taken)]
+    for (ours, way), (other, rival) in combinations(calls, 2):
+        plainly = way == ours.word and rival == other.word
+        if ours.word == other.word or plainly or {way, rival} in ALIKE_ALL_THE_SAME:
+            continue
+        alike = max(likeness(one, two) for one, two in product(sounds(way), sounds(rival)))
+        assert alike < ALIKE - 0.001, f"{way} ({ours.word}) | {rival} ({other.word})"
 
 
 # --- what is understood ---------------------------------------------------------------------------
