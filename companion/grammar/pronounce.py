@@ -21,6 +21,7 @@ TRADE_LEXICON: dict[str, tuple[str, ...]] = {
     "impeller": ("IH M P EH L ER",),
     "kilohm": ("K IH L OW M",),
     "kilopascal": ("K IH L OW P AE S K AH L", "K IH L AH P AE S K AE L"),
+    "lubed": ("L UW B D",),
     "milliamp": ("M IH L IY AE M P",),
     "pascal": ("P AE S K AH L", "P AE S K AE L"),
     "sheave": ("SH IY V",),

@@ -91,12 +91,18 @@ next forward following on | back previous last
 good fair sound healthy | bad poor worn faulty defective wrong
 strong | weak
 clean cleaned cleaning washed | dirty dirtied fouled soiled
-clear unblocked | blocked clogged plugged
+clear unblocked unclogged | blocked clogged plugged
 new fresh | old used worn
-whole intact sound unbroken | broken cracked damaged torn
-straight straightened | bent bowed
+whole intact sound unbroken undamaged | broken cracked damaged torn
+straight straightened unbend unbent | bend bent bowed
 present | missing absent gone
-free freed freely | seized stuck frozen jammed
+free freed freely dislodge dislodged unstuck | seized stuck frozen jammed lodge lodged obstruct
+  obstructed
+repair repaired mend mended fix fixed | break breaks broke broken
+loose loosen loosened | stiff stiffen stiffened
+affix affixed | unaffixed loose
+tight watertight | leak leaks leaked leaking leaky
+align aligned | skew skewed misaligned
 sharp sharpened sharpening | dull dulled blunt blunted
 engage engaged | disengage disengaged
 charge charged charging | discharge discharged discharging
