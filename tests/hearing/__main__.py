@@ -77,7 +77,9 @@ def _measure_people(options: argparse.Namespace) -> None:
     print(f"\n{tables.no_calls(people.outcomes(taken))}")
     print(f"\n{tables.let_in(people.let_in(taken))}")
     recorded = Counter(one.source for one in taken if one.decision.outcome == "record")
-    print(f"\nrecorded, where none may be: {recorded['typed']} typed, {recorded['heard']} heard")
+    sources = dict.fromkeys(one.source for one in taken)
+    counts = ", ".join(f"{recorded[source]} {source}" for source in sources)
+    print(f"\nrecorded, where none may be: {counts}")
 
 
 def _print_reached(heard: Sequence[Heard]) -> None:
