@@ -2,21 +2,27 @@
 
 ``python -m tests.hearing`` takes some minutes on two cores. It speaks to a recognizer with
 synthetic voices that nothing was fitted on, clean and in the noises of a shop, and counts what the
-companion makes of it: all of it computed at every run.
+companion makes of it: all of it computed at every run. With ``--people`` it measures instead
+whether what people say to each other is kept out, on a folder of such sentences
+(``tests/hearing/people.py`` says how it is laid out).
 """
 
 from __future__ import annotations
 
 import argparse
 import os
+import sys
 import time
+from collections import Counter
 from collections.abc import Sequence
+from pathlib import Path
 
+from companion.errors import CompanionError
 from companion.recognize.choose import NAMES
-from tests.hearing import other_sounds, tables
+from tests.hearing import other_sounds, people, tables
 from tests.hearing.manifest import manifest
 from tests.hearing.material import OTHER_VOICES, TUNING_VOICES
-from tests.hearing.measure import Heard, hear_all
+from tests.hearing.measure import Heard, JobNames, hear_all
 
 NUMBERS_IN = (("clean", 0.0), ("engine", 10.0))
 TO_REACH = """
@@ -24,9 +30,21 @@ To reach, on voices and noises that nothing was fitted on: clean 99 % recorded o
 noise at 10 dB 95 %; no more than 0.1 % recorded wrong; no more than 5 % asked clean."""
 
 
-def main() -> None:
-    """Measure and print."""
+def main() -> int:
+    """Measure and print; return the exit status."""
     options = _options()
+    try:
+        if options.people is None:
+            _measure_calls(options)
+        else:
+            _measure_people(options)
+    except CompanionError as error:
+        print(f"tests.hearing: {error}", file=sys.stderr)
+        return error.exit_status
+    return 0
+
+
+def _measure_calls(options: argparse.Namespace) -> None:
     began = time.monotonic()
     voices: Sequence[str] = TUNING_VOICES if options.tuning else OTHER_VOICES
     clips = manifest(voices, options.every)
@@ -43,6 +61,25 @@ def main() -> None:
     if not options.calls_only:
         _print_others(voices, options.recognizer)
     print(f"\n{len(clips)} calls, {time.monotonic() - began:.0f} s in all")
+
+
+def _measure_people(options: argparse.Namespace) -> None:
+    job = JobNames(options.job, options.machine)
+    grammar = job.grammar()
+    began = time.monotonic()
+    taken = people.typed(options.people, grammar)
+    print(f"typed: {time.monotonic() - began:.0f} s", flush=True)
+    if not options.typed_only:
+        began = time.monotonic()
+        taken += people.heard(options.people, options.recognizer, every=options.every, job=job)
+        took = f"{time.monotonic() - began:.0f} s on {os.cpu_count()} cores"
+        print(f"heard by {options.recognizer}: {took}")
+    print(f"\n{tables.no_calls(people.outcomes(taken))}")
+    print(f"\n{tables.let_in(people.let_in(taken))}")
+    recorded = Counter(one.source for one in taken if one.decision.outcome == "record")
+    sources = dict.fromkeys(one.source for one in taken)
+    counts = ", ".join(f"{recorded[source]} {source}" for source in sources)
+    print(f"\nrecorded, where none may be: {counts}")
 
 
 def _print_reached(heard: Sequence[Heard]) -> None:
@@ -69,13 +106,7 @@ def _by_how_much(over: float) -> str:
 
 
 def _print_others(voices: Sequence[str], recognizer: str) -> None:
-    outcomes = ("record", "ask", "say-again", "ignore")
-    rows = [
-        (source, mode, str(sum(counts.values())), *(str(counts[outcome]) for outcome in outcomes))
-        for (source, mode), counts in other_sounds.no_calls(voices, recognizer).items()
-    ]
-    headings = ("no call", "microphone", "clips", "recorded", "asked", "say again", "ignored")
-    print(f"\n{tables.table(headings, rows)}")
+    print(f"\n{tables.no_calls(other_sounds.no_calls(voices, recognizer))}")
     found = other_sounds.numbers_heard(voices, recognizer, NUMBERS_IN)
     names = list(next(iter(found.values())))
     rows = [
@@ -89,10 +120,26 @@ def _options() -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m tests.hearing", description=__doc__)
     parser.add_argument("--recognizer", choices=NAMES, default="auto")
     parser.add_argument("--tuning", action="store_true", help="the voices that were fitted on")
-    parser.add_argument("--every", type=int, default=1, metavar="N", help="only every Nth clip")
+    parser.add_argument("--every", type=_count, default=1, metavar="N", help="only every Nth clip")
     parser.add_argument("--calls-only", action="store_true", help="no talk, noise or numbers")
-    return parser.parse_args()
+    others = parser.add_argument_group("sentences that are no calls")
+    others.add_argument("--people", type=Path, metavar="FOLDER", help="measure these instead")
+    others.add_argument("--typed-only", action="store_true", help="their text, not their sound")
+    others.add_argument("--job", metavar="CARD", help="listen for the words of this job card")
+    others.add_argument("--machine", metavar="SHEET", help="and of this spec sheet")
+    options = parser.parse_args()
+    if options.people is None and (options.typed_only or options.job or options.machine):
+        parser.error("--typed-only, --job and --machine go with --people FOLDER")
+    if options.people is not None and (options.tuning or options.calls_only):
+        parser.error("--tuning and --calls-only go without --people")
+    return options
+
+
+def _count(text: str) -> int:
+    if not text.isdecimal() or int(text) < 1:
+        raise argparse.ArgumentTypeError(f"'{text}' is not a whole number from 1 up")
+    return int(text)
 
 
 if __name__ == "__main__":
-    main()
+    sys.exit(main())

@@ -12,6 +12,8 @@ from companion.enroll import Outcome, outcome_of
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.intent.decision import decide_utterance
 from companion.intent.interpret import understand
+from companion.job.load import load_card, load_sheet
+from companion.job.words import vocabulary_of
 from companion.recognize.choose import choose
 from companion.recognize.protocol import Recognizer
 from tests.hearing.manifest import Clip, sound_of
@@ -47,18 +49,45 @@ class Heard:
     seconds: float
 
 
-_EARS: dict[str, tuple[Recognizer, CallGrammar]] = {}
-"""This process's recognizer, by name."""
+@dataclass(frozen=True, slots=True)
+class JobNames:
+    """A job, by what names its card and its machine's sheet: handed to another process, which
+    loads them itself.
+
+    Attributes:
+        card: A shipped job card or a TOML file, or None.
+        sheet: A shipped spec sheet or a TOML file, or None.
+    """
+
+    card: str | None = None
+    sheet: str | None = None
+
+    def grammar(self) -> CallGrammar:
+        """The grammar of the job; with neither card nor sheet, the shipped one.
+
+        Raises:
+            CompanionError: If the card or the sheet is not there or wrong.
+        """
+        if self.card is None and self.sheet is None:
+            return load_grammar()
+        card = None if self.card is None else load_card(self.card)
+        sheet = None if self.sheet is None else load_sheet(self.sheet)
+        return load_grammar(vocabulary_of(card, sheet))
 
 
-def ears_of(recognizer: str) -> tuple[Recognizer, CallGrammar]:
+NO_JOB = JobNames()
+_EARS: dict[tuple[str, JobNames], tuple[Recognizer, CallGrammar]] = {}
+"""This process's recognizers, by name and by what they are held to."""
+
+
+def ears_of(recognizer: str, job: JobNames = NO_JOB) -> tuple[Recognizer, CallGrammar]:
     """Return the recognizer, ready, and the grammar that it is held to."""
-    if recognizer not in _EARS:
-        grammar = load_grammar()
+    if (recognizer, job) not in _EARS:
+        grammar = job.grammar()
         ears = choose(recognizer)
         ears.listen_for(grammar)
-        _EARS[recognizer] = ears, grammar
-    return _EARS[recognizer]
+        _EARS[recognizer, job] = ears, grammar
+    return _EARS[recognizer, job]
 
 
 def hear(clip: Clip, recognizer: str) -> Heard:

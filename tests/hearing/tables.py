@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import statistics
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from itertools import pairwise
 
 from tests.hearing.material import FITTED_NOISES
 from tests.hearing.measure import OUTCOMES, Heard
+from tests.hearing.people import Taken
 
 BINS = (0.0, 0.2, 0.4, 0.6, 0.8, 0.9, 0.95, 0.98, 0.99, 1.0)
 MOST_CONFUSIONS = 15
@@ -69,6 +70,38 @@ def reliability(heard: Sequence[Heard]) -> str:
             (f"{low:.2f} to {high:.2f}", str(len(inside)), f"{given:.3f}", f"{right:.3f}", bar)
         )
     return table(("confidence", "calls", "given", "right", "share right"), rows)
+
+
+def no_calls(counted: Mapping[tuple[str, str], Counter[str]]) -> str:
+    """What became of what is no call: a row for each source and mode."""
+    outcomes = ("record", "ask", "say-again", "ignore")
+    rows = [
+        (source, mode, str(sum(counts.values())), *(str(counts[outcome]) for outcome in outcomes))
+        for (source, mode), counts in counted.items()
+    ]
+    headings = ("no call", "mode", "clips", "recorded", "asked", "say again", "ignored")
+    return table(headings, rows)
+
+
+def let_in(taken: Iterable[Taken]) -> str:
+    """Every sentence that was recorded or asked about, and what it was taken for."""
+    taken = tuple(taken)
+    if not taken:
+        return "nothing was recorded or asked about"
+    rows = [
+        (
+            f"{one.source}, {one.mode}",
+            one.decision.outcome,
+            one.sentence.speaker,
+            one.sentence.text,
+            one.decision.text,
+            " or ".join(intent.intent for intent in one.decision.intents),
+            "; ".join(one.decision.reasons),
+        )
+        for one in taken
+    ]
+    headings = ("let in", "outcome", "speaker", "said", "taken for", "as", "because")
+    return table(headings, rows)
 
 
 def table(headings: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
