@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from types import MappingProxyType
-from typing import Literal, get_args
+from typing import get_args
 
 from companion.errors import CompanionError
 from companion.grammar.automaton import every_sentence, word_automaton
@@ -16,23 +16,8 @@ from companion.grammar.files import shipped_grammar
 from companion.grammar.linking import link
 from companion.grammar.parsing import Parser
 from companion.grammar.plural import plural
-
-Dimension = Literal[
-    "length",
-    "pressure",
-    "torque",
-    "temperature",
-    "voltage",
-    "resistance",
-    "speed",
-    "percent",
-    "frequency",
-    "power",
-    "current",
-    "turns",
-    "time",
-]
-"""What a measure is measured in; each has its own units, so that no gap is ever heard in psi."""
+from companion.grammar.short_measures import Dimension as Dimension
+from companion.grammar.short_measures import bare_readings, short_readings
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,35 +88,10 @@ _HEAD = (
     "grammar bench;",
     "",
     "import <numbers.*>;",
+    "import <units.*>;",
     "import <common.*>;",
     "",
 )
-
-_NUMBERS: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {
-        "thou": ("thou-number",),
-        "inch": ("inch-number",),
-        "millimeter": ("millimeter-number",),
-        "psi": ("dial-number", "whole-number"),
-        "kilopascal": ("whole-number",),
-        "bar": ("dial-number",),
-        "foot pound": ("dial-number",),
-        "inch pound": ("dial-number",),
-        "newton meter": ("dial-number",),
-        "celsius": ("signed-number",),
-        "fahrenheit": ("signed-number",),
-        "ohm": ("dial-number",),
-        "kilohm": ("dial-number",),
-        "percent": ("dial-number",),
-        "watt": ("whole-number",),
-        "kilowatt": ("dial-number",),
-        "amp": ("dial-number",),
-        "milliamp": ("dial-number",),
-        "turn": ("turn-number",),
-    }
-)
-"""Rules of ``numbers.gram`` for a number without its unit, as ``units.gram`` has them with it. Volts,
-revolutions, hertz and hours are not here: they may be left out with any sheet."""
 
 
 def bench_grammar(vocabulary: Vocabulary) -> str:
@@ -171,7 +131,9 @@ def bench_grammar(vocabulary: Vocabulary) -> str:
     conditions = [*_forms(vocabulary.conditions, "condition"), *_usual("usual-condition")]
     rules += _rules("condition", {"condition": conditions})
     rules.append(_tags_alone(_forms(vocabulary.tags, "tag"), parts, conditions))
-    rules.append(_bare_readings(vocabulary))
+    named = _measure_forms(vocabulary)
+    rules.append(bare_readings(named, vocabulary.units))
+    rules.append(short_readings(named, vocabulary.units))
     return "\n".join([*_HEAD, *rules, ""])
 
 
@@ -280,28 +242,15 @@ def _tags_alone(
     return f"public <tag-alone> = {_lines(choices)};"
 
 
-def _bare_readings(vocabulary: Vocabulary) -> str:
-    """A rule for readings without their unit, where the sheet leaves but one.
-
-    Without any, the rule stands for engine speed, whose unit is left out with any sheet.
-    """
-    by_unit: dict[str, dict[str, str]] = {}
+def _measure_forms(vocabulary: Vocabulary) -> Mapping[Dimension, Mapping[str, str]]:
+    """What may be measured: by dimension, each way to say it and the measure that it means."""
+    forms: dict[Dimension, Mapping[str, str]] = {}
     for dimension in get_args(Dimension):
         said = dict(_common_forms(f"{dimension}-measure"))
         for form in _forms(vocabulary.measures.get(dimension, ()), "measure"):
             said.setdefault(form.words, form.name)
-        for words, name in said.items():
-            unit = vocabulary.units.get(name)
-            if unit in _NUMBERS:
-                by_unit.setdefault(unit, {})[words] = name
-    choices = []
-    for unit, measures in by_unit.items():
-        named = " | ".join(f"({words}) {{measure={_escaped(n)}}}" for words, n in measures.items())
-        numbers = " | ".join(f"<numbers.{rule}>" for rule in _NUMBERS[unit])
-        choices.append(f"({named}) [<common.is>] ({numbers}) {{assumed={unit}}}")
-    if not choices:
-        choices.append("<common.speed-measure> <numbers.whole-number> {bare=rpm}")
-    return f"public <bare-reading> = {_lines(choices)};"
+        forms[dimension] = said
+    return forms
 
 
 def _lines(choices: Sequence[str]) -> str:

@@ -73,8 +73,16 @@ def _conversions() -> Iterator[str]:
             amount = f"({amount} | <part-{rule}>{'' if _alike(unit) else f' | <one-{rule}>'})"
         wanted = " | ".join(f"<to-{_rule(other)}>" for other in others)
         yield f"<to-{rule}> = <unit-{rule}> {{to}};"
-        yield f"<from-{rule}> = {amount} (to | in | into) ({wanted});"
+        yield f"<amount-{rule}> = {amount};"
+        yield f"<from-{rule}> = <amount-{rule}> (to | in | into) ({wanted});"
     yield f"public <conversion> = {' | '.join(names)};"
+    # "How many millimeters is thirty thou": the amounts are those that can be converted to it.
+    reversed_too = [unit for unit in UNITS.values() if converts(unit)]
+    for unit in reversed_too:
+        amounts = " | ".join(f"<amount-{_rule(other)}>" for other in converts(unit))
+        yield f"<many-{_rule(unit)}> = <to-{_rule(unit)}> (is | are | in | are in) ({amounts});"
+    many = " | ".join(f"<many-{_rule(unit)}>" for unit in reversed_too)
+    yield f"public <reversed-conversion> = {many};"
 
 
 def _alike(unit: Unit) -> bool:

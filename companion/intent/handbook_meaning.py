@@ -16,7 +16,10 @@ from companion.intent.tagged import Fields, name_of, quantities, unit_of, values
 def _convert(parse: Parse, ounce: OunceSystem) -> Iterator[Fields]:
     to = parse.first("to")
     wanted = next((node.value for node in to.walk() if node.key == "unit"), None) if to else None
-    for quantity in quantities(parse, ounce):
+    # The unit to convert from is the other one, whichever of them is said first.
+    inside = set(to.walk()) if to else set()
+    source = next((node for node in parse.all("unit") if node not in inside), None)
+    for quantity in quantities(parse, ounce, unit=None if source is None else source.value):
         yield {**quantity, "to": wanted}
 
 
@@ -63,8 +66,10 @@ def _drill(parse: Parse, ounce: OunceSystem) -> Iterator[Fields]:
 
 
 def _mix(parse: Parse, ounce: OunceSystem) -> Iterator[Fields]:
-    ratios = values(parse, parse.all("number")[0])
-    for ratio, quantity in product(ratios, quantities(parse, ounce, which=1)):
+    # "How much oil for two gallons at fifty to one": the ratio may come last.
+    last = parse.first("ratio-last") is not None
+    ratios = values(parse, parse.all("number")[1 if last else 0])
+    for ratio, quantity in product(ratios, quantities(parse, ounce, which=0 if last else 1)):
         yield {"ratio": ratio, **quantity}
 
 

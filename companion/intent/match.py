@@ -24,18 +24,71 @@ from companion.intent.opposites import TURNING, crosses, unturned
 from companion.intent.text import UNKNOWN
 from companion.intent.thresholds import DEFAULT, Thresholds
 
-FILLERS = frozenset("the um uh er please its it's my our now just this that these those".split())
-"""Words that change no call when they are left out."""
+FILLERS = frozenset(
+    {
+        "the", "um", "uh", "er", "please", "its", "it's", "my", "our", "now", "just", "this",
+        "that",
+        "these", "those", "really", "pretty", "very", "quite", "badly", "totally", "completely",
+        "kinda", "mate", "sir",
+    }
+)  # fmt: skip
+"""Words that change no call when they are left out; those of degree make it no other call."""
 
 _OPENERS = frozenset(
-    """okay ok alright well hey so then also and i i've ive i'm im i'd id we we've weve we're were
-    got there there's theres here here's heres that's thats""".split()
-)
+    {
+        "okay", "ok", "alright", "righto", "well", "hey", "so", "then", "also", "and", "i", "i've",
+        "ive", "i'm", "im", "we", "we've", "weve", "we're", "she", "she's", "shes", "were", "got",
+        "there", "there's", "theres", "here", "here's", "heres", "that's", "thats", "looks", "like",
+    }
+)  # fmt: skip
 """The same of what stands before a call; inside one they say how something is, or are letters."""
 
-_COPULAS = frozenset({"is", "are", "reads"})
+_COPULAS = frozenset({"is", "are", "reads", "been", "has"})
 """The same of what stands inside a call; before one they make a question of it ("is engine
 running")."""
+
+_TAILS = frozenset(
+    tuple(tail.split())
+    for tail in (
+        "her",
+        "it",
+        "of her",
+        "of it",
+        "a bit",
+        "a little",
+        "in her",
+        "on her",
+        "in it",
+        "on it",
+        "off it",
+        "off her",
+        "out of it",
+        "out of her",
+        "in there",
+        "on there",
+        "on this",
+        "on this one",
+        "here",
+        "for me",
+        "to me",
+        "for now",
+        "so far",
+        "right now",
+        "again",
+        "at the moment",
+        "in the tank",
+        "in the crankcase",
+        "on the machine",
+        "off the machine",
+        "if you can",
+        "thanks",
+        "thank you",
+    )
+)
+"""What may stand behind a whole call and says no more than it: where, for whom, thanks."""
+
+_BY_DEGREES = frozenset({("a", "bit"), ("a", "little"), ("a", "touch"), ("kind", "of")})
+"""Words of degree that come in two."""
 
 SAYING_NOTHING = FILLERS | _OPENERS | _COPULAS
 """Every word that may be left out somewhere."""
@@ -180,6 +233,13 @@ class _Search:
             word = self.words[at]
             if word in arcs:
                 yield _Step(0.0, 1, (word,), arcs[word])
+            if self.grammar.is_final(state) and self.words[at:] in _TAILS:
+                tail = " ".join(self.words[at:])
+                rest = len(self.words) - at
+                yield _Step(_DROPPED_FILLER, rest, (), state, f"without '{tail}'")
+            if self.words[at : at + 2] in _BY_DEGREES:
+                degree = " ".join(self.words[at : at + 2])
+                yield _Step(_DROPPED_FILLER, 2, (), state, f"without '{degree}'")
             if self._says_nothing(at):
                 yield _Step(_DROPPED_FILLER, 1, (), state, f"without '{word}'")
             if word not in EXACT_WORDS:
@@ -257,7 +317,10 @@ class _Search:
 
     def _article(self, at: int) -> bool:
         """Whether this is an article before a name; before a unit or a figure it is a number."""
-        return self.words[at] in ARTICLES and not EXACT_WORDS & {*self.words[at - 1 : at], *self.words[at + 1 : at + 2]}
+        return self.words[at] in ARTICLES and not EXACT_WORDS & {
+            *self.words[at - 1 : at],
+            *self.words[at + 1 : at + 2],
+        }
 
 
 @cache

@@ -84,6 +84,10 @@ class Manner:
     assumed: str | None = None
 
 
+PLAIN = Manner()
+"""Nothing calls for a question."""
+
+
 def manner(words: Sequence[str], grammar: CallGrammar) -> Manner:
     """Say how a sentence of the grammar was put."""
     parses = grammar.parse(words)

@@ -66,7 +66,7 @@ SHORT_WORDS = (
         ("done", "finished"), "alone", "step done",
         "a card is worked step by step; a job is closed by its own call, with its question",
     ),
-    ShortWord(("next",), "alone", "next step", "the step is what comes next; it marks nothing done"),
+    ShortWord(("next",), "alone", "next step", "what comes next is a step; it marks nothing done"),
     ShortWord(("back",), "alone", "step back", "the opposite of next"),
     ShortWord(
         ("right",), "alone", "affirm",
@@ -86,7 +86,7 @@ SHORT_WORDS = (
     ),
     ShortWord(
         ("running",), "alone", "engine running",
-        "nothing else in a shop is called running with nothing named; it holds, and lets nothing go",
+        "nothing else is called running with nothing named; it holds, and lets nothing go",
     ),
     ShortWord(
         ("wait",), "alone", "stand by", "before a figure it is a correction",
@@ -100,12 +100,12 @@ _BY_HAND = frozenset({"fuel valve", "fuel tap", "water valve", "choke"})
 
 
 def off(part: str) -> str:
-    """Return what "off" or "out" after this part says was done to it, as a past participle."""
+    """Return what "off" or "out" after this part says was done to it."""
     if part.split()[-1] in _TAKEN_OFF_AT_AN_END:
         return "disconnected"
     return "closed" if part in _BY_HAND else "removed"
 
 
 def on(part: str) -> str:
-    """Return what "on", "in" or "back" after this part says was done to it, as a past participle."""
+    """Return what "on", "in" or "back" after this part says was done to it."""
     return {"disconnected": "connected", "closed": "opened", "removed": "installed"}[off(part)]

@@ -112,6 +112,12 @@ _OTHER_FORMS = {
     "readback": "read back",
     "leakdown": "leak down",
     "antiseize": "anti seize",
+    "temp": "temperature",
+    "carby": "carburetor",
+    "gonna": "going to",
+    "gotta": "have to",
+    "wanna": "want to",
+    "gimme": "give me",
     "connected": "hooked up",
     "reconnected": "hooked up",
 }
@@ -120,7 +126,7 @@ _OTHER_FORMS = {
 _CONTRACTED = (
     "what's", "it's", "that's", "there's", "where's", "who's", "how's", "she's", "he's", "let's",
     "i'm", "i've", "i'll", "we've", "we're", "don't", "doesn't", "didn't", "haven't", "aren't",
-    "job's", "step's", "engine's", "customer's", "machine's",
+    "isn't",
 )  # fmt: skip
 """Contractions of calls; typed without the apostrophe as often."""
 

@@ -10,11 +10,14 @@ from companion.grammar.compiled import CallGrammar
 from companion.intent.doubt import ANSWERS, has_number
 from companion.intent.intents import Finding, Intent, Note, Serial, StartCheck, TagClear, Work
 from companion.intent.match import Match, nearest
-from companion.intent.meaning import Manner, call_sign_length, manner, meanings
+from companion.intent.meaning import PLAIN, Manner, call_sign_length, manner, meanings
 from companion.intent.outcome import Listening
 from companion.intent.spelling import typed_serial
-from companion.intent.text import UNKNOWN, typed_words
+from companion.intent.text import UNKNOWN, respelled, typed_words
 from companion.intent.thresholds import Thresholds
+
+_LONGEST_OPENING = 8
+"""Words with which a note may open, the call sign among them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +40,7 @@ class Understood:
     call_sign: bool
     changes: tuple[str, ...] = ()
     sure: bool = True
-    manner: Manner = Manner()
+    manner: Manner = PLAIN
 
     @property
     def text(self) -> str:
@@ -53,9 +56,7 @@ def exactly(
     if not intents:
         return None
     signed = call_sign_length(words, grammar) > 0
-    return Understood(
-        tuple(words), intents, confidence, signed, manner=manner(words, grammar)
-    )
+    return Understood(tuple(words), intents, confidence, signed, manner=manner(words, grammar))
 
 
 def nearly(
@@ -119,16 +120,19 @@ def from_call_sign(words: Sequence[str], grammar: CallGrammar) -> tuple[str, ...
 
 
 def note_in(text: str, grammar: CallGrammar) -> Understood | None:
-    """Take text that opens with "note" or "complaint" as one, with the words that follow as they
+    """Take text that opens as a note or a complaint as one, with the words that follow as they
     stand."""
-    for found in re.finditer(r"\b(?:note|complaint)\b", text, re.IGNORECASE):
-        opening = typed_words(text[: found.end()])[0]
-        for intent in meanings(opening, grammar):
-            if isinstance(intent, Note):
-                words = text[found.end() :].strip(" \t\r\n,:;.")
-                signed = call_sign_length(opening, grammar) > 0
-                note = intent.model_copy(update={"text": words or None})
-                return Understood(opening, (note,), 1.0, signed)
+    # The longest opening: "take a note for me" opens it whole.
+    ends = [found.end() for found in re.finditer(r"\S+", text)][:_LONGEST_OPENING]
+    for end in reversed(ends):
+        opening = typed_words(text[:end])[0]
+        for words in respelled(opening, grammar.words):
+            for intent in meanings(words, grammar):
+                if isinstance(intent, Note):
+                    said = text[end:].strip(" \t\r\n,:;.")
+                    signed = call_sign_length(words, grammar) > 0
+                    note = intent.model_copy(update={"text": said or None})
+                    return Understood(words, (note,), 1.0, signed)
     return None
 
 

@@ -112,4 +112,11 @@ def _values(tags: Iterable[str], key: str) -> tuple[str, ...]:
 
 
 def _rules() -> Mapping[str, Expansion]:
-    return {name: rule.expansion for name, rule in shipped_grammar("calls").rules.items()}
+    """The rules of the plain calls; what is always listened for by its full name."""
+    return {
+        **{name: rule.expansion for name, rule in shipped_grammar("calls").rules.items()},
+        **{
+            f"common.{name}": rule.expansion
+            for name, rule in shipped_grammar("common").rules.items()
+        },
+    }

@@ -1,0 +1,199 @@
+"""Readings called shorter: without their unit, or by a part of the measure's name.
+
+Both follow from the words of the job: a unit may be left out where the spec sheet has the measure
+in one unit only, and "tine bolt at thirty foot pounds" can mean but one measure of torque.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from types import MappingProxyType
+from typing import Literal
+
+from companion.grammar.plural import plural
+
+Dimension = Literal[
+    "length",
+    "pressure",
+    "torque",
+    "temperature",
+    "voltage",
+    "resistance",
+    "speed",
+    "percent",
+    "frequency",
+    "power",
+    "current",
+    "turns",
+    "time",
+]
+"""What a measure is measured in; each has its own units, so that no gap is ever heard in psi."""
+
+Forms = Mapping[Dimension, Mapping[str, str]]
+"""By dimension, each way to say a measure and the measure that it means."""
+
+_NUMBERS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "thou": ("thou-number",),
+        "inch": ("inch-number",),
+        "millimeter": ("millimeter-number",),
+        "psi": ("dial-number", "whole-number"),
+        "kilopascal": ("whole-number",),
+        "bar": ("dial-number",),
+        "foot pound": ("dial-number",),
+        "inch pound": ("dial-number",),
+        "newton meter": ("dial-number",),
+        "celsius": ("signed-number",),
+        "fahrenheit": ("signed-number",),
+        "ohm": ("dial-number",),
+        "kilohm": ("dial-number",),
+        "percent": ("dial-number",),
+        "watt": ("whole-number",),
+        "kilowatt": ("dial-number",),
+        "amp": ("dial-number",),
+        "milliamp": ("dial-number",),
+        "turn": ("turn-number",),
+    }
+)
+"""Rules of ``numbers.gram`` for a number without its unit, as ``units.gram`` has them with it.
+Volts, revolutions, hertz and hours are not here: they may be left out with any sheet."""
+
+_WITH_UNIT: Mapping[Dimension, str] = MappingProxyType(
+    {
+        "length": "<units.length>",
+        "pressure": "<units.pressure>",
+        "torque": "<units.torque>",
+        "temperature": "<units.temperature>",
+        "voltage": "<numbers.volt-number> <units.voltage-unit>",
+        "resistance": "<units.resistance>",
+        "speed": "<numbers.whole-number> <units.speed-unit>",
+        "percent": "<units.percent>",
+        "frequency": "<numbers.dial-number> (hertz {unit=hertz})",
+        "power": "<units.power>",
+        "current": "<units.current>",
+    }
+)
+"""Rules for a value with its unit. Turns and hours say by themselves what they are of."""
+
+_KINDS = frozenset(
+    {
+        "clearance", "lash", "gap", "torque", "pressure", "temperature", "voltage", "resistance",
+        "speed", "thickness", "length", "deflection", "draw", "current", "frequency", "power",
+    }
+)  # fmt: skip
+"""Last words of measures that only say what is measured: the unit says it again."""
+
+_PLACES = frozenset({"output", "charging", "engine", "air"})
+"""First words of measures that say where; left out where nothing else of the kind is measured."""
+
+_CALLED_TOO = MappingProxyType(
+    {"plug": "spark plug", "intake": "intake valve", "exhaust": "exhaust valve"}
+)
+"""What is measured, by its longer name."""
+
+_FALLBACK = "<common.speed-measure> <numbers.whole-number> {bare=rpm}"
+"""What a rule stands for that has nothing of its own: not every reader of JSGF knows <VOID>."""
+
+
+def bare_readings(forms: Forms, units: Mapping[str, str]) -> str:
+    """Write the rule ``bare-reading``: a measure and a number, the unit as the sheet has it.
+
+    Args:
+        forms: What may be measured.
+        units: Of a measure, the one unit that the sheet has it in.
+    """
+    said = {words: name for each in forms.values() for words, name in each.items()}
+    return _rule("bare-reading", _bare(said, units, joined="[<common.is>]"))
+
+
+def short_readings(forms: Forms, units: Mapping[str, str]) -> str:
+    """Write the rule ``short-reading``: measures by a part of their names, where that leaves one.
+
+    Args:
+        forms: What may be measured.
+        units: Of a measure, the one unit that the sheet has it in.
+    """
+    short = {dimension: _shortened(said) for dimension, said in forms.items()}
+    choices = []
+    for dimension, value in _WITH_UNIT.items():
+        if short[dimension]:
+            named = _named(short[dimension])
+            choices.append(f"({named}) [<common.is>] {value}")
+            choices.append(f"{value} [<common.on>] ({named})")
+        if dimension == "torque" and short[dimension]:
+            choices.append(f"(torqued | pulled) [the] ({named}) to {value}")
+            choices.append(f"({named}) [is | are] torqued to {value}")
+        apart = _apart(forms[dimension])
+        if apart:
+            choices.append(f"({_named(apart)}) <common.is> {value}")
+            choices.append(f"{value} ({_named(apart)})")
+    spoken = [words for each in short.values() for words in each]
+    alone = {
+        words: name
+        for each in short.values()
+        for words, name in each.items()
+        if spoken.count(words) == 1
+    }
+    choices += _bare(alone, units, joined="<common.is>")
+    return _rule("short-reading", choices)
+
+
+def _bare(said: Mapping[str, str], units: Mapping[str, str], *, joined: str) -> Iterator[str]:
+    by_unit: dict[str, dict[str, str]] = {}
+    for words, name in said.items():
+        unit = units.get(name)
+        if unit in _NUMBERS:
+            by_unit.setdefault(unit, {})[words] = name
+    for unit, measures in by_unit.items():
+        numbers = " | ".join(f"<numbers.{rule}>" for rule in _NUMBERS[unit])
+        yield f"({_named(measures)}) {joined} ({numbers}) {{assumed={unit}}}"
+        yield f"({numbers}) {{assumed={unit}}} <common.on> ({_named(measures)})"
+
+
+def _shortened(said: Mapping[str, str]) -> Mapping[str, str]:
+    """Shorter names that mean one measure each, and are no names themselves."""
+    meant: dict[str, set[str]] = {}
+    for words, name in said.items():
+        for short in _shorter(words.split()):
+            meant.setdefault(short, set()).add(name)
+    return {
+        short: name for short, (name, *others) in meant.items() if not others and short not in said
+    }
+
+
+def _shorter(words: Sequence[str]) -> Iterator[str]:
+    if len(words) > 1 and words[-1] in _KINDS:
+        thing = " ".join(words[:-1])
+        yield thing
+        if thing in _CALLED_TOO:
+            yield _CALLED_TOO[thing]
+        if words[-1] == "pressure":
+            yield f"{thing} gauge"
+        several = plural(thing)
+        if several is not None and words[-1] == "torque":
+            yield several
+    if len(words) > 1 and words[0] in _PLACES:
+        yield " ".join(words[1:])
+
+
+def _apart(said: Mapping[str, str]) -> Mapping[str, str]:
+    """What is measured and on what, the other way about: "deflection on the belt"."""
+    return {
+        f"{words[-1]} (of | on | in) [the] {' '.join(words[:-1])}": name
+        for name_said, name in said.items()
+        if (words := name_said.split())[-1] in _KINDS and len(words) > 1 and words[0] not in _PLACES
+    }
+
+
+def _named(measures: Mapping[str, str]) -> str:
+    by_name: dict[str, list[str]] = {}
+    for words, name in measures.items():
+        by_name.setdefault(name, []).append(words)
+    return " | ".join(
+        f"({' | '.join(words)}) {{measure={name}}}" for name, words in by_name.items()
+    )
+
+
+def _rule(name: str, choices: Iterator[str] | Sequence[str]) -> str:
+    said = "\n  | ".join(choices) or _FALLBACK
+    return f"public <{name}> = {said};"
