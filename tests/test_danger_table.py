@@ -10,12 +10,12 @@ from pathlib import Path
 import pytest
 
 from companion.errors import CompanionError
-from companion.grammar.automaton import every_sentence, word_automaton
+from companion.grammar.automaton import every_sentence
 from companion.grammar.compiled import CallGrammar, load_grammar
-from companion.grammar.compiler import compile_network
 from companion.grammar.files import shipped_grammar
 from companion.grammar.linking import link
 from companion.grammar.parsing import parse_words
+from companion.grammar.spoken import spoken_automaton
 from companion.grammar.vocabulary import Term
 from companion.intent import intents as it
 from companion.job import events as ev
@@ -56,10 +56,10 @@ class Jobs:
 @cache
 def said(grammar: str, rule: str) -> tuple[Term, ...]:
     """What a rule of a shipped grammar names, with a way to say each."""
-    network = compile_network(link(shipped_grammar(grammar), rule, shipped_grammar))
+    linked = link(shipped_grammar(grammar), rule, shipped_grammar)
     spoken: dict[str, list[str]] = {}
-    for words in every_sentence(word_automaton(network)):
-        node = parse_words(network, words)[0].nodes[0]
+    for words in every_sentence(spoken_automaton(linked)):
+        node = parse_words(linked, words)[0].nodes[0]
         spoken.setdefault(node.value or " ".join(words), []).append(" ".join(words))
     return tuple(Term(name, tuple(ways)) for name, ways in spoken.items())
 

@@ -217,7 +217,7 @@ def test_every_generated_sentence_is_a_sentence(expansion: Expansion, random: Ra
 @settings(deadline=None)
 def test_ambiguities_are_found_exactly(expansion: Expansion) -> None:
     found = grammar(written(expansion))
-    reported = ambiguities(found.network)
+    reported = ambiguities(found.rules)
     assert all(len(found.parse(case.one.words)) > 1 for case in reported)
     assert all(case.one != case.other for case in reported)
     if any(len(found.parse(sentence)) > 1 for sentence in SHORT):

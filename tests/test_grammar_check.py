@@ -106,7 +106,7 @@ def test_one_example_for_each_kind_of_ambiguity() -> None:
         grammar(
             "public <call> = (half {number} an | (half an) {number}) hour | red {color}"
             " | (red | blue) {paint};"
-        ).network
+        ).rules
     )
     assert {case.text for case in found} == {"half an hour", "red"}
     (red,) = (case for case in found if case.text == "red")
@@ -115,7 +115,7 @@ def test_one_example_for_each_kind_of_ambiguity() -> None:
 
 def test_ambiguity_behind_a_loop_is_found() -> None:
     (case,) = ambiguities(
-        grammar("public <call> = a+ (b {one} c d | (b c) {other} (d | e));").network
+        grammar("public <call> = a+ (b {one} c d | (b c) {other} (d | e));").rules
     )
     assert case.text == "a b c d"
 

@@ -11,6 +11,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from companion.grammar.automaton import Close, Network, NetworkState, WordAutomaton, word_automaton
+from companion.grammar.compiler import compile_network
+from companion.grammar.linking import LinkedRules
 from companion.grammar.parsing import Parser
 from companion.grammar.tree import Node, Parse
 
@@ -28,14 +30,14 @@ class Ambiguity:
         return " ".join(self.one.words)
 
 
-def ambiguities(network: Network) -> tuple[Ambiguity, ...]:
+def ambiguities(rules: LinkedRules) -> tuple[Ambiguity, ...]:
     """Find every kind of ambiguous sentence, each by a shortest example.
 
     Two examples are of one kind if their trees have the same tags in the same order.
     """
-    parser = Parser(network)
+    parser = Parser(rules)
     kinds: dict[frozenset[tuple[str, ...]], Ambiguity] = {}
-    for words in _sentences_with_two_trees(word_automaton(_marks_as_words(network))):
+    for words in _sentences_with_two_trees(word_automaton(_marks_as_words(compile_network(rules)))):
         parses = parser.parse(words)
         for number, one in enumerate(parses):
             for other in parses[:number]:

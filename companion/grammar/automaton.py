@@ -8,7 +8,7 @@ without the marks, which recognizers hold to.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 
@@ -102,7 +102,7 @@ def word_automaton(network: Network) -> WordAutomaton:
     """Forget the marks of a network, then make it deterministic and minimal."""
     if network.start is None:
         return WordAutomaton(({},), frozenset())
-    return _canonical(*_minimal(*_deterministic(network, network.start)))
+    return canonical(*_minimal(*_deterministic(network, network.start)))
 
 
 def every_sentence(automaton: WordAutomaton) -> Iterator[tuple[str, ...]]:
@@ -162,7 +162,7 @@ def _minimal(
     """Merge states from which the same can be said; the last value is the class of state 0.
 
     Where only finitely much can follow, states are classed once, from the end backwards. Those on
-    or before a loop are split until nothing splits any more (Moore's refinement).
+    or before a loop are split until nothing splits any more.
     """
     kinds: dict[int, int] = {}
     numbers: dict[Hashable, int] = {}
@@ -172,6 +172,26 @@ def _minimal(
         kinds[state] = numbers.setdefault(same, len(numbers))
     first = len(numbers)
     kinds.update((state, first + (state in finals)) for state in looping)
+    split_looping(arcs, looping, kinds, first)
+    merged: list[dict[str, int]] = [{} for _ in range(max(kinds.values()) + 1)]
+    for state, kind in kinds.items():
+        if not merged[kind]:
+            merged[kind] = {word: kinds[target] for word, target in arcs[state].items()}
+    return merged, {kinds[state] for state in finals}, kinds[0]
+
+
+def split_looping(
+    arcs: Sequence[Mapping[str, int]], looping: Sequence[int], kinds: dict[int, int], first: int
+) -> None:
+    """Split classes of states until those of one class say the same (Moore's refinement).
+
+    Args:
+        arcs: Of every state.
+        looping: States whose classes are split.
+        kinds: Class of every state that these lead to; those of ``looping`` by whether a sentence
+            may end there. Theirs are changed.
+        first: Number of the first new class; those after it must be free too.
+    """
     count = len({kinds[state] for state in looping})
     while looping:
         split: dict[Hashable, int] = {}
@@ -183,11 +203,6 @@ def _minimal(
         if len(split) == count:
             break
         count = len(split)
-    merged: list[dict[str, int]] = [{} for _ in range(first + count)]
-    for state, kind in kinds.items():
-        if not merged[kind]:
-            merged[kind] = {word: kinds[target] for word, target in arcs[state].items()}
-    return merged, {kinds[state] for state in finals}, kinds[0]
 
 
 def _by_what_follows(arcs: list[dict[str, int]]) -> tuple[list[int], list[int]]:
@@ -206,7 +221,9 @@ def _by_what_follows(arcs: list[dict[str, int]]) -> tuple[list[int], list[int]]:
     return ending, [state for state, count in enumerate(open_arcs) if count > 0]
 
 
-def _canonical(arcs: list[dict[str, int]], finals: set[int], start: int) -> WordAutomaton:
+def canonical(
+    arcs: Sequence[Mapping[str, int]], finals: Container[int], start: int
+) -> WordAutomaton:
     """Number the states breadth first from the start, words in order of the alphabet."""
     numbers = {start: 0}
     order = [start]
@@ -219,4 +236,5 @@ def _canonical(arcs: list[dict[str, int]], finals: set[int], start: int) -> Word
                 order.append(target)
             row[word] = numbers[target]
         rows.append(row)
-    return WordAutomaton(tuple(rows), frozenset(numbers[state] for state in finals))
+    ends = (number for number, state in enumerate(order) if state in finals)
+    return WordAutomaton(tuple(rows), frozenset(ends))

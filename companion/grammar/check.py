@@ -131,7 +131,7 @@ def check_grammar(grammar: CallGrammar) -> Report:
         arcs=sum(map(len, grammar.automaton.arcs)),
         words=len(grammar.words),
         unpronounceable=tuple(word for word in sorted(grammar.words) if not pronunciations(word)),
-        ambiguous=ambiguities(grammar.network),
+        ambiguous=ambiguities(grammar.rules),
         alike=tuple(
             pair for pair in found.values() if _why_accepted(pair) is None and not pair.numbers
         ),

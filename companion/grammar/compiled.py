@@ -6,13 +6,14 @@ from collections.abc import Mapping, Sequence
 from functools import cache, cached_property
 from random import Random
 
-from companion.grammar.automaton import Network, WordAutomaton, word_automaton
+from companion.grammar.automaton import Network, WordAutomaton
 from companion.grammar.compiler import compile_network
 from companion.grammar.files import shipped_grammar
 from companion.grammar.jsgf import Grammar, parse_jsgf
 from companion.grammar.linking import LinkedRules, link
 from companion.grammar.parsing import Parser
 from companion.grammar.sentences import Sentences
+from companion.grammar.spoken import spoken_automaton
 from companion.grammar.tree import Parse
 from companion.grammar.vocabulary import Vocabulary, bench_grammar
 
@@ -32,15 +33,13 @@ class CallGrammar:
             said have the same.
         words: Every word of the grammar.
         rules: The rules it was compiled from.
-        network: The same with the marks of tagged expansions.
-        automaton: The same deterministic and without marks; ``start`` and ``arcs`` speak of its
-            states.
+        automaton: What can be said, deterministic and without marks; ``start`` and ``arcs`` speak
+            of its states.
     """
 
     def __init__(self, rules: LinkedRules) -> None:
         self.rules = rules
-        self.network: Network = compile_network(rules)
-        self.automaton: WordAutomaton = word_automaton(self.network)
+        self.automaton: WordAutomaton = spoken_automaton(rules)
         self.start = 0
         self.fingerprint = self.automaton.fingerprint()
         self.words: frozenset[str] = frozenset().union(*self.automaton.arcs)
@@ -96,8 +95,13 @@ class CallGrammar:
         return Sentences(LinkedRules(name, self.rules.expansions)).draw(Random(0))
 
     @cached_property
+    def network(self) -> Network:
+        """The rules with the marks of tagged expansions, compiled at once: for checking them."""
+        return compile_network(self.rules)
+
+    @cached_property
     def _parser(self) -> Parser:
-        return Parser(self.network)
+        return Parser(self.rules)
 
     @cached_property
     def _sentences(self) -> Sentences:

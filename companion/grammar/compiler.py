@@ -11,7 +11,6 @@ from companion.grammar.automaton import (
     NetworkState,
     Open,
     WordAutomaton,
-    word_automaton,
 )
 from companion.grammar.jsgf import (
     Alternatives,
@@ -26,19 +25,20 @@ from companion.grammar.jsgf import (
     Word,
 )
 from companion.grammar.linking import LinkedRules, children
+from companion.grammar.spoken import SpokenStates
 
 
 def compile_network(rules: LinkedRules) -> Network:
     """Compile everything that can be said from the top rule."""
-    return _Compiler(_Traits(rules), splice=True).compile(rules.expansions[rules.top])
+    return _Compiler(rules).compile(rules.expansions[rules.top])
 
 
 class _Compiler:
     """Builds a network from its end to its beginning: each expansion knows what follows it."""
 
-    def __init__(self, traits: _Traits, *, splice: bool) -> None:
-        self.traits = traits
-        self.splice = splice
+    def __init__(self, rules: LinkedRules) -> None:
+        self.traits = Traits(rules)
+        self.spoken = SpokenStates(rules.expansions)
         self.states = [NetworkState()]
         self.built: dict[tuple[int, int], tuple[Expansion, int | None]] = {}
         self.minimal: dict[int, WordAutomaton] = {}
@@ -63,7 +63,7 @@ class _Compiler:
         return self.built[key][1]
 
     def _build_anew(self, expansion: Expansion, then: int) -> int | None:
-        if self.splice and self.traits.refers_without_tags(expansion):
+        if self.traits.refers_without_tags(expansion):
             return self._splice(expansion, then)
         match expansion:
             case Word(text):
@@ -109,8 +109,7 @@ class _Compiler:
         """
         minimal = self.minimal.get(id(expansion))
         if minimal is None:
-            inner = _Compiler(self.traits, splice=False).compile(expansion)
-            minimal = self.minimal[id(expansion)] = word_automaton(inner)
+            minimal = self.minimal[id(expansion)] = self.spoken.automaton(expansion)
         if not minimal.arcs[0] and not minimal.finals:
             return None
         first = len(self.states)
@@ -120,7 +119,7 @@ class _Compiler:
         return first
 
 
-class _Traits:
+class Traits:
     """What holds of an expansion whatever stands around it."""
 
     def __init__(self, rules: LinkedRules) -> None:
@@ -130,7 +129,7 @@ class _Traits:
         # Rules come after those that they refer to, so one pass settles them all.
         for name, expansion in rules.expansions.items():
             self._tagged[name] = self._has_tags(expansion)
-            self._silent[name] = self._may_be_silent(expansion)
+            self._silent[name] = self.may_be_silent(expansion)
 
     def refers_without_tags(self, expansion: Expansion) -> bool:
         """Whether rules stand in the expansion, but no tags, in them neither."""
@@ -138,7 +137,7 @@ class _Traits:
 
     def with_words(self, expansion: Expansion) -> Expansion:
         """The same expansion, less its ways of being matched without a word."""
-        if not self._may_be_silent(expansion):
+        if not self.may_be_silent(expansion):
             return expansion
         match expansion:
             case Reference(name):
@@ -168,7 +167,8 @@ class _Traits:
             return self._tagged[expansion.name]
         return isinstance(expansion, Tagged) or any(map(self._has_tags, children(expansion)))
 
-    def _may_be_silent(self, expansion: Expansion) -> bool:
+    def may_be_silent(self, expansion: Expansion) -> bool:
+        """Whether the expansion can be matched without a word."""
         match expansion:
             case Word() | Void():
                 return False
@@ -177,10 +177,10 @@ class _Traits:
             case Reference(name):
                 return self._silent[name]
             case Sequence(items):
-                return all(map(self._may_be_silent, items))
+                return all(map(self.may_be_silent, items))
             case Alternatives(choices, _):
-                return any(map(self._may_be_silent, choices))
+                return any(map(self.may_be_silent, choices))
             case Repeat(item, at_least_once):
-                return not at_least_once or self._may_be_silent(item)
+                return not at_least_once or self.may_be_silent(item)
             case Tagged(item, _):
-                return self._may_be_silent(item)
+                return self.may_be_silent(item)

@@ -12,7 +12,7 @@ from functools import cache
 from typing import Any
 
 from lark import Lark, Token, Transformer
-from lark.exceptions import UnexpectedCharacters, UnexpectedInput, UnexpectedToken, VisitError
+from lark.exceptions import UnexpectedCharacters, UnexpectedInput, UnexpectedToken
 
 from companion.errors import CompanionError
 
@@ -182,11 +182,6 @@ _PLAIN = {
 }
 
 
-@cache
-def _reader() -> Lark:
-    return Lark(_SYNTAX, parser="lalr", lexer="contextual", propagate_positions=False)
-
-
 def unescape(text: str) -> str:
     r"""Remove the backslash from ``\{``, ``\}``, ``\"`` and ``\\`` of tags and quoted words."""
     return re.sub(r"\\(.)", r"\1", text, flags=re.DOTALL)
@@ -294,6 +289,18 @@ class _ToRules(Transformer[Token, Any]):
         )
 
 
+@cache
+def _reader() -> Lark:
+    # The rules are made while the text is read: a tree of it would take as long again.
+    return Lark(
+        _SYNTAX,
+        parser="lalr",
+        lexer="contextual",
+        propagate_positions=False,
+        transformer=_ToRules(),
+    )
+
+
 def _sequence(items: list[Expansion]) -> Expansion:
     return items[0] if len(items) == 1 else Sequence(tuple(items))
 
@@ -309,16 +316,12 @@ def parse_jsgf(text: str, file: str) -> Grammar:
         CompanionError: With file, line and reason, if the text is no JSGF or defines a rule twice.
     """
     try:
-        tree = _reader().parse(text)
+        read: Any = _reader().parse(text)
     except UnexpectedInput as error:
         raise CompanionError(f"{file}, {_syntax_reason(error)}.") from error
-    try:
-        name, imports, defined = _ToRules().transform(tree)
-    except VisitError as error:
-        fault = error.orig_exc
-        if isinstance(fault, _RuleError):
-            raise CompanionError(f"{file}, line {fault.line}: {fault.reason}.") from error
-        raise
+    except _RuleError as error:
+        raise CompanionError(f"{file}, line {error.line}: {error.reason}.") from error
+    name, imports, defined = read
     rules: dict[str, Rule] = {}
     for rule in defined:
         if rule.name in rules:

@@ -18,9 +18,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations, product
 
-from companion.grammar.automaton import WordAutomaton, every_sentence, word_automaton
+from companion.grammar.automaton import WordAutomaton, every_sentence
 from companion.grammar.compiled import CallGrammar
-from companion.grammar.compiler import compile_network
 from companion.grammar.jsgf import (
     Alternatives,
     Expansion,
@@ -33,6 +32,7 @@ from companion.grammar.jsgf import (
 )
 from companion.grammar.linking import LinkedRules, children
 from companion.grammar.pronounce import Phonemes, distance, likeness, pronunciations
+from companion.grammar.spoken import spoken_automaton
 
 Words = tuple[str, ...]
 
@@ -152,7 +152,7 @@ def _number_words(rules: LinkedRules) -> frozenset[str]:
     for tagged in _tagged(rules):
         if not NUMBER_TAGS.isdisjoint(tagged.tags):
             inside = LinkedRules("number", {**rules.expansions, "number": tagged.item})
-            words.update(*word_automaton(compile_network(inside)).arcs)
+            words.update(*spoken_automaton(inside).arcs)
     return frozenset(words)
 
 
@@ -316,7 +316,7 @@ def _slots(rules: LinkedRules) -> Mapping[str, Mapping[Words, frozenset[str]]]:
                 continue
             # It refers to no rule any more: what it referred to stands in it.
             carrier = LinkedRules("carrier", {"carrier": _less_slots(rules, tagged.item)})
-            for words in every_sentence(word_automaton(compile_network(carrier))):
+            for words in every_sentence(spoken_automaton(carrier)):
                 if words:
                     phrases = slots.setdefault(key, {})
                     phrases[words] = phrases.get(words, frozenset()) | {value}

@@ -10,14 +10,14 @@ from types import MappingProxyType
 from typing import get_args
 
 from companion.errors import CompanionError
-from companion.grammar.automaton import every_sentence, word_automaton
-from companion.grammar.compiler import compile_network
+from companion.grammar.automaton import every_sentence
 from companion.grammar.files import shipped_grammar
 from companion.grammar.linking import link
 from companion.grammar.parsing import Parser
 from companion.grammar.plural import plural
 from companion.grammar.short_measures import Dimension as Dimension
 from companion.grammar.short_measures import bare_readings, short_readings
+from companion.grammar.spoken import spoken_automaton
 
 
 @dataclass(frozen=True, slots=True)
@@ -305,10 +305,10 @@ def _common_forms(rule: str) -> Mapping[str, str]:
     common = shipped_grammar("common")
     if rule not in common.rules:
         return {}
-    network = compile_network(link(common, rule, shipped_grammar))
-    parser = Parser(network)
+    linked = link(common, rule, shipped_grammar)
+    parser = Parser(linked)
     forms: dict[str, str] = {}
-    for words in every_sentence(word_automaton(network)):
+    for words in every_sentence(spoken_automaton(linked)):
         node = parser.parse(words)[0].nodes[0]
         forms[" ".join(words)] = node.value or " ".join(words)
     return forms

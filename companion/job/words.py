@@ -9,11 +9,11 @@ from types import MappingProxyType
 from typing import get_args
 
 from companion.errors import CompanionError
-from companion.grammar.automaton import every_sentence, word_automaton
-from companion.grammar.compiler import compile_network
+from companion.grammar.automaton import every_sentence
 from companion.grammar.files import shipped_grammar
 from companion.grammar.linking import link
-from companion.grammar.parsing import parse_words
+from companion.grammar.parsing import Parser
+from companion.grammar.spoken import spoken_automaton
 from companion.grammar.vocabulary import Dimension, Term, Vocabulary
 from companion.handbook.units import dimension
 from companion.job.card import CardMeasure, CardStep, JobCard
@@ -214,9 +214,10 @@ def _terms_of_rule(grammar: str, rule: str) -> tuple[Term, ...]:
     found = shipped_grammar(grammar)
     if rule not in found.rules:
         return ()
-    network = compile_network(link(found, rule, shipped_grammar))
+    linked = link(found, rule, shipped_grammar)
+    parser = Parser(linked)
     spoken: dict[str, list[str]] = {}
-    for words in every_sentence(word_automaton(network)):
-        node = parse_words(network, words)[0].nodes[0]
+    for words in every_sentence(spoken_automaton(linked)):
+        node = parser.parse(words)[0].nodes[0]
         spoken.setdefault(node.value or " ".join(words), []).append(" ".join(words))
     return tuple(Term(name, tuple(ways)) for name, ways in spoken.items())

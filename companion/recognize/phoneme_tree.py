@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from itertools import islice, product
 
 from companion.grammar.compiled import CallGrammar
@@ -89,6 +90,7 @@ class PhonemeTree:
         return spot.steps
 
 
+@cache
 def ways_of(word: str) -> tuple[tuple[int, ...], ...]:
     """Return the ways to pronounce a word, as indices of phonemes; none where none is known."""
     return tuple(
