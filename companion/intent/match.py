@@ -90,6 +90,31 @@ _TAILS = frozenset(
 _BY_DEGREES = frozenset({("a", "bit"), ("a", "little"), ("a", "touch"), ("kind", "of")})
 """Words of degree that come in two."""
 
+_OPENINGS = frozenset(
+    tuple(opening.split())
+    for opening in (
+        "write down",
+        "put down",
+        "record",
+        "log",
+        "you can",
+        "can you",
+        "go ahead and",
+        "i have to",
+        "i want to",
+        "i need to",
+        "i'd like to",
+    )
+)
+"""What may stand before a call and only says that it is one."""
+
+_OF_COMMANDS = frozenset(
+    """skip come look mix stop cancel hear park close go convert start set tag hang clear remove take
+    read tell listen undo""".split()
+)
+"""Words after which an opening asks for something; what is yet to be done at the machine is not
+done."""
+
 SAYING_NOTHING = FILLERS | _OPENERS | _COPULAS
 """Every word that may be left out somewhere."""
 
@@ -237,6 +262,8 @@ class _Search:
                 tail = " ".join(self.words[at:])
                 rest = len(self.words) - at
                 yield _Step(_DROPPED_FILLER, rest, (), state, f"without '{tail}'")
+            if at == self.opening:
+                yield from self._opened(at, state)
             if self.words[at : at + 2] in _BY_DEGREES:
                 degree = " ".join(self.words[at : at + 2])
                 yield _Step(_DROPPED_FILLER, 2, (), state, f"without '{degree}'")
@@ -250,6 +277,16 @@ class _Search:
                 small = word == "of"
                 cost = _ADDED_OF if small else _ADDED
                 yield _Step(cost, 0, (word,), target, f"added '{word}'", sure=small)
+
+    def _opened(self, at: int, state: int) -> Iterator[_Step]:
+        """The words with which a call is only announced, left out."""
+        for length in (1, 2, 3):
+            words = self.words[at : at + length]
+            after = self.words[at + length : at + length + 1]
+            only_said = words[:1] in (("write",), ("put",), ("record",), ("log",))
+            if words in _OPENINGS and (only_said or _OF_COMMANDS.intersection(after)):
+                change = f"without '{' '.join(words)}'"
+                yield _Step(_DROPPED_FILLER, length, (), state, change)
 
     def _carriers(self, state: int) -> Mapping[str, int]:
         """What may come next, but for the call sign, which is never guessed at."""

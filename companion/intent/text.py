@@ -137,6 +137,19 @@ _STANDS_FOR_IS = re.compile(
 )
 """A name with "is" behind it: "the belt's off". Without the apostrophe it would be its plural."""
 
+_SHORTER = {
+    "i am": "i'm",
+    "i will": "i'll",
+    "there is": "there's",
+    "that is": "that's",
+    "do not": "don't",
+    "does not": "doesn't",
+    "is not": "isn't",
+}
+"""As calls have them."""
+
+_SPELLED_OUT = re.compile(r"\b(?:" + "|".join(_SHORTER) + r")\b")
+
 _TOKEN = re.compile(
     r"""(?P<number>(?:\d|\.\d)(?:[\d.,/:⁄-]*\d)?)
       | (?P<word>\[unk\]|[^\W\d_]+)
@@ -257,6 +270,7 @@ def _plain(text: str) -> str:
         plain,
     )
     plain = _STANDS_FOR_IS.sub(r"\1 is", plain)
+    plain = _SPELLED_OUT.sub(lambda found: _SHORTER[found[0]], plain)
     return re.sub(r"(?<=[^\W\d_])'(?=[^\W\d_])", "", plain)
 
 
