@@ -70,9 +70,10 @@ def _first(term: Term) -> str:
 
 SPOKEN = {
     action: words
+    for grammar in ("common", "calls")
     for words, action in re.findall(
         r"\(?([a-z ]+?)\)? \{action=(\w+)\}",
-        (shipped("grammars") / "calls.gram").read_text(encoding="utf-8"),
+        (shipped("grammars") / f"{grammar}.gram").read_text(encoding="utf-8"),
     )
     if action not in ("added", "drained")
 }

@@ -54,6 +54,7 @@ def test_same_rules_as_the_shipped_file_all_public() -> None:
 
 
 USUAL = {"part", "parts", "several", "condition", "sided-part", "sided-parts", "sided-several"}
+USUAL |= {"tag-alone", "bare-reading", "short-reading"}
 """Rules that hold the usual words of any machine too."""
 
 

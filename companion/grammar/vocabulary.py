@@ -83,17 +83,6 @@ class _Form:
     given: bool = True
 
 
-_HEAD = (
-    "#JSGF V1.0 UTF-8 en;",
-    "grammar bench;",
-    "",
-    "import <numbers.*>;",
-    "import <units.*>;",
-    "import <common.*>;",
-    "",
-)
-
-
 def bench_grammar(vocabulary: Vocabulary) -> str:
     """Write the JSGF text that stands in place of ``bench.gram``.
 
@@ -134,7 +123,7 @@ def bench_grammar(vocabulary: Vocabulary) -> str:
     named = _measure_forms(vocabulary)
     rules.append(bare_readings(named, vocabulary.units))
     rules.append(short_readings(named, vocabulary.units))
-    return "\n".join([*_HEAD, *rules, ""])
+    return "\n".join(["#JSGF V1.0 UTF-8 en;", "grammar bench;", "", *rules, ""])
 
 
 def _forms(terms: Iterable[Term], what: str) -> list[_Form]:

@@ -115,8 +115,8 @@ _OF_COMMANDS = frozenset(
 """Words after which an opening asks for something; what is yet to be done at the machine is not
 done."""
 
-SAYING_NOTHING = FILLERS | _OPENERS | _COPULAS
-"""Every word that may be left out somewhere."""
+SAYING_NOTHING = FILLERS | _COPULAS
+"""Every word that may be left out inside a call."""
 
 _ADDED_WORDS = frozenset({"of", "for", "to", "on", "timer", "level"})
 """The words that may be put in: the smallest, and those that only name the kind of call. What was

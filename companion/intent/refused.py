@@ -89,14 +89,21 @@ def _begins_tag(words: Sequence[str], grammar: CallGrammar) -> bool:
     return tag is not None and any(end is not None and grammar.is_final(end) for end in ends)
 
 
+_OPENING_TALK = frozenset(
+    """what what's which how is are was the a an i i'm i've it it's that that's there there's can do
+    got""".split()
+)
+"""Words that open talk as often as calls."""
+
+
 def no_call(words: Sequence[str], grammar: CallGrammar) -> str:
     """Say how far words are a call: a number that is none, or what was understood of them."""
     odd = next((word for word in words if any(char.isdigit() for char in word)), None)
     if odd is not None:
         return f"'{odd}' is not plainly one number"
     end = _understood(words, grammar)
-    # "What" opens more talk than calls, and says nothing of what was meant.
-    if tuple(words[call_sign_length(words, grammar) : end]) not in ((), ("what",)):
+    # "What is the" opens more talk than calls, and says nothing of what was meant.
+    if not _OPENING_TALK.issuperset(words[call_sign_length(words, grammar) : end]):
         return f"understood only as far as '{' '.join(words[:end])}'"
     return "no call is like this"
 

@@ -142,9 +142,9 @@ _SHORTER = {
     "i will": "i'll",
     "there is": "there's",
     "that is": "that's",
-    "do not": "don't",
-    "does not": "doesn't",
-    "is not": "isn't",
+    "do not need": "don't need",
+    "do not have": "don't have",
+    "does not need": "doesn't need",
 }
 """As calls have them."""
 

@@ -11,6 +11,7 @@ from companion.handbook.units import UNITS, UnknownUnit, find_unit
 from companion.intent.match import EXACT_WORDS, FILLERS, SAYING_NOTHING, UNIT_WORDS
 from companion.intent.meaning import call_sign_length
 from companion.intent.numbers import NUMBER_WORDS
+from companion.intent.tagged import name_of
 
 A_UNIT_ALONE = "a unit alone"
 """How the reason begins where a unit was called and not what was measured."""
@@ -63,7 +64,7 @@ def _unit_alone(words: Sequence[str], grammar: CallGrammar) -> str | None:
     unit = list(dropwhile(_is_number, words[call_sign_length(words, grammar) :]))
     if not unit or grammar.walk(unit) is not None or not _is_unit(" ".join(unit)):
         return None
-    names = [" ".join(name) for name in _called_in(unit, grammar)]
+    names = dict.fromkeys(_called_in(unit, grammar))
     return f"{A_UNIT_ALONE}: {_listed(sorted(names, key=len)[:_MOST_NAMED])}" if names else None
 
 
@@ -71,16 +72,18 @@ def _is_number(word: str) -> bool:
     return word in NUMBER_WORDS or word in ("and", "a", "an")
 
 
-def _called_in(unit: Sequence[str], grammar: CallGrammar) -> Iterator[tuple[str, ...]]:
-    """What a number in this unit may be called of: "gap", "intake clearance", "added"."""
+def _called_in(unit: Sequence[str], grammar: CallGrammar) -> Iterator[str]:
+    """What a number in this unit may be called of, plainly: "gap", "intake clearance", "added"."""
     waiting: deque[tuple[tuple[str, ...], int]] = deque([((), grammar.start)])
     while waiting:
         words, state = waiting.popleft()
         if words and grammar.walk(["two", *unit], state) is not None:
             parses = grammar.parse([*words, "two", *unit])
             if any((node := parse.first("intent")) and node.value in _RECORDED for parse in parses):
-                yield words
-                continue
+                named = {name_of(parse, "measure", "action") for parse in parses}
+                if " ".join(words) in named:
+                    yield " ".join(words)
+                    continue
         if len(words) < _LONGEST_NAME:
             waiting.extend(
                 ((*words, word), target)
