@@ -133,19 +133,19 @@ def check_grammar(grammar: CallGrammar) -> Report:
         unpronounceable=tuple(word for word in sorted(grammar.words) if not pronunciations(word)),
         ambiguous=ambiguities(grammar.network),
         alike=tuple(
-            pair for pair in found.values() if _why_accepted(pair) is None and not pair.numbers
+            pair for pair in found.values() if why_accepted(pair) is None and not pair.numbers
         ),
         accepted=tuple(
             (pair, reason)
             for pair in found.values()
-            if (reason := _why_accepted(pair)) is not None and reason != ONE_OR_ALL
+            if (reason := why_accepted(pair)) is not None and reason != ONE_OR_ALL
         ),
         numbers=tuple(pair for pair in found.values() if pair.numbers),
     )
 
 
-def _why_accepted(pair: Alike) -> str | None:
-    """Why a pair stays, or None; a part and its plural need no entry each."""
+def why_accepted(pair: Alike) -> str | None:
+    """Say why a pair stays, or return None; a part and its plural need no entry each."""
     if " " not in pair.one + pair.other and (
         plural(pair.one) == pair.other or plural(pair.other) == pair.one
     ):
