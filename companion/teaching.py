@@ -6,7 +6,7 @@ were affirmed and so kept.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -51,23 +51,17 @@ class Teaching:
     def take_in(self, records: Iterable[Record], grammar: CallGrammar) -> None:
         """Take in what one happening brought."""
         happened = tuple(records)
-        heard = [record for record in happened if isinstance(record.event, Heard)]
-        answers = [record for record in happened if isinstance(record.event, Answered)]
-        for record in heard:
-            self._take_in_heard(record, grammar, answered=bool(answers))
-        for record in answers:
-            if record.event.answer == "negative" and self._doubted:
-                asked = self._asked
-                if asked is not None and asked.about == "doubt":
-                    self._note(record.at, self._doubted)
-            self._asked = None
+        answered = any(isinstance(record.event, Answered) for record in happened)
         for record in happened:
-            if isinstance(record.event, Asked):
-                self._take_in_question(record.event)
+            match record.event:
+                case Heard() as heard:
+                    self._take_in_heard(heard, record.at, grammar, answered=answered)
+                case Answered(answer=answer):
+                    self._take_in_answer(answer, record.at)
+                case Asked() as asked:
+                    self._take_in_question(asked)
 
-    def offer(
-        self, recorded: Words, at: datetime, grammar: CallGrammar
-    ) -> Way | None:
+    def offer(self, recorded: Sequence[str], at: datetime, grammar: CallGrammar) -> Way | None:
         """Return the way that the call now recorded suggests, once each.
 
         Args:
@@ -86,17 +80,22 @@ class Teaching:
         self._offered.add(way)
         return way
 
-    def _take_in_heard(self, record: Record, grammar: CallGrammar, *, answered: bool) -> None:
-        event = record.event
-        assert isinstance(event, Heard)
-        words = _words_of(event, grammar)
-        match event.outcome:
+    def _take_in_heard(
+        self, heard: Heard, at: datetime, grammar: CallGrammar, *, answered: bool
+    ) -> None:
+        words = _words_of(heard, grammar)
+        match heard.outcome:
             case "say-again":
-                self._note(record.at, words)
+                self._note(at, words)
             case "ask":
                 self._doubted = words
             case "record" if not answered:
                 self._fresh = False
+
+    def _take_in_answer(self, answer: str, at: datetime) -> None:
+        asked, self._asked = self._asked, None
+        if answer == "negative" and asked is not None and asked.about == "doubt":
+            self._note(at, self._doubted)
 
     def _take_in_question(self, event: Asked) -> None:
         self._asked = event

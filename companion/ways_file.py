@@ -129,7 +129,7 @@ class WaysFile:
             ) from None
 
     def _write(self, ways: Sequence[_Kept]) -> None:
-        text = "\n".join([_HEAD, *map(_table, ways)])
+        text = "\n".join([_HEAD, *map(_table, ways)])  # a blank line before each
         partial = self.path.with_suffix(".toml.part")
         try:
             self.path.parent.mkdir(parents=True, exist_ok=True)

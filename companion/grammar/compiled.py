@@ -121,9 +121,7 @@ class CallGrammar:
         return Sentences(self.rules)
 
 
-def load_grammar(
-    vocabulary: Vocabulary | None = None, ways: Sequence[Way] = ()
-) -> CallGrammar:
+def load_grammar(vocabulary: Vocabulary | None = None, ways: Sequence[Way] = ()) -> CallGrammar:
     """Compile the shipped grammars; with a vocabulary, its words stand in place of ``bench.gram``.
 
     Args:

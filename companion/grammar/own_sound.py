@@ -33,9 +33,7 @@ def meant_twice(grammar: CallGrammar, way: Way) -> str | None:
         if after is None:
             return " ".join((*before, way.own))
         said = (*before, *way.own_words, *after)
-        if not _meanings(grammar, said) <= _meanings(
-            grammar, (*before, *way.plain_words, *after)
-        ):
+        if not _meanings(grammar, said) <= _meanings(grammar, (*before, *way.plain_words, *after)):
             return " ".join(said)
     return None
 
@@ -48,11 +46,19 @@ def sounds_like(grammar: CallGrammar, way: Way, before: CallGrammar) -> str | No
         way: One of its own ways.
         before: The grammar without it.
     """
-    for pair in near_phrases(grammar.rules, way.own_words):
+    keys = {
+        tag.partition("=")[0]
+        for phrase in grammar.phrases
+        if way.plain_words in phrase.sayings
+        for tag in phrase.tags
+    }
+    for pair in near_phrases(grammar.rules, way.own_words, keys):
         if why_accepted(pair) is None:
             return pair.other
     words = frozenset(way.own_words)
-    known = {frozenset((p.one, p.other)) for p in swapped_words(before, words & before.words)}
+    old = words & before.words
+    near = swapped_words(before, old) if old else ()
+    known = {frozenset((pair.one, pair.other)) for pair in near}
     for pair in swapped_words(grammar, words):
         if frozenset((pair.one, pair.other)) not in known and why_accepted(pair) is None:
             return pair.other if pair.one in words else pair.one

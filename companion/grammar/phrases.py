@@ -125,9 +125,7 @@ def is_call(tags: tuple[str, ...]) -> bool:
     return any(tag.startswith("intent=") for tag in tags)
 
 
-def _phrases(
-    expansion: Expansion, expansions: Mapping[str, Expansion]
-) -> Iterator[TaggedPhrase]:
+def _phrases(expansion: Expansion, expansions: Mapping[str, Expansion]) -> Iterator[TaggedPhrase]:
     if isinstance(expansion, Tagged):
         said = sayings(expansion.item, expansions)
         if said is not None:

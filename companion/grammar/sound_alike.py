@@ -101,19 +101,17 @@ def _may_be_near(one: Phonemes, other: Phonemes) -> bool:
     return apart <= room + 1e-9
 
 
-def swapped_words(
-    grammar: CallGrammar, among: Collection[str] | None = None
-) -> Iterator[Alike]:
+def swapped_words(grammar: CallGrammar, among: Collection[str] | None = None) -> Iterator[Alike]:
     """Pairs of near words that can be swapped in some sentence and change what it means.
 
     Two words of a number are reported as that, wherever they stand.
 
     Args:
         grammar: To search.
-        among: Only pairs with one of these words; None for all.
+        among: Only pairs with one of these words, none of which is of a number; None for all.
     """
     automaton = grammar.automaton
-    number_words = _number_words(grammar.rules)
+    number_words = _number_words(grammar.rules) if among is None else frozenset[str]()
     near: dict[str, list[tuple[str, float]]] = {}
     for one, other in combinations(sorted(grammar.words), 2):
         if among is not None and one not in among and other not in among:
@@ -291,7 +289,9 @@ def _level(left: _Reading, right: _Reading) -> tuple[_Reading, _Reading] | None:
     return _Reading(left.state, left.ahead[short:]), _Reading(right.state, right.ahead[short:])
 
 
-def near_phrases(rules: LinkedRules, with_words: Words = ()) -> Iterator[Alike]:
+def near_phrases(
+    rules: LinkedRules, with_words: Words = (), keys: Collection[str] | None = None
+) -> Iterator[Alike]:
     """Pairs of near phrases in one slot that do not mean the same.
 
     A slot is what one tag key stands for (``part``, ``fluid``, ``unit`` …); for ``intent`` it is
@@ -300,8 +300,9 @@ def near_phrases(rules: LinkedRules, with_words: Words = ()) -> Iterator[Alike]:
     Args:
         rules: To search.
         with_words: Only pairs of which one holds these words, one after the other.
+        keys: Only slots of these tag keys; None for all.
     """
-    for key, meanings in _slots(rules).items():
+    for key, meanings in _slots(rules, keys).items():
         held = [phrase for phrase in meanings if _holds(phrase, with_words)]
         pairs = (
             combinations(meanings, 2)
@@ -330,13 +331,15 @@ def _unshared(one: Words, other: Words) -> tuple[Words, Words]:
     return one, other
 
 
-def _slots(rules: LinkedRules) -> Mapping[str, Mapping[Words, frozenset[str]]]:
+def _slots(
+    rules: LinkedRules, keys: Collection[str] | None = None
+) -> Mapping[str, Mapping[Words, frozenset[str]]]:
     """For each tag key, the phrases that carry it, each with the values it may have."""
     slots: dict[str, dict[Words, frozenset[str]]] = {}
     for tagged in _tagged(rules):
         for tag in tagged.tags:
             key, equals, value = tag.partition("=")
-            if not equals:
+            if not equals or (keys is not None and key not in keys):
                 continue
             # It refers to no rule any more: what it referred to stands in it.
             carrier = LinkedRules("carrier", {"carrier": _less_slots(rules, tagged.item)})

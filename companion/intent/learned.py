@@ -20,9 +20,7 @@ _MOST_SHARED = 2
 
 def spoken_words(words: Sequence[str], grammar: CallGrammar) -> Words:
     """Words without the call sign and without those that say nothing."""
-    said = tuple(
-        word for word in words if word not in SAYING_NOTHING or word in grammar.words
-    )
+    said = tuple(word for word in words if word not in SAYING_NOTHING or word in grammar.words)
     return said[call_sign_length(said, grammar) :]
 
 
@@ -57,9 +55,7 @@ def way_between(
         return None
     for before, after in _wider(plain_start, len(plain) - plain_end):
         stands = (plain_start - before, plain_end + after)
-        way = Way(
-            " ".join(said[start - before : end + after]), " ".join(plain[slice(*stands)])
-        )
+        way = Way(" ".join(said[start - before : end + after]), " ".join(plain[slice(*stands)]))
         if not any(_stands_for_one_thing(parse, stands) for parse in parses):
             continue
         if against(way, grammar.phrases, grammar.call_sign, mending) is None:

@@ -38,7 +38,7 @@ class Examined:
 
     Attributes:
         way: In the words of the grammar.
-        refusal: Why it is not taken, as the end of a sentence; None where nothing speaks against it.
+        refusal: Why it is not taken, as the end of a sentence; None where it may be.
         grammar: With the way in it; None where it is refused.
     """
 
@@ -153,16 +153,22 @@ def _of_its_call(
     free = [phrase for phrase in meant if not is_never(phrase.tags)]
     if not free:
         return f"'{said}' is always called as it is"
-    if any(tag == f"action={action}" for phrase in free for tag in phrase.tags for action in mending):
+    ends = {f"action={action}" for action in mending}
+    if any(ends.intersection(phrase.tags) for phrase in free):
         return f"'{said}' can end a danger and is always called as it is"
     return None
 
 
-def _means_something(
-    own: Words, plain: Words, phrases: Sequence[TaggedPhrase]
-) -> str | None:
+def _means_something(own: Words, plain: Words, phrases: Sequence[TaggedPhrase]) -> str | None:
     """What a way, or words in it, mean already."""
     meant = _keys(phrase for phrase in phrases if plain in phrase.sayings)
+    in_names = {
+        said[:end]
+        for phrase in phrases
+        if "part" in _keys((phrase,))
+        for said in phrase.sayings
+        for end in range(1, len(said))
+    }
     for phrase in phrases:
         if plain in phrase.sayings:
             if own in phrase.sayings:
@@ -171,11 +177,11 @@ def _means_something(
         keys = _keys((phrase,))
         if own in phrase.sayings:
             return f"'{' '.join(own)}' means something else already"
-        # "Spark" opens a call and a name: "spark lead" says nothing twice.
-        doing = keys & _DOING and (not phrase.opening or meant & _DOING)
-        if doing or (keys & _NAMING and meant & _DOING):
+        if keys & _DOING or (keys & _NAMING and meant & _DOING):
             inside = next((said for said in phrase.sayings if _holds(own, said)), None)
-            if inside is not None:
+            # "Spark" is of a call and of names: "spark lead" says nothing twice.
+            in_name = not meant & _DOING and inside in in_names
+            if inside is not None and not in_name:
                 return f"'{' '.join(inside)}' in it means something already"
     return None
 

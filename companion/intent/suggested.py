@@ -52,9 +52,12 @@ _LIKE_ENOUGH = 0.75
 """Share of letters that an unknown word and a word of a call have in common; own figure."""
 
 _VOLUMES = frozenset(
-    "ounce ounces pint pints quart quarts gallon gallons milliliter milliliters liter liters".split()
-)
-_TIMES = frozenset("hour hours minute minutes second seconds".split())
+    {
+        "ounce", "ounces", "pint", "pints", "quart", "quarts", "gallon", "gallons", "milliliter",
+        "milliliters", "liter", "liters",
+    }
+)  # fmt: skip
+_TIMES = frozenset({"hour", "hours", "minute", "minutes", "second", "seconds"})
 _FOLLOWED_BY = {"added": _VOLUMES, "drained": _VOLUMES, "start timer": _TIMES}
 """Units that may follow what a frame opens with."""
 
@@ -199,7 +202,7 @@ def _weigh(frame: Frame, said: _Said, grammar: CallGrammar) -> tuple[float, Word
     call = frame.filled(said.names)
     if call is None or not is_plain_call(call, grammar):
         return None
-    missing = [part for part in frame.parts if part.startswith("{") and part[1:-1] not in said.names]
+    missing = [f"{{{slot}}}" for slot in frame.slots if slot not in said.names]
     # "Start …" of "start soak timer" says too little; "spec for …" tells what follows.
     if missing and (missing != [frame.parts[-1]] or frame.goes_on):
         return None

@@ -1,4 +1,4 @@
-"""What ends a danger by being called, so that it is only ever called in the words of the grammar."""
+"""What ends a danger by being called, and so is only ever called in the words of the grammar."""
 
 from __future__ import annotations
 
