@@ -148,6 +148,10 @@ def work(options: argparse.Namespace) -> None:
         own_ways=_own_ways(options, settings),
     )
     _tell(session.left_out)
+    if recognizer is not None:
+        from companion.grammar.unsayable import unsayable_sentences
+
+        _tell(unsayable_sentences(session.grammar.words, _files_of(options)))
     _list(folder, None if machine is None else machine.identity.name)
     _live(session, settings, options)
 
@@ -515,10 +519,19 @@ def handbook(options: argparse.Namespace) -> None:
 
 
 def grammar_check(options: argparse.Namespace) -> int:
-    """Check the active grammar: pronunciations, ambiguities, sound-alikes."""
+    """Check the active grammar, or one of your own: pronunciations, ambiguities, sound-alikes."""
     from companion.grammar.check import check_grammar
 
-    checked = check_grammar(_job(options).grammar(_settings()))
+    if options.file is not None:
+        from companion.grammar.compiled import CallGrammar
+        from companion.grammar.files import read_own_rules
+
+        grammar = CallGrammar(read_own_rules(options.file))
+        files = (options.file, *sorted(options.file.parent.glob("*.gram")))
+    else:
+        grammar = _job(options).grammar(_settings())
+        files = _files_of(options)
+    checked = check_grammar(grammar, files)
     for line in checked.lines:
         print(line)
     return 0 if checked.ok else 1
@@ -634,6 +647,18 @@ def _job(options: argparse.Namespace) -> _Job:
     return _Job(
         load_card(options.job) if options.job else None,
         load_sheet(options.machine) if options.machine else None,
+    )
+
+
+def _files_of(options: argparse.Namespace) -> tuple[Path, ...]:
+    """The files that the words of a job come from."""
+    from companion.job.load import card_file, sheet_file
+    from companion.shipped import shipped
+
+    return (
+        *((card_file(options.job),) if options.job else ()),
+        *((sheet_file(options.machine),) if options.machine else ()),
+        *sorted(shipped("grammars").glob("*.gram")),
     )
 
 
@@ -913,6 +938,9 @@ def _parser() -> argparse.ArgumentParser:
         required=True, metavar="WHAT"
     )
     made = add("check", grammar_check, "companion grammar check --job four-stroke-service", grammar)
+    made.add_argument(
+        "file", nargs="?", type=Path, metavar="FILE", help="a grammar of your own, in JSGF"
+    )
     job_options(made)
 
     made = add("cards", cards, "companion cards four-stroke-service")

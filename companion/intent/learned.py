@@ -10,9 +10,13 @@ from companion.grammar.compiled import CallGrammar
 from companion.grammar.own_phrases import Way, is_never
 from companion.grammar.phrases import Words
 from companion.grammar.tree import Parse
+from companion.intent.letters import likeness
 from companion.intent.match import SAYING_NOTHING
 from companion.intent.meaning import call_sign_length
 from companion.intent.own_ways import against
+
+_SPELLED_ALIKE = 0.8
+"""Share of letters from which on a word of no grammar is another spelling; own figure."""
 
 _MOST_SHARED = 2
 """Words on either side that may belong to the phrase as well: "mag coil" of "ignition coil"."""
@@ -42,7 +46,8 @@ def way_between(
         The way, if exactly one stretch differs, something stands on both sides of it, and nothing
         speaks against it; None otherwise, and of every call that is always made in its own words.
     """
-    said, plain = spoken_words(failed, grammar), spoken_words(recorded, grammar)
+    plain = spoken_words(recorded, grammar)
+    said = tuple(_spelled(word, plain, grammar) for word in spoken_words(failed, grammar))
     matcher = SequenceMatcher(None, said, plain, autojunk=False)
     differing = [each for each in matcher.get_opcodes() if each[0] != "equal"]
     if len(differing) != 1 or differing[0][0] != "replace":
@@ -61,6 +66,15 @@ def way_between(
         if against(way, grammar.phrases, grammar.call_sign, mending) is None:
             return way
     return None
+
+
+def _spelled(word: str, plain: Words, grammar: CallGrammar) -> str:
+    """A word as the call has it, where it is none of the grammar and only spelled otherwise, as
+    free drafts are ("carburator")."""
+    if word in grammar.words:
+        return word
+    near = max(plain, key=lambda other: likeness(word, other), default=word)
+    return near if likeness(word, near) >= _SPELLED_ALIKE else word
 
 
 def _wider(most_before: int, most_after: int) -> Iterator[tuple[int, int]]:

@@ -15,6 +15,7 @@ from companion.grammar.own_phrases import Way, is_never
 from companion.grammar.own_sound import meant_twice, sounds_like
 from companion.grammar.phrases import TaggedPhrase, Words, tagged_phrases
 from companion.grammar.pronounce import pronunciations
+from companion.intent.letters import likeness
 from companion.intent.match import EXACT_WORDS, SAYING_NOTHING
 from companion.intent.opposites import TURNING, crosses, opposites, turned_forms, unturned
 from companion.intent.text import respelled, typed_words
@@ -137,7 +138,7 @@ def _turned(own: Words, plain: Words) -> str | None:
         for said in plain:
             if word in opposites(said) or word in turned_forms(said) or said in unturned(word):
                 return f"'{word}' is the opposite of '{said}'"
-            if word != said and _alike(word, said) and crosses(word, said, own=False):
+            if word != said and likeness(word, said) >= _NEAR and crosses(word, said, own=False):
                 return f"'{word}' is too near to the opposite of '{said}'"
     return None
 
@@ -193,12 +194,6 @@ def _keys(phrases: Iterable[TaggedPhrase]) -> set[str]:
 def _holds(words: Words, inside: Words) -> bool:
     ends = range(len(inside), len(words) + 1)
     return bool(inside) and any(words[end - len(inside) : end] == inside for end in ends)
-
-
-def _alike(one: str, other: str) -> bool:
-    from rapidfuzz.distance import OSA
-
-    return OSA.normalized_similarity(one, other) >= _NEAR
 
 
 def load_with(

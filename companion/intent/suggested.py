@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from companion.grammar.compiled import CallGrammar
 from companion.grammar.phrases import Words
+from companion.intent.letters import likeness
 from companion.intent.match import EXACT_WORDS, SAYING_NOTHING, UNIT_WORDS
 from companion.intent.meaning import call_sign_length
 from companion.intent.numbers import NUMBER_WORDS
@@ -241,9 +242,6 @@ def _speaks_for(word: str, said: _Said, grammar: CallGrammar) -> float:
 
 
 def _like(one: str, other: str) -> bool:
-    from rapidfuzz.distance import OSA
-
     if min(len(one), len(other)) < _SHORTEST_LIKE:
         return False
-    near = OSA.normalized_similarity(one, other) >= _LIKE_ENOUGH
-    return near and not crosses(one, other, own=False)
+    return likeness(one, other) >= _LIKE_ENOUGH and not crosses(one, other, own=False)
