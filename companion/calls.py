@@ -57,9 +57,8 @@ def add_way(own: str, plain: str, kept: WaysFile, grammar: CallGrammar) -> str:
 
     Raises:
         WrongUse: If something speaks against it; says what.
-        CompanionError: If the file is damaged or cannot be written.
+        CompanionError: If the file cannot be written.
     """
-    kept.read()  # a damaged file is told of before anything else
     way = as_way(own, plain, grammar.words)
     refusal = examine(way, grammar, mending_actions(shipped_rules().dangers)).refusal
     if refusal is not None:

@@ -465,6 +465,8 @@ def calls(options: argparse.Namespace) -> None:
     if options.remove is not None:
         print(remove_way(options.remove, kept))
         return
+    if options.add is not None:
+        kept.read()  # a damaged file is refused before anything else is said of it
     grammar = _job(options).grammar(settings, kept)
     if options.add is not None:
         print(add_way(options.add, options.plain, kept, grammar))

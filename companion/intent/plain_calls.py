@@ -169,16 +169,12 @@ def is_plain_call(words: Words, grammar: CallGrammar) -> bool:
     return bool(words) and grammar.walk(words) is not None
 
 
-def names_in(frame: Frame, grammar: CallGrammar) -> tuple[dict[str, Words], ...]:
-    """Every way to fill the slots of a frame with plain names, so that the grammar has it."""
-    return tuple(names for names, _ in _calls(frame, grammar))
-
-
-def _calls(frame: Frame, grammar: CallGrammar) -> Iterator[tuple[dict[str, Words], Words]]:
+def _calls(frame: Frame, grammar: CallGrammar) -> Iterator[Words]:
+    """The frame with every plain name in its slots, as far as the grammar has that."""
     names = names_of(grammar)
     choices = [tuple(dict.fromkeys(names[slot].values())) for slot in frame.slots]
     for chosen in product(*choices):
         filled = dict(zip(frame.slots, chosen, strict=True))
         words = frame.filled(filled)
         if words is not None and is_plain_call(words, grammar):
-            yield filled, words
+            yield words
