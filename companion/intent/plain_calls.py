@@ -18,6 +18,17 @@ from companion.grammar.phrases import Words
 SLOTS = ("measure", "fluid", "part", "condition", "tag", "timer", "step")
 """What is filled in, by the tag that the grammar has on it."""
 
+_PROVED_BY: Mapping[str, tuple[Words, Words]] = {
+    "measure": (("spec", "for"), ()),
+    "fluid": (("how", "much", "more"), ()),
+    "condition": (("spark", "plug"), ()),
+    "tag": (("tag",), ()),
+    "timer": (("cancel",), ("timer",)),
+    "step": (("go", "to", "step"), ()),
+}
+"""What stands before and after a name of each slot in some call; parts may be several, and need no
+proof."""
+
 FAMILIES: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("record a reading", ("{measure} …",)),
     (
@@ -138,11 +149,20 @@ def names_of(grammar: CallGrammar) -> Mapping[str, Mapping[Words, Words]]:
         for tag in phrase.tags:
             key, _, value = tag.partition("=")
             if key in named and not phrase.opening:
-                named[key].setdefault(value, []).extend(phrase.sayings)
+                sayings = [each for each in phrase.sayings if _is_name(key, each, grammar)]
+                if sayings:
+                    named[key].setdefault(value, []).extend(sayings)
     return {
         slot: {said: _plain(name, sayings) for name, sayings in names.items() for said in sayings}
         for slot, names in named.items()
     }
+
+
+def _is_name(slot: str, said: Words, grammar: CallGrammar) -> bool:
+    """Whether a whole call is made of these words, and not only the end of a name ("down")."""
+    before, after = _PROVED_BY.get(slot, ((), ()))
+    end = grammar.walk((*before, *said, *after))
+    return not before or (end is not None and grammar.is_final(end))
 
 
 def _plain(name: str, sayings: list[Words]) -> Words:

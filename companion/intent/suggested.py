@@ -15,7 +15,6 @@ from companion.grammar.phrases import Words
 from companion.intent.letters import likeness
 from companion.intent.match import EXACT_WORDS, SAYING_NOTHING, UNIT_WORDS
 from companion.intent.meaning import call_sign_length
-from companion.intent.numbers import NUMBER_WORDS
 from companion.intent.opposites import TURNING, crosses, opposites, same_side
 from companion.intent.outcome import Decision
 from companion.intent.plain_calls import Frame, frames_of, is_plain_call, names_of
@@ -39,8 +38,8 @@ is spelled like it, a unit that follows it, one of its smallest words, that some
 
 _SMALL_WORDS = frozenset(
     {
-        "for", "of", "on", "to", "at", "up", "in", "this", "by", "say", "back", "out", "what",
-        "what's", "how", "much", "no", "is",
+        "for", "of", "on", "to", "at", "up", "in", "this", "by", "say", "back", "out", "off",
+        "down", "what", "what's", "how", "much", "no", "is",
     }
 )  # fmt: skip
 """Words of calls that stand in any talk."""
@@ -61,6 +60,20 @@ _VOLUMES = frozenset(
 _TIMES = frozenset({"hour", "hours", "minute", "minutes", "second", "seconds"})
 _FOLLOWED_BY = {"added": _VOLUMES, "drained": _VOLUMES, "start timer": _TIMES}
 """Units that may follow what a frame opens with."""
+
+_SAID_FOR = {
+    "added": frozenset({"put", "pour", "poured", "fill", "filling"}),
+    "drained": frozenset({"let", "dumped", "empty"}),
+    "replaced": frozenset({"changed", "change", "swap", "new"}),
+    "need": frozenset({"order", "buy", "get"}),
+    "clear": frozenset({"down"}),
+    "disregard": frozenset({"scratch", "wrong", "forget", "mistake"}),
+    "stand": frozenset({"wait", "moment", "hold"}),
+    "start": frozenset({"remind", "set"}),
+    "closed": frozenset({"shut"}),
+}
+"""What the bench says for a word of a call besides what the table of opposites has (common
+practice)."""
 
 _OF_FLUIDS = frozenset({"added", "drained"})
 """What a fluid speaks for although it is called without its name, or with the name last."""
@@ -105,7 +118,8 @@ def suggested(words: Sequence[str], grammar: CallGrammar) -> tuple[str, ...]:
         nothing speaks for any.
     """
     said = _evidence(words, grammar)
-    if TURNING & said.all:
+    # "Half" is a figure before a unit, and the words of a tag's name deny nothing.
+    if TURNING & said.free - ({"half"} if UNIT_WORDS & said.all else set()):
         return ()
     weighed = [
         (weight, -place, frame, call)
@@ -216,7 +230,7 @@ def _weigh(frame: Frame, said: _Said, grammar: CallGrammar) -> tuple[float, Word
     own = [_speaks_for(word, said, grammar) for word in literal]
     weight = sum(own) + _NAME * (len(frame.slots) - len(missing))
     opens = " ".join(literal)
-    if _FOLLOWED_BY.get(opens, frozenset()) & said.all and NUMBER_WORDS & said.all:
+    if _FOLLOWED_BY.get(opens, frozenset()) & said.all:
         weight += _UNIT
     if opens in _OF_FLUIDS and "fluid" in said.names:
         weight += _NAME
@@ -235,7 +249,7 @@ def _speaks_for(word: str, said: _Said, grammar: CallGrammar) -> float:
         return _SMALL if word in _SMALL_WORDS else _WORD
     if word in _SMALL_WORDS:
         return 0.0
-    if same_side(word) & said.free - _SMALL_WORDS:
+    if (same_side(word) - _SMALL_WORDS | _SAID_FOR.get(word, frozenset())) & said.free:
         return _SAME
     unknown = (other for other in said.free if other not in grammar.words | EXACT_WORDS)
     return _LIKE if any(_like(other, word) for other in unknown) else 0.0
