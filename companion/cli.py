@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from companion.recognize.protocol import Recognizer
     from companion.session import Session
     from companion.settings import Settings
+    from companion.ways_file import WaysFile
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -144,7 +145,13 @@ def work(options: argparse.Namespace) -> None:
         open_mic=not push_to_talk,
         earlier=earlier_of_machine(job.sheet.name, at) if job.sheet else Earlier(),
         machine=machine,
+        own_ways=_own_ways(options, settings),
     )
+    _tell(session.left_out)
+    if recognizer is not None:
+        from companion.grammar.unsayable import unsayable_sentences
+
+        _tell(unsayable_sentences(session.grammar.words, _files_of(options)))
     _list(folder, None if machine is None else machine.identity.name)
     _live(session, settings, options)
 
@@ -177,10 +184,15 @@ def resume(options: argparse.Namespace) -> None:
     folder = find_session(options.session, unfinished=True)
     recognizer = None if options.typed else _live_ears(options, settings)
     open_mic = not (options.push_to_talk or settings.push_to_talk)
-    _live(_resumed(folder, recognizer, open_mic=open_mic), settings, options)
+    ways = _own_ways(options, settings)
+    session = _resumed(folder, recognizer, open_mic=open_mic, own_ways=ways)
+    _tell(session.left_out)
+    _live(session, settings, options)
 
 
-def _resumed(folder: Path, recognizer: Recognizer | None, *, open_mic: bool) -> Session:
+def _resumed(
+    folder: Path, recognizer: Recognizer | None, *, open_mic: bool, own_ways: WaysFile | None
+) -> Session:
     from companion.live import now
     from companion.log.standing import MachineWatch, identity_of
     from companion.session import resume_session
@@ -189,7 +201,14 @@ def _resumed(folder: Path, recognizer: Recognizer | None, *, open_mic: bool) -> 
         identity = identity_of(state)
         return None if identity is None else MachineWatch(identity, folder)
 
-    return resume_session(folder, at=now(), recognizer=recognizer, open_mic=open_mic, watch=watch)
+    return resume_session(
+        folder,
+        at=now(),
+        recognizer=recognizer,
+        open_mic=open_mic,
+        watch=watch,
+        own_ways=own_ways,
+    )
 
 
 def _list(folder: Path, machine: str | None) -> None:
@@ -208,7 +227,12 @@ def _live(session: Session, settings: Settings, options: argparse.Namespace) -> 
     from companion.log.sessions import find_session
 
     def go_on_with(name: str, before: Session) -> Session:
-        return _resumed(find_session(name), before.recognizer, open_mic=before.open_mic)
+        return _resumed(
+            find_session(name),
+            before.recognizer,
+            open_mic=before.open_mic,
+            own_ways=before.own_ways,
+        )
 
     try:
         session = run_live(
@@ -323,7 +347,7 @@ def hear(options: argparse.Namespace) -> int:
 
     settings = _settings()
     job = _job(options)
-    grammar = job.grammar(settings)
+    grammar = job.grammar(settings, _own_ways(options, settings))
     recognizer = _recognizer(options, settings)
     recognizer.listen_for(grammar)
     listening = job.listening(settings, call_sign_needed=options.open_mic, answer_awaited=True)
@@ -404,11 +428,13 @@ def _page(
 def understand(options: argparse.Namespace) -> None:
     """Understand a typed call."""
     from companion.intent.interpret import understand as run
+    from companion.intent.suggested import take_instead
 
     settings = _settings()
     job = _job(options)
     listening = job.listening(settings, call_sign_needed=False, answer_awaited=True)
-    decision = run(" ".join(options.text), job.grammar(settings), listening)
+    grammar = job.grammar(settings, _own_ways(options, settings))
+    decision = run(" ".join(options.text), grammar, listening)
     found = [intent.model_dump(mode="json") for intent in decision.intents]
     line: dict[str, Any]
     if decision.outcome == "record":
@@ -419,12 +445,35 @@ def understand(options: argparse.Namespace) -> None:
             "outcome": decision.outcome,
             "reasons": list(decision.reasons),
             "candidates": found,
+            "take": list(take_instead(decision, None, grammar)),
         }
     if options.json:
         print(json.dumps(line, ensure_ascii=False))
     else:
         for key, value in line.items():
             print(f"{key}: {value}")
+
+
+def calls(options: argparse.Namespace) -> None:
+    """List the calls that can be made, and keep ways of your own to say them."""
+    from companion.calls import add_way, calls_as_json, calls_lines, remove_way
+
+    settings = _settings()
+    kept = _own_ways(options, settings)
+    if (options.add is None) != (options.plain is None):
+        raise WrongUse("--add and --as belong together: --add 'topped up' --as added")
+    if options.remove is not None:
+        print(remove_way(options.remove, kept))
+        return
+    if options.add is not None:
+        kept.read()  # a damaged file is refused before anything else is said of it
+    grammar = _job(options).grammar(settings, kept)
+    if options.add is not None:
+        print(add_way(options.add, options.plain, kept, grammar))
+    elif options.json:
+        print(json.dumps(calls_as_json(grammar), indent=2, ensure_ascii=False))
+    else:
+        print("\n".join(calls_lines(grammar)))
 
 
 # --- log, handbook, grammar, checkup -------------------------------------------------------------
@@ -472,10 +521,19 @@ def handbook(options: argparse.Namespace) -> None:
 
 
 def grammar_check(options: argparse.Namespace) -> int:
-    """Check the active grammar: pronunciations, ambiguities, sound-alikes."""
+    """Check the active grammar, or one of your own: pronunciations, ambiguities, sound-alikes."""
     from companion.grammar.check import check_grammar
 
-    checked = check_grammar(_job(options).grammar(_settings()))
+    if options.file is not None:
+        from companion.grammar.compiled import CallGrammar
+        from companion.grammar.files import read_own_rules
+
+        grammar = CallGrammar(read_own_rules(options.file))
+        files = (options.file, *sorted(options.file.parent.glob("*.gram")))
+    else:
+        grammar = _job(options).grammar(_settings())
+        files = _files_of(options)
+    checked = check_grammar(grammar, files)
     for line in checked.lines:
         print(line)
     return 0 if checked.ok else 1
@@ -558,11 +616,18 @@ class _Job:
     card: JobCard | None
     sheet: SpecSheet | None
 
-    def grammar(self, settings: Settings) -> CallGrammar:
+    def grammar(self, settings: Settings, own_ways: WaysFile | None = None) -> CallGrammar:
         from companion.grammar.compiled import load_grammar
+        from companion.job.rules import shipped_rules
         from companion.job.words import vocabulary_of
+        from companion.own_grammar import grammar_of
 
-        return load_grammar(vocabulary_of(self.card, self.sheet, settings.call_sign))
+        vocabulary = vocabulary_of(self.card, self.sheet, settings.call_sign)
+        if own_ways is None:
+            return load_grammar(vocabulary)
+        grammar, left_out = grammar_of(vocabulary, own_ways, shipped_rules().dangers)
+        _tell(left_out)
+        return grammar
 
     def listening(
         self, settings: Settings, *, call_sign_needed: bool, answer_awaited: bool
@@ -587,10 +652,35 @@ def _job(options: argparse.Namespace) -> _Job:
     )
 
 
+def _files_of(options: argparse.Namespace) -> tuple[Path, ...]:
+    """The files that the words of a job come from."""
+    from companion.job.load import card_file, sheet_file
+    from companion.shipped import shipped
+
+    return (
+        *((card_file(options.job),) if options.job else ()),
+        *((sheet_file(options.machine),) if options.machine else ()),
+        *sorted(shipped("grammars").glob("*.gram")),
+    )
+
+
 def _settings() -> Settings:
     from companion.settings import load_settings
 
     return load_settings()
+
+
+def _own_ways(options: argparse.Namespace, settings: Settings) -> WaysFile:
+    """Where the ways of whoever works are kept."""
+    from companion.ways_file import ways_of
+
+    return ways_of(options.voice or settings.enrolled_voice)
+
+
+def _tell(sentences: Sequence[str]) -> None:
+    """Print what the work goes on without."""
+    for sentence in sentences:
+        print(f"companion: {sentence}", file=sys.stderr)
 
 
 def _recognizer(options: argparse.Namespace, settings: Settings) -> Recognizer:
@@ -812,7 +902,19 @@ def _parser() -> argparse.ArgumentParser:
     made = add("understand", understand, "companion understand 'gap thirty thou' --json")
     made.add_argument("text", nargs="+", metavar="TEXT", help="a call, in words or digits")
     job_options(made)
+    made.add_argument("--voice", metavar="NAME", help="an enrolled voice, whose own ways are taken")
     made.add_argument("--json", action="store_true", help="print the intent as JSON")
+
+    made = add("calls", calls, "companion calls --add 'topped up' --as added")
+    job_options(made)
+    made.add_argument("--voice", metavar="NAME", help="an enrolled voice, whose own ways they are")
+    change = made.add_mutually_exclusive_group()
+    change.add_argument("--add", metavar="WORDS", help="a way of your own; --as says of what")
+    change.add_argument("--remove", metavar="WORDS", help="a way of your own to forget")
+    change.add_argument("--json", action="store_true", help="print them as JSON")
+    made.add_argument(
+        "--as", dest="plain", metavar="PHRASE", help="the phrase of the calls that it stands for"
+    )
 
     log = commands.add_parser("log", help="Check, show or describe a log.").add_subparsers(
         required=True, metavar="WHAT"
@@ -838,6 +940,9 @@ def _parser() -> argparse.ArgumentParser:
         required=True, metavar="WHAT"
     )
     made = add("check", grammar_check, "companion grammar check --job four-stroke-service", grammar)
+    made.add_argument(
+        "file", nargs="?", type=Path, metavar="FILE", help="a grammar of your own, in JSGF"
+    )
     job_options(made)
 
     made = add("cards", cards, "companion cards four-stroke-service")

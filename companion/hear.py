@@ -11,6 +11,7 @@ from companion.audio.one_call import read_one_call
 from companion.errors import CompanionError
 from companion.grammar.compiled import CallGrammar
 from companion.intent.decision import Decision, Listening, decide_utterance
+from companion.intent.suggested import take_instead
 from companion.recognize.attempt import HearingFailed, attempt
 from companion.recognize.protocol import Recognizer
 
@@ -22,6 +23,7 @@ class HeardFile:
     file: Path
     decision: Decision
     decode_seconds: float
+    take: tuple[str, ...] = ()
 
     def as_json(self) -> dict[str, Any]:
         """The line that ``companion hear --json`` prints."""
@@ -36,6 +38,8 @@ class HeardFile:
             "decode_s": round(self.decode_seconds, 4),
             "reasons": list(decision.reasons),
         }
+        if decision.outcome == "say-again":
+            line["take"] = list(self.take)
         if len(found) > 1:
             line["candidates"] = found
         return line
@@ -67,4 +71,5 @@ def hear_file(
         raise CompanionError(f"{path}: {error} ({error.reason})") from error
     decision = decide_utterance(recognition, grammar, listening)
     reasons = (*decision.reasons, *found.troubles)
-    return HeardFile(path, replace(decision, reasons=reasons), recognition.decode_seconds)
+    take = take_instead(decision, recognition.draft, grammar)
+    return HeardFile(path, replace(decision, reasons=reasons), recognition.decode_seconds, take)

@@ -7,7 +7,7 @@ waits, reads no clock and plays no sound; whoever drives it (the live loop, a re
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -26,19 +26,26 @@ from companion.intent.decision import Decision, Listening, decide_utterance
 from companion.intent.ending import pause_after
 from companion.intent.intents import Acknowledge
 from companion.intent.interpret import understand
+from companion.intent.own_ways import Examined, examine
+from companion.intent.suggested import take_instead
 from companion.job import decide as job
 from companion.job.answers import Answer, SayAgain
 from companion.job.card import JobCard
 from companion.job.events import (
+    Answered,
     AnyEvent,
+    Asked,
     ElsewhereAcknowledged,
     Heard,
+    JobClosed,
+    JobParked,
     Rival,
     Said,
     SessionOpened,
     SessionResumed,
     Trouble,
 )
+from companion.job.mending import mending_actions
 from companion.job.record import Record
 from companion.job.rules import shipped_rules
 from companion.job.sheet import SpecSheet
@@ -51,9 +58,12 @@ from companion.log.earlier import Earlier
 from companion.log.reader import read_log
 from companion.log.standing import MachineWatch
 from companion.log.writer import LogWriter
+from companion.own_grammar import grammar_of
 from companion.recognize.attempt import HearingFailed, attempt
 from companion.recognize.protocol import Recognition, Recognizer
 from companion.speak.wording import Reply, word, word_not_understood, word_trouble
+from companion.teaching import Teaching
+from companion.ways_file import WaysFile
 
 NOTHING_BEFORE = Earlier()
 """Of a machine that nobody knows yet."""
@@ -109,6 +119,7 @@ class Session:
         opened: datetime,
         recognizer: Recognizer | None = None,
         open_mic: bool = False,
+        own_ways: WaysFile | None = None,
     ) -> None:
         """Use ``open_session`` or ``resume_session``.
 
@@ -118,14 +129,24 @@ class Session:
             opened: When the session began.
             recognizer: The engine, or None where calls are only typed.
             open_mic: Whether a spoken call must begin with the call sign.
+            own_ways: Where the ways of whoever works are kept, and a new one is put; None to take
+                and offer none.
         """
         self.writer = writer
         self.state = state
         self.opened = opened
         self.open_mic = open_mic
-        self.grammar: CallGrammar = load_grammar(
-            vocabulary_of(state.card, state.sheet, state.call_sign)
-        )
+        vocabulary = vocabulary_of(state.card, state.sheet, state.call_sign)
+        self.own_ways = own_ways
+        self.grammar: CallGrammar
+        self.left_out: tuple[str, ...] = ()
+        if own_ways is None:
+            self.grammar = load_grammar(vocabulary)
+        else:
+            self.grammar, self.left_out = grammar_of(vocabulary, own_ways, state.rules.dangers)
+        self._mending = mending_actions(state.rules.dangers)
+        self._teaching = Teaching(self._mending)
+        self._offered: Examined | None = None
         self.recognizer = recognizer
         self.elsewhere: Elsewhere | None = None
         self.machine: MachineWatch | None = None
@@ -193,6 +214,7 @@ class Session:
         # Talk that is not for the companion leaves no trace of what was said: no words, no sound.
         kept = decision.outcome != "ignore"
         clip = self._keep_clip(utterance.samples) if kept else None
+        take = take_instead(decision, recognition.draft, self.grammar)
         heard = Heard(
             text=decision.text,
             engine=recognition.engine,
@@ -204,6 +226,7 @@ class Session:
             outcome=decision.outcome,
             reasons=(*decision.reasons, *utterance.troubles),
             decode_seconds=round(recognition.decode_seconds, 4),
+            take=take,
         )
         return self._act(heard, decision, at)
 
@@ -217,6 +240,7 @@ class Session:
             call_confidence=1.0,
             outcome=decision.outcome,
             reasons=decision.reasons,
+            take=take_instead(decision, None, self.grammar),
         )
         return self._act(heard, decision, at)
 
@@ -326,6 +350,10 @@ class Session:
             case "record":
                 intent = decision.intents[0]
                 response = job.decide(self.state, intent, at=at, heard=number, clip=heard.clip)
+                taught = self._taught(response.events) or self._offer(decision, response, at)
+                if taught:
+                    events = (*response.events, *taught)
+                    return self._record(heard, events, response.answers, at)
                 if isinstance(intent, Acknowledge):
                     quieted = self._acknowledge_elsewhere(at, number)
                     events = (*response.events, *quieted)
@@ -333,11 +361,54 @@ class Session:
             case "ask":
                 response = job.ask(self.state, decision.intents, at=at, heard=number)
             case "say-again":
-                reply = word_not_understood(decision.reasons)
+                reply = word_not_understood(decision.reasons, heard.take)
                 return self._record(heard, (), (), at, self._then_the_rest(reply))
             case "ignore":
                 return self._record(heard, (), (), at)
         return self._record(heard, response.events, response.answers, at)
+
+    def _offer(
+        self, decision: Decision, response: job.Response, at: datetime
+    ) -> tuple[AnyEvent, ...]:
+        """Ask whether words that failed before are a way to say what is recorded now, unless
+        something else is asked."""
+        state = self.state
+        if self.own_ways is None or state.question or state.standby or state.parked or state.closed:
+            return ()
+        if any(isinstance(event, Asked | JobParked | JobClosed) for event in response.events):
+            return ()
+        way = self._teaching.offer(decision.text.split(), at, self.grammar)
+        if way is None:
+            return ()
+        # Before the question, so that nobody affirms what cannot be kept.
+        examined = examine(way, self.grammar, self._mending)
+        if examined.refusal is not None:
+            return ()
+        self._offered = examined
+        return (Asked(about="own-way", own=way.own, plain=way.plain, heard=self.writer.next_seq),)
+
+    def _taught(self, events: Sequence[AnyEvent]) -> tuple[AnyEvent, ...]:
+        """Take a way that was affirmed from now on, and keep it; what failed of that is told."""
+        question = self.state.question
+        affirmed = any(isinstance(each, Answered) and each.answer == "affirm" for each in events)
+        if question is None or question.event.about != "own-way" or not affirmed:
+            return ()
+        examined = self._offered
+        if examined is None or examined.grammar is None or self.own_ways is None:
+            return ()
+        self.grammar = examined.grammar
+        if self.recognizer is not None:
+            self.recognizer.listen_for(self.grammar)
+        try:
+            self.own_ways.keep(examined.way)
+        except CompanionError as error:
+            return (Trouble(what=f"For this session only: {error}"),)
+        return ()
+
+    def recall(self, records: Iterable[Record]) -> None:
+        """Take in what failed, and what was offered, before this program was started."""
+        for record in records:
+            self._teaching.take_in((record,), self.grammar)
 
     def _acknowledge_elsewhere(self, at: datetime, heard: int) -> tuple[ElsewhereAcknowledged, ...]:
         """Quiet the timers of other jobs that ring here. Their own logs come first: what is
@@ -384,6 +455,7 @@ class Session:
             state = evolve(state, Record(before + len(written) - 1, at, said))
         records = tuple(self.writer.append(written, at)) if written else ()
         self.state = state
+        self._teaching.take_in(records, self.grammar)
         return Exchange(heard=heard, records=records, reply=reply)
 
     def _go_on(self, reply: Reply, at: datetime) -> Exchange:
@@ -438,6 +510,7 @@ def open_session(
     open_mic: bool = False,
     earlier: Earlier = NOTHING_BEFORE,
     machine: MachineWatch | None = None,
+    own_ways: WaysFile | None = None,
 ) -> Session:
     """Start a new job in a new session folder.
 
@@ -455,6 +528,7 @@ def open_session(
             needs no other to be understood.
         machine: How the machine stands by its other sessions; None where it is no machine that
             anybody could know again.
+        own_ways: See ``Session``.
 
     Raises:
         SeveralMachines: If several machines go by its name; nothing is made then.
@@ -482,6 +556,7 @@ def open_session(
         opened=at,
         recognizer=recognizer,
         open_mic=open_mic,
+        own_ways=own_ways,
     )
     if machine is not None:
         session.watch_machine(machine)
@@ -501,6 +576,7 @@ def resume_session(
     recognizer: Recognizer | None = None,
     open_mic: bool = False,
     watch: Callable[[State], MachineWatch | None] = lambda state: None,
+    own_ways: WaysFile | None = None,
 ) -> Session:
     """Take up a job where its log ends; a torn last line is set aside and said so in the log.
 
@@ -510,6 +586,7 @@ def resume_session(
         recognizer: See ``Session``.
         open_mic: See ``Session``.
         watch: Gives how the machine of the session stands by its other sessions.
+        own_ways: See ``Session``.
 
     Raises:
         CompanionError: If there is no log, it is damaged or from a newer version, or another
@@ -527,7 +604,15 @@ def resume_session(
             events.append(machine.known(opened))
         records = [*contents.records, *writer.append(events, at)]
         state = fold(records, shipped_rules())
-        session = Session(writer, state, opened=opened, recognizer=recognizer, open_mic=open_mic)
+        session = Session(
+            writer,
+            state,
+            opened=opened,
+            recognizer=recognizer,
+            open_mic=open_mic,
+            own_ways=own_ways,
+        )
+        session.recall(records)
         if machine is not None:
             session.watch_machine(machine)
         return session

@@ -59,6 +59,7 @@ from companion.session import Exchange, Session, open_session, resume_session
 from companion.speak.pieces import seconds_to_say
 from companion.speak.questions import question_phrase
 from companion.speak.wording import Reply
+from companion.ways_file import WaysFile
 from tests.conftest import Run
 from tests.test_speak_length import LONGEST, LONGEST_ASKED
 from tests.test_speak_wording import speakable_and_careful
@@ -569,6 +570,18 @@ def tags_that_stay(bench: Bench) -> None:
     bench.say("negative", "clear tag no oil", "clear to start", "read back parts", "read tags")
 
 
+def ways_of_ones_own(bench: Bench, path: Path) -> None:
+    """Fail twice with the same words, say it as it is known, and answer what is then asked."""
+    bench.situation = "with a way of one's own"
+    bench.answer_whatever_is_asked()
+    bench.session.own_ways = WaysFile(None, path)
+    for own, answer in (("topped up", "negative"), ("filled in", "affirm")):
+        for said in (own, own, "added"):
+            bench.session.now_called = f"{said} five ounces of oil"
+            bench.session.typed(bench.session.now_called, bench.now)
+        bench.say(answer)
+
+
 @dataclass
 class Shop:
     """Every job, on the disk, as it stood when it was left; and what was noted on the way."""
@@ -649,6 +662,8 @@ def every_job(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
             bench = Bench(sessions / f"{sheet}-{card}", card, sheet, (before.log.folder,))
             tags_that_stay(bench)
             timers_of_another_job(bench, sessions / f"{sheet}-{card}-other")
+            if card == shipped_cards()[0]:
+                ways_of_ones_own(bench, data / "ways.toml")
             walk(bench)
             bench.session.trouble("The microphone is gone; plug it in again.", bench.now)
             calls = drawn(bench.session.grammar, random, FEW)

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 from companion.grammar.ambiguity import Ambiguity, ambiguities, describe
 from companion.grammar.compiled import CallGrammar
 from companion.grammar.plural import plural
-from companion.grammar.pronounce import pronunciations
 from companion.grammar.sound_alike import (
     Alike,
     homophone_sentences,
     near_phrases,
     swapped_words,
 )
+from companion.grammar.unsayable import unsayable, unsayable_sentences
 
 UNIT_MUST_FIT = (
     "meet only after 'correction', which is refused in a unit of another kind than what it corrects"
@@ -69,6 +70,7 @@ class Report:
         accepted: Pairs that sound too alike and stay, each with the reason; without parts and their
             plurals, of which there are as many as parts.
         numbers: Pairs of number words that sound alike, for information.
+        unsayable: For each word with no known pronunciation, a sentence with its line.
     """
 
     states: int
@@ -79,6 +81,7 @@ class Report:
     alike: tuple[Alike, ...]
     accepted: tuple[tuple[Alike, str], ...]
     numbers: tuple[Alike, ...]
+    unsayable: tuple[str, ...] = ()
 
     @property
     def ok(self) -> bool:
@@ -93,8 +96,8 @@ class Report:
     def _lines(self) -> Iterable[str]:
         yield f"{self.words} words, {self.states} states, {self.arcs} arcs."
         yield _heading("Words with no pronunciation", len(self.unpronounceable))
-        for word in self.unpronounceable:
-            yield f"  {word}: give the part or measure another spoken form, or spell it in letters"
+        for told in self.unsayable:
+            yield f"  {told}"
         yield _heading("Sentences that can be taken in two ways", len(self.ambiguous))
         for found in self.ambiguous:
             yield f"  {found.text}"
@@ -112,10 +115,14 @@ class Report:
         yield "Nothing is wrong." if self.ok else "Something must be changed: see above."
 
 
-def check_grammar(grammar: CallGrammar) -> Report:
-    """Check one grammar: the shipped one, or one with the words of a job.
+def check_grammar(grammar: CallGrammar, files: Sequence[Path] = ()) -> Report:
+    """Check one grammar: the shipped one, one with the words of a job, or one of one's own.
 
     Takes a second or two, most of it to read the pronouncing dictionary.
+
+    Args:
+        grammar: To check.
+        files: Where its words may have come from, so that a line can be named.
     """
     found: dict[frozenset[str], Alike] = {}
     searches = (
@@ -130,22 +137,23 @@ def check_grammar(grammar: CallGrammar) -> Report:
         states=len(grammar.automaton.arcs),
         arcs=sum(map(len, grammar.automaton.arcs)),
         words=len(grammar.words),
-        unpronounceable=tuple(word for word in sorted(grammar.words) if not pronunciations(word)),
+        unpronounceable=unsayable(grammar.words),
+        unsayable=unsayable_sentences(grammar.words, files),
         ambiguous=ambiguities(grammar.rules),
         alike=tuple(
-            pair for pair in found.values() if _why_accepted(pair) is None and not pair.numbers
+            pair for pair in found.values() if why_accepted(pair) is None and not pair.numbers
         ),
         accepted=tuple(
             (pair, reason)
             for pair in found.values()
-            if (reason := _why_accepted(pair)) is not None and reason != ONE_OR_ALL
+            if (reason := why_accepted(pair)) is not None and reason != ONE_OR_ALL
         ),
         numbers=tuple(pair for pair in found.values() if pair.numbers),
     )
 
 
-def _why_accepted(pair: Alike) -> str | None:
-    """Why a pair stays, or None; a part and its plural need no entry each."""
+def why_accepted(pair: Alike) -> str | None:
+    """Say why a pair stays, or return None; a part and its plural need no entry each."""
     if " " not in pair.one + pair.other and (
         plural(pair.one) == pair.other or plural(pair.other) == pair.one
     ):

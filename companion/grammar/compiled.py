@@ -11,7 +11,9 @@ from companion.grammar.compiler import compile_network
 from companion.grammar.files import shipped_grammar
 from companion.grammar.jsgf import Grammar, parse_jsgf
 from companion.grammar.linking import LinkedRules, link
+from companion.grammar.own_phrases import Way, with_own_phrases
 from companion.grammar.parsing import Parser
+from companion.grammar.phrases import TaggedPhrase, tagged_phrases
 from companion.grammar.sentences import Sentences
 from companion.grammar.spoken import spoken_automaton
 from companion.grammar.tree import Parse
@@ -33,12 +35,22 @@ class CallGrammar:
             said have the same.
         words: Every word of the grammar.
         rules: The rules it was compiled from.
+        shared: The same without anybody's own ways.
+        ways: A person's own ways to say some of its phrases.
         automaton: What can be said, deterministic and without marks; ``start`` and ``arcs`` speak
             of its states.
     """
 
-    def __init__(self, rules: LinkedRules) -> None:
-        self.rules = rules
+    def __init__(self, rules: LinkedRules, ways: Sequence[Way] = ()) -> None:
+        """Compile a grammar.
+
+        Args:
+            rules: Without ways of anybody's own.
+            ways: A person's own, to be taken beside them.
+        """
+        self.shared = rules
+        self.ways = tuple(ways)
+        self.rules = rules = with_own_phrases(rules, ways)
         self.automaton: WordAutomaton = spoken_automaton(rules)
         self.start = 0
         self.fingerprint = self.automaton.fingerprint()
@@ -100,6 +112,11 @@ class CallGrammar:
         return compile_network(self.rules)
 
     @cached_property
+    def phrases(self) -> tuple[TaggedPhrase, ...]:
+        """Its phrases that stand for one thing, without anybody's own ways, in their order."""
+        return tagged_phrases(self.shared)
+
+    @cached_property
     def _parser(self) -> Parser:
         return Parser(self.rules)
 
@@ -108,24 +125,39 @@ class CallGrammar:
         return Sentences(self.rules)
 
 
-def load_grammar(vocabulary: Vocabulary | None = None) -> CallGrammar:
+def load_grammar(vocabulary: Vocabulary | None = None, ways: Sequence[Way] = ()) -> CallGrammar:
     """Compile the shipped grammars; with a vocabulary, its words stand in place of ``bench.gram``.
+
+    Args:
+        vocabulary: The words of the job.
+        ways: A person's own ways to say phrases of it.
 
     Raises:
         CompanionError: If a grammar file is missing or wrong, with file, line and reason, or if a
             term of the vocabulary cannot be said.
     """
-    if vocabulary is None:
+    if vocabulary is None and not ways:
         return _shipped()
+    return CallGrammar(load_rules(vocabulary), ways)
+
+
+def load_rules(vocabulary: Vocabulary | None = None) -> LinkedRules:
+    """Link the shipped grammars as ``load_grammar`` does, without compiling them.
+
+    Raises:
+        CompanionError: As ``load_grammar``.
+    """
+    if vocabulary is None:
+        return link(shipped_grammar("calls"), "call", shipped_grammar)
     job = parse_jsgf(bench_grammar(vocabulary), "the words of the job card and spec sheet")
 
     def find(name: str) -> Grammar:
         return job if name == job.name else shipped_grammar(name)
 
-    return CallGrammar(link(shipped_grammar("calls"), "call", find))
+    return link(shipped_grammar("calls"), "call", find)
 
 
 @cache
 def _shipped() -> CallGrammar:
     """The shipped grammars as they stand: compiled once, since nothing changes them."""
-    return CallGrammar(link(shipped_grammar("calls"), "call", shipped_grammar))
+    return CallGrammar(load_rules())

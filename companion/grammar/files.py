@@ -38,6 +38,29 @@ def read_rules(folder: Path, grammar: str, rule: str) -> LinkedRules:
     return link(read_grammar(_file(folder, grammar)), rule, find)
 
 
+def read_own_rules(file: Path) -> LinkedRules:
+    """Read a grammar of one's own; what it imports stands beside it, or is one of the shipped.
+
+    A whole sentence is its public rule ``<call>``; the last public rule, where there is none.
+
+    Raises:
+        CompanionError: With file, line and reason; also if it has no public rule.
+    """
+    own = read_grammar(file)
+    public = [name for name, rule in own.rules.items() if rule.public]
+    if not public:
+        raise CompanionError(f"{file}, line 1: there is no public rule; write 'public' before one.")
+
+    def find(name: str) -> Grammar | None:
+        for folder in (file.parent, shipped("grammars")):
+            beside = _file(folder, name)
+            if beside.is_file():
+                return read_grammar(beside)
+        return None
+
+    return link(own, "call" if "call" in public else public[-1], find)
+
+
 @cache
 def shipped_grammar(name: str) -> Grammar:
     """Read one of the shipped grammars, once a process.

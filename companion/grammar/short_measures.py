@@ -142,7 +142,7 @@ def _bare(said: Mapping[str, str], units: Mapping[str, str], *, joined: str) -> 
     by_unit: dict[str, dict[str, str]] = {}
     for words, name in said.items():
         unit = units.get(name)
-        if unit in _NUMBERS:
+        if unit is not None and unit in _NUMBERS:
             by_unit.setdefault(unit, {})[words] = name
     for unit, measures in by_unit.items():
         numbers = " | ".join(f"<numbers.{rule}>" for rule in _NUMBERS[unit])

@@ -13,7 +13,7 @@ Three searches, each blind to what the others find:
 from __future__ import annotations
 
 from collections import Counter, deque
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations, product
@@ -101,26 +101,32 @@ def _may_be_near(one: Phonemes, other: Phonemes) -> bool:
     return apart <= room + 1e-9
 
 
-def swapped_words(grammar: CallGrammar) -> Iterator[Alike]:
+def swapped_words(grammar: CallGrammar, among: Collection[str] | None = None) -> Iterator[Alike]:
     """Pairs of near words that can be swapped in some sentence and change what it means.
 
     Two words of a number are reported as that, wherever they stand.
+
+    Args:
+        grammar: To search.
+        among: Only pairs with one of these words, none of which is of a number; None for all.
     """
     automaton = grammar.automaton
-    number_words = _number_words(grammar.rules)
+    number_words = _number_words(grammar.rules) if among is None else frozenset[str]()
     near: dict[str, list[tuple[str, float]]] = {}
     for one, other in combinations(sorted(grammar.words), 2):
+        if among is not None and one not in among and other not in among:
+            continue
         value = nearness((one,), (other,))
         if value is not None:
             near.setdefault(one, []).append((other, value))
     found: set[tuple[str, str]] = set()
-    for state, before in _shortest_ways(automaton).items():
+    for state, before in shortest_ways(automaton).items():
         row = automaton.arcs[state]
         for one in row:
             for other, value in near.get(one, ()):
                 if other not in row or (one, other) in found:
                     continue
-                after = _common_ending(automaton, row[one], row[other])
+                after = common_ending(automaton, row[one], row[other])
                 if after is None:
                     continue
                 sentence = (*before, one, *after)
@@ -156,7 +162,8 @@ def _number_words(rules: LinkedRules) -> frozenset[str]:
     return frozenset(words)
 
 
-def _shortest_ways(automaton: WordAutomaton) -> dict[int, Words]:
+def shortest_ways(automaton: WordAutomaton) -> dict[int, Words]:
+    """For each state, the shortest words that lead to it."""
     ways: dict[int, Words] = {0: ()}
     waiting = deque([0])
     while waiting:
@@ -168,8 +175,8 @@ def _shortest_ways(automaton: WordAutomaton) -> dict[int, Words]:
     return ways
 
 
-def _common_ending(automaton: WordAutomaton, one: int, other: int) -> Words | None:
-    """Shortest words that end a sentence from both states, or None."""
+def common_ending(automaton: WordAutomaton, one: int, other: int) -> Words | None:
+    """Return the shortest words that end a sentence from both states, or None."""
     seen = {(one, other)}
     waiting: deque[tuple[int, int, Words]] = deque([(one, other, ())])
     while waiting:
@@ -188,7 +195,7 @@ def homophone_sentences(automaton: WordAutomaton) -> Iterator[Alike]:
     """Different sentences of the same sounds, one for each pair of first differing words."""
     search = _HomophoneSearch(automaton)
     found: set[tuple[str, str]] = set()
-    for state, before in _shortest_ways(automaton).items():
+    for state, before in shortest_ways(automaton).items():
         for one, other in combinations(search.next_words(state), 2):
             if (one.word, other.word) in found or one.word == other.word:
                 continue
@@ -282,19 +289,37 @@ def _level(left: _Reading, right: _Reading) -> tuple[_Reading, _Reading] | None:
     return _Reading(left.state, left.ahead[short:]), _Reading(right.state, right.ahead[short:])
 
 
-def near_phrases(rules: LinkedRules) -> Iterator[Alike]:
+def near_phrases(
+    rules: LinkedRules, with_words: Words = (), keys: Collection[str] | None = None
+) -> Iterator[Alike]:
     """Pairs of near phrases in one slot that do not mean the same.
 
     A slot is what one tag key stands for (``part``, ``fluid``, ``unit`` …); for ``intent`` it is
     the words that carry a call, less those that fill its slots.
+
+    Args:
+        rules: To search.
+        with_words: Only pairs of which one holds these words, one after the other.
+        keys: Only slots of these tag keys; None for all.
     """
-    for key, meanings in _slots(rules).items():
-        for (one, meaning), (other, rival) in combinations(meanings.items(), 2):
-            if meaning & rival:
+    for key, meanings in _slots(rules, keys).items():
+        held = [phrase for phrase in meanings if _holds(phrase, with_words)]
+        pairs = (
+            combinations(meanings, 2)
+            if not with_words
+            else ((one, other) for one in held for other in meanings if other not in held)
+        )
+        for one, other in pairs:
+            if meanings[one] & meanings[other]:
                 continue
             value = nearness(*_unshared(one, other))
             if value is not None:
                 yield Alike(" ".join(one), " ".join(other), value, key)
+
+
+def _holds(phrase: Words, inside: Words) -> bool:
+    ends = range(len(inside), len(phrase) + 1)
+    return any(phrase[end - len(inside) : end] == inside for end in ends)
 
 
 def _unshared(one: Words, other: Words) -> tuple[Words, Words]:
@@ -306,13 +331,15 @@ def _unshared(one: Words, other: Words) -> tuple[Words, Words]:
     return one, other
 
 
-def _slots(rules: LinkedRules) -> Mapping[str, Mapping[Words, frozenset[str]]]:
+def _slots(
+    rules: LinkedRules, keys: Collection[str] | None = None
+) -> Mapping[str, Mapping[Words, frozenset[str]]]:
     """For each tag key, the phrases that carry it, each with the values it may have."""
     slots: dict[str, dict[Words, frozenset[str]]] = {}
     for tagged in _tagged(rules):
         for tag in tagged.tags:
             key, equals, value = tag.partition("=")
-            if not equals:
+            if not equals or (keys is not None and key not in keys):
                 continue
             # It refers to no rule any more: what it referred to stands in it.
             carrier = LinkedRules("carrier", {"carrier": _less_slots(rules, tagged.item)})

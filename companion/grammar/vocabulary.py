@@ -120,9 +120,9 @@ def bench_grammar(vocabulary: Vocabulary) -> str:
     conditions = [*_forms(vocabulary.conditions, "condition"), *_usual("usual-condition")]
     rules += _rules("condition", {"condition": conditions})
     rules.append(_tags_alone(_forms(vocabulary.tags, "tag"), parts, conditions))
-    named = _measure_forms(vocabulary)
-    rules.append(bare_readings(named, vocabulary.units))
-    rules.append(short_readings(named, vocabulary.units))
+    measured = _measure_forms(vocabulary)
+    rules.append(bare_readings(measured, vocabulary.units))
+    rules.append(short_readings(measured, vocabulary.units))
     return "\n".join(["#JSGF V1.0 UTF-8 en;", "grammar bench;", "", *rules, ""])
 
 

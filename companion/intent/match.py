@@ -109,9 +109,11 @@ _OPENINGS = frozenset(
 """What may stand before a call and only says that it is one."""
 
 _OF_COMMANDS = frozenset(
-    """skip come look mix stop cancel hear park close go convert start set tag hang clear remove take
-    read tell listen undo""".split()
-)
+    {
+        "skip", "come", "look", "mix", "stop", "cancel", "hear", "park", "close", "go", "convert",
+        "start", "set", "tag", "hang", "clear", "remove", "take", "read", "tell", "listen", "undo",
+    }
+)  # fmt: skip
 """Words after which an opening asks for something; what is yet to be done at the machine is not
 done."""
 

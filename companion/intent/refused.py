@@ -90,9 +90,11 @@ def _begins_tag(words: Sequence[str], grammar: CallGrammar) -> bool:
 
 
 _OPENING_TALK = frozenset(
-    """what what's which how is are was the a an i i'm i've it it's that that's there there's can do
-    got""".split()
-)
+    {
+        "what", "what's", "which", "how", "is", "are", "was", "the", "a", "an", "i", "i'm", "i've",
+        "it", "it's", "that", "that's", "there", "there's", "can", "do", "got",
+    }
+)  # fmt: skip
 """Words that open talk as often as calls."""
 
 

@@ -163,6 +163,7 @@ class Heard(Event):
         engine: Recognizer name, or "typed".
         outcome: What was decided, with the reasons.
         clip: The sound, as a path inside the session folder, or None for typed calls.
+        take: Plain calls near to one that was not understood, as they were named in the answer.
     """
 
     kind: Literal["heard"] = "heard"
@@ -176,6 +177,7 @@ class Heard(Event):
     outcome: Literal["record", "ask", "say-again", "ignore"]
     reasons: tuple[str, ...] = ()
     decode_seconds: float = 0.0
+    take: tuple[str, ...] = ()
 
 
 class Unsaid(BaseModel):
@@ -217,7 +219,8 @@ class Asked(Event):
             (mark a step done although something is left), ``disregard`` (an older record, not the
             last call), ``step-question`` (what a step of the card asks), ``applies`` (a step of
             which nobody knows whether it applies), ``enter`` (a step although something that must
-            be true before is not), ``other-job`` (go on with a parked job of the same machine).
+            be true before is not), ``other-job`` (go on with a parked job of the same machine),
+            ``own-way`` (take words that failed as a way of one's own from now on).
         candidates: For ``doubt``: what was perhaps said, the likeliest first.
         tag: The tag that "affirm" would take down, for ``clear-tag``.
         then: Further tags to be asked about once this one is answered.
@@ -235,6 +238,8 @@ class Asked(Event):
         against: For ``enter``: what should be true before the step and is not, in words.
         record: Number of the record that "affirm" would set aside, for ``disregard``.
         session: For ``other-job``: the parked session of the same machine to go on with instead.
+        own: For ``own-way``: the words that failed.
+        plain: For ``own-way``: the phrase of the grammar that they stand for.
     """
 
     kind: Literal["question.asked"] = "question.asked"
@@ -249,6 +254,7 @@ class Asked(Event):
         "applies",
         "enter",
         "other-job",
+        "own-way",
     ]
     candidates: tuple[Intent, ...] = ()
     tag: str | None = None
@@ -264,6 +270,8 @@ class Asked(Event):
     against: tuple[str, ...] = ()
     record: int | None = None
     session: str | None = None
+    own: str | None = None
+    plain: str | None = None
 
 
 class Answered(Event):

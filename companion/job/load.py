@@ -28,6 +28,24 @@ def shipped_sheets() -> tuple[str, ...]:
     return names_in(SHEETS)
 
 
+def card_file(source: str | Path) -> Path:
+    """Return the file of a job card.
+
+    Raises:
+        CompanionError: If it is not there.
+    """
+    return find_file(source, CARDS, "job card")
+
+
+def sheet_file(source: str | Path) -> Path:
+    """Return the file of a spec sheet.
+
+    Raises:
+        CompanionError: If it is not there.
+    """
+    return find_file(source, SHEETS, "spec sheet")
+
+
 def load_card(source: str | Path) -> JobCard:
     """Load a job card.
 
@@ -37,7 +55,7 @@ def load_card(source: str | Path) -> JobCard:
     Raises:
         CompanionError: If it is not there, cannot be read or is wrong, with file, line and reason.
     """
-    path = find_file(source, CARDS, "job card")
+    path = card_file(source)
     card, lines = read_model(path, JobCard, "job card")
     refuse(path, lines, [*card_faults(card)])
     return card
@@ -52,7 +70,7 @@ def load_sheet(source: str | Path) -> SpecSheet:
     Raises:
         CompanionError: If it is not there, cannot be read or is wrong, with file, line and reason.
     """
-    path = find_file(source, SHEETS, "spec sheet")
+    path = sheet_file(source)
     sheet, lines = read_model(path, SpecSheet, "spec sheet")
     refuse(path, lines, [*sheet_faults(sheet)])
     return sheet

@@ -193,6 +193,7 @@ def _exchange(event: ev.Heard | ev.Said | ev.Asked | ev.Answered) -> str:
             return f"said “{event.text}”{source}"
         case ev.Asked():
             what = f" {event.tag}" if event.tag else ""
+            what = f" {event.own} for {event.plain}" if event.own else what
             return f"asked: {event.about}{what}"
         case ev.Answered():
             return f"answered: {event.answer}"

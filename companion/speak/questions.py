@@ -47,6 +47,8 @@ def _question_words(state: State, event: ev.Asked) -> str:
             return f"{_before_a_start(event, meaning)} Clear to start?".strip()
         case "other-job":
             return _other_job(state, event)
+        case "own-way":
+            return f"Shall I take {event.own} as {event.plain}?"
         case "close":
             said = []
             if event.standing:
@@ -107,13 +109,15 @@ def answered_phrases(
     state: State, event: ev.Answered, events: Sequence[AnyEvent]
 ) -> tuple[Phrase, ...]:
     """What a "negative" leaves as it was; what an "affirm" did is said by what it recorded."""
+    question = state.last_question
+    if question is not None and question.event.about == "own-way" and event.answer == "affirm":
+        return (recorded(f"{question.event.own} is {question.event.plain} from now on"),)
     if event.answer != "negative":
         return ()
     if any(isinstance(other, ev.Asked) and other.about == "doubt" for other in events):
         return ()
     if any(isinstance(other, ev.Asked) for other in events):
         return (recorded("It stays"),)
-    question = state.last_question
     if question is None or question.event.about == "doubt":
         return ()
     stays = {
@@ -126,6 +130,7 @@ def answered_phrases(
         "enter": "It waits",
         "other-job": "A new job",
         "disregard": "It stands",
+        "own-way": "Not taken",
     }[question.event.about]
     return (recorded(stays),) if stays else ()
 

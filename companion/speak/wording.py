@@ -76,11 +76,12 @@ def word(
     return Reply(tone, joined(first), sources(answers), tuple(_unsaid(piece) for piece in rest))
 
 
-def word_not_understood(reasons: Sequence[str]) -> Reply:
+def word_not_understood(reasons: Sequence[str], take: Sequence[str] = ()) -> Reply:
     """Ask to say a call again, with the reason where it helps to say it better.
 
     Args:
         reasons: Short phrases from the decision, such as "the unit is missing: thou or inches".
+        take: Plain calls near to what was said, or how they begin.
     """
     for reason in reasons:
         trouble, _, fitting = reason.partition(": ")
@@ -98,6 +99,10 @@ def word_not_understood(reasons: Sequence[str]) -> Reply:
     for reason in reasons:
         if reason in _HEARD_BADLY:
             return Reply("not-understood", f"Say again. {_HEARD_BADLY[reason]}")
+    if take:
+        return Reply("not-understood", f"Say again. I take: {speakable(_one_of(take))}.")
+    if any(reason.startswith(_NOTHING_NEAR) for reason in reasons):
+        return Reply("not-understood", "Say again, or say help.")
     return Reply("not-understood", "Say again.")
 
 
@@ -112,12 +117,21 @@ def word_trouble(what: str) -> Reply:
 
 _UNKNOWN_WORD = "a word in it is not known"
 
+_NOTHING_NEAR = ("no call is like this", "understood only as far as")
+"""How reasons begin of words that were typed or heard well, and are no call."""
+
 _HEARD_BADLY = {
     "clipped": "It was too loud.",
     "silent": "Nothing was heard.",
     "too-long": "It was too long.",
     "truncated": "The end is missing.",
 }
+
+
+def _one_of(calls: Sequence[str]) -> str:
+    if len(calls) < 3:
+        return " or ".join(calls)
+    return f"{', '.join(calls[:-1])}, or {calls[-1]}"
 
 
 def _unquoted(trouble: str) -> str:

@@ -1,0 +1,99 @@
+"""What can be called now, in the plain form, and the ways of one's own: what ``companion calls``
+prints and changes."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from companion.errors import CompanionError, WrongUse
+from companion.grammar.compiled import CallGrammar
+from companion.intent.own_ways import as_way, examine
+from companion.intent.plain_calls import SLOTS, Frame, frames_of, names_of
+from companion.intent.text import typed_words
+from companion.job.mending import mending_actions
+from companion.job.rules import shipped_rules
+from companion.ways_file import WaysFile
+
+
+def calls_as_json(grammar: CallGrammar) -> dict[str, Any]:
+    """Everything that can be called, by family, with the names that fill the slots and the ways.
+
+    Args:
+        grammar: The active one.
+    """
+    return {
+        "families": [
+            {"family": family, "calls": [frame.text for frame in frames]}
+            for family, frames in _by_family(grammar).items()
+        ],
+        "names": _names(grammar),
+        "ways": [{"say": way.own, "as": way.plain} for way in grammar.ways],
+    }
+
+
+def calls_lines(grammar: CallGrammar) -> list[str]:
+    """The same as lines to print."""
+    lines = [
+        f"{family}: {' · '.join(frame.text for frame in frames)}"
+        for family, frames in _by_family(grammar).items()
+    ]
+    lines.append("")
+    lines += [f"{slot.upper()}: {', '.join(names)}" for slot, names in _names(grammar).items()]
+    lines.append("")
+    if not grammar.ways:
+        lines.append("No way of your own; add one: companion calls --add 'topped up' --as added")
+    lines += [f"your own: {way.own} → {way.plain}" for way in grammar.ways]
+    return lines
+
+
+def add_way(own: str, plain: str, kept: WaysFile, grammar: CallGrammar) -> str:
+    """Keep a way of one's own, and return the sentence that says so.
+
+    Args:
+        own: What is to be said.
+        plain: The phrase of the grammar that it stands for.
+        kept: Whose it is.
+        grammar: The active one, with the ways that are kept already.
+
+    Raises:
+        WrongUse: If something speaks against it; says what.
+        CompanionError: If the file cannot be written.
+    """
+    way = as_way(own, plain, grammar.words)
+    refusal = examine(way, grammar, mending_actions(shipped_rules().dangers)).refusal
+    if refusal is not None:
+        raise WrongUse(f"'{way.own}' is not taken as '{way.plain}': {refusal}.")
+    kept.keep(way)
+    return (
+        f"'{way.own}' is taken as '{way.plain}' from now on; what is read back is the plain form."
+    )
+
+
+def remove_way(own: str, kept: WaysFile) -> str:
+    """Forget a way of one's own, and return the sentence that says so.
+
+    Raises:
+        CompanionError: If there is none that is said so, or the file is damaged.
+    """
+    said = " ".join(typed_words(own)[0])
+    if not kept.remove(said):
+        raise CompanionError(
+            f"There is no way of your own '{said}'; 'companion calls' lists those there are."
+        )
+    return f"'{said}' is no way of your own any more."
+
+
+def _by_family(grammar: CallGrammar) -> dict[str, list[Frame]]:
+    families: dict[str, list[Frame]] = {}
+    for frame in frames_of(grammar):
+        families.setdefault(frame.family, []).append(frame)
+    return families
+
+
+def _names(grammar: CallGrammar) -> dict[str, list[str]]:
+    known = names_of(grammar)
+    return {
+        slot: sorted({" ".join(plain) for plain in known[slot].values()})
+        for slot in SLOTS
+        if known[slot]
+    }
