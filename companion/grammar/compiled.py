@@ -10,7 +10,7 @@ from companion.grammar.automaton import Network, WordAutomaton
 from companion.grammar.compiler import compile_network
 from companion.grammar.files import shipped_grammar
 from companion.grammar.jsgf import Grammar, parse_jsgf
-from companion.grammar.linking import LinkedRules, link
+from companion.grammar.linking import LinkedRules, heaviest, link
 from companion.grammar.own_phrases import Way, with_own_phrases
 from companion.grammar.parsing import Parser
 from companion.grammar.phrases import TaggedPhrase, tagged_phrases
@@ -79,6 +79,17 @@ class CallGrammar:
             here = target
         return here
 
+    def is_usual(self, words: Sequence[str]) -> bool:
+        """Whether this is a whole sentence by what is said most: of weighted alternatives, by those
+        that weigh most."""
+        here = 0
+        for word in words:
+            target = self._usual.arcs[here].get(word)
+            if target is None:
+                return False
+            here = target
+        return here in self._usual.finals
+
     def parse(self, words: Sequence[str]) -> tuple[Parse, ...]:
         """Every distinct tagged tree of a whole sentence; empty if it is no sentence.
 
@@ -115,6 +126,10 @@ class CallGrammar:
     def phrases(self) -> tuple[TaggedPhrase, ...]:
         """Its phrases that stand for one thing, without anybody's own ways, in their order."""
         return tagged_phrases(self.shared)
+
+    @cached_property
+    def _usual(self) -> WordAutomaton:
+        return spoken_automaton(heaviest(self.rules))
 
     @cached_property
     def _parser(self) -> Parser:
