@@ -23,9 +23,11 @@ AWAITED_ODDS = 2.0
 still recorded at once if it was heard clearly, and still wins if it was heard better by more than
 this."""
 
-USUAL_ODDS = 2.0
+USUAL_ODDS = 5.0
 """How many times likelier a call in its plain form is than one in a form that the person has never
-used."""
+used. Each of some dozen forms of a call is rarer than that beside the form that is always read
+back. On voices that nothing was fitted on, at 10 dB, it asks as seldom as a grammar without the
+other forms does."""
 
 OFTEN = 10
 """So often used, another form weighs as much as the plain one."""
