@@ -82,13 +82,21 @@ class CallGrammar:
     def is_usual(self, words: Sequence[str]) -> bool:
         """Whether this is a whole sentence by what is said most: of weighted alternatives, by those
         that weigh most."""
+        return self._usual_state(words) in self._usual.finals
+
+    def ends_usual(self, words: Sequence[str]) -> bool:
+        """Whether this is such a sentence, and no longer one begins with it."""
+        state = self._usual_state(words)
+        return state in self._usual.finals and not self._usual.arcs[state]
+
+    def _usual_state(self, words: Sequence[str]) -> int:
+        """State that the words lead to by what is said most; -1 where they lead nowhere."""
         here = 0
         for word in words:
-            target = self._usual.arcs[here].get(word)
-            if target is None:
-                return False
-            here = target
-        return here in self._usual.finals
+            here = self._usual.arcs[here].get(word, -1)
+            if here < 0:
+                break
+        return here
 
     def parse(self, words: Sequence[str]) -> tuple[Parse, ...]:
         """Every distinct tagged tree of a whole sentence; empty if it is no sentence.
