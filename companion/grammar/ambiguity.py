@@ -40,7 +40,7 @@ class Ambiguity:
 
 
 def tags_and_words(parse: Parse) -> Hashable:
-    """The tags of a tree and, where the words are the value, the words: what it can mean at most."""
+    """Return all that a tree can mean: its tags and, where words are the value, the words."""
     return tuple(
         (node.key, node.value or ("" if node.children else parse.text(node)))
         for node in parse.walk()

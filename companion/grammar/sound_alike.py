@@ -12,40 +12,23 @@ Three searches, each blind to what the others find:
 
 from __future__ import annotations
 
-from collections import Counter, deque
-from collections.abc import Iterator, Mapping
+from collections import deque
+from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import lru_cache
-from itertools import combinations, product
+from itertools import combinations
 
-from companion.grammar.automaton import WordAutomaton, every_sentence
+from companion.grammar.ambiguity import Meaning, tags_and_words
+from companion.grammar.automaton import WordAutomaton
+from companion.grammar.carriers import HOLE, slots, tagged_in
 from companion.grammar.compiled import CallGrammar
-from companion.grammar.jsgf import (
-    Alternatives,
-    Expansion,
-    Null,
-    Optional,
-    Reference,
-    Repeat,
-    Sequence,
-    Tagged,
-)
-from companion.grammar.linking import LinkedRules, children
-from companion.grammar.pronounce import Phonemes, distance, likeness, pronunciations
+from companion.grammar.linking import LinkedRules
+from companion.grammar.near_phrases import near_phrases_of
+from companion.grammar.nearness import Words, nearness, parts_nearness
+from companion.grammar.pronounce import Phonemes, pronunciations
 from companion.grammar.spoken import spoken_automaton
-
-Words = tuple[str, ...]
 
 NUMBER_TAGS = frozenset(["number", "count", "spelled"])
 """Tags whose words are a number, or spelled: read back digit by digit, or letter by letter."""
-
-
-LEAST_LIKENESS = 0.7
-"""Share of phonemes in which two words agree from which they are called near; chosen here so that
-pairs of one rhyme (worn and torn, belt and bolt) are."""
-
-LEAST_LIKENESS_OF_SHORT = 0.5
-"""The same where they differ in one phoneme only (tine and tire, no and note)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,44 +50,14 @@ class Alike:
     numbers: bool = False
 
 
-@lru_cache(maxsize=1 << 16)
-def _sounds(words: Words) -> tuple[Phonemes, ...]:
-    """Every way to pronounce words one after the other."""
-    return tuple(
-        tuple(sound for word in way for sound in word)
-        for way in product(*(pronunciations(word) for word in words))
-    )
-
-
-@lru_cache(maxsize=1 << 20)
-def nearness(one: Words, other: Words) -> float | None:
-    """How alike two phrases sound, 0 to 1, or None if they are not near."""
-    near = [
-        value
-        for a, b in product(_sounds(one), _sounds(other))
-        if _may_be_near(a, b)
-        and (
-            (value := likeness(a, b)) >= LEAST_LIKENESS
-            or (value >= LEAST_LIKENESS_OF_SHORT and distance(a, b) == 1)
-        )
-    ]
-    return max(near, default=None)
-
-
-def _may_be_near(one: Phonemes, other: Phonemes) -> bool:
-    """Whether their lengths and sounds leave room for it; counting is quicker than aligning."""
-    longest = max(len(one), len(other))
-    room = max(1.0, (1 - LEAST_LIKENESS) * longest)
-    if abs(len(one) - len(other)) > room:
-        return False
-    apart = longest - sum((Counter(one) & Counter(other)).values())
-    return apart <= room + 1e-9
-
-
-def swapped_words(grammar: CallGrammar) -> Iterator[Alike]:
+def swapped_words(grammar: CallGrammar, meaning: Meaning = tags_and_words) -> Iterator[Alike]:
     """Pairs of near words that can be swapped in some sentence and change what it means.
 
     Two words of a number are reported as that, wherever they stand.
+
+    Args:
+        grammar: What may be said.
+        meaning: What a tree means.
     """
     automaton = grammar.automaton
     number_words = _number_words(grammar.rules)
@@ -116,40 +69,45 @@ def swapped_words(grammar: CallGrammar) -> Iterator[Alike]:
     found: set[tuple[str, str]] = set()
     for state, before in _shortest_ways(automaton).items():
         row = automaton.arcs[state]
-        for one in row:
-            for other, value in near.get(one, ()):
+        for one in near.keys() & row.keys():
+            for other, value in near[one]:
                 if other not in row or (one, other) in found:
                     continue
                 after = _common_ending(automaton, row[one], row[other])
                 if after is None:
                     continue
                 sentence = (*before, one, *after)
-                if _same_meaning(grammar, sentence, (*before, other, *after)):
+                if _same_meaning(grammar, meaning, sentence, (*before, other, *after)):
                     continue
                 found.add((one, other))
                 numbers = {one, other} <= number_words
                 yield Alike(one, other, value, " ".join(sentence), numbers)
 
 
-def _same_meaning(grammar: CallGrammar, one: Words, other: Words) -> bool:
-    """Whether the trees have the same tags and, where the words are the value, the same words."""
+def _same_meaning(grammar: CallGrammar, meaning: Meaning, one: Words, other: Words) -> bool:
+    return {meaning(parse) for parse in grammar.parse(one)} == {
+        meaning(parse) for parse in grammar.parse(other)
+    }
 
-    def meanings(words: Words) -> set[tuple[tuple[str, str], ...]]:
-        return {
-            tuple(
-                (node.key, node.value or ("" if node.children else parse.text(node)))
-                for node in parse.walk()
-            )
-            for parse in grammar.parse(words)
-        }
 
-    return meanings(one) == meanings(other)
+def near_phrases(grammar: CallGrammar) -> Iterator[Alike]:
+    """Pairs of near phrases in one slot that do not mean the same.
+
+    A slot is what one tag key stands for (``part``, ``fluid``, ``unit`` …); for ``intent`` it is
+    the words that carry a call, with a place for each slot in it: carriers with other slots, or
+    with the same in another order, are not compared.
+    """
+    for key, phrases in slots(grammar.rules).items():
+        for one, other, parts in near_phrases_of(phrases):
+            said, rival = (" … ".join(" ".join(part[at]) for part in parts) for at in (0, 1))
+            where = " ".join(word.replace(HOLE, "… ").replace(">", "") for word in one)
+            yield Alike(said, rival, parts_nearness(parts) or 0.0, f"{key}: {where}")
 
 
 def _number_words(rules: LinkedRules) -> frozenset[str]:
     """Words that stand in numbers."""
     words: set[str] = set()
-    for tagged in _tagged(rules):
+    for tagged in tagged_in(rules):
         if not NUMBER_TAGS.isdisjoint(tagged.tags):
             inside = LinkedRules("number", {**rules.expansions, "number": tagged.item})
             words.update(*spoken_automaton(inside).arcs)
@@ -282,71 +240,3 @@ def _level(left: _Reading, right: _Reading) -> tuple[_Reading, _Reading] | None:
     return _Reading(left.state, left.ahead[short:]), _Reading(right.state, right.ahead[short:])
 
 
-def near_phrases(rules: LinkedRules) -> Iterator[Alike]:
-    """Pairs of near phrases in one slot that do not mean the same.
-
-    A slot is what one tag key stands for (``part``, ``fluid``, ``unit`` …); for ``intent`` it is
-    the words that carry a call, less those that fill its slots.
-    """
-    for key, meanings in _slots(rules).items():
-        for (one, meaning), (other, rival) in combinations(meanings.items(), 2):
-            if meaning & rival:
-                continue
-            value = nearness(*_unshared(one, other))
-            if value is not None:
-                yield Alike(" ".join(one), " ".join(other), value, key)
-
-
-def _unshared(one: Words, other: Words) -> tuple[Words, Words]:
-    """Both without the words with which both begin, and those with which both end."""
-    while one and other and one[0] == other[0]:
-        one, other = one[1:], other[1:]
-    while one and other and one[-1] == other[-1]:
-        one, other = one[:-1], other[:-1]
-    return one, other
-
-
-def _slots(rules: LinkedRules) -> Mapping[str, Mapping[Words, frozenset[str]]]:
-    """For each tag key, the phrases that carry it, each with the values it may have."""
-    slots: dict[str, dict[Words, frozenset[str]]] = {}
-    for tagged in _tagged(rules):
-        for tag in tagged.tags:
-            key, equals, value = tag.partition("=")
-            if not equals:
-                continue
-            # It refers to no rule any more: what it referred to stands in it.
-            carrier = LinkedRules("carrier", {"carrier": _less_slots(rules, tagged.item)})
-            for words in every_sentence(spoken_automaton(carrier)):
-                if words:
-                    phrases = slots.setdefault(key, {})
-                    phrases[words] = phrases.get(words, frozenset()) | {value}
-    return slots
-
-
-def _tagged(rules: LinkedRules) -> Iterator[Tagged]:
-    waiting = list(rules.expansions.values())
-    while waiting:
-        expansion = waiting.pop()
-        if isinstance(expansion, Tagged):
-            yield expansion
-        waiting += children(expansion)
-
-
-def _less_slots(rules: LinkedRules, expansion: Expansion) -> Expansion:
-    """The expansion with every tagged one inside it matched by silence."""
-    match expansion:
-        case Tagged():
-            return Null()
-        case Reference(name):
-            return _less_slots(rules, rules.expansions[name])
-        case Sequence(items):
-            return Sequence(tuple(_less_slots(rules, item) for item in items))
-        case Alternatives(choices, weights):
-            return Alternatives(tuple(_less_slots(rules, item) for item in choices), weights)
-        case Optional(item):
-            return Optional(_less_slots(rules, item))
-        case Repeat(item, _):
-            # Once is enough to hear what is repeated.
-            return Optional(_less_slots(rules, item))
-        case _:
-            return expansion
