@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Hashable, Iterator, Mapping
 
 from companion.grammar.jsgf import (
     Alternatives,
@@ -44,7 +44,34 @@ def slots(rules: LinkedRules) -> Mapping[str, Phrases]:
     return slots
 
 
+def synonyms_in(rules: LinkedRules) -> Mapping[str, Hashable]:
+    """Words that are never said but where others may be said for the same value.
+
+    Returns:
+        For each, all the places where it stands: two words with the same places ("quart" and
+        "quarts") mean the same in every sentence.
+    """
+    places: dict[str, set[int | None]] = {}
+    waiting: list[tuple[Expansion, bool]] = [(each, False) for each in rules.expansions.values()]
+    while waiting:
+        expansion, valued = waiting.pop()
+        if isinstance(expansion, Word):
+            places.setdefault(expansion.text, set()).add(None)
+        elif isinstance(expansion, Alternatives) and valued:
+            for choice in expansion.choices:
+                if isinstance(choice, Word):
+                    places.setdefault(choice.text, set()).add(id(expansion))
+                else:
+                    waiting.append((choice, valued))
+        else:
+            if isinstance(expansion, Tagged):
+                valued = any("=" in tag for tag in expansion.tags)
+            waiting += [(each, valued) for each in children(expansion)]
+    return {word: frozenset(found) for word, found in places.items() if None not in found}
+
+
 def tagged_in(rules: LinkedRules) -> Iterator[Tagged]:
+    """Every tagged expansion of the rules."""
     waiting = list(rules.expansions.values())
     while waiting:
         expansion = waiting.pop()

@@ -13,13 +13,13 @@ Three searches, each blind to what the others find:
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Hashable, Iterator
 from dataclasses import dataclass
 from itertools import combinations
 
 from companion.grammar.ambiguity import Meaning, tags_and_words
 from companion.grammar.automaton import WordAutomaton
-from companion.grammar.carriers import HOLE, slots, tagged_in
+from companion.grammar.carriers import HOLE, slots, synonyms_in, tagged_in
 from companion.grammar.compiled import CallGrammar
 from companion.grammar.linking import LinkedRules
 from companion.grammar.near_phrases import near_phrases_of
@@ -66,18 +66,27 @@ def swapped_words(grammar: CallGrammar, meaning: Meaning = tags_and_words) -> It
         value = nearness((one,), (other,))
         if value is not None:
             near.setdefault(one, []).append((other, value))
+    endings = _Endings(automaton)
     found: set[tuple[str, str]] = set()
+    alike: set[Hashable] = set()
+    synonyms = synonyms_in(grammar.rules)
     for state, before in _shortest_ways(automaton).items():
         row = automaton.arcs[state]
         for one in near.keys() & row.keys():
             for other, value in near[one]:
-                if other not in row or (one, other) in found:
+                if other not in row or (one, other) in found or synonyms.get(one, one) == synonyms.get(other):
                     continue
-                after = _common_ending(automaton, row[one], row[other])
+                # "Quart" and "quarts" mean the same in a thousand places: opened by the same word,
+                # behind the same word and before the same, they need be looked at once.
+                place = one, other, row[one], row[other], before[:1], before[-1:]
+                if place in alike:
+                    continue
+                after = endings.common(row[one], row[other])
                 if after is None:
                     continue
                 sentence = (*before, one, *after)
                 if _same_meaning(grammar, meaning, sentence, (*before, other, *after)):
+                    alike.add(place)
                     continue
                 found.add((one, other))
                 numbers = {one, other} <= number_words
@@ -126,20 +135,34 @@ def _shortest_ways(automaton: WordAutomaton) -> dict[int, Words]:
     return ways
 
 
-def _common_ending(automaton: WordAutomaton, one: int, other: int) -> Words | None:
-    """Shortest words that end a sentence from both states, or None."""
-    seen = {(one, other)}
-    waiting: deque[tuple[int, int, Words]] = deque([(one, other, ())])
-    while waiting:
-        left, right, words = waiting.popleft()
-        if left in automaton.finals and right in automaton.finals:
-            return words
-        for word, target in automaton.arcs[left].items():
-            rival = automaton.arcs[right].get(word)
-            if rival is not None and (target, rival) not in seen:
+class _Endings:
+    """Finds words that end a sentence from two states; remembers the pairs that have none."""
+
+    def __init__(self, automaton: WordAutomaton) -> None:
+        self.automaton = automaton
+        self._none: set[tuple[int, int]] = set()
+
+    def common(self, one: int, other: int) -> Words | None:
+        """Shortest words that end a sentence from both states, or None."""
+        arcs, finals = self.automaton.arcs, self.automaton.finals
+        seen = {(one, other)}
+        if (one, other) in self._none:
+            return None
+        waiting: deque[tuple[int, int, Words]] = deque([(one, other, ())])
+        while waiting:
+            left, right, words = waiting.popleft()
+            if left in finals and right in finals:
+                return words
+            rivals = arcs[right]
+            for word, target in arcs[left].items():
+                rival = rivals.get(word)
+                if rival is None or (target, rival) in seen or (target, rival) in self._none:
+                    continue
                 seen.add((target, rival))
                 waiting.append((target, rival, (*words, word)))
-    return None
+        # Nothing reached from here ends in both, so no later search need look at it again.
+        self._none |= seen
+        return None
 
 
 def homophone_sentences(automaton: WordAutomaton) -> Iterator[Alike]:
@@ -147,8 +170,8 @@ def homophone_sentences(automaton: WordAutomaton) -> Iterator[Alike]:
     search = _HomophoneSearch(automaton)
     found: set[tuple[str, str]] = set()
     for state, before in _shortest_ways(automaton).items():
-        for one, other in combinations(search.next_words(state), 2):
-            if (one.word, other.word) in found or one.word == other.word:
+        for one, other in search.of_one_sound(state):
+            if (one.word, other.word) in found:
                 continue
             pair = search.meet(one, other)
             if pair is not None:
@@ -189,6 +212,17 @@ class _HomophoneSearch:
                 for sounds in pronunciations(word)
             ]
         return self._next[state]
+
+    def of_one_sound(self, state: int) -> Iterator[tuple[_Spoken, _Spoken]]:
+        """Different words that may come next, the first of which is how the other begins."""
+        by_sounds: dict[Phonemes, list[_Spoken]] = {}
+        for spoken in self.next_words(state):
+            by_sounds.setdefault(spoken.sounds, []).append(spoken)
+        for spoken in self.next_words(state):
+            for length in range(1, len(spoken.sounds) + 1):
+                for rival in by_sounds.get(spoken.sounds[:length], ()):
+                    if rival.word != spoken.word:
+                        yield rival, spoken
 
     def meet(self, one: _Spoken, other: _Spoken) -> tuple[Words, Words] | None:
         """Shortest words that begin with these two and sound the same, or None."""
