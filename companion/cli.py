@@ -474,8 +474,9 @@ def handbook(options: argparse.Namespace) -> None:
 def grammar_check(options: argparse.Namespace) -> int:
     """Check the active grammar: pronunciations, ambiguities, sound-alikes."""
     from companion.grammar.check import check_grammar
+    from companion.intent.same import meaning_of
 
-    checked = check_grammar(_job(options).grammar(_settings()))
+    checked = check_grammar(_job(options).grammar(_settings()), meaning=meaning_of)
     for line in checked.lines:
         print(line)
     return 0 if checked.ok else 1

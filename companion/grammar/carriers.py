@@ -22,6 +22,9 @@ from companion.grammar.nearness import HOLE, Words
 CARRYING = frozenset(["action", "level", "reason", "subject"])
 """Tags whose words carry a call, and fill no slot that stands open in it: "took … off"."""
 
+ASKED = "asked"
+"""The tag of what is never acted on without a question."""
+
 BESIDE = frozenset(["side", "count"])
 """Slots that stand beside a part wherever one is called, so that it is enough to compare without
 them."""
@@ -124,6 +127,8 @@ class _Carriers:
             case Tagged(item, tags):
                 key, equals, _ = tags[0].partition("=")
                 if key in CARRYING or sum("=" in tag for tag in tags) > 1:
+                    return self.phrases(expansion)
+                if key == ASKED:
                     return self.phrases(expansion)
                 if not equals and self._has_tags(item):
                     # It says how something was put, and fills no slot itself.

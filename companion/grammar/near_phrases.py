@@ -16,7 +16,7 @@ from rapidfuzz import process
 from rapidfuzz.distance import Levenshtein
 
 from companion.grammar.automaton import WordAutomaton, minimal_of_sentences
-from companion.grammar.carriers import HOLE, Phrases
+from companion.grammar.carriers import ASKED, HOLE, Phrases
 from companion.grammar.nearness import (
     LEAST_LIKENESS,
     LEAST_LIKENESS_OF_SHORT,
@@ -43,6 +43,8 @@ Parts = tuple[tuple[Words, Words], ...]
 def near_phrases_of(phrases: Phrases) -> Iterator[tuple[Words, Words, Parts]]:
     """Find pairs of near phrases that cannot mean the same, one for each way to differ.
 
+    Two of which both are always asked about are none: the question tells them apart.
+
     Args:
         phrases: Of one slot, each with all that it may mean.
 
@@ -54,8 +56,12 @@ def near_phrases_of(phrases: Phrases) -> Iterator[tuple[Words, Words, Parts]]:
     automaton = minimal_of_sentences((*words, number[meant]) for words, meant in phrases.items())
     found: dict[Parts, tuple[Words, Words]] = {}
     for one, other, parts in _Search(automaton).pairs():
-        ends = (meanings[int(words[-1][1:])] for words in (one, other))
-        if not frozenset.intersection(*ends) and parts_nearness(parts) is not None:
+        ends = tuple(meanings[int(words[-1][1:])] for words in (one, other))
+        if (
+            not frozenset.intersection(*ends)
+            and not all(ASKED in meant.split() for each in ends for meant in each)
+            and parts_nearness(parts) is not None
+        ):
             found.setdefault(parts, (one[:-1], other[:-1]))
     for parts, (one, other) in found.items():
         # What is near in one part alone has been found as that.

@@ -7,7 +7,7 @@ Three searches, each blind to what the others find:
 - ``swapped_words``: two words so near that either could stand in the other's place in some
   sentence, found exactly, on the automaton.
 - ``near_phrases``: phrases that fill the same slot, or carry two kinds of call, and are near once
-  the words that they share are struck out; found by comparing every pair.
+  the words that they share are struck out, found on the automaton of each slot.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from itertools import combinations
 
 from companion.grammar.ambiguity import Meaning, tags_and_words
 from companion.grammar.automaton import WordAutomaton
-from companion.grammar.carriers import HOLE, slots, synonyms_in, tagged_in
+from companion.grammar.carriers import ASKED, HOLE, slots, synonyms_in, tagged_in
 from companion.grammar.compiled import CallGrammar
 from companion.grammar.linking import LinkedRules
 from companion.grammar.near_phrases import near_phrases_of
@@ -74,7 +74,11 @@ def swapped_words(grammar: CallGrammar, meaning: Meaning = tags_and_words) -> It
         row = automaton.arcs[state]
         for one in near.keys() & row.keys():
             for other, value in near[one]:
-                if other not in row or (one, other) in found or synonyms.get(one, one) == synonyms.get(other):
+                if (
+                    other not in row
+                    or (one, other) in found
+                    or synonyms.get(one, one) == synonyms.get(other)
+                ):
                     continue
                 # "Quart" and "quarts" mean the same in a thousand places: opened by the same word,
                 # behind the same word and before the same, they need be looked at once.
@@ -94,9 +98,11 @@ def swapped_words(grammar: CallGrammar, meaning: Meaning = tags_and_words) -> It
 
 
 def _same_meaning(grammar: CallGrammar, meaning: Meaning, one: Words, other: Words) -> bool:
-    return {meaning(parse) for parse in grammar.parse(one)} == {
-        meaning(parse) for parse in grammar.parse(other)
-    }
+    """Whether two sentences mean the same, or are always told apart by a question."""
+    trees = grammar.parse(one), grammar.parse(other)
+    if all(parses and all(parse.first(ASKED) for parse in parses) for parses in trees):
+        return True
+    return {meaning(parse) for parse in trees[0]} == {meaning(parse) for parse in trees[1]}
 
 
 def near_phrases(grammar: CallGrammar) -> Iterator[Alike]:
@@ -108,6 +114,9 @@ def near_phrases(grammar: CallGrammar) -> Iterator[Alike]:
     """
     for key, phrases in slots(grammar.rules).items():
         for one, other, parts in near_phrases_of(phrases):
+            if len(parts) == 1 and len(parts[0][0]) == len(parts[0][1]) == 1:
+                # Of these ``swapped_words`` finds those that meet in a sentence.
+                continue
             said, rival = (" … ".join(" ".join(part[at]) for part in parts) for at in (0, 1))
             where = " ".join(word.replace(HOLE, "… ").replace(">", "") for word in one)
             yield Alike(said, rival, parts_nearness(parts) or 0.0, f"{key}: {where}")
@@ -165,18 +174,31 @@ class _Endings:
         return None
 
 
-def homophone_sentences(automaton: WordAutomaton) -> Iterator[Alike]:
-    """Different sentences of the same sounds, one for each pair of first differing words."""
+def homophone_sentences(grammar: CallGrammar, meaning: Meaning = tags_and_words) -> Iterator[Alike]:
+    """Different sentences of the same sounds, one for each pair of first differing words.
+
+    Args:
+        grammar: What may be said.
+        meaning: What a tree means.
+    """
+    automaton = grammar.automaton
     search = _HomophoneSearch(automaton)
+    endings = _Endings(automaton)
     found: set[tuple[str, str]] = set()
     for state, before in _shortest_ways(automaton).items():
         for one, other in search.of_one_sound(state):
             if (one.word, other.word) in found:
                 continue
             pair = search.meet(one, other)
-            if pair is not None:
+            if pair is None:
+                continue
+            ends = [grammar.walk(words, state) for words in pair]
+            assert ends[0] is not None and ends[1] is not None
+            after = endings.common(ends[0], ends[1]) or ()
+            sentences = [(*before, *words, *after) for words in pair]
+            if not _same_meaning(grammar, meaning, *sentences):
                 found |= {(one.word, other.word), (other.word, one.word)}
-                yield Alike(" ".join(pair[0]), " ".join(pair[1]), 1.0, " ".join(before))
+                yield Alike(" ".join(pair[0]), " ".join(pair[1]), 1.0, " ".join(sentences[0]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -272,5 +294,3 @@ def _level(left: _Reading, right: _Reading) -> tuple[_Reading, _Reading] | None:
     if left.ahead[:short] != right.ahead[:short]:
         return None
     return _Reading(left.state, left.ahead[short:]), _Reading(right.state, right.ahead[short:])
-
-
