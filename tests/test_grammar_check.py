@@ -136,7 +136,7 @@ def test_two_trees_of_one_meaning_are_no_ambiguity_and_hide_none() -> None:
 
 
 def test_shipped_trees_of_one_meaning_are_known_for_the_same() -> None:
-    trees = load_grammar().parse("r p m is eight".split())
+    trees = load_grammar().parse(["r", "p", "m", "is", "eight"])
     assert len(trees) > 1
     assert len({meaning_of(tree) for tree in trees}) == 1
 

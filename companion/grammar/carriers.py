@@ -115,7 +115,7 @@ class _Carriers:
                 # Once is enough to hear what is repeated.
                 return self._spelled(item) | {((), "")}
             case Sequence(items):
-                said = frozenset([((), "")])
+                said: frozenset[tuple[Words, str]] = frozenset([((), "")])
                 for item in items:
                     then = self._spelled(item)
                     said = frozenset(

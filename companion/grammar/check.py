@@ -82,6 +82,7 @@ ACCEPTED: dict[frozenset[str], str] = {
     frozenset(["up", "upper"]): _READBACK_OF_TWO,
     frozenset(["bend", "burned"]): _READBACK,
     frozenset(["cap", "tap"]): _READBACK,
+    frozenset(["back", "tach"]): "'back one' goes back a step; no engine turns once a minute",
     frozenset(["nut", "shut"]): "what is shut off is a valve or a tap, and no nut",
     frozenset(["brake are adjusted", "breaker adjusted"]): _READBACK,
     frozenset(["eight", "out"]): "'battery out' is work and 'battery eight' a reading; only the"
@@ -197,7 +198,7 @@ def _one_or_all(one: str, other: str) -> bool:
     """Whether the second is the plural of the first: "bolts", or "bolts loose" for "bolt is …"."""
     first, *rest = one.split()
     several, *others = other.split()
-    return plural(first) == several and (rest == others or rest[1:] == others and rest[0] == "is")
+    return plural(first) == several and (rest == others or (rest[1:] == others and rest[0] == "is"))
 
 
 def _heading(text: str, count: int) -> str:

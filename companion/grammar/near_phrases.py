@@ -16,8 +16,9 @@ from rapidfuzz import process
 from rapidfuzz.distance import Levenshtein
 
 from companion.grammar.automaton import WordAutomaton, minimal_of_sentences
-from companion.grammar.carriers import ASKED, HOLE, Phrases
+from companion.grammar.carriers import ASKED, Phrases
 from companion.grammar.nearness import (
+    HOLE,
     LEAST_LIKENESS,
     LEAST_LIKENESS_OF_SHORT,
     Words,
@@ -124,11 +125,11 @@ class _Search:
         if len(parts) == _MOST_PARTS:
             return
         rivals = self.paths(right)
-        for said, target in self.paths(left).items():
-            for rival in self.near.get(said, ()):
+        for words, target in self.paths(left).items():
+            for other in self.near.get(words, ()):
                 # Where both still are one, each pair is met twice: once is enough.
-                if rival in rivals and (parts or said < rival):
-                    yield (target, rivals[rival], (*parts, (said, rival))), said, rival
+                if other in rivals and (parts or words < other):
+                    yield (target, rivals[other], (*parts, (words, other))), words, other
 
 
 def _near(spoken: set[Words]) -> Mapping[Words, tuple[Words, ...]]:

@@ -23,7 +23,9 @@ LEAST_LIKENESS_OF_SHORT = 0.5
 HOLE = "<"
 """How the place of a slot begins in a phrase: no word does, in JSGF."""
 
-_VOWELS = frozenset("AA AE AH AO AW AY EH ER EY IH IY OW OY UH UW".split())
+_VOWELS = frozenset(
+    ["AA", "AE", "AH", "AO", "AW", "AY", "EH", "ER", "EY", "IH", "IY", "OW", "OY", "UH", "UW"]
+)
 
 
 _LETTERS: dict[str, str] = {}

@@ -19,11 +19,11 @@ from itertools import combinations
 
 from companion.grammar.ambiguity import Meaning, tags_and_words
 from companion.grammar.automaton import WordAutomaton
-from companion.grammar.carriers import ASKED, HOLE, slots, synonyms_in, tagged_in
+from companion.grammar.carriers import ASKED, slots, synonyms_in, tagged_in
 from companion.grammar.compiled import CallGrammar
 from companion.grammar.linking import LinkedRules
 from companion.grammar.near_phrases import near_phrases_of
-from companion.grammar.nearness import Words, nearness, parts_nearness
+from companion.grammar.nearness import HOLE, Words, nearness, parts_nearness
 from companion.grammar.pronounce import Phonemes, pronunciations
 from companion.grammar.spoken import spoken_automaton
 
@@ -113,7 +113,7 @@ def near_phrases(grammar: CallGrammar) -> Iterator[Alike]:
     with the same in another order, are not compared.
     """
     for key, phrases in slots(grammar.rules).items():
-        for one, other, parts in near_phrases_of(phrases):
+        for one, _other, parts in near_phrases_of(phrases):
             if len(parts) == 1 and len(parts[0][0]) == len(parts[0][1]) == 1:
                 # Of these ``swapped_words`` finds those that meet in a sentence.
                 continue
@@ -193,7 +193,8 @@ def homophone_sentences(grammar: CallGrammar, meaning: Meaning = tags_and_words)
             if pair is None:
                 continue
             ends = [grammar.walk(words, state) for words in pair]
-            assert ends[0] is not None and ends[1] is not None
+            assert ends[0] is not None
+            assert ends[1] is not None
             after = endings.common(ends[0], ends[1]) or ()
             sentences = [(*before, *words, *after) for words in pair]
             if not _same_meaning(grammar, meaning, *sentences):
