@@ -65,9 +65,17 @@ def near_phrases_of(phrases: Phrases) -> Iterator[tuple[Words, Words, Parts]]:
         ):
             found.setdefault(parts, (one[:-1], other[:-1]))
     for parts, (one, other) in found.items():
-        # What is near in one part alone has been found as that.
-        if len(parts) == 1 or not any((part,) in found or (part[::-1],) in found for part in parts):
+        # What is near in one part alone, or taken together, has been found as that.
+        single = (*parts, _joined(parts))
+        if len(parts) == 1 or not any(
+            (each,) in found or (each[::-1],) in found for each in single
+        ):
             yield one, other, parts
+
+
+def _joined(parts: Parts) -> tuple[Words, Words]:
+    one, other = (tuple(word for part in parts for word in part[at]) for at in (0, 1))
+    return one, other
 
 
 class _Search:
