@@ -34,6 +34,11 @@ _NAMES = {
 _OTHER_CALLS = frozenset({"timer", "for", "added", "drained", "need", "used", "correction"})
 """Words before a number in calls that are no readings."""
 
+_OF_NO_NAME = frozenset(
+    {"to", "me", "you", "her", "him", "us", "them", "after", "before", "until", "because", "with"}
+)
+"""Words of talk that stand in no name."""
+
 _MOST_UNKNOWN = 3
 """Words in a row that may stand before or inside a name that is known."""
 
@@ -151,7 +156,7 @@ def _unknown_runs(words: Sequence[str], opening: int) -> Iterator[tuple[int, int
     for length in range(1, _MOST_UNKNOWN + 1):
         for start in range(opening, len(words) - length):
             run = words[start : start + length]
-            if not NUMBER_WORDS & set(run):
+            if not (NUMBER_WORDS | _OF_NO_NAME) & set(run):
                 yield start, start + length
 
 
@@ -184,7 +189,7 @@ def _unknown_measure(words: Sequence[str], grammar: CallGrammar) -> str | None:
     opening = call_sign_length(words, grammar)
     if number is None or not opening < number <= opening + _MOST_UNKNOWN:
         return None
-    if _OTHER_CALLS & set(words[:number]):
+    if (_OTHER_CALLS | _OF_NO_NAME) & set(words[:number]):
         return None
     figure = set(words[number:])
     if not UNIT_WORDS & figure or not figure <= EXACT_WORDS | SAYING_NOTHING:
