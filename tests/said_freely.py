@@ -1,0 +1,375 @@
+"""Forty calls of one job, each said as it came to mind, by voice: what was heard and kept of them.
+
+``python -m tests.said_freely`` speaks them to a session and prints a table. The job is invented, and
+so are its machine and figures.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from functools import cache
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any, Literal
+
+import soundfile
+
+from companion.intent.doubt import in_unit_corrected
+from companion.intent.intents import Intent
+from companion.intent.interpret import understand
+from companion.intent.outcome import Listening
+from companion.job import events as ev
+from companion.job.load import load_card, load_sheet
+from companion.job.record import Record
+from companion.recognize.choose import choose
+from companion.recognize.protocol import Recognizer
+from companion.replay import ring_until, utterances
+from companion.session import Exchange, Session, open_session
+from tests.hearing.manifest import CLEAN, in_noise
+from tests.sounds import SAMPLE_RATE, Samples, speak, with_pauses
+
+CARD = "drive-service"
+SHEET = "quillmoor-tiller"
+MONDAY = datetime(2026, 4, 13, 9, 0, tzinfo=UTC)
+"""When the job is opened."""
+A_MINUTE = timedelta(minutes=1)
+AN_ANSWER = timedelta(seconds=5)
+"""How long after a call the next thing is said that belongs to it."""
+
+VOICES = ("rms", "us-man", "heart", "scotland")
+"""Who speaks, in turn: voices that nothing was fitted on."""
+PACES = (1.0, 0.9, 1.1)
+NOISES = ((CLEAN, 0.0), ("engine", 20.0), (CLEAN, 0.0), ("compressor", 10.0), ("radio", 20.0))
+"""What runs meanwhile, and by how many dB the voice is over it."""
+TRIES = 3
+"""How often a call that was not heard is said again."""
+
+YES = ("yeah", "that's right", "yep")
+"""How a question whether this was meant is affirmed, in turn."""
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One call of the job.
+
+    Attributes:
+        said: As it came to mind.
+        meant: The plain call.
+        answer: What is said to the question that the call itself leads to, if it is answered.
+        after: Minutes since the line before.
+    """
+
+    said: str
+    meant: str
+    answer: str | None = None
+    after: int = 1
+
+
+LINES = (
+    # --- taken in, made safe ---
+    Line("drive belt is fraying", "drive belt frayed"),
+    Line("all done with this step", "step done"),
+    Line("take me back a step", "step back"),
+    Line("keep an eye on the clutch cable", "follow up clutch cable"),
+    Line("scratch that", "disregard"),
+    Line("what now", "next step"),
+    Line("pulled the plug wire off", "disconnected plug wire"),
+    Line("skip this one it doesn't need it", "skip step not needed"),
+    # --- the drive open: nobody starts it ---
+    Line("took the belt guard off", "removed belt guard"),
+    Line("drive belt is out", "removed drive belt"),
+    Line("can i fire it up", "clear to start"),
+    Line("hang up a no gear oil tag", "tag no gear oil"),
+    Line("what's tagged", "read tags"),
+    Line("nineteen ounces of gear oil came out", "drained nineteen ounces of gear oil"),
+    Line("put ten minutes on the drain timer", "start drain timer ten minutes"),
+    # --- the plug, while it drips ---
+    Line("what should the gap be", "spec for gap"),
+    Line("got thirty thou on the gap", "gap thirty thou"),
+    Line("no thirty one", "correction thirty one"),
+    Line("how many millimeters is thirty one thou", "convert thirty one thou to millimeters"),
+    Line("how much longer on the drain timer", "time left on drain timer"),
+    Line("hang on a minute", "stand by"),
+    Line("i'm back", "resume", after=8),
+    Line("got it", "roger"),
+    # --- closed again ---
+    Line("topped up the gear oil with twenty ounces", "added twenty ounces of gear oil"),
+    Line("gear oil is up to the plug", "gear oil level full", answer="nope"),
+    Line("new drive belt in", "replaced drive belt", answer="that's right"),
+    Line("used up one drive belt", "used one drive belt"),
+    Line("put the belt guard back on", "installed belt guard", answer="yep"),
+    Line("hooked the plug wire back up", "hooked up plug wire", answer="yes it is"),
+    Line("take down the no gear oil tag", "clear tag no gear oil", answer="yeah"),
+    # --- running ---
+    Line("let's go to the start check", "go to step start check", answer="yeah"),
+    Line("are we good to start", "clear to start", answer="affirmative"),
+    Line("it's running", "engine running"),
+    Line("tach thirty five fifty", "engine speed thirty five fifty"),
+    Line("shut it down", "engine stopped"),
+    # --- what is left for another day ---
+    Line("found two leaky shaft seals", "two shaft seals leaking"),
+    Line("i need to order two shaft seals", "need two shaft seals"),
+    Line(
+        "make a note that the idler squeaks when the belt is cold",
+        "note the idler squeaks when the belt is cold",
+    ),
+    Line("what have i done so far", "read back work"),
+    Line("park it for today", "park job"),
+)
+"""The job, in its order: a belt and the gear oil of a tiller. Invented."""
+
+Became = Literal["heard at once", "asked, rightly", "said again", "recorded wrong"]
+"""What became of a call. "Said again": it had to be, in the plain form."""
+
+OUTCOMES: tuple[Became, ...] = ("heard at once", "asked, rightly", "said again", "recorded wrong")
+
+_ANSWERS: Mapping[str, str] = MappingProxyType({"nope": "negative"})
+"""The plain answer, where it is not "affirm"."""
+
+_OF_TALKING = (ev.Heard, ev.Said, ev.Asked, ev.Answered)
+"""What differs from one conversation to another that comes to the same."""
+
+
+@dataclass(slots=True)
+class Told:
+    """One line, and what came of it.
+
+    Attributes:
+        line: What was said.
+        voice: Who said it.
+        sound: What ran meanwhile.
+        heard: What was made of it, the first time; None where nothing was heard at all.
+        became: See ``Became``.
+        answers: Answers that had to be said in another way, of those that the job asked for.
+        reply: What the session said to it, where it was heard at once.
+        plainly: What a session said that was given the plain call.
+    """
+
+    line: Line
+    voice: str
+    sound: str
+    heard: ev.Heard | None = None
+    became: Became = "said again"
+    answers: list[str] = field(default_factory=list)
+    reply: str | None = None
+    plainly: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    """The job, told twice.
+
+    Attributes:
+        lines: Each line with what came of it.
+        spoken: Folder of the session that heard it.
+        typed: Folder of the session in which the plain calls were typed.
+    """
+
+    lines: tuple[Told, ...]
+    spoken: Path
+    typed: Path
+
+    def count(self, became: Became) -> int:
+        """How many lines became this."""
+        return sum(told.became == became for told in self.lines)
+
+
+@cache
+def _ears() -> Recognizer:
+    return choose()
+
+
+def tell(folder: Path, lines: Sequence[Line] = LINES) -> Story:
+    """Live through the job by voice, and once more in plain calls that are typed.
+
+    Args:
+        folder: Where both sessions and the recordings are kept.
+        lines: The job.
+    """
+    at = MONDAY
+    typed, spoken = _open(folder / "typed", None), _open(folder / "spoken", _ears())
+    bench = _Bench(spoken, folder)
+    found = []
+    for number, line in enumerate(lines):
+        at += line.after * A_MINUTE
+        ring_until(typed, at, _nobody)
+        plainly = typed.typed(line.meant, at)
+        if line.answer is not None:
+            typed.typed(_ANSWERS.get(line.answer, "affirm"), at + 2 * AN_ANSWER)
+        found.append(bench.live(number, line, at))
+        found[-1].plainly = None if plainly.reply is None else plainly.reply.text
+    typed.close()
+    spoken.close()
+    return Story(tuple(found), spoken.folder, typed.folder)
+
+
+def _open(folder: Path, ears: Recognizer | None) -> Session:
+    session = open_session(
+        folder, at=MONDAY, card=load_card(CARD), sheet=load_sheet(SHEET), recognizer=ears
+    )
+    session.open(MONDAY)
+    return session
+
+
+def _nobody(exchange: Exchange) -> None:
+    """Nobody reads along."""
+
+
+_Manner = tuple[str, float, str, float]
+"""Voice, pace, noise, and by how many dB the voice is over it."""
+
+
+class _Bench:
+    """Somebody who speaks to a session, and hears what it asks."""
+
+    def __init__(self, session: Session, folder: Path) -> None:
+        self.session = session
+        self.folder = folder
+        self.recordings = 0
+
+    def live(self, number: int, line: Line, at: datetime) -> Told:
+        """Say a line until it is taken, and answer what is asked of it."""
+        voice, pace = VOICES[number % len(VOICES)], PACES[number % len(PACES)]
+        noise, level = NOISES[number % len(NOISES)]
+        told = Told(line, voice, noise if noise == CLEAN else f"{noise} {level:.0f} dB")
+        manner = (voice, pace, noise, level)
+        ring_until(self.session, at, _nobody)
+        listening = self.session.listening(at)
+        meant = self._meaning(line.meant, listening)
+        exchange = self._say(line.said, manner, at)
+        told.heard = None if exchange is None else exchange.heard
+        if told.heard is not None and told.heard.outcome == "record":
+            right = self._meaning(told.heard.text, listening) == meant or _is_note(line)
+            told.became = "heard at once" if right else "recorded wrong"
+            assert exchange is not None
+            told.reply = None if exchange.reply is None else exchange.reply.text
+        elif self._settled(meant, listening, manner, at + AN_ANSWER):
+            told.became = "asked, rightly"
+        elif not self._again(line.meant, manner, meant, at + AN_ANSWER):
+            raise AssertionError(f"{line.meant}: not heard in its plain form either")
+        if line.answer is not None:
+            self._answer(line.answer, manner, at + 2 * AN_ANSWER, told)
+        return told
+
+    def _again(self, words: str, manner: _Manner, meant: Intent | None, at: datetime) -> bool:
+        """Say a call again, plainly, and what it takes to have it taken."""
+        for turn in range(TRIES):
+            listening = self.session.listening(at)
+            exchange = self._say(words, manner, at, seed=turn + 1)
+            heard = None if exchange is None else exchange.heard
+            if heard is not None and heard.outcome == "record":
+                return self._meaning(heard.text, listening) == meant
+            if self._settled(meant, listening, manner, at):
+                return True
+        return False
+
+    def _settled(
+        self, meant: Intent | None, listening: Listening, manner: _Manner, at: datetime
+    ) -> bool:
+        """Answer what was asked because of a doubt; whether what was meant was affirmed."""
+        while (question := self.session.state.question) is not None:
+            if question.event.about != "doubt":
+                break
+            right = in_unit_corrected(question.event.candidates[0], listening) == meant
+            if right:
+                way = YES[self.recordings % len(YES)]
+                self._answer(way, manner, at, None)
+                return True
+            self._answer("negative", manner, at, None)
+        return False
+
+    def _answer(self, words: str, manner: _Manner, at: datetime, told: Told | None) -> None:
+        """Answer the open question; in plain words, if that was not heard."""
+        question = self.session.state.question
+        assert question is not None, f"{words}: nothing was asked"
+        for turn, said in enumerate((words, *[_ANSWERS.get(words, "affirm")] * TRIES)):
+            self._say(said, manner, at, seed=turn)
+            if self.session.state.question != question:
+                return
+            if told is not None:
+                told.answers.append(said)
+        raise AssertionError(f"{words}: not heard as an answer")
+
+    def _say(
+        self, words: str, manner: _Manner, at: datetime, *, seed: int = 0
+    ) -> Exchange | None:
+        """Say something into a recording, and let the session hear it as it hears any other."""
+        self.recordings += 1
+        path = self.folder / f"{self.recordings:03}.flac"
+        soundfile.write(path, _sound(words, manner, self.recordings + 1000 * seed), SAMPLE_RATE)
+        exchange = None
+        for utterance, considered in utterances(path, self.session, at):
+            exchange = self.session.hear(utterance, at, considered)
+        return exchange
+
+    def _meaning(self, words: str, listening: Listening) -> Intent | None:
+        intents = understand(words, self.session.grammar, listening).intents
+        return in_unit_corrected(intents[0], listening) if intents else None
+
+
+def _sound(words: str, manner: _Manner, seed: int) -> Samples:
+    voice, pace, noise, level = manner
+    return in_noise(with_pauses(speak(words, voice, rate=pace)), noise, level, seed)
+
+
+def _is_note(line: Line) -> bool:
+    """What follows "note" is free speech, which is written down as well as may be."""
+    return line.meant.startswith("note ")
+
+
+def kept(records: Sequence[Record]) -> list[dict[str, Any]]:
+    """What a log says of a job, whatever was said to have it so: the same job gives the same list.
+
+    Numbers of records become places in the list, and a timer's end its length after its start. Of a
+    note only that there is one: its words are a draft.
+    """
+    lasting = [record for record in records if not isinstance(record.event, _OF_TALKING)]
+    places = {record.seq: place for place, record in enumerate(lasting)}
+    found = []
+    for record in lasting:
+        fields = record.event.model_dump(mode="json", exclude={"heard", "clip", "session"})
+        for name in ("corrects", "replaces", "record"):
+            if fields.get(name) is not None:
+                fields[name] = places[fields[name]]
+        if isinstance(record.event, ev.TimerStarted):
+            fields["due"] = (record.event.due - record.at).total_seconds()
+        if isinstance(record.event, ev.NoteKept):
+            fields["text"] = None
+        found.append(fields)
+    return found
+
+
+def table(story: Story) -> str:
+    """The lines with what was heard and what became of each."""
+    rows = []
+    for number, told in enumerate(story.lines, start=1):
+        heard = told.heard
+        text = "(nothing)" if heard is None else heard.text or "(not taken for a call)"
+        because = "" if heard is None else "; ".join(heard.reasons)
+        sure = "" if heard is None else f"{heard.confidence:.2f} {heard.call_confidence:.2f}"
+        rows.append(
+            f"{number:>2}  {told.line.said:<56}  {told.voice:<8}  {told.sound:<16}"
+            f"  {told.became:<14}  {sure:<9}"
+        )
+        if heard is None or text != told.line.said or because:
+            rows.append(f"        heard: {text}{f'  ({because})' if because else ''}")
+        if told.answers:
+            rows.append(f"        answered again after: {', '.join(told.answers)}")
+    rows.append(", ".join(f"{story.count(outcome)} {outcome}" for outcome in OUTCOMES))
+    return "\n".join(rows)
+
+
+def main() -> int:
+    """Tell the story and print the table."""
+    with tempfile.TemporaryDirectory() as folder:
+        story = tell(Path(folder))
+        print(table(story))
+    return 1 if story.count("recorded wrong") else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
