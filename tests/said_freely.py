@@ -144,7 +144,7 @@ class Told:
         sound: What ran meanwhile.
         heard: What was made of it, the first time; None where nothing was heard at all.
         became: See ``Became``.
-        answers: Answers that had to be said in another way, of those that the job asked for.
+        not_answers: What was said to a question of the job and not heard as its answer.
         reply: What the session said to it, where it was heard at once.
         plainly: What a session said that was given the plain call.
     """
@@ -154,7 +154,7 @@ class Told:
     sound: str
     heard: ev.Heard | None = None
     became: Became = "said again"
-    answers: list[str] = field(default_factory=list)
+    not_answers: list[str] = field(default_factory=list)
     reply: str | None = None
     plainly: str | None = None
 
@@ -199,7 +199,7 @@ def tell(folder: Path, lines: Sequence[Line] = LINES) -> Story:
         ring_until(typed, at, _nobody)
         plainly = typed.typed(line.meant, at)
         if line.answer is not None:
-            typed.typed(_ANSWERS.get(line.answer, "affirm"), at + 2 * AN_ANSWER)
+            typed.typed(_ANSWERS.get(line.answer, "affirm"), at + AN_ANSWER)
         found.append(bench.live(number, line, at))
         found[-1].plainly = None if plainly.reply is None else plainly.reply.text
     typed.close()
@@ -230,81 +230,85 @@ class _Bench:
         self.session = session
         self.folder = folder
         self.recordings = 0
+        self.manner: _Manner = (VOICES[0], 1.0, CLEAN, 0.0)
 
     def live(self, number: int, line: Line, at: datetime) -> Told:
-        """Say a line until it is taken, and answer what is asked of it."""
-        voice, pace = VOICES[number % len(VOICES)], PACES[number % len(PACES)]
+        """Say a line until it is taken, and answer what is asked of it.
+
+        The clock stands while a call is doubted, so that what is kept of it has the same times
+        whether it was doubted or not.
+        """
         noise, level = NOISES[number % len(NOISES)]
-        told = Told(line, voice, noise if noise == CLEAN else f"{noise} {level:.0f} dB")
-        manner = (voice, pace, noise, level)
+        self.manner = (VOICES[number % len(VOICES)], PACES[number % len(PACES)], noise, level)
+        told = Told(line, self.manner[0], noise if noise == CLEAN else f"{noise} {level:.0f} dB")
         ring_until(self.session, at, _nobody)
         listening = self.session.listening(at)
-        meant = self._meaning(line.meant, listening)
-        exchange = self._say(line.said, manner, at)
-        told.heard = None if exchange is None else exchange.heard
-        if told.heard is not None and told.heard.outcome == "record":
-            right = self._meaning(told.heard.text, listening) == meant or _is_note(line)
-            told.became = "heard at once" if right else "recorded wrong"
-            assert exchange is not None
-            told.reply = None if exchange.reply is None else exchange.reply.text
-        elif self._settled(meant, listening, manner, at + AN_ANSWER):
-            told.became = "asked, rightly"
-        elif not self._again(line.meant, manner, meant, at + AN_ANSWER):
+        exchange = self._say(line.said, at)
+        told.heard = exchange.heard if exchange is not None else None
+        told.became = self._became(exchange, line, listening, at)
+        if told.became == "heard at once" and exchange is not None and exchange.reply is not None:
+            told.reply = exchange.reply.text
+        for turn in range(TRIES):
+            if told.became != "said again" or self._became(
+                self._say(line.meant, at, seed=turn + 1), line, listening, at
+            ) in ("heard at once", "asked, rightly"):
+                break
+        else:
             raise AssertionError(f"{line.meant}: not heard in its plain form either")
         if line.answer is not None:
-            self._answer(line.answer, manner, at + 2 * AN_ANSWER, told)
+            self._answer(line.answer, at + AN_ANSWER, told)
         return told
 
-    def _again(self, words: str, manner: _Manner, meant: Intent | None, at: datetime) -> bool:
-        """Say a call again, plainly, and what it takes to have it taken."""
-        for turn in range(TRIES):
-            listening = self.session.listening(at)
-            exchange = self._say(words, manner, at, seed=turn + 1)
-            heard = None if exchange is None else exchange.heard
-            if heard is not None and heard.outcome == "record":
-                return self._meaning(heard.text, listening) == meant
-            if self._settled(meant, listening, manner, at):
-                return True
-        return False
-
-    def _settled(
-        self, meant: Intent | None, listening: Listening, manner: _Manner, at: datetime
-    ) -> bool:
-        """Answer what was asked because of a doubt; whether what was meant was affirmed."""
+    def _became(
+        self, exchange: Exchange | None, line: Line, listening: Listening, at: datetime
+    ) -> Became:
+        """What became of a call; what was asked because of a doubt is answered for that."""
+        meant = self._meaning(line.meant, listening)
+        heard = None if exchange is None else exchange.heard
+        if heard is not None and heard.outcome == "record":
+            right = self._meaning(heard.text, listening) == meant or _is_note(line, heard)
+            return "heard at once" if right else "recorded wrong"
         while (question := self.session.state.question) is not None:
             if question.event.about != "doubt":
                 break
-            right = in_unit_corrected(question.event.candidates[0], listening) == meant
-            if right:
-                way = YES[self.recordings % len(YES)]
-                self._answer(way, manner, at, None)
-                return True
-            self._answer("negative", manner, at, None)
-        return False
+            if in_unit_corrected(question.event.candidates[0], listening) == meant:
+                self._answer(YES[self.recordings % len(YES)], at, None)
+                return "asked, rightly"
+            self._answer("negative", at, None)
+        return "said again"
 
-    def _answer(self, words: str, manner: _Manner, at: datetime, told: Told | None) -> None:
+    def _answer(self, words: str, at: datetime, told: Told | None) -> None:
         """Answer the open question; in plain words, if that was not heard."""
-        question = self.session.state.question
-        assert question is not None, f"{words}: nothing was asked"
-        for turn, said in enumerate((words, *[_ANSWERS.get(words, "affirm")] * TRIES)):
-            self._say(said, manner, at, seed=turn)
-            if self.session.state.question != question:
+        plain = _ANSWERS.get(words, "affirm")
+        for turn, said in enumerate((words, *[plain] * TRIES)):
+            exchange = self._say(said, at, seed=turn)
+            records = () if exchange is None else exchange.records
+            answers = [each.event.answer for each in records if isinstance(each.event, ev.Answered)]
+            if answers:
+                if told is not None and answers != [plain]:
+                    told.became = "recorded wrong"
                 return
             if told is not None:
-                told.answers.append(said)
+                told.not_answers.append(said)
         raise AssertionError(f"{words}: not heard as an answer")
 
-    def _say(
-        self, words: str, manner: _Manner, at: datetime, *, seed: int = 0
-    ) -> Exchange | None:
-        """Say something into a recording, and let the session hear it as it hears any other."""
+    def _say(self, words: str, at: datetime, *, seed: int = 0) -> Exchange | None:
+        """Say something into a recording, and let the session hear it as it hears any other.
+
+        Returns:
+            What came of what was said, without what was made of the noise after it.
+        """
         self.recordings += 1
         path = self.folder / f"{self.recordings:03}.flac"
-        soundfile.write(path, _sound(words, manner, self.recordings + 1000 * seed), SAMPLE_RATE)
-        exchange = None
-        for utterance, considered in utterances(path, self.session, at):
-            exchange = self.session.hear(utterance, at, considered)
-        return exchange
+        sound = _sound(words, self.manner, self.recordings + 1000 * seed)
+        soundfile.write(path, sound, SAMPLE_RATE)
+        exchanges = [
+            self.session.hear(utterance, at, considered)
+            for utterance, considered in utterances(path, self.session, at)
+        ]
+        # Talk that is not for the companion leaves a record of that, and nothing else.
+        taken = [each for each in exchanges if each.heard and each.heard.outcome != "ignore"]
+        return next(iter((*taken, *exchanges)), None)
 
     def _meaning(self, words: str, listening: Listening) -> Intent | None:
         intents = understand(words, self.session.grammar, listening).intents
@@ -316,9 +320,9 @@ def _sound(words: str, manner: _Manner, seed: int) -> Samples:
     return in_noise(with_pauses(speak(words, voice, rate=pace)), noise, level, seed)
 
 
-def _is_note(line: Line) -> bool:
-    """What follows "note" is free speech, which is written down as well as may be."""
-    return line.meant.startswith("note ")
+def _is_note(line: Line, heard: ev.Heard) -> bool:
+    """Whether a note was heard as one: what follows "note" is free speech, and no call."""
+    return line.meant.startswith("note ") and "note" in heard.text.split()
 
 
 def kept(records: Sequence[Record]) -> list[dict[str, Any]]:
@@ -357,8 +361,8 @@ def table(story: Story) -> str:
         )
         if heard is None or text != told.line.said or because:
             rows.append(f"        heard: {text}{f'  ({because})' if because else ''}")
-        if told.answers:
-            rows.append(f"        answered again after: {', '.join(told.answers)}")
+        if told.not_answers:
+            rows.append(f"        not heard as an answer: {', '.join(told.not_answers)}")
     rows.append(", ".join(f"{story.count(outcome)} {outcome}" for outcome in OUTCOMES))
     return "\n".join(rows)
 

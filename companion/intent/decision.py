@@ -45,6 +45,9 @@ ONE_OR_ALL_SHARE = 0.3
 voices, half of them over an engine at 10 dB, the likelier was the one that was said in all but the
 two "wheels missing" whose plural runs into the next word."""
 
+MAY_BE_NOPE = "a question is open, and 'note' sounds like 'nope'"
+"""Why a note that came instead of an answer is to be said again."""
+
 
 def decide_utterance(
     recognition: Recognition,
@@ -96,6 +99,9 @@ def decide_utterance(
     # was hardly heard is more often wrong than right.
     if doubts and (answer or best.confidence < thresholds.worth_asking):
         return Decision("say-again", best.text, (), best.confidence, tuple(doubts))
+    # A question put about it would take the place of the one that is open.
+    if listening.answer_awaited and _may_be_nope(best, recognition, grammar):
+        return Decision("say-again", best.text, (), best.confidence, (MAY_BE_NOPE,))
     decision = settle((best, *rivals), listening, thresholds, doubts)
     if opinion is None or not opinion.agrees:
         return decision
@@ -223,6 +229,15 @@ def _spoken_note(
             return None
         return Decision("record", call.text, draft.intents, call.confidence, ())
     return None
+
+
+def _may_be_nope(best: Understood, recognition: Recognition, grammar: CallGrammar) -> bool:
+    """Whether what was taken for "note" may have been "nope": its free transcript opens no note.
+
+    One that it opens was taken before; an engine without a transcript has nothing else to go by.
+    """
+    words = best.words[call_sign_length(best.words, grammar) :]
+    return words == ("note",) and recognition.draft is not None
 
 
 def _no_call(
