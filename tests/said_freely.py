@@ -127,7 +127,9 @@ Became = Literal["heard at once", "asked, rightly", "said again", "recorded wron
 
 OUTCOMES: tuple[Became, ...] = ("heard at once", "asked, rightly", "said again", "recorded wrong")
 
-_ANSWERS: Mapping[str, str] = MappingProxyType({"nope": "negative"})
+_ANSWERS: Mapping[str, str] = MappingProxyType(
+    {"nope": "negative", "negative": "negative"}
+)
 """The plain answer, where it is not "affirm"."""
 
 _OF_TALKING = (ev.Heard, ev.Said, ev.Asked, ev.Answered)

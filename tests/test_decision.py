@@ -270,10 +270,13 @@ def test_a_spoken_note_needs_the_call_sign_like_any_call() -> None:
 
 
 def test_note_is_not_taken_for_an_answer_that_sounds_like_it() -> None:
-    nope = heard(("note", 0.98), draft="Nope.")
-    decision = decided(nope, Listening(answer_awaited=True))
+    asked = Listening(answer_awaited=True)
+    nope = heard(("note", 0.9), ("nope", 0.1), draft="Nope.")
+    assert decided(nope, asked).intents[0].intent == "negative"
+    assert decided(nope).intents[0].intent == "note", "no question is open that it could answer"
+    unclear = heard(("note", 0.9), ("nope", 0.1), draft="Not.")
+    decision = decided(unclear, asked)
     assert (decision.outcome, decision.reasons) == ("say-again", (MAY_BE_NOPE,))
-    assert decided(nope).outcome == "record", "no question is open that it could answer"
     with_words = heard(("note", 0.98), draft="Note, the left tire is worn.")
     assert decided(with_words, Listening(answer_awaited=True)).outcome == "record"
 

@@ -113,17 +113,20 @@ def _understood(
 ) -> list[Understood]:
     """What each hypothesis means; those that mean nothing are left out.
 
-    A correction in a unit that cannot be meant is no hypothesis at all: the others share what it
-    was given.
+    A correction in a unit that cannot be meant is no hypothesis at all, nor is a note where a
+    question is open and the transcript has "nope": the others share what it was given.
     """
     found: list[Understood] = []
     matched = 0
     excluded = 0.0
+    denied = listening.answer_awaited and _transcript_denies(recognition)
     for hypothesis in recognition.hypotheses:
         words = from_call_sign(hypothesis.text.split(), grammar)
         call = exactly(words, grammar, listening, hypothesis.confidence)
         if call is not None:
-            if fits_what_it_corrects(call.intents[0], listening):
+            if denied and words == ("note",):
+                excluded += hypothesis.confidence
+            elif fits_what_it_corrects(call.intents[0], listening):
                 found.append(call)
             else:
                 excluded += hypothesis.confidence
@@ -229,6 +232,12 @@ def _spoken_note(
             return None
         return Decision("record", call.text, draft.intents, call.confidence, ())
     return None
+
+
+def _transcript_denies(recognition: Recognition) -> bool:
+    """Whether the free transcript is a "no" or a "nope" and nothing else."""
+    words = typed_words(recognition.draft)[0] if recognition.draft else ()
+    return len(words) == 1 and words[0] in ("no", "nope")
 
 
 def _may_be_nope(best: Understood, recognition: Recognition, grammar: CallGrammar) -> bool:
