@@ -1,4 +1,4 @@
-"""A session of forty calls, each said as it came to mind: heard, and kept as the plain calls are."""
+"""A session of forty calls, each said as it came to mind, is kept as that of the plain calls."""
 
 from __future__ import annotations
 
@@ -25,11 +25,16 @@ UNDERSTOOD = 38
 """This many are recorded at once or asked about with the call that was meant. Measured: 40."""
 
 FAMILIES = frozenset(
-    """reading fluid level timer.start timer.left acknowledge tag.hang tag.list tag.clear
-    start.check step.done step.next step.back step.skip step.go finding work part.need part.used
-    followup note correction disregard standby resume engine.running engine.stopped readback spec
-    convert job.park""".split()
+    intent
+    for line in (
+        "reading fluid level timer.start timer.left acknowledge tag.hang tag.list tag.clear",
+        "start.check step.done step.next step.back step.skip step.go finding work",
+        "part.need part.used followup note correction disregard standby resume",
+        "engine.running engine.stopped readback spec convert job.park",
+    )
+    for intent in line.split()
 )
+"""What is called of, one intent each; answers come besides."""
 
 
 @pytest.fixture(scope="module")
@@ -56,7 +61,7 @@ def test_none_is_said_plainly_and_no_two_alike() -> None:
 
 
 def frame(line: Line) -> tuple[str, ...]:
-    """What is left of a line without the words of the plain call, which are its names and figures."""
+    """What is left of a line without the words of the plain call: its names and figures."""
     return tuple(word for word in line.said.split() if word not in line.meant.split())
 
 
