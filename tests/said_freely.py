@@ -291,7 +291,7 @@ class _Bench:
         return "said again"
 
     def _answer(self, words: str, at: datetime, told: Told | None) -> bool:
-        """Answer the open question; in plain words, if that was not heard. Whether it was at last."""
+        """Answer the open question, in plain words where that was not heard; whether it was."""
         plain = _ANSWERS.get(words, "affirm")
         for again, said in enumerate((words, *[plain] * TRIES)):
             exchange = self._say(said, at, again)
