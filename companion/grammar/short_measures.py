@@ -239,8 +239,6 @@ def _named(measures: Mapping[str, str]) -> str:
     )
 
 
-def _rule(
-    name: str, choices: Iterator[str] | Sequence[str], fallback: str = _FALLBACK
-) -> str:
+def _rule(name: str, choices: Iterator[str] | Sequence[str], fallback: str = _FALLBACK) -> str:
     said = "\n  | ".join(choices) or fallback
     return f"public <{name}> = {said};"

@@ -16,7 +16,12 @@ from companion.grammar.linking import link
 from companion.grammar.parsing import Parser
 from companion.grammar.plural import plural
 from companion.grammar.short_measures import Dimension as Dimension
-from companion.grammar.short_measures import bare_readings, bolts_torqued, longer_measures, short_readings
+from companion.grammar.short_measures import (
+    bare_readings,
+    bolts_torqued,
+    longer_measures,
+    short_readings,
+)
 from companion.grammar.spoken import spoken_automaton
 
 
