@@ -12,6 +12,7 @@ from companion.intent.plain_calls import SLOTS, Frame, frames_of, names_of
 from companion.intent.text import typed_words
 from companion.job.mending import mending_actions
 from companion.job.rules import shipped_rules
+from companion.used_forms import UsedForms
 from companion.ways_file import WaysFile
 
 
@@ -67,6 +68,23 @@ def add_way(own: str, plain: str, kept: WaysFile, grammar: CallGrammar) -> str:
     return (
         f"'{way.own}' is taken as '{way.plain}' from now on; what is read back is the plain form."
     )
+
+
+def forms_lines(forms: UsedForms, *, forget: bool = False) -> list[str]:
+    """The forms that somebody has used, a line each, the one used most first; or that they are
+    erased.
+
+    Raises:
+        CompanionError: If they are to be erased and the file cannot be written.
+    """
+    if forget:
+        erased = forms.forget()
+        return ["The forms that you used are forgotten." if erased else "No forms are kept."]
+    counts = forms.read()
+    if not counts:
+        return ["No forms are kept yet: they are counted where calls are spoken."]
+    ordered = sorted(counts.items(), key=lambda each: (-each[1], each[0]))
+    return [f"{count:5d}  {form}" for form, count in ordered]
 
 
 def remove_way(own: str, kept: WaysFile) -> str:

@@ -456,7 +456,8 @@ def understand(options: argparse.Namespace) -> None:
 
 def calls(options: argparse.Namespace) -> None:
     """List the calls that can be made, and keep ways of your own to say them."""
-    from companion.calls import add_way, calls_as_json, calls_lines, remove_way
+    from companion.calls import add_way, calls_as_json, calls_lines, forms_lines, remove_way
+    from companion.used_forms import used_by
 
     settings = _settings()
     kept = _own_ways(options, settings)
@@ -464,6 +465,9 @@ def calls(options: argparse.Namespace) -> None:
         raise WrongUse("--add and --as belong together: --add 'topped up' --as added")
     if options.remove is not None:
         print(remove_way(options.remove, kept))
+        return
+    if options.said or options.forget:
+        print("\n".join(forms_lines(used_by(kept.person), forget=options.forget)))
         return
     if options.add is not None:
         kept.read()  # a damaged file is refused before anything else is said of it
@@ -911,6 +915,10 @@ def _parser() -> argparse.ArgumentParser:
     change = made.add_mutually_exclusive_group()
     change.add_argument("--add", metavar="WORDS", help="a way of your own; --as says of what")
     change.add_argument("--remove", metavar="WORDS", help="a way of your own to forget")
+    change.add_argument(
+        "--said", action="store_true", help="list the forms that you have used, and how often"
+    )
+    change.add_argument("--forget", action="store_true", help="erase those counts")
     change.add_argument("--json", action="store_true", help="print them as JSON")
     made.add_argument(
         "--as", dest="plain", metavar="PHRASE", help="the phrase of the calls that it stands for"

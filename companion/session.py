@@ -7,7 +7,9 @@ waits, reads no clock and plays no sound; whoever drives it (the live loop, a re
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -24,6 +26,7 @@ from companion.errors import CompanionError
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.intent.decision import Decision, Listening, decide_utterance
 from companion.intent.ending import pause_after
+from companion.intent.frame import frame_of
 from companion.intent.intents import Acknowledge
 from companion.intent.interpret import understand
 from companion.intent.own_ways import Examined, examine
@@ -63,6 +66,7 @@ from companion.recognize.attempt import HearingFailed, attempt
 from companion.recognize.protocol import Recognition, Recognizer
 from companion.speak.wording import Reply, word, word_not_understood, word_trouble
 from companion.teaching import Teaching
+from companion.used_forms import used_by
 from companion.ways_file import WaysFile
 
 NOTHING_BEFORE = Earlier()
@@ -144,6 +148,9 @@ class Session:
             self.grammar = load_grammar(vocabulary)
         else:
             self.grammar, self.left_out = grammar_of(vocabulary, own_ways, state.rules.dangers)
+        self._forms = None if own_ways is None else used_by(own_ways.person)
+        self._used = {} if self._forms is None else self._forms.read()
+        self._used_now: Counter[str] = Counter()
         self._mending = mending_actions(state.rules.dangers)
         self._teaching = Teaching(self._mending)
         self._offered: Examined | None = None
@@ -168,8 +175,13 @@ class Session:
         return self.writer.folder
 
     def close(self) -> None:
-        """Release the log."""
+        """Release the log, and keep which forms were used in it."""
         self.writer.close()
+        if self._forms is not None:
+            # They only help hearing: that they cannot be kept is no trouble of the job's.
+            with suppress(CompanionError):
+                self._forms.add(self._used_now)
+            self._used_now.clear()
 
     # --- what can happen -------------------------------------------------------------------------
     def consider(self, utterance: Utterance, at: datetime) -> Considered | None:
@@ -326,7 +338,17 @@ class Session:
             correcting=name,
             correcting_unit=unit,
             awaited=job.awaited(self.state),
+            used=self._used,
+            open_mic=spoken and self.open_mic,
         )
+
+    def _count_form(self, decision: Decision) -> None:
+        """Take in that a form was used; the plain ones weigh most without being counted."""
+        words = decision.text.split()
+        if not self.grammar.is_usual(words):
+            form = frame_of(words, self.grammar)
+            if form:
+                self._used_now[form] += 1
 
     def _learn(self, decision: Decision, at: datetime) -> None:
         """Take in how the machine stands by its other sessions before the start is decided on."""
@@ -349,6 +371,8 @@ class Session:
         match decision.outcome:
             case "record":
                 intent = decision.intents[0]
+                if heard.engine != "typed":
+                    self._count_form(decision)
                 response = job.decide(self.state, intent, at=at, heard=number, clip=heard.clip)
                 taught = self._taught(response.events) or self._offer(decision, response, at)
                 if taught:

@@ -48,7 +48,7 @@ OPEN_MIC = Listening(call_sign_needed=True)
         ("gap thirty", "begun"),
         ("gap thirty thou", "whole"),
         ("bench gap thirty thou", "whole"),
-        ("roger", "whole"),
+        ("engine stopped", "whole"),
         ("start soak timer", "open"),
         ("start soak timer two hours", "open"),  # … and twenty minutes
         ("battery twelve", "open"),  # … point six
@@ -101,6 +101,8 @@ def waited(
 def test_a_whole_call_ends_soonest_and_one_that_may_go_on_later() -> None:
     assert waited(("gap thirty thou", 0.99)) == WHOLE
     assert waited(("start soak timer", 0.99)) == OPEN
+    # Whoever calls plainly does not go on with "… out" after a pause.
+    assert waited(("drained eighteen ounces of oil", 0.99)) == WHOLE
     assert waited(("bench gap thirty thou", 0.99), listening=OPEN_MIC) == WHOLE
     assert WHOLE < USUAL < OPEN < UNFINISHED
 

@@ -10,8 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from companion.grammar.compiled import load_grammar
-from companion.intent.context import AWAITED_ODDS, is_awaited, weighed
+from companion.intent.context import AWAITED_ODDS, OFTEN, USUAL_ODDS, is_awaited, weighed
 from companion.intent.decision import Decision, Listening, decide_utterance
+from companion.intent.frame import frame_of
 from companion.intent.intents import Finding, Reading
 from companion.intent.understood import Understood, exactly
 from companion.job import decide as job
@@ -53,7 +54,7 @@ def test_a_call_that_nothing_waits_for_is_recorded_all_the_same(sure: float) -> 
 @given(st.floats(0.01, 1), st.floats(0.01, 1))
 def test_it_never_weighs_one_figure_against_another(one: float, other: float) -> None:
     calls = [call("gap thirty thou", one), call("gap thirteen thou", other)]
-    weighed_calls = {each.text: each.confidence for each in weighed(calls, GAP_AWAITED)}
+    weighed_calls = {each.text: each.confidence for each in weighed(calls, GAP_AWAITED, GRAMMAR)}
     assert weighed_calls == {each.text: each.confidence for each in calls}
 
 
@@ -61,7 +62,7 @@ def test_it_never_weighs_one_figure_against_another(one: float, other: float) ->
 def test_together_they_stay_as_sure_as_they_were(shares: list[float]) -> None:
     texts = ("gap thirty thou", "play thirty thou", "tag no oil")
     calls = [call(text, share) for text, share in zip(texts, shares, strict=True)]
-    after = weighed(calls, GAP_AWAITED)
+    after = weighed(calls, GAP_AWAITED, GRAMMAR)
     assert sum(each.confidence for each in after) == pytest.approx(sum(shares))
     assert [each.confidence for each in after] == sorted(
         (each.confidence for each in after), reverse=True
@@ -71,7 +72,7 @@ def test_together_they_stay_as_sure_as_they_were(shares: list[float]) -> None:
 @given(st.floats(0.0, 1.0), st.floats(0.0, 1.0))
 def test_what_was_heard_better_by_more_than_the_odds_stays_first(gap: float, play: float) -> None:
     calls = [call("gap thirty thou", gap), call("play thirty thou", play)]
-    first = weighed(calls, GAP_AWAITED)[0].text
+    first = weighed(calls, GAP_AWAITED, GRAMMAR)[0].text
     if play > AWAITED_ODDS * gap:
         assert first == "play thirty thou"
     if AWAITED_ODDS * gap > play:
@@ -88,3 +89,45 @@ def test_a_step_waits_for_its_readings_its_points_and_its_parts() -> None:
     reading = Reading.model_construct(measure="compression", value=Decimal(95), unit="psi")
     assert not is_awaited(reading, listening)
     assert job.awaited(Job(None, None).open().state) == frozenset()
+
+
+def used(form: str, often: int) -> Listening:
+    return Listening(used={form: often})
+
+
+@pytest.mark.parametrize("often", [0, 3, 10, 1000])
+def test_the_plain_form_weighs_more_than_one_that_is_seldom_used(often: int) -> None:
+    calls = [call("the drive belt is worn", 0.5), call("replaced drive belt", 0.5)]
+    listening = used("the … is worn", often)
+    after = {each.text: each.confidence for each in weighed(calls, listening, GRAMMAR)}
+    odds = after["replaced drive belt"] / after["the drive belt is worn"]
+    share = min(often, OFTEN) / OFTEN
+    assert odds == pytest.approx(USUAL_ODDS / (1 + (USUAL_ODDS - 1) * share))
+
+
+@given(
+    st.sampled_from(["gap thirty thou", "gap is thirty thou", "thirty thou on the gap"]),
+    st.sampled_from(["gap thirteen thou", "gap reads thirteen thou", "gap of thirteen thou"]),
+    st.integers(0, 50),
+)
+def test_no_form_weighs_one_figure_against_another(one: str, other: str, often: int) -> None:
+    calls = [call(one, 0.6), call(other, 0.4)]
+    listening = used(frame_of(one.split(), GRAMMAR), often)
+    assert {each.text: each.confidence for each in weighed(calls, listening, GRAMMAR)} == {
+        one: 0.6,
+        other: 0.4,
+    }
+
+
+@pytest.mark.parametrize(
+    ("said", "frame"),
+    [
+        ("bench put in twenty ounces of oil", "put in … of …"),
+        ("gap is thirty thou", "… is …"),
+        ("took the drive belt off", "took the … off"),
+        ("set a timer for ten minutes", "set a timer for …"),
+        ("no call at all", ""),
+    ],
+)
+def test_a_frame_is_how_a_call_is_put_without_names_and_numbers(said: str, frame: str) -> None:
+    assert frame_of(said.split(), GRAMMAR) == frame

@@ -10,7 +10,7 @@ from companion.grammar.automaton import Network, WordAutomaton
 from companion.grammar.compiler import compile_network
 from companion.grammar.files import shipped_grammar
 from companion.grammar.jsgf import Grammar, parse_jsgf
-from companion.grammar.linking import LinkedRules, link
+from companion.grammar.linking import LinkedRules, heaviest, link
 from companion.grammar.own_phrases import Way, with_own_phrases
 from companion.grammar.parsing import Parser
 from companion.grammar.phrases import TaggedPhrase, tagged_phrases
@@ -79,6 +79,25 @@ class CallGrammar:
             here = target
         return here
 
+    def is_usual(self, words: Sequence[str]) -> bool:
+        """Whether this is a whole sentence by what is said most: of weighted alternatives, by those
+        that weigh most."""
+        return self._usual_state(words) in self._usual.finals
+
+    def ends_usual(self, words: Sequence[str]) -> bool:
+        """Whether this is such a sentence, and no longer one begins with it."""
+        state = self._usual_state(words)
+        return state in self._usual.finals and not self._usual.arcs[state]
+
+    def _usual_state(self, words: Sequence[str]) -> int:
+        """State that the words lead to by what is said most; -1 where they lead nowhere."""
+        here = 0
+        for word in words:
+            here = self._usual.arcs[here].get(word, -1)
+            if here < 0:
+                break
+        return here
+
     def parse(self, words: Sequence[str]) -> tuple[Parse, ...]:
         """Every distinct tagged tree of a whole sentence; empty if it is no sentence.
 
@@ -115,6 +134,10 @@ class CallGrammar:
     def phrases(self) -> tuple[TaggedPhrase, ...]:
         """Its phrases that stand for one thing, without anybody's own ways, in their order."""
         return tagged_phrases(self.shared)
+
+    @cached_property
+    def _usual(self) -> WordAutomaton:
+        return spoken_automaton(heaviest(self.rules))
 
     @cached_property
     def _parser(self) -> Parser:

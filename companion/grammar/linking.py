@@ -52,6 +52,35 @@ def children(expansion: Expansion) -> tuple[Expansion, ...]:
             return ()
 
 
+def heaviest(rules: LinkedRules) -> LinkedRules:
+    """Return the rules with only those alternatives that weigh most beside the others."""
+
+    def kept(expansion: Expansion) -> Expansion:
+        match expansion:
+            case Alternatives(choices, weights):
+                most = max(weights)
+                heavy = tuple(
+                    kept(choice)
+                    for choice, weight in zip(choices, weights, strict=True)
+                    if weight == most
+                )
+                return heavy[0] if len(heavy) == 1 else Alternatives(heavy, (1.0,) * len(heavy))
+            case Sequence(items):
+                return Sequence(tuple(map(kept, items)))
+            case Optional(item):
+                return Optional(kept(item))
+            case Repeat(item, at_least_once):
+                return Repeat(kept(item), at_least_once)
+            case Tagged(item, tags):
+                return Tagged(kept(item), tags)
+            case Word() | Reference() | Null() | Void():
+                return expansion
+
+    return LinkedRules(
+        rules.top, {name: kept(expansion) for name, expansion in rules.expansions.items()}
+    )
+
+
 def link(root: Grammar, rule: str, find: FindGrammar) -> LinkedRules:
     """Join a grammar with everything it imports.
 

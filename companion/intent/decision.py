@@ -22,6 +22,7 @@ from companion.intent.meaning import call_sign_length
 from companion.intent.outcome import Decision, Expectation, Listening, Outcome
 from companion.intent.refused import why_refused
 from companion.intent.second import SecondOpinion, second_opinion
+from companion.intent.short_words import answers_alone, needs_call_sign
 from companion.intent.text import UNKNOWN, typed_words
 from companion.intent.thresholds import DEFAULT, Thresholds
 from companion.intent.understood import (
@@ -39,6 +40,9 @@ __all__ = ["Decision", "Expectation", "Listening", "Outcome", "Thresholds", "dec
 _MATCHED_BY_LIKENESS = 3
 """Of hypotheses that are no sentence of the grammar, this many are matched by likeness."""
 
+
+SHORT_ANSWER = "a short answer needs the call sign: affirm and negative do not"
+"""Why a short answer in open mic is not taken, as it is spoken."""
 
 ONE_OR_ALL_SHARE = 0.3
 """From what share of the likelier on "bolt" and "bolts" are asked about. Of 96 such calls by three
@@ -70,7 +74,7 @@ def decide_utterance(
     if spoken_note is not None:
         return spoken_note
     understood = _understood(recognition, grammar, listening, thresholds)
-    calls = weighed(_by_meaning(understood, listening), listening)
+    calls = weighed(_by_meaning(understood, listening), listening, grammar)
     heard = recognition.hypotheses[0]
     best = calls[0] if calls else None
     signed = (
@@ -82,6 +86,10 @@ def decide_utterance(
         return _ignored(0.0, "no call sign")
     if recognition.call_confidence < thresholds.call:
         return _no_call(recognition, grammar, listening, best)
+    if best is not None and listening.open_mic and not signed and needs_call_sign(best.words):
+        if listening.answer_awaited and answers_alone(best.words):
+            return Decision("say-again", best.text, (), best.confidence, (SHORT_ANSWER,))
+        return _ignored(best.confidence, "a short word without the call sign")
     if best is None:
         return _not_understood(heard, grammar)
     turned = heard_turned(best, recognition, grammar, thresholds)

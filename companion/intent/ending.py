@@ -55,5 +55,7 @@ def pause_after(
     if recognition.call_confidence < thresholds.clear_call:
         # Held to whole calls, an engine makes one of half a call too, and does not believe in it.
         return UNFINISHED
-    whole = standing(decision.text.split(), grammar) == "whole"
+    words = decision.text.split()
+    # Of a plain call hardly anybody makes another form by a word that comes after a pause.
+    whole = grammar.ends_usual(words) or standing(words, grammar) == "whole"
     return WHOLE if whole and decision.outcome == "record" else OPEN

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import Literal
 
 from companion.intent.intents import Intent
@@ -42,6 +44,9 @@ class Listening:
         correcting: The measure or fluid that "correction" would put another value to, if known.
         correcting_unit: The unit in which that one was called, which holds for a bare number.
         awaited: Names of the measures, fluids and parts that the current step waits for.
+        used: How often this person has used which frame (``companion.intent.frame``).
+        open_mic: Whether the microphone is open; an answer then needs no call sign, but a short
+            word does.
     """
 
     call_sign_needed: bool = False
@@ -51,6 +56,8 @@ class Listening:
     correcting: str | None = None
     correcting_unit: str | None = None
     awaited: frozenset[str] = frozenset()
+    used: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
+    open_mic: bool = False
 
 
 @dataclass(frozen=True, slots=True)

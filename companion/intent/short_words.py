@@ -6,6 +6,7 @@ an engine. So each has one meaning in each situation. All of it is common practi
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -94,6 +95,27 @@ SHORT_WORDS = (
 )  # fmt: skip
 """Every short word. In open mic each needs the call sign before it, answers too: a customer who
 says "right" beside the bench answers no question."""
+
+_ANSWERS = frozenset(
+    {"yes", "yep", "yeah", "yup", "right", "correct", "no", "nope", "nah", "wrong", "incorrect"}
+)
+
+NEEDING_THE_CALL_SIGN = _ANSWERS | {
+    word for row in SHORT_WORDS if row.situation == "alone" for word in row.words
+}
+"""Single words that count for nothing in open mic without the call sign before them; "affirm" and
+"negative", which nobody says by the way, answer without."""
+
+
+def needs_call_sign(words: Sequence[str]) -> bool:
+    """Return whether a call is one of the short words that need the call sign in open mic."""
+    return len(words) == 1 and words[0] in NEEDING_THE_CALL_SIGN
+
+
+def answers_alone(words: Sequence[str]) -> bool:
+    """Return whether a call is a short word that answers a question."""
+    return len(words) == 1 and words[0] in _ANSWERS
+
 
 _TAKEN_OFF_AT_AN_END = frozenset({"wire", "cable", "line", "hose", "battery", "lead", "cables"})
 _BY_HAND = frozenset({"fuel valve", "fuel tap", "water valve", "choke"})

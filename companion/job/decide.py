@@ -81,7 +81,8 @@ def ask(
 ) -> Response:
     """Put a doubtful call as a question.
 
-    "Affirm" then acts on the first candidate, "negative" asks about the next.
+    "Affirm" then acts on the first candidate, "negative" asks about the next. What only asks for
+    what was read or what is wanted of one measure is answered instead, both ways.
 
     Args:
         state: Before the call.
@@ -91,8 +92,24 @@ def ask(
     """
     turn = Turn(state, at, heard)
     if _acted_on(turn, candidates[0]):
-        questions.put_doubt(turn, candidates)
+        if _only_ask_of_one_measure(candidates):
+            for candidate in candidates:
+                questions.settle(turn, candidate, _act)
+        else:
+            questions.put_doubt(turn, candidates)
     return _response(turn)
+
+
+def _only_ask_of_one_measure(candidates: tuple[Intent, ...]) -> bool:
+    """Whether it was asked what was read or what is wanted ("what's the gap"): to tell both is
+    shorter than to ask which, and changes nothing."""
+    asked = {
+        each.subject if isinstance(each, it.ReadBack) else each.measure
+        for each in candidates
+        if isinstance(each, it.ReadBack | it.SpecAsk)
+    }
+    kinds = {each.intent for each in candidates}
+    return len(asked) == 1 and kinds == {"readback", "spec"}
 
 
 def due(state: State, at: datetime) -> Response:

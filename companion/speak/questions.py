@@ -37,7 +37,7 @@ def _question_words(state: State, event: ev.Asked) -> str:
     meaning = sentence(event.meaning) if event.meaning else ""
     match event.about:
         case "doubt":
-            meaning = meaning or which_number(event.candidates)
+            meaning = meaning or which_number(event.candidates) or _or_a_tag(state, event)
             return f"{meaning} Confirm: {call_words(event.candidates[0], state.ounce)}?".strip()
         case "clear-tag":
             # Older logs have the ground in words.
@@ -133,6 +133,14 @@ def answered_phrases(
         "own-way": "Not taken",
     }[question.event.about]
     return (recorded(stays),) if stays else ()
+
+
+def _or_a_tag(state: State, event: ev.Asked) -> str:
+    """Name both where a part may have been called off, or the tag of that name."""
+    if len(event.candidates) != 2 or not isinstance(event.candidates[1], it.TagHang):
+        return ""
+    one, other = (call_words(each, state.ounce) for each in event.candidates)
+    return f"{one.capitalize()}, or {other}?"
 
 
 def which_number(candidates: Sequence[it.Intent]) -> str:

@@ -85,6 +85,8 @@ def word_not_understood(reasons: Sequence[str], take: Sequence[str] = ()) -> Rep
     """
     for reason in reasons:
         trouble, _, fitting = reason.partition(": ")
+        if trouble == "a short answer needs the call sign":
+            return Reply("not-understood", "Say affirm or negative, or the call sign before it.")
         if trouble == "a unit alone":
             return Reply("not-understood", f"Say again. Which reading? {sentence(fitting)}")
         if trouble == "the unit is missing":

@@ -20,7 +20,8 @@ from pathlib import Path
 from companion.errors import CompanionError
 from companion.recognize.choose import NAMES
 from tests.hearing import other_sounds, people, tables
-from tests.hearing.manifest import manifest
+from tests.hearing.costs import costs, table
+from tests.hearing.manifest import CLEAN, manifest
 from tests.hearing.material import OTHER_VOICES, TUNING_VOICES
 from tests.hearing.measure import Heard, JobNames, hear_all
 
@@ -34,7 +35,9 @@ def main() -> int:
     """Measure and print; return the exit status."""
     options = _options()
     try:
-        if options.people is None:
+        if options.costs:
+            _measure_costs(options)
+        elif options.people is None:
             _measure_calls(options)
         else:
             _measure_people(options)
@@ -42,6 +45,14 @@ def main() -> int:
         print(f"tests.hearing: {error}", file=sys.stderr)
         return error.exit_status
     return 0
+
+
+def _measure_costs(options: argparse.Namespace) -> None:
+    voices: Sequence[str] = TUNING_VOICES if options.tuning else OTHER_VOICES
+    every = [clip for clip in manifest(voices) if clip.noise == CLEAN or clip.level == 10]
+    clips = every[:: options.every]
+    print(table(dict(costs(clips, options.recognizer))))
+    print(f"\n{len(clips)} calls for each; {os.cpu_count()} cores; voices: {', '.join(voices)}")
 
 
 def _measure_calls(options: argparse.Namespace) -> None:
@@ -121,6 +132,9 @@ def _options() -> argparse.Namespace:
     parser.add_argument("--recognizer", choices=NAMES, default="auto")
     parser.add_argument("--tuning", action="store_true", help="the voices that were fitted on")
     parser.add_argument("--every", type=_count, default=1, metavar="N", help="only every Nth clip")
+    parser.add_argument(
+        "--costs", action="store_true", help="what each family's other ways cost, and nothing else"
+    )
     parser.add_argument("--calls-only", action="store_true", help="no talk, noise or numbers")
     others = parser.add_argument_group("sentences that are no calls")
     others.add_argument("--people", type=Path, metavar="FOLDER", help="measure these instead")
