@@ -91,6 +91,9 @@ _CALLED_TOO = MappingProxyType(
 )
 """What is measured, by its longer name."""
 
+_LONG_BY = MappingProxyType({"thickness": "thick", "length": "long"})
+"""What may follow a value of what is measured: "blade is one forty thou thick"."""
+
 _FALLBACK = "<common.speed-measure> <numbers.whole-number> {bare=rpm}"
 """What a rule stands for that has nothing of its own: not every reader of JSGF knows <VOID>."""
 
@@ -123,10 +126,16 @@ def short_readings(forms: Forms, units: Mapping[str, str]) -> str:
         if dimension == "torque" and short[dimension]:
             choices.append(f"(torqued | pulled) [the] ({named}) to {value}")
             choices.append(f"({named}) [is | are] torqued to {value}")
+        if dimension == "resistance" and short[dimension]:
+            choices.append(f"({named}) (ohms | ohms out) [at] {value}")
         apart = _apart(forms[dimension])
         if apart:
             choices.append(f"({_named(apart)}) <common.is> {value}")
             choices.append(f"{value} ({_named(apart)})")
+    for kind, by in _LONG_BY.items():
+        along = {words: name for words, name in short["length"].items() if name.endswith(kind)}
+        if along:
+            choices.append(f"({_named(along)}) [<common.is>] {_WITH_UNIT['length']} {by}")
     spoken = [words for each in short.values() for words in each]
     alone = {
         words: name
@@ -136,6 +145,29 @@ def short_readings(forms: Forms, units: Mapping[str, str]) -> str:
     }
     choices += _bare(alone, units, joined="<common.is>")
     return _rule("short-reading", choices)
+
+
+def longer_measures(forms: Forms) -> str:
+    """Write the rule ``longer-measure``: measures by more than their names, asked for as well.
+
+    Args:
+        forms: What may be measured.
+    """
+    said = {words: name for each in forms.values() for words, name in each.items()}
+    longer = {
+        long: name for words, name in said.items() for long in _longer(words) if long not in said
+    }
+    return _rule("longer-measure", [_named(longer)] if longer else (), "<common.length-measure>")
+
+
+def bolts_torqued(forms: Forms) -> str:
+    """Write the rule ``short-torque``: what a torque is measured of, without that word.
+
+    Args:
+        forms: What may be measured.
+    """
+    short = _shortened(forms["torque"])
+    return _rule("short-torque", [_named(short)] if short else (), "<common.torque-measure>")
 
 
 def _bare(said: Mapping[str, str], units: Mapping[str, str], *, joined: str) -> Iterator[str]:
@@ -167,13 +199,26 @@ def _shorter(words: Sequence[str]) -> Iterator[str]:
         yield thing
         if thing in _CALLED_TOO:
             yield _CALLED_TOO[thing]
+        if thing == "output":
+            yield from ("putting out", "making")
         if words[-1] == "pressure":
             yield f"{thing} gauge"
         several = plural(thing)
-        if several is not None and words[-1] == "torque":
+        if several is not None and (words[-1] == "torque" or words == ["tire", "pressure"]):
             yield several
     if len(words) > 1 and words[0] in _PLACES:
         yield " ".join(words[1:])
+    if words == ["compression"]:
+        yield "compression gauge"
+    yield from _longer(" ".join(words))
+
+
+def _longer(words: str) -> Iterator[str]:
+    thing, _, kind = words.rpartition(" ")
+    if words == "gap":
+        yield from ("plug gap", "spark plug gap")
+    elif thing in _CALLED_TOO and kind in _KINDS:
+        yield f"{_CALLED_TOO[thing]} {kind}"
 
 
 def _apart(said: Mapping[str, str]) -> Mapping[str, str]:
@@ -194,6 +239,6 @@ def _named(measures: Mapping[str, str]) -> str:
     )
 
 
-def _rule(name: str, choices: Iterator[str] | Sequence[str]) -> str:
-    said = "\n  | ".join(choices) or _FALLBACK
+def _rule(name: str, choices: Iterator[str] | Sequence[str], fallback: str = _FALLBACK) -> str:
+    said = "\n  | ".join(choices) or fallback
     return f"public <{name}> = {said};"

@@ -16,7 +16,12 @@ from companion.grammar.linking import link
 from companion.grammar.parsing import Parser
 from companion.grammar.plural import plural
 from companion.grammar.short_measures import Dimension as Dimension
-from companion.grammar.short_measures import bare_readings, short_readings
+from companion.grammar.short_measures import (
+    bare_readings,
+    bolts_torqued,
+    longer_measures,
+    short_readings,
+)
 from companion.grammar.spoken import spoken_automaton
 
 
@@ -103,7 +108,7 @@ def bench_grammar(vocabulary: Vocabulary) -> str:
     rules += _rules("timer", {"timer-name": _forms(vocabulary.timers, "timer")})
     named = (*vocabulary.parts, *vocabulary.points, *vocabulary.counted)
     parts = {
-        "part": [*_forms(named, "part"), *_usual("usual-part")],
+        "part": [*_forms(named, "part"), *_by_hand(named), *_usual("usual-part")],
         "parts": [
             *_plurals((*vocabulary.parts, *vocabulary.counted)),
             *_plurals_given(vocabulary.points),
@@ -123,6 +128,7 @@ def bench_grammar(vocabulary: Vocabulary) -> str:
     measured = _measure_forms(vocabulary)
     rules.append(bare_readings(measured, vocabulary.units))
     rules.append(short_readings(measured, vocabulary.units))
+    rules += [longer_measures(measured), bolts_torqued(measured)]
     return "\n".join(["#JSGF V1.0 UTF-8 en;", "grammar bench;", "", *rules, ""])
 
 
@@ -131,6 +137,17 @@ def _forms(terms: Iterable[Term], what: str) -> list[_Form]:
         _Form(_said(words, f"the {what} '{term.name}'"), _recorded(term, what))
         for term in terms
         for words in term.spoken or (term.name,)
+    ]
+
+
+def _by_hand(terms: Iterable[Term]) -> list[_Form]:
+    """Names with a side in them, as the side is called too: "left hand pin"."""
+    return [
+        _Form(f"{side} hand {rest}", term.name, given=False)
+        for term in terms
+        for words in term.spoken or (term.name,)
+        for side, _, rest in (words.partition(" "),)
+        if side in ("left", "right") and rest and not rest.startswith("hand ")
     ]
 
 

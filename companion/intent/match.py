@@ -87,6 +87,13 @@ _TAILS = frozenset(
 )
 """What may stand behind a whole call and says no more than it: where, for whom, thanks."""
 
+_OF_PLACE = frozenset({"in", "on", "off", "out", "of", "here", "her", "it"})
+"""How a tail begins that says where: behind a question it is a part of what is asked. "What's left
+in the tank" asks for the fuel, "what else is there to do here" nobody about the card."""
+
+_ASKING = frozenset({"what", "what's", "whats", "which", "how", "where", "is", "are", "any", "can"})
+"""How a question begins."""
+
 _BY_DEGREES = frozenset({("a", "bit"), ("a", "little"), ("a", "touch"), ("kind", "of")})
 """Words of degree that come in two."""
 
@@ -155,6 +162,8 @@ class Match:
         sure: Every change is one that cannot make one call another: something that is no word taken
             for one very like it, a word that says nothing left out, a space.
         respelled: A word was changed, not only a space or a word that says nothing.
+        kept: How many words stand in it as they were written, but for slips.
+        others: How many words of their own were taken for another.
     """
 
     words: tuple[str, ...]
@@ -162,6 +171,14 @@ class Match:
     changes: tuple[str, ...]
     sure: bool
     respelled: bool = False
+    kept: int = 0
+    others: int = 0
+
+    @property
+    def likely(self) -> bool:
+        """Whether enough of it was written. Of two words that are words of their own, both taken
+        for others, nothing is left that was said; nor where the only one was."""
+        return self.others == 0 or (self.others == 1 and self.kept > 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,6 +192,7 @@ class _Step:
     change: str | None = None
     sure: bool = True
     respelled: bool = False
+    other: bool = False
 
 
 _Entry = tuple[float, int, int, int, Match]
@@ -233,7 +251,7 @@ class _Search:
             if not queue:
                 return
             _, _, at, state, so_far = heapq.heappop(queue)
-            if at == len(self.words) and self.grammar.is_final(state):
+            if at == len(self.words) and self.grammar.is_final(state) and so_far.likely:
                 yield so_far
             # A few ways to the same place are enough to tell close calls apart.
             reached[at, state] = reached.get((at, state), 0) + 1
@@ -249,6 +267,8 @@ class _Search:
                         changes,
                         so_far.sure and step.sure,
                         so_far.respelled or step.respelled,
+                        so_far.kept + bool(step.taken and step.words and not step.other),
+                        so_far.others + step.other,
                     )
                     heapq.heappush(
                         queue, (difference, next(order), at + step.taken, step.state, match)
@@ -260,7 +280,7 @@ class _Search:
             word = self.words[at]
             if word in arcs:
                 yield _Step(0.0, 1, (word,), arcs[word])
-            if self.grammar.is_final(state) and self.words[at:] in _TAILS:
+            if self.grammar.is_final(state) and self._tail(at):
                 tail = " ".join(self.words[at:])
                 rest = len(self.words) - at
                 yield _Step(_DROPPED_FILLER, rest, (), state, f"without '{tail}'")
@@ -279,6 +299,11 @@ class _Search:
                 small = word == "of"
                 cost = _ADDED_OF if small else _ADDED
                 yield _Step(cost, 0, (word,), target, f"added '{word}'", sure=small)
+
+    def _tail(self, at: int) -> bool:
+        """Whether nothing follows but what says no more than the call before it."""
+        asking = _ASKING.intersection(self.words[self.opening : self.opening + 1])
+        return self.words[at:] in _TAILS and not (asking and self.words[at] in _OF_PLACE)
 
     def _opened(self, at: int, state: int) -> Iterator[_Step]:
         """The words with which a call is only announced, left out."""
@@ -338,7 +363,7 @@ class _Search:
         # "Gearing" is very like "bearing", but it is a word of its own and may well be meant.
         slip = likeness >= self.thresholds.sure_likeness and not own
         change = f"'{word}' taken for '{others[0]}'"
-        yield _Step(cost, taken, others, target, change, sure=slip, respelled=True)
+        yield _Step(cost, taken, others, target, change, sure=slip, respelled=True, other=own)
 
     def _other_number(self, word: str, other: str) -> bool:
         """Whether one of them is plainly of one thing, and the other of several."""

@@ -126,11 +126,17 @@ _OTHER_FORMS = {
 _CONTRACTED = (
     "what's", "it's", "that's", "there's", "where's", "who's", "how's", "she's", "he's", "let's",
     "i'm", "i've", "i'll", "we've", "we're", "don't", "doesn't", "didn't", "haven't", "aren't",
-    "isn't",
+    "isn't", "it'll", "here's",
 )  # fmt: skip
 """Contractions of calls; typed without the apostrophe as often."""
 
 _WITHOUT_APOSTROPHE = {word.replace("'", ""): word for word in _CONTRACTED}
+
+_STANDS_FOR_HAS = re.compile(r"\b(?!(?:it|she|he|that|what|there|who)'s)([^\W\d_]+)'s (?=got\b)")
+"""A name with "has" behind it: "the fuel line's got a leak"."""
+
+_STANDS_FOR_DID = re.compile(r"\b(what|where|how)'d (?=i|you|it)")
+"""A question with "did" behind its first word: "what'd i get for the gap"."""
 
 _STANDS_FOR_IS = re.compile(
     r"\b(?!(?:" + "|".join(map(re.escape, _CONTRACTED)) + r")\b)([^\W\d_]+)'s\b"
@@ -259,6 +265,8 @@ def _plain(text: str) -> str:
     )
     plain = unicodedata.normalize("NFKC", spaced).lower().replace("⁄", "/")
     plain = re.sub("[−‒–—‐‑]", "-", plain).replace("’", "'").replace("′", "'")
+    # No unit: "give me a sec".
+    plain = re.sub(r"\ba sec\b", "a second", plain)
     plain = _SYMBOLS.sub(lambda found: f" {_FORMS[_joined(found[0])]} ", plain)
     for sign, words in _SIGNS.items():
         plain = plain.replace(sign, words)
@@ -269,6 +277,8 @@ def _plain(text: str) -> str:
         lambda found: f"stainless a {_ONES[int(found[1])]} {found[2]}",
         plain,
     )
+    plain = _STANDS_FOR_HAS.sub(r"\1 has ", plain)
+    plain = _STANDS_FOR_DID.sub(r"\1 did ", plain).replace("what've", "what have")
     plain = _STANDS_FOR_IS.sub(r"\1 is", plain)
     plain = _SPELLED_OUT.sub(lambda found: _SHORTER[found[0]], plain)
     return re.sub(r"(?<=[^\W\d_])'(?=[^\W\d_])", "", plain)
