@@ -125,6 +125,7 @@ _HEARD_BADLY = {
     "silent": "Nothing was heard.",
     "too-long": "It was too long.",
     "truncated": "The end is missing.",
+    "a question is open, and 'note' sounds like 'nope'": "Negative, or note?",
 }
 
 
