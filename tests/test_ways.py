@@ -1,5 +1,4 @@
-"""The project's list of ways to say the calls: each is taken as ``tests/ways`` has it, and the plain
-call is read back. What ``python -m tests.ways`` measures is measured here too."""
+"""The list of ways to say the calls: each is taken as it has it, and read back in the plain form."""
 
 from __future__ import annotations
 
