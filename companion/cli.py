@@ -527,6 +527,7 @@ def handbook(options: argparse.Namespace) -> None:
 def grammar_check(options: argparse.Namespace) -> int:
     """Check the active grammar, or one of your own: pronunciations, ambiguities, sound-alikes."""
     from companion.grammar.check import check_grammar
+    from companion.intent.same import meaning_of
 
     if options.file is not None:
         from companion.grammar.compiled import CallGrammar
@@ -537,7 +538,7 @@ def grammar_check(options: argparse.Namespace) -> int:
     else:
         grammar = _job(options).grammar(_settings())
         files = _files_of(options)
-    checked = check_grammar(grammar, files)
+    checked = check_grammar(grammar, files, meaning=meaning_of)
     for line in checked.lines:
         print(line)
     return 0 if checked.ok else 1

@@ -23,26 +23,26 @@ def test_it_lists_the_plain_calls_and_the_names_of_the_job(companion: Run) -> No
 
 
 def test_a_way_is_added_understood_listed_and_removed(companion: Run, tmp_path: Path) -> None:
-    assert "from now on" in companion("calls", "--add", "Topped up", "--as", "added").stdout
-    understood = companion("understand", "topped up 20 ounces of oil", "--json")
+    assert "from now on" in companion("calls", "--add", "Fed her", "--as", "added").stdout
+    understood = companion("understand", "fed her 20 ounces of oil", "--json")
     assert json.loads(understood.stdout)["action"] == "added"
-    assert "your own: topped up → added" in companion("calls").stdout
-    printed = companion("work", "--typed", "--quiet", "--out", "job", typed="topped up a quart\n")
+    assert "your own: fed her → added" in companion("calls").stdout
+    printed = companion("work", "--typed", "--quiet", "--out", "job", typed="fed her a quart\n")
     assert printed.returncode == 0, printed.stderr
-    assert 'say = "topped up"' in (tmp_path / "data" / "voices" / "ways.toml").read_text()
-    assert companion("calls", "--remove", "topped up").returncode == 0
-    understood = companion("understand", "topped up 20 ounces of oil", "--json")
+    assert 'say = "fed her"' in (tmp_path / "data" / "voices" / "ways.toml").read_text()
+    assert companion("calls", "--remove", "fed her").returncode == 0
+    understood = companion("understand", "fed her 20 ounces of oil", "--json")
     line = json.loads(understood.stdout)
     assert line["outcome"] == "say-again"
     assert line["take"] == ["added"]
 
 
 def test_a_way_of_one_voice_is_not_everyones(companion: Run) -> None:
-    companion("calls", "--voice", "Rosa", "--add", "order", "--as", "need")
-    theirs = companion("understand", "--voice", "Rosa", "--json", "order two shear pins")
+    companion("calls", "--voice", "Rosa", "--add", "purchase", "--as", "need")
+    theirs = companion("understand", "--voice", "Rosa", "--json", "purchase two shear pins")
     assert json.loads(theirs.stdout)["intent"] == "part.need"
     assert (
-        json.loads(companion("understand", "--json", "order two shear pins").stdout)["intent"]
+        json.loads(companion("understand", "--json", "purchase two shear pins").stdout)["intent"]
         is None
     )
 
@@ -53,9 +53,9 @@ def test_a_way_of_one_voice_is_not_everyones(companion: Run) -> None:
         (("--add", "fixed", "--as", "repaired"), 2, "can end a danger"),
         (("--add", "emptied", "--as", "added"), 2, "opposite"),
         (("--add", "drowned", "--as", "added"), 2, "sounds like 'drained'"),
-        (("--add", "topped up"), 2, "--as"),
+        (("--add", "fed her"), 2, "--as"),
         (("--as", "added"), 2, "--add"),
-        (("--remove", "topped up"), 1, "no way of your own"),
+        (("--remove", "fed her"), 1, "no way of your own"),
     ],
 )
 def test_what_cannot_be_is_refused_in_one_sentence(
@@ -75,7 +75,7 @@ def test_a_damaged_file_costs_one_sentence_and_nothing_else(companion: Run, tmp_
     assert printed.stderr.count("ways.toml") == 1
     assert "Traceback" not in printed.stderr
     assert "Added twenty ounces of oil." in printed.stdout
-    assert "ways.toml" in one_sentence(companion("calls", "--add", "order", "--as", "need"), 1)
+    assert "ways.toml" in one_sentence(companion("calls", "--add", "purchase", "--as", "need"), 1)
     assert ways.read_text() == "[[way]\n"
 
 

@@ -9,7 +9,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from companion.grammar.compiled import load_grammar
-from companion.intent.decision import Decision, Expectation, Listening, decide_utterance
+from companion.intent.decision import (
+    MAY_BE_NOPE,
+    Decision,
+    Expectation,
+    Listening,
+    decide_utterance,
+)
 from companion.intent.thresholds import DEFAULT
 from companion.recognize.protocol import Hypothesis, Recognition
 
@@ -197,6 +203,37 @@ def test_what_a_word_list_engine_heard_nearly_is_taken_for_the_call(
     assert (decision.outcome, decision.text) == ("ask", taken_for)
 
 
+def test_a_call_that_denies_of_itself_is_not_turned_around_by_its_own_denial() -> None:
+    said = "skip this one it doesn't need it"
+    decision = decided(heard((said, 1.0), draft="Skip this one. It doesn't need it."))
+    assert (decision.outcome, decision.intents[0].intent) == ("record", "step.skip")
+
+
+@pytest.mark.parametrize(
+    ("call", "transcript"),
+    [
+        ("are we good to start", "Aren't we good to start?"),
+        ("can i fire it up", "Can't I fire it up?"),
+        ("is it clear to start", "Isn't it clear to start?"),
+    ],
+)
+def test_a_question_that_opens_with_a_denial_asks_the_same(call: str, transcript: str) -> None:
+    decision = decided(heard((call, 1.0), draft=transcript))
+    assert (decision.outcome, decision.intents[0].intent) == ("record", "start.check")
+
+
+@pytest.mark.parametrize(
+    ("call", "transcript"),
+    [
+        ("can smell fuel", "Can't smell fuel."),
+        ("are we good to start", "Aren't we not good to start?"),
+        ("oil level full", "Isn't the oil level full?"),
+    ],
+)
+def test_any_other_denial_in_a_transcript_turns_a_call_around(call: str, transcript: str) -> None:
+    assert decided(heard((call, 1.0), draft=transcript)).outcome == "say-again"
+
+
 # The word that it did not know may be the "not" that turns the rest around.
 @pytest.mark.parametrize(
     "text",
@@ -230,6 +267,18 @@ def test_a_spoken_note_needs_the_call_sign_like_any_call() -> None:
     assert decided(signed, OPEN_MIC).outcome == "record"
     unsigned = heard(("note", 0.4), call=0.1, draft="Note that nobody came")
     assert decided(unsigned, OPEN_MIC).outcome == "ignore"
+
+
+def test_note_is_not_taken_for_an_answer_that_sounds_like_it() -> None:
+    asked = Listening(answer_awaited=True)
+    nope = heard(("note", 0.9), ("nope", 0.1), draft="Nope.")
+    assert decided(nope, asked).intents[0].intent == "negative"
+    assert decided(nope).intents[0].intent == "note", "no question is open that it could answer"
+    unclear = heard(("note", 0.9), ("nope", 0.1), draft="Not.")
+    decision = decided(unclear, asked)
+    assert (decision.outcome, decision.reasons) == ("say-again", (MAY_BE_NOPE,))
+    with_words = heard(("note", 0.98), draft="Note, the left tire is worn.")
+    assert decided(with_words, Listening(answer_awaited=True)).outcome == "record"
 
 
 def test_note_with_no_draft_is_a_note_all_the_same() -> None:

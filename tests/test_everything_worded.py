@@ -575,7 +575,7 @@ def ways_of_ones_own(bench: Bench, path: Path) -> None:
     bench.situation = "with a way of one's own"
     bench.answer_whatever_is_asked()
     bench.session.own_ways = WaysFile(None, path)
-    for own, answer in (("topped up", "negative"), ("filled in", "affirm")):
+    for own, answer in (("fed her", "negative"), ("treated with", "affirm")):
         for said in (own, own, "added"):
             bench.session.now_called = f"{said} five ounces of oil"
             bench.session.typed(bench.session.now_called, bench.now)

@@ -12,6 +12,9 @@ from companion.grammar.linking import link
 from companion.grammar.pronounce import distance, likeness, pronunciations
 from companion.grammar.vocabulary import Term, Vocabulary
 from companion.handbook.units import dimension
+from companion.intent.same import meaning_of
+from companion.job.load import load_card, load_sheet
+from companion.job.words import vocabulary_of
 
 
 def grammar(rules: str) -> CallGrammar:
@@ -28,12 +31,17 @@ def alike(report: Report) -> set[frozenset[str]]:
 
 @pytest.fixture(scope="module")
 def shipped_report() -> Report:
-    return check_grammar(load_grammar())
+    return check_grammar(load_grammar(), meaning=meaning_of)
 
 
 def test_shipped_grammars_pass(shipped_report: Report) -> None:
     assert shipped_report.ok, "\n".join(shipped_report.lines)
     assert shipped_report.lines[-1] == "Nothing is wrong."
+
+
+def test_no_call_of_a_shipped_job_has_two_meanings() -> None:
+    job = vocabulary_of(load_card("four-stroke-service"), load_sheet("quillmoor-tiller"))
+    assert not ambiguities(load_grammar(job).rules, meaning_of)
 
 
 def test_every_acceptance_is_still_needed(shipped_report: Report) -> None:
@@ -120,6 +128,19 @@ def test_ambiguity_behind_a_loop_is_found() -> None:
     assert case.text == "a b c d"
 
 
+def test_two_trees_of_one_meaning_are_no_ambiguity_and_hide_none() -> None:
+    # All of them end in one pair of states; the first two trees of "r p m is eight" mean the same.
+    rules = grammar("public <call> = (a b | a {x} b | c b {x} | c {y} b) d;").rules
+    found = {case.text for case in ambiguities(rules, lambda tree: tree.first("y") is not None)}
+    assert found == {"c b d"}
+
+
+def test_shipped_trees_of_one_meaning_are_known_for_the_same() -> None:
+    trees = load_grammar().parse(["r", "p", "m", "is", "eight"])
+    assert len(trees) > 1
+    assert len({meaning_of(tree) for tree in trees}) == 1
+
+
 def test_words_that_a_job_makes_ambiguous_are_reported() -> None:
     report = check_grammar(
         load_grammar(
@@ -170,7 +191,65 @@ def test_carriers_of_two_calls_are_compared_without_their_slots() -> None:
             "<n> = (five | nine) {number};"
         )
     )
-    assert alike(report) == {frozenset(["add water", "odd waters"])}
+    assert alike(report) == {frozenset(["add … water", "odd … waters"])}
+
+
+def test_phrases_of_several_words_that_are_near_are_found() -> None:
+    report = check_grammar(
+        grammar(
+            "public <call> = (stop that timer) {intent=one} | (stopped the trimmer) {intent=two}"
+            " | (go home) {intent=three};"
+        )
+    )
+    assert alike(report) == {frozenset(["stop that timer", "stopped the trimmer"])}
+
+
+def test_carriers_whose_slots_differ_are_not_compared() -> None:
+    report = check_grammar(
+        grammar(
+            "public <call> = (stop that <n> timer) {intent=one}"
+            " | (stopped the <p> trimmer) {intent=two};"
+            "<n> = (five | nine) {number}; <p> = (hose | muffler) {part=x};"
+        )
+    )
+    assert report.ok
+
+
+def test_near_phrases_that_are_both_always_asked_about_are_no_trouble() -> None:
+    both = "public <call> = (<n> (on {action=on} | off {action=off}){mark}) {intent=work};"
+    hose = "<n> = hose {part=hose};"
+    assert check_grammar(grammar(both.replace("{mark}", " {asked}") + hose)).ok
+    assert alike(check_grammar(grammar(both.replace("{mark}", "") + hose))) == {
+        frozenset(["on", "off"])
+    }
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [
+        ("guard on", "guard off"),
+        ("turned the fuel valve on", "turned the fuel valve off"),
+        ("tightened up the head bolt", "loosened up the head bolt"),
+        ("unplugged the ignition coil", "plugged in the ignition coil"),
+        ("machine is on blocks", "machine is off blocks"),
+    ],
+)
+def test_opposites_that_sound_alike_are_only_ever_asked_about(one: str, other: str) -> None:
+    for said in (one, other):
+        trees = load_grammar().parse(said.split())
+        assert trees, said
+        assert all(tree.first("asked") for tree in trees), said
+
+
+def test_ways_that_sound_like_their_opposite_are_left_out() -> None:
+    for said in (
+        "correct",
+        "engine off",
+        "engine on",
+        "got the guard off",
+        "pull the tag guard off",
+    ):
+        assert not load_grammar().parse(said.split()), said
 
 
 def test_a_job_with_parts_said_nearly_alike_is_told_so() -> None:

@@ -24,13 +24,13 @@ GRAMMAR = load_grammar()
 MENDING = mending_actions(shipped_rules().dangers)
 
 TAKEN = (
-    Way("topped up", "added"),
-    Way("come back to", "follow up"),
+    Way("fed her", "added"),
+    Way("return to", "follow up"),
     Way("gasoline", "gas"),
     Way("mag coil", "ignition coil"),
     Way("spark lead", "plug wire"),
-    Way("order", "need"),
-    Way("come again", "say again"),
+    Way("purchase", "need"),
+    Way("speak louder", "say again"),
 )
 OWN = load_grammar(None, TAKEN)
 
@@ -82,13 +82,13 @@ def test_ways_that_are_refused_with_their_reason(own: str, plain: str, reason: s
 
 
 def test_one_way_cannot_mean_two_things() -> None:
-    again = examine(Way("topped up", "drained"), OWN, MENDING)
+    again = examine(Way("fed her", "drained"), OWN, MENDING)
     assert again.refusal is not None
     assert "taken as 'added' already" in again.refusal
 
 
 @given(
-    own=st.lists(st.sampled_from(sorted(TURNING | {"topped", "poured", "in"})), min_size=1),
+    own=st.lists(st.sampled_from(sorted(TURNING | {"fed", "poured", "in"})), min_size=1),
     plain=st.sampled_from(("added", "drained", "follow up", "ignition coil")),
 )
 def test_no_way_ever_holds_a_word_that_turns_a_call_around(own: list[str], plain: str) -> None:
@@ -139,9 +139,9 @@ def test_without_ways_the_rules_are_the_same_ones() -> None:
 
 
 def test_a_way_kept_by_hand_is_looked_at_like_any_other() -> None:
-    ways = (Way("emptied", "added"), Way("topped up", "added"), Way("flux tube", "no such part"))
+    ways = (Way("emptied", "added"), Way("fed her", "added"), Way("flux tube", "no such part"))
     grammar, left_out = load_with(load_rules(), ways, ("bench",), MENDING)
-    assert grammar.ways[0] == Way("topped up", "added")
+    assert grammar.ways[0] == Way("fed her", "added")
     assert len(left_out) == 1
     assert "'emptied' is the opposite of 'added'" in left_out[0]
 
@@ -158,15 +158,15 @@ def test_a_way_that_means_something_in_this_job_is_left_out_of_it() -> None:
 @pytest.mark.parametrize(
     ("failed", "recorded", "own", "plain"),
     [
-        ("topped up twenty ounces of oil", "added twenty ounces of oil", "topped up", "added"),
+        ("fed her twenty ounces of oil", "added twenty ounces of oil", "fed her", "added"),
         ("mag coil cracked", "ignition coil cracked", "mag coil", "ignition coil"),
         (
-            "bench come back to carburator",
+            "bench return to carburator",
             "bench follow up carburetor",
-            "come back to",
+            "return to",
             "follow up",
         ),
-        ("please show the gap", "read back gap", "show", "read back"),
+        ("please show me the gap", "read back gap", "show me", "read back"),
     ],
 )
 def test_one_stretch_that_differs_is_a_way(
@@ -179,8 +179,8 @@ def test_one_stretch_that_differs_is_a_way(
 @pytest.mark.parametrize(
     ("failed", "recorded"),
     [
-        ("topped up ten ounces of oil", "added twenty ounces of oil"),  # two stretches
-        ("topped it", "added twenty ounces of oil"),  # nothing shared
+        ("fed her ten ounces of oil", "added twenty ounces of oil"),  # two stretches
+        ("fed it", "added twenty ounces of oil"),  # nothing shared
         ("fixed carburetor", "repaired carburetor"),  # mends
         ("carby repaired", "repaired carburetor"),
         ("hang bare sump", "tag no oil"),
@@ -206,23 +206,23 @@ def test_no_way_is_found(failed: str, recorded: str) -> None:
 def test_ways_are_kept_by_name_and_everyones_are_everyones(tmp_path: Path) -> None:
     path = tmp_path / "voices" / "ways.toml"
     rosa, everyone = WaysFile("Rosa", path), WaysFile(None, path)
-    everyone.keep(Way("order", "need"))
-    rosa.keep(Way("topped up", "added"))
-    assert everyone.read() == (Way("order", "need"),)
-    assert rosa.read() == (Way("topped up", "added"), Way("order", "need"))
+    everyone.keep(Way("purchase", "need"))
+    rosa.keep(Way("fed her", "added"))
+    assert everyone.read() == (Way("purchase", "need"),)
+    assert rosa.read() == (Way("fed her", "added"), Way("purchase", "need"))
     assert WaysFile("rosa", path).read() == rosa.read()
-    assert rosa.remove("topped up")
-    assert not rosa.remove("topped up")
+    assert rosa.remove("fed her")
+    assert not rosa.remove("fed her")
     assert rosa.read() == everyone.read()
 
 
 def test_the_file_can_be_read_and_mended_by_hand(tmp_path: Path) -> None:
     path = tmp_path / "ways.toml"
     kept = WaysFile(None, path)
-    kept.keep(Way("topped up", "added"))
+    kept.keep(Way("fed her", "added"))
     text = path.read_text()
-    assert 'say = "topped up"\nas = "added"' in text
-    path.write_text(text.replace("topped", "brought"))
+    assert 'say = "fed her"\nas = "added"' in text
+    path.write_text(text.replace("fed", "brought"))
     assert kept.read() == (Way("brought up", "added"),)
 
 
@@ -230,9 +230,9 @@ def test_the_file_can_be_read_and_mended_by_hand(tmp_path: Path) -> None:
     ("text", "told"),
     [
         ("[[way]\n", "line 1"),
-        ('[[way]]\nsay = "topped up"\n', "way.1.as: is missing"),
-        ('[[way]]\nsay = "TOPPED"\nas = "added"\n', "lower-case words"),
-        ('[[way]]\nsay = "topped"\nas = "added"\nwhy = "so"\n', "is not known"),
+        ('[[way]]\nsay = "fed her"\n', "way.1.as: is missing"),
+        ('[[way]]\nsay = "FED"\nas = "added"\n', "lower-case words"),
+        ('[[way]]\nsay = "fed"\nas = "added"\nwhy = "so"\n', "is not known"),
     ],
 )
 def test_a_damaged_file_is_told_of_and_never_written_over(
@@ -242,7 +242,7 @@ def test_a_damaged_file_is_told_of_and_never_written_over(
     path.write_text(text)
     kept = WaysFile(None, path)
     with pytest.raises(CompanionError, match=r"way") as error:
-        kept.keep(Way("order", "need"))
+        kept.keep(Way("purchase", "need"))
     assert told in str(error.value)
     assert "\n" not in str(error.value)
     assert path.read_text() == text

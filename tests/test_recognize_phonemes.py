@@ -74,7 +74,7 @@ def test_sequences_of_different_lengths_are_worked_out_together() -> None:
 )
 def test_the_search_finds_what_the_phonemes_say(call: str) -> None:
     tree = PhonemeTree(load_grammar())
-    found = likeliest_sentences(spoken(call), tree, 8)
+    found = likeliest_sentences(spoken(call), tree)[:8]
     assert found[0] == tuple(call.split())
     assert all(load_grammar().parse(words) for words in found)
     assert len(set(found)) == len(found)
@@ -82,14 +82,14 @@ def test_the_search_finds_what_the_phonemes_say(call: str) -> None:
 
 def test_the_search_ranks_by_the_probability_of_the_phonemes() -> None:
     chances = spoken("gap thirty thou")
-    found = likeliest_sentences(chances, PhonemeTree(load_grammar()), 6)
+    found = likeliest_sentences(chances, PhonemeTree(load_grammar()))[:6]
     likelihoods = [max(log_likelihoods(chances, ways_to_say(words))) for words in found]
     assert likelihoods == pytest.approx(sorted(likelihoods, reverse=True), abs=0.7)
 
 
 def test_noise_without_phonemes_is_no_sentence_or_a_hardly_probable_one() -> None:
     chances = chances_of([BLANK] * 60, sure=0.999)
-    for words in likeliest_sentences(chances, PhonemeTree(load_grammar()), 3):
+    for words in likeliest_sentences(chances, PhonemeTree(load_grammar()))[:3]:
         assert max(log_likelihoods(chances, ways_to_say(words))) - best_path(chances) < -15
 
 

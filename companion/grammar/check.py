@@ -6,7 +6,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from companion.grammar.ambiguity import Ambiguity, ambiguities, describe
+from companion.grammar.ambiguity import (
+    Ambiguity,
+    Meaning,
+    ambiguities,
+    describe,
+    tags_and_words,
+)
 from companion.grammar.compiled import CallGrammar
 from companion.grammar.plural import plural
 from companion.grammar.sound_alike import (
@@ -22,6 +28,11 @@ UNIT_MUST_FIT = (
 )
 ONE_OR_ALL = "one of them or all, which the readback names"
 _ONE_FLYWHEEL = "a machine has one flywheel, so that hardly anyone says 'flywheels'"
+_ASKS = "both ask, or one does, and nothing that is recorded could be taken for it"
+_DIGITS = (
+    "left out, the small word would be heard as the number all the same; the number is read back"
+)
+_READBACK_OF_TWO = "the readback says which of the two was recorded"
 _READBACK = "both are what the trade calls it; only the readback tells them apart"
 
 ACCEPTED: dict[frozenset[str], str] = {
@@ -51,7 +62,35 @@ ACCEPTED: dict[frozenset[str], str] = {
     frozenset(["four", "more"]): "'eight four gallons' and 'eight more gallons'; only the readback"
     " tells them apart where the sheet has no capacity",
     frozenset(["no", "note"]): "neither affirms anything, and 'negative' says 'no' as well",
-    frozenset(["gap", "gas"]): "meet only after 'read back', which changes nothing",
+    frozenset(["gap", "gas"]): _ASKS,
+    # Ways of saying it.
+    frozenset(["nope", "note"]): "neither affirms anything, and 'negative' says 'nope' as well",
+    frozenset(["step say", "steps"]): _ASKS,
+    frozenset(["mix", "six"]): _ASKS,
+    frozenset(["are opened", "sharpened"]): "no blade is opened, and nothing else is sharpened;"
+    " the readback names what was done",
+    frozenset(["i reinstalled", "i've installed"]): "what is reinstalled is installed",
+    frozenset(["i mended", "i've undid"]): "'mended' is only ever asked about, and hardly anyone"
+    " says 'I've undid'",
+    frozenset(["plugged", "unplugged"]): "'unplugged' is only ever asked about, and the readback"
+    " names a part that was found plugged",
+    frozenset(["bench", "bent"]): "'bench fuel leak' opens with the call sign; no leak is bent",
+    frozenset(["repeat", "ripped"]): "'repeat battery' asks; the readback names what was found",
+    frozenset(["tear", "ten"]): _READBACK_OF_TWO,
+    frozenset(["adjusted", "rusted"]): _READBACK_OF_TWO,
+    frozenset(["frayed", "freed"]): _READBACK_OF_TWO,
+    frozenset(["new", "two"]): _READBACK_OF_TWO,
+    frozenset(["up", "upper"]): _READBACK_OF_TWO,
+    frozenset(["bend", "burned"]): _READBACK,
+    frozenset(["cap", "tap"]): _READBACK,
+    frozenset(["back", "tach"]): "'back one' goes back a step; no engine turns once a minute",
+    frozenset(["nut", "shut"]): "what is shut off is a valve or a tap, and no nut",
+    frozenset(["brake are adjusted", "breaker adjusted"]): _READBACK,
+    frozenset(["eight", "out"]): "'battery out' is work and 'battery eight' a reading; only the"
+    " readback tells them apart where the sheet has no window for the battery",
+    frozenset(["at", "eight"]): _DIGITS,
+    frozenset(["one", "was"]): _DIGITS,
+    frozenset(["eight", "wait"]): _DIGITS,
 }
 """Pairs of the shipped grammars that are near and stay, each with the reason."""
 
@@ -115,20 +154,23 @@ class Report:
         yield "Nothing is wrong." if self.ok else "Something must be changed: see above."
 
 
-def check_grammar(grammar: CallGrammar, files: Sequence[Path] = ()) -> Report:
+def check_grammar(
+    grammar: CallGrammar, files: Sequence[Path] = (), *, meaning: Meaning = tags_and_words
+) -> Report:
     """Check one grammar: the shipped one, one with the words of a job, or one of one's own.
 
-    Takes a second or two, most of it to read the pronouncing dictionary.
+    Takes some ten seconds for the shipped one.
 
     Args:
         grammar: To check.
         files: Where its words may have come from, so that a line can be named.
+        meaning: What a tree means: what means the same need not be told apart.
     """
     found: dict[frozenset[str], Alike] = {}
     searches = (
-        homophone_sentences(grammar.automaton),
-        swapped_words(grammar),
-        near_phrases(grammar.rules),
+        homophone_sentences(grammar, meaning),
+        swapped_words(grammar, meaning),
+        near_phrases(grammar),
     )
     for search in searches:
         for pair in search:
@@ -139,7 +181,7 @@ def check_grammar(grammar: CallGrammar, files: Sequence[Path] = ()) -> Report:
         words=len(grammar.words),
         unpronounceable=unsayable(grammar.words),
         unsayable=unsayable_sentences(grammar.words, files),
-        ambiguous=ambiguities(grammar.rules),
+        ambiguous=ambiguities(grammar.rules, meaning),
         alike=tuple(
             pair for pair in found.values() if why_accepted(pair) is None and not pair.numbers
         ),
@@ -154,11 +196,16 @@ def check_grammar(grammar: CallGrammar, files: Sequence[Path] = ()) -> Report:
 
 def why_accepted(pair: Alike) -> str | None:
     """Say why a pair stays, or return None; a part and its plural need no entry each."""
-    if " " not in pair.one + pair.other and (
-        plural(pair.one) == pair.other or plural(pair.other) == pair.one
-    ):
+    if _one_or_all(pair.one, pair.other) or _one_or_all(pair.other, pair.one):
         return ONE_OR_ALL
     return ACCEPTED.get(frozenset([pair.one, pair.other]))
+
+
+def _one_or_all(one: str, other: str) -> bool:
+    """Whether the second is the plural of the first: "bolts", or "bolts loose" for "bolt is …"."""
+    first, *rest = one.split()
+    several, *others = other.split()
+    return plural(first) == several and (rest == others or (rest[1:] == others and rest[0] == "is"))
 
 
 def _heading(text: str, count: int) -> str:

@@ -89,13 +89,20 @@ class CallGrammar:
         state = self._usual_state(words)
         return state in self._usual.finals and not self._usual.arcs[state]
 
+    def usual_step(self, state: int, word: str) -> int:
+        """The state of what is said most after one more word; -1 where nobody usual says so.
+
+        Args:
+            state: 0 before the first word; -1 stays -1.
+            word: The next one.
+        """
+        return -1 if state < 0 else self._usual.arcs[state].get(word, -1)
+
     def _usual_state(self, words: Sequence[str]) -> int:
         """State that the words lead to by what is said most; -1 where they lead nowhere."""
         here = 0
         for word in words:
-            here = self._usual.arcs[here].get(word, -1)
-            if here < 0:
-                break
+            here = self.usual_step(here, word)
         return here
 
     def parse(self, words: Sequence[str]) -> tuple[Parse, ...]:

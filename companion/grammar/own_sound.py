@@ -7,8 +7,9 @@ from companion.grammar.compiled import CallGrammar
 from companion.grammar.own_phrases import Way
 from companion.grammar.phrases import Words
 from companion.grammar.sound_alike import (
-    common_ending,
-    near_phrases,
+    Alike,
+    Endings,
+    near_to,
     shortest_ways,
     swapped_words,
 )
@@ -24,12 +25,13 @@ def meant_twice(grammar: CallGrammar, way: Way) -> str | None:
         way: One of its own ways.
     """
     automaton = grammar.automaton
+    endings = Endings(automaton)
     for state, before in shortest_ways(automaton).items():
         plain = grammar.walk(way.plain_words, state)
         own = grammar.walk(way.own_words, state)
         if own is None or plain is None:
             continue
-        after = common_ending(automaton, plain, own)
+        after = endings.common(plain, own)
         if after is None:
             return " ".join((*before, way.own))
         said = (*before, *way.own_words, *after)
@@ -52,14 +54,14 @@ def sounds_like(grammar: CallGrammar, way: Way, before: CallGrammar) -> str | No
         if way.plain_words in phrase.sayings
         for tag in phrase.tags
     }
-    for pair in near_phrases(grammar.rules, way.own_words, keys):
-        if why_accepted(pair) is None:
-            return pair.other
+    for _, other in near_to(grammar.rules, way.own_words, keys):
+        if why_accepted(Alike(way.own, " ".join(other), 1.0, "")) is None:
+            return " ".join(other)
     words = frozenset(way.own_words)
     old = words & before.words
-    near = swapped_words(before, old) if old else ()
+    near = swapped_words(before, among=old) if old else ()
     known = {frozenset((pair.one, pair.other)) for pair in near}
-    for pair in swapped_words(grammar, words):
+    for pair in swapped_words(grammar, among=words):
         if frozenset((pair.one, pair.other)) not in known and why_accepted(pair) is None:
             return pair.other if pair.one in words else pair.one
     return None

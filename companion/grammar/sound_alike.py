@@ -7,45 +7,28 @@ Three searches, each blind to what the others find:
 - ``swapped_words``: two words so near that either could stand in the other's place in some
   sentence, found exactly, on the automaton.
 - ``near_phrases``: phrases that fill the same slot, or carry two kinds of call, and are near once
-  the words that they share are struck out; found by comparing every pair.
+  the words that they share are struck out, found on the automaton of each slot.
 """
 
 from __future__ import annotations
 
-from collections import Counter, deque
-from collections.abc import Collection, Iterator, Mapping
+from collections import deque
+from collections.abc import Collection, Hashable, Iterator
 from dataclasses import dataclass
-from functools import lru_cache
-from itertools import combinations, product
+from itertools import combinations
 
-from companion.grammar.automaton import WordAutomaton, every_sentence
+from companion.grammar.ambiguity import Meaning, tags_and_words
+from companion.grammar.automaton import WordAutomaton
+from companion.grammar.carriers import ASKED, slots, synonyms_in, tagged_in
 from companion.grammar.compiled import CallGrammar
-from companion.grammar.jsgf import (
-    Alternatives,
-    Expansion,
-    Null,
-    Optional,
-    Reference,
-    Repeat,
-    Sequence,
-    Tagged,
-)
-from companion.grammar.linking import LinkedRules, children
-from companion.grammar.pronounce import Phonemes, distance, likeness, pronunciations
+from companion.grammar.linking import LinkedRules
+from companion.grammar.near_phrases import near_phrases_of
+from companion.grammar.nearness import HOLE, Words, nearness, parts_nearness
+from companion.grammar.pronounce import Phonemes, pronunciations
 from companion.grammar.spoken import spoken_automaton
-
-Words = tuple[str, ...]
 
 NUMBER_TAGS = frozenset(["number", "count", "spelled"])
 """Tags whose words are a number, or spelled: read back digit by digit, or letter by letter."""
-
-
-LEAST_LIKENESS = 0.7
-"""Share of phonemes in which two words agree from which they are called near; chosen here so that
-pairs of one rhyme (worn and torn, belt and bolt) are."""
-
-LEAST_LIKENESS_OF_SHORT = 0.5
-"""The same where they differ in one phoneme only (tine and tire, no and note)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,47 +50,18 @@ class Alike:
     numbers: bool = False
 
 
-@lru_cache(maxsize=1 << 16)
-def _sounds(words: Words) -> tuple[Phonemes, ...]:
-    """Every way to pronounce words one after the other."""
-    return tuple(
-        tuple(sound for word in way for sound in word)
-        for way in product(*(pronunciations(word) for word in words))
-    )
-
-
-@lru_cache(maxsize=1 << 20)
-def nearness(one: Words, other: Words) -> float | None:
-    """How alike two phrases sound, 0 to 1, or None if they are not near."""
-    near = [
-        value
-        for a, b in product(_sounds(one), _sounds(other))
-        if _may_be_near(a, b)
-        and (
-            (value := likeness(a, b)) >= LEAST_LIKENESS
-            or (value >= LEAST_LIKENESS_OF_SHORT and distance(a, b) == 1)
-        )
-    ]
-    return max(near, default=None)
-
-
-def _may_be_near(one: Phonemes, other: Phonemes) -> bool:
-    """Whether their lengths and sounds leave room for it; counting is quicker than aligning."""
-    longest = max(len(one), len(other))
-    room = max(1.0, (1 - LEAST_LIKENESS) * longest)
-    if abs(len(one) - len(other)) > room:
-        return False
-    apart = longest - sum((Counter(one) & Counter(other)).values())
-    return apart <= room + 1e-9
-
-
-def swapped_words(grammar: CallGrammar, among: Collection[str] | None = None) -> Iterator[Alike]:
+def swapped_words(
+    grammar: CallGrammar,
+    meaning: Meaning = tags_and_words,
+    among: Collection[str] | None = None,
+) -> Iterator[Alike]:
     """Pairs of near words that can be swapped in some sentence and change what it means.
 
     Two words of a number are reported as that, wherever they stand.
 
     Args:
-        grammar: To search.
+        grammar: What may be said.
+        meaning: What a tree means.
         among: Only pairs with one of these words, none of which is of a number; None for all.
     """
     automaton = grammar.automaton
@@ -119,51 +73,107 @@ def swapped_words(grammar: CallGrammar, among: Collection[str] | None = None) ->
         value = nearness((one,), (other,))
         if value is not None:
             near.setdefault(one, []).append((other, value))
+    endings = Endings(automaton)
     found: set[tuple[str, str]] = set()
+    alike: set[Hashable] = set()
+    synonyms = synonyms_in(grammar.rules)
     for state, before in shortest_ways(automaton).items():
         row = automaton.arcs[state]
-        for one in row:
-            for other, value in near.get(one, ()):
-                if other not in row or (one, other) in found:
+        for one in near.keys() & row.keys():
+            for other, value in near[one]:
+                if (
+                    other not in row
+                    or (one, other) in found
+                    or synonyms.get(one, one) == synonyms.get(other)
+                ):
                     continue
-                after = common_ending(automaton, row[one], row[other])
+                # "Quart" and "quarts" mean the same in a thousand places: opened by the same word,
+                # behind the same word and before the same, they need be looked at once.
+                place = one, other, row[one], row[other], before[:1], before[-1:]
+                if place in alike:
+                    continue
+                after = endings.common(row[one], row[other])
                 if after is None:
                     continue
                 sentence = (*before, one, *after)
-                if _same_meaning(grammar, sentence, (*before, other, *after)):
+                if _same_meaning(grammar, meaning, sentence, (*before, other, *after)):
+                    alike.add(place)
                     continue
                 found.add((one, other))
                 numbers = {one, other} <= number_words
                 yield Alike(one, other, value, " ".join(sentence), numbers)
 
 
-def _same_meaning(grammar: CallGrammar, one: Words, other: Words) -> bool:
-    """Whether the trees have the same tags and, where the words are the value, the same words."""
+def _same_meaning(grammar: CallGrammar, meaning: Meaning, one: Words, other: Words) -> bool:
+    """Whether two sentences mean the same, or are always told apart by a question."""
+    trees = grammar.parse(one), grammar.parse(other)
+    if all(parses and all(parse.first(ASKED) for parse in parses) for parses in trees):
+        return True
+    return {meaning(parse) for parse in trees[0]} == {meaning(parse) for parse in trees[1]}
 
-    def meanings(words: Words) -> set[tuple[tuple[str, str], ...]]:
-        return {
-            tuple(
-                (node.key, node.value or ("" if node.children else parse.text(node)))
-                for node in parse.walk()
-            )
-            for parse in grammar.parse(words)
-        }
 
-    return meanings(one) == meanings(other)
+def near_phrases(grammar: CallGrammar) -> Iterator[Alike]:
+    """Pairs of near phrases in one slot that do not mean the same.
+
+    A slot is what one tag key stands for (``part``, ``fluid``, ``unit`` …); for ``intent`` it is
+    the words that carry a call, with a place for each slot in it: carriers with other slots, or
+    with the same in another order, are not compared.
+    """
+    for key, phrases in slots(grammar.rules).items():
+        for one, _other, parts in near_phrases_of(phrases):
+            if len(parts) == 1 and len(parts[0][0]) == len(parts[0][1]) == 1:
+                # Of these ``swapped_words`` finds those that meet in a sentence.
+                continue
+            said, rival = (" … ".join(" ".join(part[at]) for part in parts) for at in (0, 1))
+            where = " ".join(word.replace(HOLE, "… ").replace(">", "") for word in one)
+            yield Alike(said, rival, parts_nearness(parts) or 0.0, f"{key}: {where}")
 
 
 def _number_words(rules: LinkedRules) -> frozenset[str]:
     """Words that stand in numbers."""
     words: set[str] = set()
-    for tagged in _tagged(rules):
+    for tagged in tagged_in(rules):
         if not NUMBER_TAGS.isdisjoint(tagged.tags):
             inside = LinkedRules("number", {**rules.expansions, "number": tagged.item})
             words.update(*spoken_automaton(inside).arcs)
     return frozenset(words)
 
 
+def near_to(
+    rules: LinkedRules, with_words: Words, keys: Collection[str]
+) -> Iterator[tuple[Words, Words]]:
+    """Pairs of near phrases in one slot that do not mean the same, the first of which holds words.
+
+    Args:
+        rules: To search.
+        with_words: What the first of each pair holds, one after the other.
+        keys: Slots that are looked at.
+    """
+    for phrases in slots(rules, keys).values():
+        for one in (phrase for phrase in phrases if _holds(phrase, with_words)):
+            for other, meant in phrases.items():
+                if meant & phrases[one] or _holds(other, with_words):
+                    continue
+                if nearness(*_unshared(one, other)) is not None:
+                    yield one, other
+
+
+def _holds(phrase: Words, inside: Words) -> bool:
+    ends = range(len(inside), len(phrase) + 1)
+    return any(phrase[end - len(inside) : end] == inside for end in ends)
+
+
+def _unshared(one: Words, other: Words) -> tuple[Words, Words]:
+    """Both without the words with which both begin, and those with which both end."""
+    while one and other and one[0] == other[0]:
+        one, other = one[1:], other[1:]
+    while one and other and one[-1] == other[-1]:
+        one, other = one[:-1], other[:-1]
+    return one, other
+
+
 def shortest_ways(automaton: WordAutomaton) -> dict[int, Words]:
-    """For each state, the shortest words that lead to it."""
+    """Return the shortest words that lead to each state of an automaton."""
     ways: dict[int, Words] = {0: ()}
     waiting = deque([0])
     while waiting:
@@ -175,34 +185,62 @@ def shortest_ways(automaton: WordAutomaton) -> dict[int, Words]:
     return ways
 
 
-def common_ending(automaton: WordAutomaton, one: int, other: int) -> Words | None:
-    """Return the shortest words that end a sentence from both states, or None."""
-    seen = {(one, other)}
-    waiting: deque[tuple[int, int, Words]] = deque([(one, other, ())])
-    while waiting:
-        left, right, words = waiting.popleft()
-        if left in automaton.finals and right in automaton.finals:
-            return words
-        for word, target in automaton.arcs[left].items():
-            rival = automaton.arcs[right].get(word)
-            if rival is not None and (target, rival) not in seen:
+class Endings:
+    """Finds words that end a sentence from two states; remembers the pairs that have none."""
+
+    def __init__(self, automaton: WordAutomaton) -> None:
+        self.automaton = automaton
+        self._none: set[tuple[int, int]] = set()
+
+    def common(self, one: int, other: int) -> Words | None:
+        """Shortest words that end a sentence from both states, or None."""
+        arcs, finals = self.automaton.arcs, self.automaton.finals
+        seen = {(one, other)}
+        if (one, other) in self._none:
+            return None
+        waiting: deque[tuple[int, int, Words]] = deque([(one, other, ())])
+        while waiting:
+            left, right, words = waiting.popleft()
+            if left in finals and right in finals:
+                return words
+            rivals = arcs[right]
+            for word, target in arcs[left].items():
+                rival = rivals.get(word)
+                if rival is None or (target, rival) in seen or (target, rival) in self._none:
+                    continue
                 seen.add((target, rival))
                 waiting.append((target, rival, (*words, word)))
-    return None
+        # Nothing reached from here ends in both, so no later search need look at it again.
+        self._none |= seen
+        return None
 
 
-def homophone_sentences(automaton: WordAutomaton) -> Iterator[Alike]:
-    """Different sentences of the same sounds, one for each pair of first differing words."""
+def homophone_sentences(grammar: CallGrammar, meaning: Meaning = tags_and_words) -> Iterator[Alike]:
+    """Different sentences of the same sounds, one for each pair of first differing words.
+
+    Args:
+        grammar: What may be said.
+        meaning: What a tree means.
+    """
+    automaton = grammar.automaton
     search = _HomophoneSearch(automaton)
+    endings = Endings(automaton)
     found: set[tuple[str, str]] = set()
     for state, before in shortest_ways(automaton).items():
-        for one, other in combinations(search.next_words(state), 2):
-            if (one.word, other.word) in found or one.word == other.word:
+        for one, other in search.of_one_sound(state):
+            if (one.word, other.word) in found:
                 continue
             pair = search.meet(one, other)
-            if pair is not None:
+            if pair is None:
+                continue
+            ends = [grammar.walk(words, state) for words in pair]
+            assert ends[0] is not None
+            assert ends[1] is not None
+            after = endings.common(ends[0], ends[1]) or ()
+            sentences = [(*before, *words, *after) for words in pair]
+            if not _same_meaning(grammar, meaning, *sentences):
                 found |= {(one.word, other.word), (other.word, one.word)}
-                yield Alike(" ".join(pair[0]), " ".join(pair[1]), 1.0, " ".join(before))
+                yield Alike(" ".join(pair[0]), " ".join(pair[1]), 1.0, " ".join(sentences[0]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,6 +276,17 @@ class _HomophoneSearch:
                 for sounds in pronunciations(word)
             ]
         return self._next[state]
+
+    def of_one_sound(self, state: int) -> Iterator[tuple[_Spoken, _Spoken]]:
+        """Different words that may come next, the first of which is how the other begins."""
+        by_sounds: dict[Phonemes, list[_Spoken]] = {}
+        for spoken in self.next_words(state):
+            by_sounds.setdefault(spoken.sounds, []).append(spoken)
+        for spoken in self.next_words(state):
+            for length in range(1, len(spoken.sounds) + 1):
+                for rival in by_sounds.get(spoken.sounds[:length], ()):
+                    if rival.word != spoken.word:
+                        yield rival, spoken
 
     def meet(self, one: _Spoken, other: _Spoken) -> tuple[Words, Words] | None:
         """Shortest words that begin with these two and sound the same, or None."""
@@ -287,93 +336,3 @@ def _level(left: _Reading, right: _Reading) -> tuple[_Reading, _Reading] | None:
     if left.ahead[:short] != right.ahead[:short]:
         return None
     return _Reading(left.state, left.ahead[short:]), _Reading(right.state, right.ahead[short:])
-
-
-def near_phrases(
-    rules: LinkedRules, with_words: Words = (), keys: Collection[str] | None = None
-) -> Iterator[Alike]:
-    """Pairs of near phrases in one slot that do not mean the same.
-
-    A slot is what one tag key stands for (``part``, ``fluid``, ``unit`` …); for ``intent`` it is
-    the words that carry a call, less those that fill its slots.
-
-    Args:
-        rules: To search.
-        with_words: Only pairs of which one holds these words, one after the other.
-        keys: Only slots of these tag keys; None for all.
-    """
-    for key, meanings in _slots(rules, keys).items():
-        held = [phrase for phrase in meanings if _holds(phrase, with_words)]
-        pairs = (
-            combinations(meanings, 2)
-            if not with_words
-            else ((one, other) for one in held for other in meanings if other not in held)
-        )
-        for one, other in pairs:
-            if meanings[one] & meanings[other]:
-                continue
-            value = nearness(*_unshared(one, other))
-            if value is not None:
-                yield Alike(" ".join(one), " ".join(other), value, key)
-
-
-def _holds(phrase: Words, inside: Words) -> bool:
-    ends = range(len(inside), len(phrase) + 1)
-    return any(phrase[end - len(inside) : end] == inside for end in ends)
-
-
-def _unshared(one: Words, other: Words) -> tuple[Words, Words]:
-    """Both without the words with which both begin, and those with which both end."""
-    while one and other and one[0] == other[0]:
-        one, other = one[1:], other[1:]
-    while one and other and one[-1] == other[-1]:
-        one, other = one[:-1], other[:-1]
-    return one, other
-
-
-def _slots(
-    rules: LinkedRules, keys: Collection[str] | None = None
-) -> Mapping[str, Mapping[Words, frozenset[str]]]:
-    """For each tag key, the phrases that carry it, each with the values it may have."""
-    slots: dict[str, dict[Words, frozenset[str]]] = {}
-    for tagged in _tagged(rules):
-        for tag in tagged.tags:
-            key, equals, value = tag.partition("=")
-            if not equals or (keys is not None and key not in keys):
-                continue
-            # It refers to no rule any more: what it referred to stands in it.
-            carrier = LinkedRules("carrier", {"carrier": _less_slots(rules, tagged.item)})
-            for words in every_sentence(spoken_automaton(carrier)):
-                if words:
-                    phrases = slots.setdefault(key, {})
-                    phrases[words] = phrases.get(words, frozenset()) | {value}
-    return slots
-
-
-def _tagged(rules: LinkedRules) -> Iterator[Tagged]:
-    waiting = list(rules.expansions.values())
-    while waiting:
-        expansion = waiting.pop()
-        if isinstance(expansion, Tagged):
-            yield expansion
-        waiting += children(expansion)
-
-
-def _less_slots(rules: LinkedRules, expansion: Expansion) -> Expansion:
-    """The expansion with every tagged one inside it matched by silence."""
-    match expansion:
-        case Tagged():
-            return Null()
-        case Reference(name):
-            return _less_slots(rules, rules.expansions[name])
-        case Sequence(items):
-            return Sequence(tuple(_less_slots(rules, item) for item in items))
-        case Alternatives(choices, weights):
-            return Alternatives(tuple(_less_slots(rules, item) for item in choices), weights)
-        case Optional(item):
-            return Optional(_less_slots(rules, item))
-        case Repeat(item, _):
-            # Once is enough to hear what is repeated.
-            return Optional(_less_slots(rules, item))
-        case _:
-            return expansion

@@ -49,6 +49,9 @@ ONE_OR_ALL_SHARE = 0.3
 voices, half of them over an engine at 10 dB, the likelier was the one that was said in all but the
 two "wheels missing" whose plural runs into the next word."""
 
+MAY_BE_NOPE = "a question is open, and 'note' sounds like 'nope'"
+"""Why a note that came instead of an answer is to be said again."""
+
 
 def decide_utterance(
     recognition: Recognition,
@@ -104,6 +107,9 @@ def decide_utterance(
     # was hardly heard is more often wrong than right.
     if doubts and (answer or best.confidence < thresholds.worth_asking):
         return Decision("say-again", best.text, (), best.confidence, tuple(doubts))
+    # A question put about it would take the place of the one that is open.
+    if listening.answer_awaited and _may_be_nope(best, recognition, grammar):
+        return Decision("say-again", best.text, (), best.confidence, (MAY_BE_NOPE,))
     decision = settle((best, *rivals), listening, thresholds, doubts)
     if opinion is None or not opinion.agrees:
         return decision
@@ -115,17 +121,20 @@ def _understood(
 ) -> list[Understood]:
     """What each hypothesis means; those that mean nothing are left out.
 
-    A correction in a unit that cannot be meant is no hypothesis at all: the others share what it
-    was given.
+    A correction in a unit that cannot be meant is no hypothesis at all, nor is a note where a
+    question is open and the transcript has "nope": the others share what it was given.
     """
     found: list[Understood] = []
     matched = 0
     excluded = 0.0
+    denied = listening.answer_awaited and _transcript_denies(recognition)
     for hypothesis in recognition.hypotheses:
         words = from_call_sign(hypothesis.text.split(), grammar)
         call = exactly(words, grammar, listening, hypothesis.confidence)
         if call is not None:
-            if fits_what_it_corrects(call.intents[0], listening):
+            if denied and words == ("note",):
+                excluded += hypothesis.confidence
+            elif fits_what_it_corrects(call.intents[0], listening):
                 found.append(call)
             else:
                 excluded += hypothesis.confidence
@@ -231,6 +240,21 @@ def _spoken_note(
             return None
         return Decision("record", call.text, draft.intents, call.confidence, ())
     return None
+
+
+def _transcript_denies(recognition: Recognition) -> bool:
+    """Whether the free transcript is a "no" or a "nope" and nothing else."""
+    words = typed_words(recognition.draft)[0] if recognition.draft else ()
+    return len(words) == 1 and words[0] in ("no", "nope")
+
+
+def _may_be_nope(best: Understood, recognition: Recognition, grammar: CallGrammar) -> bool:
+    """Whether what was taken for "note" may have been "nope": its free transcript opens no note.
+
+    One that it opens was taken before; an engine without a transcript has nothing else to go by.
+    """
+    words = best.words[call_sign_length(best.words, grammar) :]
+    return words == ("note",) and recognition.draft is not None
 
 
 def _no_call(

@@ -20,6 +20,9 @@ from companion.recognize.protocol import Recognition
 _SOUNDS_LIKE_OTHERS = frozenset({"no", "nor", "nay", "none", "un", "dis", "nt", "nah"})
 """Denials that a free transcript makes of other words too ("note", "oh", "nine", "know")."""
 
+_ASKED_OF = frozenset({"i", "we", "it"})
+"""What follows the verb of a question, and of nothing else: "can we start", but "can smell gas"."""
+
 
 def heard_turned(
     best: Understood, recognition: Recognition, grammar: CallGrammar, thresholds: Thresholds
@@ -75,7 +78,9 @@ def _overlap(words: Sequence[str], call: Sequence[str]) -> bool:
 
 
 def _turned_in_transcript(draft: Sequence[str], call: Sequence[str]) -> str | None:
-    if not _overlap(draft, call):
+    # As a transcript arrives: "doesn't" of the call is "doesnt" there.
+    call = tuple(word.replace("'", "") for word in call)
+    if not _overlap(draft, call) or _is_asked_so(draft, call):
         return None
     for word, following in zip(draft, (*draft[1:], ""), strict=True):
         denies = word in NEGATIONS - _SOUNDS_LIKE_OTHERS or (word, following) == ("no", "longer")
@@ -86,3 +91,11 @@ def _turned_in_transcript(draft: Sequence[str], call: Sequence[str]) -> str | No
             if word not in call and word.endswith(said) and word in turned_forms(said):
                 return f"'{word}' {TURNED_AROUND}"
     return None
+
+
+def _is_asked_so(draft: Sequence[str], call: Sequence[str]) -> bool:
+    """Whether a transcript is the call but for how it begins to ask: "aren't we good to start" asks
+    what "are we good to start" asks."""
+    if len(call) < 2 or call[1] not in _ASKED_OF:
+        return False
+    return tuple(draft) == (f"{call[0]}nt".replace("cannt", "cant"), *call[1:])

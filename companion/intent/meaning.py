@@ -12,7 +12,7 @@ from companion.handbook.units import OunceSystem, to_si
 from companion.intent.handbook_meaning import HANDBOOK
 from companion.intent.intents import INTENT, Intent, Reading, Work
 from companion.intent.numbers import number_values
-from companion.intent.short_words import off, on
+from companion.intent.short_words import off, on, said_otherwise
 from companion.intent.spelling import spelled
 from companion.intent.tagged import Fields
 from companion.intent.tagged import name_of as _name
@@ -207,8 +207,11 @@ def _how_many(parse: Parse) -> Fields:
 
 
 def _finding(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
+    part = _part_name(parse)
+    if part is not None and said_otherwise(parse.words, part):
+        return
     yield {
-        "part": _part_name(parse),
+        "part": part,
         "condition": _name(parse, "condition"),
         **_how_many(parse),
     }
@@ -217,6 +220,8 @@ def _finding(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
 def _work(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
     action, part = _name(parse, "action"), _part_name(parse)
     assert part is not None
+    if said_otherwise(parse.words, part):
+        return
     said = {"off": off, "on": on}.get(action or "")
     done = action if said is None else said(part)
     yield {"action": done, "part": part, **_how_many(parse)}

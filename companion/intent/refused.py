@@ -10,6 +10,8 @@ from companion.intent.match import EXACT_WORDS, SAYING_NOTHING, UNIT_WORDS
 from companion.intent.meaning import call_sign_length
 from companion.intent.numbers import NUMBER_WORDS
 from companion.intent.opposites import TURNING, unturned
+from companion.intent.short_words import said_otherwise
+from companion.intent.tagged import part_of
 from companion.intent.text import UNKNOWN
 from companion.intent.unit_needed import unit_needed
 
@@ -18,6 +20,9 @@ TURNED_AROUND = "turns it around: call what is so"
 
 NOT_OF_THIS_JOB = "of this job"
 """How the reason ends where a name is not known."""
+
+MEANS_OTHERWISE = "means something else"
+"""How the reason goes on where a verb says another thing of some parts."""
 
 UNKNOWN_WORD = "a word in it is not known: call it without that word"
 """The reason where an engine heard a word that no call has, and cannot say which."""
@@ -28,6 +33,11 @@ _NAMES = {
 }  # fmt: skip
 _OTHER_CALLS = frozenset({"timer", "for", "added", "drained", "need", "used", "correction"})
 """Words before a number in calls that are no readings."""
+
+_OF_NO_NAME = frozenset(
+    {"to", "me", "you", "her", "him", "us", "them", "after", "before", "until", "because", "with"}
+)
+"""Words of talk that stand in no name."""
 
 _MOST_UNKNOWN = 3
 """Words in a row that may stand before or inside a name that is known."""
@@ -51,11 +61,22 @@ def why_refused(words: Sequence[str], grammar: CallGrammar) -> str:
         known = [word for word in words if word != UNKNOWN]
         return unit_needed(known, grammar) or UNKNOWN_WORD
     return (
-        unit_needed(words, grammar)
+        _meant_otherwise(words, grammar)
+        or unit_needed(words, grammar)
         or _unknown_name(words, grammar)
         or _unknown_measure(words, grammar)
         or no_call(words, grammar)
     )
+
+
+def _meant_otherwise(words: Sequence[str], grammar: CallGrammar) -> str | None:
+    """Name the word of a sentence that means something else of the part that is called."""
+    for parse in grammar.parse(words):
+        part = part_of(parse)
+        word = said_otherwise(words, part) if part else None
+        if word is not None:
+            return f"'{word}' {MEANS_OTHERWISE} of the {part}"
+    return None
 
 
 def turned_around(words: Sequence[str], grammar: CallGrammar) -> str | None:
@@ -135,7 +156,7 @@ def _unknown_runs(words: Sequence[str], opening: int) -> Iterator[tuple[int, int
     for length in range(1, _MOST_UNKNOWN + 1):
         for start in range(opening, len(words) - length):
             run = words[start : start + length]
-            if not NUMBER_WORDS & set(run):
+            if not (NUMBER_WORDS | _OF_NO_NAME) & set(run):
                 yield start, start + length
 
 
@@ -168,7 +189,7 @@ def _unknown_measure(words: Sequence[str], grammar: CallGrammar) -> str | None:
     opening = call_sign_length(words, grammar)
     if number is None or not opening < number <= opening + _MOST_UNKNOWN:
         return None
-    if _OTHER_CALLS & set(words[:number]):
+    if (_OTHER_CALLS | _OF_NO_NAME) & set(words[:number]):
         return None
     figure = set(words[number:])
     if not UNIT_WORDS & figure or not figure <= EXACT_WORDS | SAYING_NOTHING:

@@ -117,6 +117,54 @@ def answers_alone(words: Sequence[str]) -> bool:
     return len(words) == 1 and words[0] in _ANSWERS
 
 
+@dataclass(frozen=True, slots=True)
+class SaidOtherwise:
+    """A word that means something else of some parts, and so nothing of them.
+
+    Attributes:
+        word: In the call.
+        unless: What makes it plain all the same, where that is said besides.
+        parts: As they are recorded, or how their names end.
+        why: What it means of them.
+    """
+
+    word: str
+    unless: frozenset[str]
+    parts: tuple[str, ...]
+    why: str
+
+
+SAID_OTHERWISE = (
+    SaidOtherwise(
+        "pulled", frozenset({"off"}),
+        ("recoil", "recoil rope", "choke", "throttle cable", "choke cable"),
+        "it is how they are worked: whoever pulled the choke took nothing off",
+    ),
+    SaidOtherwise(
+        "blocked", frozenset(), ("wheel", "tire"), "it is kept from rolling; a hose is plugged",
+    ),
+    SaidOtherwise(
+        "blew", frozenset(), ("gasket", "tire", "seal", "muffler"),
+        "it gave way; a filter is blown clean",
+    ),
+)  # fmt: skip
+"""Verbs and conditions that say something else of some parts; common practice of the trade."""
+
+
+def said_otherwise(words: Sequence[str], part: str) -> str | None:
+    """Return the word of a call that means another thing of this part than what it stands for."""
+    return next(
+        (
+            row.word
+            for row in SAID_OTHERWISE
+            if row.word in words
+            and not row.unless.intersection(words)
+            and any(part == name or part.endswith(f" {name}") for name in row.parts)
+        ),
+        None,
+    )
+
+
 _TAKEN_OFF_AT_AN_END = frozenset({"wire", "cable", "line", "hose", "battery", "lead", "cables"})
 _BY_HAND = frozenset({"fuel valve", "fuel tap", "water valve", "choke"})
 

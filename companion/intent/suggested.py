@@ -62,10 +62,14 @@ _FOLLOWED_BY = {"added": _VOLUMES, "drained": _VOLUMES, "start timer": _TIMES}
 """Units that may follow what a frame opens with."""
 
 _SAID_FOR = {
-    "added": frozenset({"put", "pour", "poured", "fill", "filling"}),
-    "drained": frozenset({"let", "dumped", "empty"}),
-    "replaced": frozenset({"changed", "change", "swap", "new"}),
-    "need": frozenset({"order", "buy", "get"}),
+    "added": frozenset({"put", "pour", "poured", "pouring", "fill", "filling", "fed", "splashed"}),
+    "drained": frozenset({"let", "empty"}),
+    "replaced": frozenset(
+        {"changed", "change", "swap", "exchanged", "exchange", "switched", "new"}
+    ),
+    "need": frozenset({"order", "buy", "get", "purchase", "fetch"}),
+    "follow": frozenset({"return", "revisit", "later"}),
+    "read": frozenset({"show"}),
     "clear": frozenset({"down"}),
     "disregard": frozenset({"scratch", "wrong", "forget", "mistake"}),
     "stand": frozenset({"wait", "moment", "hold"}),

@@ -70,7 +70,7 @@ def nearly(
 
     Returns:
         Sentences of different meaning, the nearest first, with those that are as good as the first;
-        answers are never guessed at.
+        neither answers nor what is only asked about are guessed at.
     """
     found: list[Understood] = []
     matches = nearest(words, grammar, thresholds)
@@ -78,8 +78,12 @@ def nearly(
         if match.difference - matches[0].difference > thresholds.close_match:
             break
         intents = meanings(match.words, grammar, listening.ounce, listening.correcting_unit)
-        guessed_answer = match.respelled and any(intent.intent in ANSWERS for intent in intents)
-        if not intents or guessed_answer or any(_same(intents, other.intents) for other in found):
+        put = manner(match.words, grammar)
+        # A way that is only ever asked about is nothing to be guessed at, nor is an answer.
+        guessed = match.respelled and (
+            (put.asked and not match.sure) or any(intent.intent in ANSWERS for intent in intents)
+        )
+        if not intents or guessed or any(_same(intents, other.intents) for other in found):
             continue
         found.append(
             Understood(
@@ -89,7 +93,7 @@ def nearly(
                 call_sign_length(match.words, grammar) > 0,
                 match.changes,
                 _beyond_doubt(match, intents),
-                manner(match.words, grammar),
+                put,
             )
         )
     return tuple(found)

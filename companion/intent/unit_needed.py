@@ -11,6 +11,7 @@ from companion.handbook.units import UNITS, UnknownUnit, find_unit
 from companion.intent.match import EXACT_WORDS, FILLERS, SAYING_NOTHING, UNIT_WORDS
 from companion.intent.meaning import call_sign_length
 from companion.intent.numbers import NUMBER_WORDS
+from companion.intent.plain_calls import names_of
 from companion.intent.tagged import name_of
 
 A_UNIT_ALONE = "a unit alone"
@@ -51,6 +52,8 @@ def unit_needed(words: Sequence[str], grammar: CallGrammar) -> str | None:
             return f"the unit is missing: {fitting}"
         unit = " ".join(rest)
         if _is_unit(unit):
+            if _is_amount(words[:end], unit, grammar):
+                return None
             return f"'{unit}' does not fit: {fitting}"
         if len(rest) <= 2 and rest[0] not in grammar.words:
             return f"'{unit}' is no unit here: {fitting}"
@@ -117,6 +120,17 @@ def _may_follow(unit: Sequence[str], grammar: CallGrammar, state: int) -> bool:
     if beyond is None:
         return False
     return grammar.is_final(beyond) or not UNIT_WORDS.issuperset(grammar.arcs(beyond))
+
+
+def _is_amount(words: Sequence[str], unit: str, grammar: CallGrammar) -> bool:
+    """Whether a fluid is named with a unit that fluids are called in: "oil twenty ounces" lacks no
+    unit, but what was done."""
+    try:
+        volume = find_unit(unit).dimension == "volume"
+    except UnknownUnit:
+        return False
+    name = tuple(word for word in words[call_sign_length(words, grammar) :] if not _is_number(word))
+    return volume and name in names_of(grammar)["fluid"]
 
 
 def _is_unit(text: str) -> bool:

@@ -44,7 +44,9 @@ FREE_SPEECH = frozenset({"note", "complaint"})
 """Words after which a call goes on in free speech."""
 HYPOTHESES = 8
 BY_PHONEMES = 6
-"""Sentences that the phonemes may add to what the search finds."""
+"""Sentences of plain forms that the phonemes may add to what the search finds."""
+OTHERS_BY_PHONEMES = 4
+"""The same of other forms."""
 SEARCHED = 18
 """Sentences of the search that are weighed; in most sounds it finds fewer."""
 HEAD = 4 * SAMPLE_RATE
@@ -206,9 +208,12 @@ class HeldRecognizer:
         would have."""
         assert self._phoneme_tree is not None
         found = {sentence.words for sentence in known}
+        likeliest = likeliest_sentences(chances, self._phoneme_tree)
+        plain = [words for words in likeliest if self._phoneme_tree.is_usual(words)]
+        others = [words for words in likeliest if not self._phoneme_tree.is_usual(words)]
         missed = (
             words
-            for words in likeliest_sentences(chances, self._phoneme_tree, BY_PHONEMES)
+            for words in (*plain[:BY_PHONEMES], *others[:OTHERS_BY_PHONEMES])
             if words not in found
         )
         model = self._model

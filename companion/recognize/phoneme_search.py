@@ -12,6 +12,9 @@ BEAM = 200
 """Prefixes kept after every frame."""
 WIDTH = 25.0
 """A prefix this much less probable than the best (natural logarithm) is dropped."""
+UNUSUAL = 1.6
+"""What a prefix of another form than the plain one gives up when the best are kept, so that the
+many other forms never crowd the plain ones out."""
 FAINT = -10.0
 """A phoneme with a logarithm below this in a frame does not begin there."""
 SURE_BLANK = -0.005
@@ -21,11 +24,14 @@ SURE_BLANK = -0.005
 @dataclass(slots=True, eq=False)
 class _Prefix:
     """One way to begin: ``blank`` and ``sounded`` are the logarithms of its probability with the
-    last frame silent and with the last frame on its last phoneme."""
+    last frame silent and with the last frame on its last phoneme; ``usual`` is where it stands in
+    what is said most, ``plain`` whether that can go on."""
 
     spot: Spot
     words: tuple[str, ...]
     last: int
+    usual: int = 0
+    plain: bool = True
     blank: float = NEVER
     sounded: float = NEVER
     next_sounded: float = NEVER
@@ -33,16 +39,12 @@ class _Prefix:
     kept: bool = False
 
 
-def likeliest_sentences(
-    chances: Floats, tree: PhonemeTree, most: int
-) -> tuple[tuple[str, ...], ...]:
+def likeliest_sentences(chances: Floats, tree: PhonemeTree) -> tuple[tuple[str, ...], ...]:
     """Find the sentences of a grammar that a sound most probably is, by its phonemes alone.
 
     Args:
         chances: Shape (frames, 40), from ``PhonemeNetwork``.
         tree: The grammar.
-        most: How many to return at most.
-
     Returns:
         Best first, each sentence once.
     """
@@ -57,7 +59,7 @@ def likeliest_sentences(
             words = (*prefix.words, prefix.spot.ending)
             total = _sum(prefix.blank, prefix.sounded)
             ended[words] = _sum(ended.get(words, NEVER), total)
-    return tuple(sorted(ended, key=lambda words: -ended[words])[:most])
+    return tuple(sorted(ended, key=lambda words: -ended[words]))
 
 
 def _after(frame: list[float], live: list[_Prefix], tree: PhonemeTree) -> list[_Prefix]:
@@ -79,7 +81,10 @@ def _after(frame: list[float], live: list[_Prefix], tree: PhonemeTree) -> list[_
                 longer = prefix.followed.get(number)
                 if longer is None:
                     words = prefix.words if step.word is None else (*prefix.words, step.word)
-                    longer = prefix.followed[number] = _Prefix(step.target, words, step.phoneme)
+                    usual = tree.usual_step(prefix.usual, step.word)
+                    plain = tree.passes_usual(step.target, usual)
+                    longer = _Prefix(step.target, words, step.phoneme, usual, plain)
+                    prefix.followed[number] = longer
                 if not longer.kept:
                     longer.kept = True
                     longer.blank = longer.sounded = longer.next_sounded = NEVER
@@ -95,7 +100,11 @@ def _after(frame: list[float], live: list[_Prefix], tree: PhonemeTree) -> list[_
     if not begun:
         return live
     floor = max(totals) - WIDTH
-    order = sorted(range(len(every)), key=lambda i: -totals[i])[:BEAM]
+    ranks = [
+        total if prefix.plain else total - UNUSUAL
+        for prefix, total in zip(every, totals, strict=True)
+    ]
+    order = sorted(range(len(every)), key=lambda i: -ranks[i])[:BEAM]
     return [every[i] for i in order if totals[i] >= floor]
 
 

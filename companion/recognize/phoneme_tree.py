@@ -23,12 +23,16 @@ class Spot:
     Attributes:
         children: Where each further phoneme of a word leads.
         finished: Words that end here, with the state of the grammar that each leads to.
+        words: Every word that goes through here.
+        usual: By a state of what is said most, whether any of those words may follow it.
         steps: What ``PhonemeTree.steps`` worked out for this spot, once asked.
         ending: Where a call may end here, its last word.
     """
 
     children: dict[int, Spot] = field(default_factory=dict)
     finished: list[tuple[str, int]] = field(default_factory=list)
+    words: list[str] = field(default_factory=list)
+    usual: dict[int, bool] = field(default_factory=dict)
     steps: tuple[Step, ...] | None = None
     ending: str | None = None
 
@@ -72,8 +76,25 @@ class PhonemeTree:
                     spot = root
                     for phoneme in way:
                         spot = spot.children.setdefault(phoneme, Spot())
+                        spot.words.append(word)
                     spot.finished.append((word, target))
         return root
+
+    def usual_step(self, state: int, word: str | None) -> int:
+        """As ``CallGrammar.usual_step``; within a word (None) the state stays."""
+        return state if word is None else self._grammar.usual_step(state, word)
+
+    def passes_usual(self, spot: Spot, state: int) -> bool:
+        """Whether what is said most can go on through a spot, from a state before its word."""
+        known = spot.usual.get(state)
+        if known is None:
+            known = any(self._grammar.usual_step(state, word) >= 0 for word in spot.words)
+            spot.usual[state] = known
+        return known
+
+    def is_usual(self, words: Sequence[str]) -> bool:
+        """As ``CallGrammar.is_usual``."""
+        return self._grammar.is_usual(words)
 
     def steps(self, spot: Spot) -> tuple[Step, ...]:
         """Return every phoneme that may follow this spot."""

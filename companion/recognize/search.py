@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from companion.recognize.decoder import Decoder, Floats, Sound
 from companion.recognize.prior import Prior
-from companion.recognize.token_tree import Place, TokenTree
+from companion.recognize.token_tree import Place, Steps, TokenTree
 
 LONGEST_SENTENCE = 48
 """Tokens; no call of the grammar comes near."""
@@ -28,12 +28,17 @@ class SearchOptions:
         width: A prefix this much less probable than the most probable one (natural logarithm) is
             dropped.
         finished_width: The same, against the most probable whole sentence.
+        unusual: What a prefix of a less usual form gives up of its score when the best are kept, so
+            that the many other forms of a call never crowd the plain ones out; the scores
+            themselves stay as they are. It is the natural logarithm of how much likelier a plain
+            form is (``companion.intent.context.USUAL_ODDS``).
     """
 
     beam: int = 8
     prior_weight: float = 0.5
     width: float = 25.0
     finished_width: float = 20.0
+    unusual: float = 1.6
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +65,24 @@ class _Live:
     place: Place
     words: tuple[str, ...]
     tokens: tuple[int, ...]
+    usual: int = 0
+
+
+@dataclass(slots=True)
+class _BestHeard:
+    """The most probable whole sentence so far, of any form and of the plain one.
+
+    Prefixes of plain forms are only held against plain sentences: the other forms have many short
+    ones ("done", "right"), which are probable in any noise before a longer call is half heard.
+    """
+
+    of_all: float = -np.inf
+    of_usual: float = -np.inf
+
+    def take(self, heard: float, *, usual: bool) -> None:
+        self.of_all = max(self.of_all, heard)
+        if usual:
+            self.of_usual = max(self.of_usual, heard)
 
 
 class ScoredVocabulary:
@@ -134,6 +157,7 @@ def search(
     prior.begin()
     live = [_Live(0.0, 0.0, tree.root, (), ())]
     finished: dict[tuple[str, ...], Sentence] = {}
+    best = _BestHeard()
     for _ in range(LONGEST_SENTENCE):
         chances = vocabulary.log_probabilities(states)
         expected = prior.after([one.tokens for one in live])
@@ -141,17 +165,15 @@ def search(
         for row, one in enumerate(live):
             ending = tree.steps(one.place).ending
             if ending is not None:
-                _keep_best(
-                    finished,
-                    Sentence(
-                        (*one.words, ending),
-                        one.tokens,
-                        one.score + float(gains[row, vocabulary.end]),
-                        one.heard + float(chances[row, vocabulary.end]),
-                    ),
+                sentence = Sentence(
+                    (*one.words, ending),
+                    one.tokens,
+                    one.score + float(gains[row, vocabulary.end]),
+                    one.heard + float(chances[row, vocabulary.end]),
                 )
-        best_heard = max((sentence.heard for sentence in finished.values()), default=-np.inf)
-        live, rows = _extend(live, tree, gains, chances, best_heard, options)
+                _keep_best(finished, sentence)
+                best.take(sentence.heard, usual=tree.usual_step(one.usual, ending) >= 0)
+        live, rows = _extend(live, tree, gains, chances, best, options)
         if not live:
             break
         prefixes = prefixes.select(np.array(rows))
@@ -221,27 +243,36 @@ def _extend(
     tree: TokenTree,
     gains: Floats,
     heard: Floats,
-    best_heard: float,
+    best: _BestHeard,
     options: SearchOptions,
 ) -> tuple[list[_Live], list[int]]:
     """Lengthen every prefix by every token that may follow and keep the best; with the rows they
     came from."""
     scores: list[NDArray[np.float32]] = []
+    unusual: list[NDArray[np.bool_]] = []
     chances: list[NDArray[np.float32]] = []
     origins: list[tuple[int, int]] = []
     for row, one in enumerate(live):
-        tokens = tree.steps(one.place).tokens
+        steps = tree.steps(one.place)
+        tokens = steps.tokens
         scores.append(one.score + gains[row, tokens])
+        unusual.append(_unusual(one, steps, tree))
         chances.append(one.heard + heard[row, tokens])
         origins += [(row, step) for step in range(len(tokens))]
     if not origins:
         return [], []
     score, chance = np.concatenate(scores), np.concatenate(chances)
-    order = np.argsort(-score, kind="stable")[: options.beam]
-    floor = max(chance[order].max() - options.width, best_heard - options.finished_width)
+    other_form = np.concatenate(unusual)
+    rank = score - options.unusual * other_form
+    order = np.argsort(-rank, kind="stable")[: options.beam]
+    least = chance[order].max() - options.width
+    floors = (
+        max(least, best.of_usual - options.finished_width),
+        max(least, best.of_all - options.finished_width),
+    )
     kept, rows = [], []
     for i in order:
-        if chance[i] < floor:
+        if chance[i] < floors[int(other_form[i])]:
             continue
         row, step = origins[i]
         one, steps = live[row], tree.steps(live[row].place)
@@ -253,7 +284,20 @@ def _extend(
                 steps.targets[step],
                 one.words if word is None else (*one.words, word),
                 (*one.tokens, int(tree.vocabulary[steps.tokens[step]])),
+                tree.usual_step(one.usual, word),
             )
         )
         rows.append(row)
     return kept, rows
+
+
+def _unusual(one: _Live, steps: Steps, tree: TokenTree) -> NDArray[np.bool_]:
+    """Whether a prefix becomes, or stays, a less usual form by each step."""
+    states = {word: tree.usual_step(one.usual, word) for word in set(steps.words)}
+    return np.array(
+        [
+            not tree.is_usual(target, states[word])
+            for word, target in zip(steps.words, steps.targets, strict=True)
+        ],
+        dtype=np.bool_,
+    )

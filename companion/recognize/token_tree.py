@@ -21,11 +21,15 @@ class Place:
     Attributes:
         children: Where each further token of a word leads.
         finished: Words that end here, with the state of the grammar that each leads to.
+        words: Every word that goes through here.
+        usual: By a state of what is said most, whether any of those words may follow it.
         steps: What ``TokenTree.steps`` worked out for this place, once asked.
     """
 
     children: dict[int, Place] = field(default_factory=dict)
     finished: list[tuple[str, int]] = field(default_factory=list)
+    words: list[str] = field(default_factory=list)
+    usual: dict[int, bool] = field(default_factory=dict)
     steps: Steps | None = None
 
 
@@ -80,8 +84,26 @@ class TokenTree:
                     place = root
                     for token in way:
                         place = place.children.setdefault(token, Place())
+                        place.words.append(word)
                     place.finished.append((word, target))
         return root
+
+    def usual_step(self, state: int, word: str | None) -> int:
+        """As ``CallGrammar.usual_step``; within a word (None) the state stays."""
+        return state if word is None else self._grammar.usual_step(state, word)
+
+    def is_usual(self, place: Place, state: int) -> bool:
+        """Whether what is said most can go on through a place.
+
+        Args:
+            place: Inside a word, or at its end.
+            state: Of what is said most, before that word.
+        """
+        known = place.usual.get(state)
+        if known is None:
+            known = any(self._grammar.usual_step(state, word) >= 0 for word in place.words)
+            place.usual[state] = known
+        return known
 
     def steps(self, place: Place) -> Steps:
         """Return every token that may follow this place."""

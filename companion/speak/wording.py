@@ -98,6 +98,8 @@ def word_not_understood(reasons: Sequence[str], take: Sequence[str] = ()) -> Rep
         if trouble.endswith((" turns it around", " of this job")) or trouble == _UNKNOWN_WORD:
             said = f"{_unquoted(trouble)}: {speakable(fitting)}" if fitting else _unquoted(trouble)
             return Reply("not-understood", f"Say again. {said}.")
+        if _MEANS_OTHERWISE in trouble:
+            return Reply("not-understood", f"Say again. {_unquoted(trouble)}.")
     for reason in reasons:
         if reason in _HEARD_BADLY:
             return Reply("not-understood", f"Say again. {_HEARD_BADLY[reason]}")
@@ -118,6 +120,8 @@ def word_trouble(what: str) -> Reply:
 
 
 _UNKNOWN_WORD = "a word in it is not known"
+
+_MEANS_OTHERWISE = " means something else of "
 
 _NOTHING_NEAR = ("no call is like this", "understood only as far as")
 """How reasons begin of words that were typed or heard well, and are no call."""

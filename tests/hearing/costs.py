@@ -1,5 +1,8 @@
-"""What the other ways of each family of calls cost in hearing: the plain calls with the ways of that
-family, beside the plain calls alone and all the ways together."""
+"""What the other ways of each family of calls cost in hearing.
+
+The plain calls are heard with the ways of that family, beside the plain calls alone and all the
+ways together.
+"""
 
 from __future__ import annotations
 

@@ -1,0 +1,192 @@
+"""Phrases that fill the same slot, or carry two kinds of call, and are near.
+
+Found on the automaton of all phrases of a slot: two ways through it part where one says something
+near to what the other says, and go on alike. Words that both say count for nothing, so that what
+differs is what could be misheard.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterator, Mapping
+from functools import cache
+
+import numpy as np
+from rapidfuzz import process
+from rapidfuzz.distance import Levenshtein
+
+from companion.grammar.automaton import WordAutomaton, minimal_of_sentences
+from companion.grammar.carriers import ASKED, Phrases
+from companion.grammar.nearness import (
+    HOLE,
+    LEAST_LIKENESS,
+    LEAST_LIKENESS_OF_SHORT,
+    Words,
+    nearness,
+    parts_nearness,
+    rough_sounds,
+)
+
+_LONGEST = 4
+"""Words at most that are said in place of others; longer stretches without a common word that are
+as near as ``LEAST_LIKENESS`` were looked for in the shipped grammars, and none is there."""
+
+_MOST_PARTS = 2
+"""In so many places at most may two phrases differ: who mishears a call thrice hears no call."""
+
+_MEANS = "}"
+"""How the last arc of a phrase begins: what it may mean stands on it."""
+
+Parts = tuple[tuple[Words, Words], ...]
+"""What two phrases say in place of one another, in order."""
+
+
+def near_phrases_of(phrases: Phrases) -> Iterator[tuple[Words, Words, Parts]]:
+    """Find pairs of near phrases that cannot mean the same, one for each way to differ.
+
+    Two of which both are always asked about are none: the question tells them apart.
+
+    Args:
+        phrases: Of one slot, each with all that it may mean.
+
+    Returns:
+        Both phrases, and what one says in place of the other.
+    """
+    meanings = list(dict.fromkeys(phrases.values()))
+    number = {meant: f"{_MEANS}{at}" for at, meant in enumerate(meanings)}
+    automaton = minimal_of_sentences((*words, number[meant]) for words, meant in phrases.items())
+    found: dict[Parts, tuple[Words, Words]] = {}
+    for one, other, parts in _Search(automaton).pairs():
+        ends = tuple(meanings[int(words[-1][1:])] for words in (one, other))
+        if (
+            not frozenset.intersection(*ends)
+            and not all(ASKED in meant.split() for each in ends for meant in each)
+            and parts_nearness(parts) is not None
+        ):
+            found.setdefault(parts, (one[:-1], other[:-1]))
+    for parts, (one, other) in found.items():
+        # What is near in one part alone, or taken together, has been found as that.
+        single = (*parts, _joined(parts))
+        if len(parts) == 1 or not any(
+            (each,) in found or (each[::-1],) in found for each in single
+        ):
+            yield one, other, parts
+
+
+def _joined(parts: Parts) -> tuple[Words, Words]:
+    one, other = (tuple(word for part in parts for word in part[at]) for at in (0, 1))
+    return one, other
+
+
+class _Search:
+    """Follows two ways through one automaton."""
+
+    def __init__(self, automaton: WordAutomaton) -> None:
+        self.automaton = automaton
+        self._paths: dict[int, Mapping[Words, int]] = {}
+        spoken: set[Words] = set()
+        for state in range(len(automaton.arcs)):
+            spoken.update(self.paths(state))
+        self.near = _near(spoken)
+
+    def paths(self, state: int) -> Mapping[Words, int]:
+        """What may be said next, up to ``_LONGEST`` words, each with the state that it leads to."""
+        known = self._paths.get(state)
+        if known is None:
+            known = self._paths[state] = dict(self._follow(state, ()))
+        return known
+
+    def _follow(self, state: int, before: Words) -> Iterator[tuple[Words, int]]:
+        for word, target in self.automaton.arcs[state].items():
+            if not word.startswith((HOLE, _MEANS)):
+                words = (*before, word)
+                yield words, target
+                if len(words) < _LONGEST:
+                    yield from self._follow(target, words)
+
+    def pairs(self) -> Iterator[tuple[Words, Words, Parts]]:
+        """Yield whole phrases, with their meanings at the end, once for each way to differ."""
+        start: tuple[int, int, Parts] = (0, 0, ())
+        seen = {start}
+        waiting: deque[tuple[tuple[int, int, Parts], Words, Words]] = deque([(start, (), ())])
+        while waiting:
+            (left, right, parts), one, other = waiting.popleft()
+            for place, said, rival in self._next(left, right, parts):
+                if said[-1].startswith(_MEANS):
+                    if place[2]:
+                        yield (*one, *said), (*other, *rival), place[2]
+                elif place not in seen:
+                    seen.add(place)
+                    waiting.append((place, (*one, *said), (*other, *rival)))
+
+    def _next(
+        self, left: int, right: int, parts: Parts
+    ) -> Iterator[tuple[tuple[int, int, Parts], Words, Words]]:
+        others = self.automaton.arcs[right]
+        for word, target in self.automaton.arcs[left].items():
+            if word.startswith(_MEANS):
+                for rival, end in others.items():
+                    if rival.startswith(_MEANS):
+                        yield (target, end, parts), (word,), (rival,)
+            elif word in others:
+                yield (target, others[word], parts), (word,), (word,)
+        if len(parts) == _MOST_PARTS:
+            return
+        rivals = self.paths(right)
+        for words, target in self.paths(left).items():
+            for other in self.near.get(words, ()):
+                # Where both still are one, each pair is met twice: once is enough.
+                if other in rivals and (parts or words < other):
+                    yield (target, rivals[other], (*parts, (words, other))), words, other
+
+
+def _near(spoken: set[Words]) -> Mapping[Words, tuple[Words, ...]]:
+    """Of each phrase, those near to it that have no word in common with it."""
+    by_length: dict[int, list[tuple[str, Words]]] = {}
+    for words in sorted(spoken):
+        for rough in rough_sounds(words):
+            by_length.setdefault(len(rough), []).append((rough, words))
+    found: dict[Words, dict[Words, None]] = {}
+    for length, rows in by_length.items():
+        room = _room(length)
+        shorter = [
+            each
+            for other in range(max(1, length - room), length + 1)
+            for each in by_length.get(other, ())
+        ]
+        for one, other in _not_far(rows, shorter, room):
+            if set(one).isdisjoint(other) and nearness(one, other) is not None:
+                found.setdefault(one, {})[other] = None
+                found.setdefault(other, {})[one] = None
+    return {words: tuple(rivals) for words, rivals in found.items()}
+
+
+@cache
+def _room(longest: int) -> int:
+    """Phonemes at most in which two phrases are near that differ, the longer of so many."""
+    if 1 - 1 / longest < LEAST_LIKENESS_OF_SHORT:
+        return 0
+    return max(1, int((1 - LEAST_LIKENESS) * longest + 1e-9))
+
+
+_ROWS = 512
+"""So many are compared with all others at once."""
+
+
+def _not_far(
+    rows: list[tuple[str, Words]], columns: list[tuple[str, Words]], room: int
+) -> Iterator[tuple[Words, Words]]:
+    # With all vowels made equal two phrases are at least as near as they are: what is left out
+    # here is not near.
+    texts = [rough for rough, _ in columns]
+    for first in range(0, len(rows), _ROWS):
+        some = rows[first : first + _ROWS]
+        apart = process.cdist(
+            [rough for rough, _ in some],
+            texts,
+            scorer=Levenshtein.distance,
+            score_cutoff=room,
+            dtype=np.uint8,
+        )
+        for row, column in np.argwhere(apart <= room):
+            yield some[row][1], columns[column][1]
