@@ -54,7 +54,7 @@ def test_same_rules_as_the_shipped_file_all_public() -> None:
 
 
 USUAL = {"part", "parts", "several", "condition", "sided-part", "sided-parts", "sided-several"}
-USUAL |= {"tag-alone", "bare-reading", "short-reading"}
+USUAL |= {"tag-alone", "bare-reading", "short-reading", "longer-measure", "short-torque"}
 """Rules that hold the usual words of any machine too."""
 
 
@@ -128,7 +128,7 @@ def test_words_of_no_job_are_gone() -> None:
 
 def test_what_the_common_grammar_has_is_not_repeated() -> None:
     text = bench_grammar(JOB)
-    assert "measure=gap}" not in text
+    assert "(gap) {measure=gap}" not in text
     # Only the new way to say it is added.
     assert "(plug) {part=spark plug}" in text
     assert "(plugs) {part=spark plug}" in text
