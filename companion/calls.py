@@ -42,7 +42,7 @@ def calls_lines(grammar: CallGrammar) -> list[str]:
     lines += [f"{slot.upper()}: {', '.join(names)}" for slot, names in _names(grammar).items()]
     lines.append("")
     if not grammar.ways:
-        lines.append("No way of your own; add one: companion calls --add 'topped up' --as added")
+        lines.append("No way of your own; add one: companion calls --add 'fed her' --as added")
     lines += [f"your own: {way.own} → {way.plain}" for way in grammar.ways]
     return lines
 

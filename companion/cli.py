@@ -462,7 +462,7 @@ def calls(options: argparse.Namespace) -> None:
     settings = _settings()
     kept = _own_ways(options, settings)
     if (options.add is None) != (options.plain is None):
-        raise WrongUse("--add and --as belong together: --add 'topped up' --as added")
+        raise WrongUse("--add and --as belong together: --add 'fed her' --as added")
     if options.remove is not None:
         print(remove_way(options.remove, kept))
         return
@@ -910,7 +910,7 @@ def _parser() -> argparse.ArgumentParser:
     made.add_argument("--voice", metavar="NAME", help="an enrolled voice, whose own ways are taken")
     made.add_argument("--json", action="store_true", help="print the intent as JSON")
 
-    made = add("calls", calls, "companion calls --add 'topped up' --as added")
+    made = add("calls", calls, "companion calls --add 'fed her' --as added")
     job_options(made)
     made.add_argument("--voice", metavar="NAME", help="an enrolled voice, whose own ways they are")
     change = made.add_mutually_exclusive_group()

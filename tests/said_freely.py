@@ -10,7 +10,7 @@ import argparse
 import sys
 import tempfile
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
@@ -187,7 +187,7 @@ def _ears() -> Recognizer:
     return choose()
 
 
-def tell(folder: Path, turn: int = 0) -> Story:
+def tell(folder: Path, turn: int = 0, *, plainly: bool = False) -> Story:
     """Live through the job by voice, and once more in plain calls that are typed.
 
     Args:
@@ -202,11 +202,12 @@ def tell(folder: Path, turn: int = 0) -> Story:
     for number, line in enumerate(LINES):
         at += line.after * A_MINUTE
         ring_until(typed, at, _nobody)
-        plainly = typed.typed(line.meant, at)
+        exchange = typed.typed(line.meant, at)
         if line.answer is not None:
             typed.typed(_ANSWERS.get(line.answer, "affirm"), at + AN_ANSWER)
-        found.append(bench.live(number, line, at))
-        found[-1].plainly = None if plainly.reply is None else plainly.reply.text
+        said = replace(line, said=line.meant) if plainly else line
+        found.append(bench.live(number, said, at))
+        found[-1].plainly = None if exchange.reply is None else exchange.reply.text
     typed.close()
     spoken.close()
     return Story(tuple(found), spoken.folder, typed.folder)
@@ -393,9 +394,10 @@ def main() -> int:
     parser.add_argument(
         "turn", nargs="?", type=int, default=0, help="by how many to move voices on"
     )
+    parser.add_argument("--plainly", action="store_true", help="speak the plain calls instead")
     options = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
-        story = tell(Path(folder), options.turn)
+        story = tell(Path(folder), options.turn, plainly=options.plainly)
         print(table(story))
         same = kept(read_log(story.spoken).records) == kept(read_log(story.typed).records)
     print(

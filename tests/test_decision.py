@@ -18,6 +18,7 @@ from companion.intent.decision import (
 )
 from companion.intent.thresholds import DEFAULT
 from companion.recognize.protocol import Hypothesis, Recognition
+from companion.speak.wording import word_not_understood
 
 GRAMMAR = load_grammar()
 KEY_HELD = Listening()
@@ -277,6 +278,7 @@ def test_note_is_not_taken_for_an_answer_that_sounds_like_it() -> None:
     unclear = heard(("note", 0.9), ("nope", 0.1), draft="Not.")
     decision = decided(unclear, asked)
     assert (decision.outcome, decision.reasons) == ("say-again", (MAY_BE_NOPE,))
+    assert word_not_understood(decision.reasons).text == "Say again. Negative, or note?"
     with_words = heard(("note", 0.98), draft="Note, the left tire is worn.")
     assert decided(with_words, Listening(answer_awaited=True)).outcome == "record"
 

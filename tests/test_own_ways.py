@@ -222,7 +222,7 @@ def test_the_file_can_be_read_and_mended_by_hand(tmp_path: Path) -> None:
     kept.keep(Way("fed her", "added"))
     text = path.read_text()
     assert 'say = "fed her"\nas = "added"' in text
-    path.write_text(text.replace("fed", "brought"))
+    path.write_text(text.replace("fed her", "brought up"))
     assert kept.read() == (Way("brought up", "added"),)
 
 

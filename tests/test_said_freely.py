@@ -17,12 +17,13 @@ from companion.log.check import check_log
 from companion.log.reader import read_log
 from tests.said_freely import CARD, LINES, SHEET, Line, Story, kept, tell
 
-AT_ONCE = 30
-"""Of forty, this many are recorded or answered at once. Measured: 33, and by other voices, line by
-line (``python -m tests.said_freely 1`` and so on), MEASURED. Three less, because a decoder on
-another processor rounds otherwise, and what is near a threshold falls to its other side."""
-UNDERSTOOD = 38
-"""This many are recorded at once or asked about with the call that was meant. Measured: 40."""
+AT_ONCE = 28
+"""Of forty, so many are recorded or answered at once. Measured: 31, and with the voices moved on
+(``python -m tests.said_freely 1`` and so on) 33, 33 and 32; in their plain forms, 37. Three less:
+other noise of the same kind moved as many over a threshold, and another processor may."""
+UNDERSTOOD = 37
+"""So many are recorded at once or asked about with the call that was meant. Measured: 40, and with
+the voices moved on 38, 37 and 38."""
 
 FAMILIES = frozenset(
     intent

@@ -31,7 +31,7 @@ def answered(typed: str, grammar: CallGrammar = GRAMMAR) -> tuple[Decision, tupl
     ("typed", "take"),
     [
         ("oil twenty ounces", ("added", "drained", "oil level full")),
-        ("fed her twenty ounces of oil", ("added", "drained", "oil level full")),
+        ("fed her twenty ounces of oil", ("added",)),
         ("exchanged the spark plug", ("replaced spark plug",)),
         ("the muffler is sort of cracked", ("muffler cracked",)),
         ("is it fine to start", ("clear to start", "start timer")),

@@ -166,15 +166,15 @@ def test_a_way_is_learned_by_voice(tmp_path: Path) -> None:
         return exchange.heard, "" if exchange.reply is None else exchange.reply.text
 
     for _ in range(2):
-        heard, answer = said("fed her twenty ounces of oil")
+        heard, answer = said("treated her with two quarts of oil")
         assert heard.outcome == "say-again"
         assert "added" in heard.take
         assert answer.startswith("Say again. I take: added")
-    _, answer = said("added twenty ounces of oil")
-    assert answer.startswith("Added twenty ounces of oil. Shall I take")
+    _, answer = said("added two quarts of oil")
+    assert answer.startswith("Added two quarts of oil. Shall I take")
     assert answer.endswith("as added?")
     said("affirm")
     assert [way.plain for way in ways.read()] == ["added"]
-    heard, answer = said("fed her ten ounces of oil")
+    heard, answer = said("treated her with three quarts of oil")
     assert heard.outcome == "record"
-    assert answer.startswith("Added ten ounces of oil.")
+    assert answer.startswith("Added three quarts of oil.")

@@ -62,6 +62,11 @@ ACCEPTED: dict[frozenset[str], str] = {
     frozenset(["four", "more"]): "'eight four gallons' and 'eight more gallons'; only the readback"
     " tells them apart where the sheet has no capacity",
     frozenset(["no", "note"]): "neither affirms anything, and 'negative' says 'no' as well",
+    frozenset(
+        ["off", "on"]
+    ): "'axle is on' is only ever asked about, and 'off' holds the start until it is called back",
+    frozenset(["gone", "on"]): "'axle is on' is only ever asked about, and 'gone' holds the start",
+    frozenset(["bone", "both"]): "'bone dry axles' are all of them; the readback names how many",
     frozenset(["gap", "gas"]): _ASKS,
     # Ways of saying it.
     frozenset(["nope", "note"]): "neither affirms anything, and 'negative' says 'nope' as well",

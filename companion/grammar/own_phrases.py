@@ -1,4 +1,4 @@
-"""Ways of a person's own to say a phrase of the grammar: "topped up" for "added".
+"""Ways of a person's own to say a phrase of the grammar: "fed her" for "added".
 
 Linked rules are given one more alternative wherever that phrase stands, with the same tags; so what
 is recorded and read back is what the phrase of the grammar means.

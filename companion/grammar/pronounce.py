@@ -31,6 +31,7 @@ TRADE_LEXICON: dict[str, tuple[str, ...]] = {
     "sheave": ("SH IY V",),
     "snugged": ("S N AH G D",),
     "splined": ("S P L AY N D",),
+    "gapped": ("G AE P T",),
     "tach": ("T AE K",),
     "torqued": ("T AO R K T",),
     "unhooked": ("AH N HH UH K T",),

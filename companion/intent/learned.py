@@ -14,6 +14,7 @@ from companion.intent.letters import likeness
 from companion.intent.match import SAYING_NOTHING
 from companion.intent.meaning import call_sign_length
 from companion.intent.own_ways import against
+from companion.intent.plain_calls import frames_of
 
 _SPELLED_ALIKE = 0.8
 """Share of letters from which on a word of no grammar is another spelling; own figure."""
@@ -23,8 +24,10 @@ _MOST_SHARED = 2
 
 
 def spoken_words(words: Sequence[str], grammar: CallGrammar) -> Words:
-    """Words without the call sign and without those that say nothing."""
-    said = tuple(word for word in words if word not in SAYING_NOTHING or word in grammar.words)
+    """Words without the call sign and without those that say nothing: "the" may stand in many
+    calls, but makes none."""
+    needed = {word for frame in frames_of(grammar) for word in frame.parts}
+    said = tuple(word for word in words if word not in SAYING_NOTHING or word in needed)
     return said[call_sign_length(said, grammar) :]
 
 

@@ -39,6 +39,7 @@ _OPENERS = frozenset(
         "okay", "ok", "alright", "righto", "well", "hey", "so", "then", "also", "and", "i", "i've",
         "ive", "i'm", "im", "we", "we've", "weve", "we're", "she", "she's", "shes", "were", "got",
         "there", "there's", "theres", "here", "here's", "heres", "that's", "thats", "looks", "like",
+        "let's", "lets",
     }
 )  # fmt: skip
 """The same of what stands before a call; inside one they say how something is, or are letters."""
@@ -56,6 +57,9 @@ _TAILS = frozenset(
         "of it",
         "a bit",
         "a little",
+        "a minute",
+        "a second",
+        "a moment",
         "in her",
         "on her",
         "in it",

@@ -37,7 +37,7 @@ SHORT_WORDS = (
     ),
     ShortWord(
         ("off",), "after a part", "closed X",
-        "of a valve that is worked by hand, or the choke: nobody takes it from the machine",
+        "of a valve that is worked by hand: nobody takes it from the machine",
     ),
     ShortWord(
         ("off", "out"), "after a part", "removed X",
@@ -141,6 +141,12 @@ SAID_OTHERWISE = (
         "it is how they are worked: whoever pulled the choke took nothing off",
     ),
     SaidOtherwise(
+        "off", frozenset(), ("choke",), "to some it is open, to others shut",
+    ),
+    SaidOtherwise(
+        "on", frozenset(), ("choke",), "to some it is shut, to others open",
+    ),
+    SaidOtherwise(
         "blocked", frozenset(), ("wheel", "tire"), "it is kept from rolling; a hose is plugged",
     ),
     SaidOtherwise(
@@ -166,7 +172,7 @@ def said_otherwise(words: Sequence[str], part: str) -> str | None:
 
 
 _TAKEN_OFF_AT_AN_END = frozenset({"wire", "cable", "line", "hose", "battery", "lead", "cables"})
-_BY_HAND = frozenset({"fuel valve", "fuel tap", "water valve", "choke"})
+_BY_HAND = frozenset({"fuel valve", "fuel tap", "water valve"})
 
 
 def off(part: str) -> str:
