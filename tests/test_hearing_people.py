@@ -112,12 +112,12 @@ def test_outcomes_are_counted_by_source_and_mode(tmp_path: Path) -> None:
 def test_what_was_recorded_is_listed_before_what_was_asked_with_what_it_was_taken_for(
     tmp_path: Path,
 ) -> None:
-    folder = listed(tmp_path, [line("oil is ful"), line("roger"), line("hello there")])
+    folder = listed(tmp_path, [line("remove the no oil tag"), line("roger"), line("hello there")])
     every = [one for one in people.typed(folder) if one.mode == "key held"]
     rows = [row.split("|")[1:-1] for row in tables.let_in(people.let_in(every)).splitlines()[2:]]
     assert [[cell.strip() for cell in row][1:6] for row in rows] == [
         ["record", "a", "roger", "roger", "acknowledge"],
-        ["ask", "a", "oil is ful", "oil level full", "level"],
+        ["ask", "a", "remove the no oil tag", "remove the no oil tag", "tag.clear"],
     ]
     assert tables.let_in([]) == "nothing was recorded or asked about"
 
