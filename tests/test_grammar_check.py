@@ -216,21 +216,20 @@ def test_carriers_whose_slots_differ_are_not_compared() -> None:
 
 
 def test_near_phrases_that_are_both_always_asked_about_are_no_trouble() -> None:
-    both = "public <call> = (<n> (on {action=on} | off {action=off}){mark}) {intent=work};"
+    both = "public <call> = (<n> (loose {action=a} | lose {action=b}){mark}) {intent=work};"
     hose = "<n> = hose {part=hose};"
     assert check_grammar(grammar(both.replace("{mark}", " {asked}") + hose)).ok
     assert alike(check_grammar(grammar(both.replace("{mark}", "") + hose))) == {
-        frozenset(["on", "off"])
+        frozenset(["loose", "lose"])
     }
 
 
 @pytest.mark.parametrize(
     ("one", "other"),
     [
-        ("guard on", "guard off"),
+        ("engine on", "engine off"),
         ("turned the fuel valve on", "turned the fuel valve off"),
         ("tightened up the head bolt", "loosened up the head bolt"),
-        ("unplugged the ignition coil", "plugged in the ignition coil"),
         ("machine is on blocks", "machine is off blocks"),
     ],
 )
@@ -241,11 +240,19 @@ def test_opposites_that_sound_alike_are_only_ever_asked_about(one: str, other: s
         assert all(tree.first("asked") for tree in trees), said
 
 
+def test_what_holds_the_start_is_taken_at_once_and_its_opposite_asked_about() -> None:
+    # "Off" heard for "on" holds the start until the part is called back; the other way it would not.
+    (off,) = load_grammar().parse(["guard", "is", "off"])
+    (on,) = load_grammar().parse(["guard", "is", "on"])
+    assert off.first("asked") is None
+    assert on.first("asked") is not None
+
+
 def test_ways_that_sound_like_their_opposite_are_left_out() -> None:
     for said in (
         "correct",
-        "engine off",
-        "engine on",
+        "guard on",
+        "unplugged the ignition coil",
         "got the guard off",
         "pull the tag guard off",
     ):

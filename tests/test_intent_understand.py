@@ -175,7 +175,7 @@ def test_a_near_match_has_the_same_numbers_and_units_in_the_same_order(
     for match in nearest(written, GRAMMAR):
         # A word run together or taken apart holds no number and no unit; an article before a name
         # and "of" say nothing.
-        counting = EXACT_WORDS - {"of", *ARTICLES}
+        counting = EXACT_WORDS - {"of", "i", *ARTICLES}
         exact = [word for word in match.words if word in counting]
         assert exact == [word for word in written if word in counting]
 

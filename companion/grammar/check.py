@@ -66,7 +66,6 @@ ACCEPTED: dict[frozenset[str], str] = {
         ["off", "on"]
     ): "'axle is on' is only ever asked about, and 'off' holds the start until it is called back",
     frozenset(["gone", "on"]): "'axle is on' is only ever asked about, and 'gone' holds the start",
-    frozenset(["bone", "both"]): "'bone dry axles' are all of them; the readback names how many",
     frozenset(["gap", "gas"]): _ASKS,
     # Ways of saying it.
     frozenset(["nope", "note"]): "neither affirms anything, and 'negative' says 'nope' as well",
@@ -77,8 +76,6 @@ ACCEPTED: dict[frozenset[str], str] = {
     frozenset(["i reinstalled", "i've installed"]): "what is reinstalled is installed",
     frozenset(["i mended", "i've undid"]): "'mended' is only ever asked about, and hardly anyone"
     " says 'I've undid'",
-    frozenset(["plugged", "unplugged"]): "'unplugged' is only ever asked about, and the readback"
-    " names a part that was found plugged",
     frozenset(["bench", "bent"]): "'bench fuel leak' opens with the call sign; no leak is bent",
     frozenset(["repeat", "ripped"]): "'repeat battery' asks; the readback names what was found",
     frozenset(["tear", "ten"]): _READBACK_OF_TWO,

@@ -134,6 +134,9 @@ class SaidOtherwise:
     why: str
 
 
+_MOVED = frozenset({"new", "put", "took", "taken", "back", "got"})
+"""Words with which it is plain that the part itself was moved."""
+
 SAID_OTHERWISE = (
     SaidOtherwise(
         "pulled", frozenset({"off"}),
@@ -141,10 +144,10 @@ SAID_OTHERWISE = (
         "it is how they are worked: whoever pulled the choke took nothing off",
     ),
     SaidOtherwise(
-        "off", frozenset(), ("choke",), "to some it is open, to others shut",
+        "off", _MOVED, ("choke",), "to some it is open, to others shut",
     ),
     SaidOtherwise(
-        "on", frozenset(), ("choke",), "to some it is shut, to others open",
+        "on", _MOVED, ("choke",), "to some it is shut, to others open",
     ),
     SaidOtherwise(
         "blocked", frozenset(), ("wheel", "tire"), "it is kept from rolling; a hose is plugged",
