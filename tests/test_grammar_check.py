@@ -241,7 +241,7 @@ def test_opposites_that_sound_alike_are_only_ever_asked_about(one: str, other: s
 
 
 def test_what_holds_the_start_is_taken_at_once_and_its_opposite_asked_about() -> None:
-    # "Off" heard for "on" holds the start until the part is called back; the other way it would not.
+    # "Off" heard for "on" holds the start until the part is called back; not so the other way.
     (off,) = load_grammar().parse(["guard", "is", "off"])
     (on,) = load_grammar().parse(["guard", "is", "on"])
     assert off.first("asked") is None
