@@ -8,6 +8,7 @@ from companion.errors import CompanionError
 from companion.grammar.check import check_grammar
 from companion.grammar.compiled import load_grammar
 from companion.grammar.vocabulary import Term
+from companion.intent.same import meaning_of
 from companion.job.card import CardMeasure, CardStep, JobCard, Wait
 from companion.job.load import load_card, load_sheet, shipped_cards, shipped_sheets
 from companion.job.sheet import SpecFluid, SpecReading, SpecSheet, SpecTerm
@@ -164,5 +165,5 @@ def test_whatever_a_shipped_sheet_lists_can_be_called(name):
 )
 def test_shipped_words_can_be_pronounced_and_told_apart(card_name, sheet_name):
     words = vocabulary_of(load_card(card_name), load_sheet(sheet_name))
-    checked = check_grammar(load_grammar(words))
+    checked = check_grammar(load_grammar(words), meaning=meaning_of)
     assert checked.ok, "\n".join(checked.lines)

@@ -97,6 +97,18 @@ ACCEPTED: dict[frozenset[str], str] = {
 """Pairs of the shipped grammars that are near and stay, each with the reason."""
 
 
+ACCEPTED_IN_JOBS: dict[frozenset[str], str] = {
+    frozenset(["in", "pin"]): "'wheel in' and 'wheel pin': the readback names the part",
+    frozenset(["in", "inch"]): "after a figure only; the readback says how much of what it was",
+    frozenset(["pull", "pulled"]): "'pull cord' is a part, and 'pulled' is said before one",
+    frozenset(["pull", "put"]): "'pull cord' is a part, and 'put' is said before one",
+    frozenset(["trigger", "trimmer"]): "'trigger' is a part and 'trimmer' the machine; the readback"
+    " says which of the two was shut off",
+    frozenset(["fitted", "fitting"]): "'fitting' is a part, and 'fitted' is said before one",
+}
+"""The same of words that only the shipped cards and sheets have."""
+
+
 @dataclass(frozen=True, slots=True)
 class Report:
     """What was found in one grammar.
@@ -200,7 +212,8 @@ def why_accepted(pair: Alike) -> str | None:
     """Say why a pair stays, or return None; a part and its plural need no entry each."""
     if _one_or_all(pair.one, pair.other) or _one_or_all(pair.other, pair.one):
         return ONE_OR_ALL
-    return ACCEPTED.get(frozenset([pair.one, pair.other]))
+    both = frozenset([pair.one, pair.other])
+    return ACCEPTED.get(both) or ACCEPTED_IN_JOBS.get(both)
 
 
 def _one_or_all(one: str, other: str) -> bool:

@@ -88,6 +88,15 @@ class _Form:
     given: bool = True
 
 
+_WITHOUT_A_SHEET = (
+    "public <bare-reading> = <common.speed-measure> <numbers.whole-number> {bare=rpm};",
+    "public <short-reading> = <common.speed-measure> <numbers.whole-number> {bare=rpm};",
+    "public <longer-measure> = (plug gap | spark plug gap) {measure=gap};",
+    "public <short-torque> = <common.torque-measure>;",
+)
+"""As ``bench.gram`` has them: what can be left out or cut short follows from a sheet only."""
+
+
 def bench_grammar(vocabulary: Vocabulary) -> str:
     """Write the JSGF text that stands in place of ``bench.gram``.
 
@@ -125,10 +134,13 @@ def bench_grammar(vocabulary: Vocabulary) -> str:
     conditions = [*_forms(vocabulary.conditions, "condition"), *_usual("usual-condition")]
     rules += _rules("condition", {"condition": conditions})
     rules.append(_tags_alone(_forms(vocabulary.tags, "tag"), parts, conditions))
-    measured = _measure_forms(vocabulary)
-    rules.append(bare_readings(measured, vocabulary.units))
-    rules.append(short_readings(measured, vocabulary.units))
-    rules += [longer_measures(measured), bolts_torqued(measured)]
+    if vocabulary.units:
+        measured = _measure_forms(vocabulary)
+        rules.append(bare_readings(measured, vocabulary.units))
+        rules.append(short_readings(measured, vocabulary.units))
+        rules += [longer_measures(measured), bolts_torqued(measured)]
+    else:
+        rules += _WITHOUT_A_SHEET
     return "\n".join(["#JSGF V1.0 UTF-8 en;", "grammar bench;", "", *rules, ""])
 
 
