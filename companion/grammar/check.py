@@ -104,6 +104,9 @@ ACCEPTED_IN_JOBS: dict[frozenset[str], str] = {
     frozenset(["pull", "put"]): "'pull cord' is a part, and 'put' is said before one",
     frozenset(["trigger", "trimmer"]): "'trigger' is a part and 'trimmer' the machine; the readback"
     " says which of the two was shut off",
+    frozenset(["blocked", "locked"]): "the readback says which of the two was recorded",
+    frozenset(["chipped", "ripped"]): "the readback says which of the two was recorded",
+    frozenset(["locks", "looks"]): "'drum locks' are a part; 'looks' is said behind one",
     frozenset(["fitted", "fitting"]): "'fitting' is a part, and 'fitted' is said before one",
 }
 """The same of words that only the shipped cards and sheets have."""
