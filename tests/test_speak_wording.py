@@ -537,10 +537,16 @@ def test_say_again_with_the_reason_that_helps(reasons: tuple[str, ...], said: st
 
 
 def test_a_missing_unit_is_asked_for(bench: Bench) -> None:
-    assert bench.after("gap thirty") == (
+    assert bench.after("torque thirty") == (
         "not-understood",
-        "Say again. Which unit? Thou, inches or millimeters.",
+        "Say again. Which unit? Foot pounds, inch pounds or newton meters.",
     )
+
+
+def test_a_unit_left_out_outside_the_window_of_the_sheet_is_asked_about(bench: Bench) -> None:
+    tone, said = bench.after("gap thirty")
+    assert tone == "question"
+    assert said.startswith("Confirm: gap, thirty")
 
 
 def test_trouble_is_a_warning() -> None:
