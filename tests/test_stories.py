@@ -54,7 +54,7 @@ def test_the_stories_are_many_and_of_every_machine() -> None:
         (danger("tiller", "spark plug", "checked spark plug"), "the start was not refused"),
         (danger("tiller", "muffler", "removed spark plug"), "'muffler' is not named"),
         (danger("tiller", "spark plug", "removed spark plug", tag="no oil"), "does not hang"),
-        (danger("tiller", "spark plug", "spark plug is gone"), "not understood"),
+        (danger("tiller", "spark plug", "spark plug went for a walk"), "not understood"),
     ],
 )
 def test_a_story_that_comes_out_otherwise_is_told(story: Story, wrong: str) -> None:

@@ -21,6 +21,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from functools import lru_cache, partial
+from multiprocessing import get_context
 from pathlib import Path
 from typing import Literal, Self
 
@@ -138,7 +139,7 @@ def heard(
                 f"{folder / SEGMENTS} names the sound file {name}, which is not in that folder; "
                 "put it there."
             )
-    with ProcessPoolExecutor(os.cpu_count()) as pool:
+    with ProcessPoolExecutor(os.cpu_count(), mp_context=get_context("spawn")) as pool:
         hear = partial(_hear, folder=folder, recognizer=recognizer, job=job)
         return [taken for each in pool.map(hear, chosen, chunksize=8) for taken in each]
 
