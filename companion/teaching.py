@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 
 from companion.grammar.compiled import CallGrammar
 from companion.grammar.own_phrases import Way
-from companion.grammar.phrases import Words
+from companion.grammar.phrases import Words, holds
 from companion.intent.learned import spoken_words, way_between
 from companion.intent.text import typed_words
 from companion.job.events import Answered, Asked, Heard
@@ -75,7 +75,7 @@ class Teaching:
         if way is None or way in self._offered:
             return None
         said = way.own_words
-        if sum(_holds(failed.words, said) for failed in self._failed) < 2:
+        if sum(holds(failed.words, said) for failed in self._failed) < 2:
             return None
         self._offered.add(way)
         return way
@@ -113,8 +113,3 @@ def _words_of(event: Heard, grammar: CallGrammar) -> Words:
     text = event.text if event.engine == "typed" else event.draft
     words = typed_words(text)[0] if text else ()
     return spoken_words(words, grammar)
-
-
-def _holds(words: Words, inside: Words) -> bool:
-    ends = range(len(inside), len(words) + 1)
-    return any(words[end - len(inside) : end] == inside for end in ends)

@@ -8,7 +8,6 @@ nothing that was recorded, so that a damaged file counts as none.
 from __future__ import annotations
 
 import json
-import os
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -16,8 +15,8 @@ from pathlib import Path
 
 from companion.errors import CompanionError
 from companion.log.data import data_folder
-from companion.log.disk import sync_file, write_all
-from companion.voice_profile import FOLDER
+from companion.log.disk import replace_file
+from companion.voice_profile import FOLDER, as_file_name
 
 NAME = "forms-used.json"
 """Beside the enrolled voices; no voice can have this name, which has a dot in it."""
@@ -70,7 +69,7 @@ class UsedForms:
 
     @property
     def _key(self) -> str:
-        return "" if self.person is None else self.person.strip().casefold().replace(" ", "-")
+        return "" if self.person is None else as_file_name(self.person)
 
     def _all(self) -> dict[str, dict[str, int]]:
         try:
@@ -91,16 +90,8 @@ class UsedForms:
 
     def _write(self, forms: Mapping[str, Mapping[str, int]]) -> None:
         text = json.dumps(forms, ensure_ascii=False, indent=1, sort_keys=True)
-        partial = self.path.with_suffix(".json.part")
         try:
-            self.path.parent.mkdir(parents=True, exist_ok=True)
-            descriptor = os.open(partial, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
-            try:
-                write_all(descriptor, text.encode())
-                sync_file(descriptor)
-            finally:
-                os.close(descriptor)
-            partial.replace(self.path)
+            replace_file(self.path, text.encode())
         except OSError as error:
             raise CompanionError(
                 f"The forms you use cannot be written to {self.path} ({error.strerror}); free some "

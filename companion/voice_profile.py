@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import os
 import re
 import shutil
 from pathlib import Path
@@ -15,7 +14,7 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationErro
 
 from companion.errors import CompanionError, WrongUse
 from companion.log.data import data_folder
-from companion.log.disk import sync_file, sync_folder, write_all
+from companion.log.disk import replace_file
 from companion.recognize.held import HeldRecognizer
 from companion.recognize.phonemes import KINDS, LastLayer, network_sha256
 from companion.recognize.protocol import Recognizer
@@ -104,9 +103,14 @@ def voice_paths(name: str) -> tuple[Path, Path]:
             f"{name!r} cannot name a voice; use at most {_LONGEST_NAME} letters, digits, spaces "
             "and hyphens, a letter or digit first."
         )
-    stem = name.strip().casefold().replace(" ", "-")
+    stem = as_file_name(name)
     folder = data_folder() / FOLDER
     return folder / f"{stem}.json", folder / stem
+
+
+def as_file_name(name: str) -> str:
+    """Return a person's name as files are named by it: "Rosa" and "rosa" are one."""
+    return name.strip().casefold().replace(" ", "-")
 
 
 def save_voice(profile: VoiceProfile) -> Path:
@@ -116,17 +120,8 @@ def save_voice(profile: VoiceProfile) -> Path:
         CompanionError: If it cannot be written.
     """
     path, _ = voice_paths(profile.name)
-    partial = path.with_suffix(".json.part")
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        descriptor = os.open(partial, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
-        try:
-            write_all(descriptor, profile.model_dump_json(indent=1).encode())
-            sync_file(descriptor)
-        finally:
-            os.close(descriptor)
-        partial.replace(path)
-        sync_folder(path.parent)
+        replace_file(path, profile.model_dump_json(indent=1).encode())
     except OSError as error:
         raise CompanionError(
             f"The voice cannot be written to {path} ({error.strerror}); free some space or mend "

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -13,8 +12,8 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from companion.errors import CompanionError
 from companion.grammar.own_phrases import Way
 from companion.log.data import data_folder
-from companion.log.disk import sync_file, sync_folder, write_all
-from companion.voice_profile import FOLDER
+from companion.log.disk import replace_file
+from companion.voice_profile import FOLDER, as_file_name
 
 NAME = "ways.toml"
 """Beside the enrolled voices; no voice can have this name, which has a dot in it."""
@@ -130,17 +129,8 @@ class WaysFile:
 
     def _write(self, ways: Sequence[_Kept]) -> None:
         text = "\n".join([_HEAD, *map(_table, ways)])  # a blank line before each
-        partial = self.path.with_suffix(".toml.part")
         try:
-            self.path.parent.mkdir(parents=True, exist_ok=True)
-            descriptor = os.open(partial, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
-            try:
-                write_all(descriptor, text.encode())
-                sync_file(descriptor)
-            finally:
-                os.close(descriptor)
-            partial.replace(self.path)
-            sync_folder(self.path.parent)
+            replace_file(self.path, text.encode())
         except OSError as error:
             raise CompanionError(
                 f"Your own ways cannot be written to {self.path} ({error.strerror}); free some "
@@ -154,8 +144,8 @@ def ways_of(person: str | None) -> WaysFile:
 
 
 def _folded(person: str | None) -> str | None:
-    """A name as it is told from others: ``voice_paths`` takes "Rosa" and "rosa" for one."""
-    return None if person is None else person.strip().casefold().replace(" ", "-")
+    """A name as it is told from others."""
+    return None if person is None else as_file_name(person)
 
 
 def _table(kept: _Kept) -> str:

@@ -70,9 +70,6 @@ DRAWN = 3000
 """Sentences drawn of a grammar; the rarest call is one in some five hundred."""
 FAR = 20
 """How many times as many are drawn until one of every kind is among them, for some are rare."""
-DRAWN_FIGURES = 0.5
-"""Seconds: a figure drawn at random ("two hundred seven point four milliliters") is longer than
-any that is called."""
 FEW = 250
 """The same of the jobs beside the first two."""
 
@@ -249,11 +246,7 @@ class Noted(Session):
         if not speakable_and_careful(piece):
             self.faults.append(f"{self.now_called}: cannot be spoken: {piece}")
         # A single sentence that is too long cannot be cut; those with long figures are.
-        elif (
-            longest is not None
-            and seconds_to_say(piece) > longest + DRAWN_FIGURES
-            and piece.count(". ")
-        ):
+        elif longest is not None and seconds_to_say(piece) > longest and piece.count(". "):
             self.faults.append(f"{self.now_called}: {seconds_to_say(piece):.1f} s: {piece}")
 
 

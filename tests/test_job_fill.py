@@ -104,7 +104,7 @@ def test_too_much_is_a_warning() -> None:
 def test_more_onto_a_level_called_full_is_a_warning_as_well() -> None:
     job = Job(SHEET).call(level("full"), added("2"))
     assert reply(job).tone == "warning"
-    assert said(job).endswith("Its level was called full before this: read it again.")
+    assert said(job).endswith("It was called full before this: read it again.")
 
 
 def test_how_much_more_is_answered_with_the_share() -> None:

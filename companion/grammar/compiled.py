@@ -6,8 +6,7 @@ from collections.abc import Mapping, Sequence
 from functools import cache, cached_property
 from random import Random
 
-from companion.grammar.automaton import Network, WordAutomaton
-from companion.grammar.compiler import compile_network
+from companion.grammar.automaton import WordAutomaton
 from companion.grammar.files import shipped_grammar
 from companion.grammar.jsgf import Grammar, parse_jsgf
 from companion.grammar.linking import LinkedRules, heaviest, link
@@ -131,11 +130,6 @@ class CallGrammar:
         if name is None:
             return ()
         return Sentences(LinkedRules(name, self.rules.expansions)).draw(Random(0))
-
-    @cached_property
-    def network(self) -> Network:
-        """The rules with the marks of tagged expansions, compiled at once: for checking them."""
-        return compile_network(self.rules)
 
     @cached_property
     def phrases(self) -> tuple[TaggedPhrase, ...]:

@@ -52,29 +52,36 @@ def children(expansion: Expansion) -> tuple[Expansion, ...]:
             return ()
 
 
+def rebuilt(expansion: Expansion, change: Callable[[Expansion], Expansion]) -> Expansion:
+    """Return the same expansion with each of those directly inside it changed."""
+    match expansion:
+        case Sequence(items):
+            return Sequence(tuple(map(change, items)))
+        case Alternatives(choices, weights):
+            return Alternatives(tuple(map(change, choices)), weights)
+        case Optional(item):
+            return Optional(change(item))
+        case Repeat(item, at_least_once):
+            return Repeat(change(item), at_least_once)
+        case Tagged(item, tags):
+            return Tagged(change(item), tags)
+        case Word() | Reference() | Null() | Void():
+            return expansion
+
+
 def heaviest(rules: LinkedRules) -> LinkedRules:
     """Return the rules with only those alternatives that weigh most beside the others."""
 
     def kept(expansion: Expansion) -> Expansion:
-        match expansion:
-            case Alternatives(choices, weights):
-                most = max(weights)
-                heavy = tuple(
-                    kept(choice)
-                    for choice, weight in zip(choices, weights, strict=True)
-                    if weight == most
-                )
-                return heavy[0] if len(heavy) == 1 else Alternatives(heavy, (1.0,) * len(heavy))
-            case Sequence(items):
-                return Sequence(tuple(map(kept, items)))
-            case Optional(item):
-                return Optional(kept(item))
-            case Repeat(item, at_least_once):
-                return Repeat(kept(item), at_least_once)
-            case Tagged(item, tags):
-                return Tagged(kept(item), tags)
-            case Word() | Reference() | Null() | Void():
-                return expansion
+        if not isinstance(expansion, Alternatives):
+            return rebuilt(expansion, kept)
+        most = max(expansion.weights)
+        heavy = tuple(
+            kept(choice)
+            for choice, weight in zip(expansion.choices, expansion.weights, strict=True)
+            if weight == most
+        )
+        return heavy[0] if len(heavy) == 1 else Alternatives(heavy, (1.0,) * len(heavy))
 
     return LinkedRules(
         rules.top, {name: kept(expansion) for name, expansion in rules.expansions.items()}
@@ -157,32 +164,19 @@ class _Linker:
         self.done[full] = expansion
 
     def _resolve(self, grammar: Grammar, expansion: Expansion) -> Expansion:
-        match expansion:
-            case Reference(name, line):
-                owner, rule = self._meant(grammar, name, line)
-                full = f"{owner.name}.{rule.name}"
-                if full in self.path:
-                    circle = [*self.path[self.path.index(full) :], full]
-                    raise CompanionError(
-                        f"{grammar.file}, line {line}: the rule <{full}> refers to itself"
-                        f" ({' → '.join(circle)}); write the repetition with * or + instead."
-                    )
-                self._settle(owner, rule.name)
-                return Reference(full, line)
-            case Sequence(items):
-                return Sequence(tuple(self._resolve(grammar, item) for item in items))
-            case Alternatives(choices, weights):
-                return Alternatives(
-                    tuple(self._resolve(grammar, item) for item in choices), weights
-                )
-            case Optional(item):
-                return Optional(self._resolve(grammar, item))
-            case Repeat(item, at_least_once):
-                return Repeat(self._resolve(grammar, item), at_least_once)
-            case Tagged(item, tags):
-                return Tagged(self._resolve(grammar, item), tags)
-            case Word() | Null() | Void():
-                return expansion
+        if not isinstance(expansion, Reference):
+            return rebuilt(expansion, lambda item: self._resolve(grammar, item))
+        line = expansion.line
+        owner, rule = self._meant(grammar, expansion.name, line)
+        full = f"{owner.name}.{rule.name}"
+        if full in self.path:
+            circle = [*self.path[self.path.index(full) :], full]
+            raise CompanionError(
+                f"{grammar.file}, line {line}: the rule <{full}> refers to itself"
+                f" ({' → '.join(circle)}); write the repetition with * or + instead."
+            )
+        self._settle(owner, rule.name)
+        return Reference(full, line)
 
     def _meant(self, grammar: Grammar, name: str, line: int) -> tuple[Grammar, Rule]:
         """The rule that a name means in this grammar: its own first, then the imported ones."""

@@ -12,16 +12,11 @@ from dataclasses import dataclass
 from companion.grammar.jsgf import (
     Alternatives,
     Expansion,
-    Null,
-    Optional,
-    Reference,
-    Repeat,
     Sequence,
     Tagged,
-    Void,
     Word,
 )
-from companion.grammar.linking import LinkedRules
+from companion.grammar.linking import LinkedRules, rebuilt
 from companion.grammar.phrases import Words, choices_of, is_call, opening, sayings
 
 NEVER_KEYS = frozenset(
@@ -104,19 +99,9 @@ class _Adding:
         self.own = own
 
     def to(self, expansion: Expansion) -> Expansion:
-        match expansion:
-            case Tagged(item, tags):
-                return Tagged(self._to_tagged(item, tags), tags)
-            case Sequence(items):
-                return Sequence(tuple(map(self.to, items)))
-            case Alternatives(choices, weights):
-                return Alternatives(tuple(map(self.to, choices)), weights)
-            case Optional(item):
-                return Optional(self.to(item))
-            case Repeat(item, at_least_once):
-                return Repeat(self.to(item), at_least_once)
-            case Word() | Reference() | Null() | Void():
-                return expansion
+        if isinstance(expansion, Tagged):
+            return Tagged(self._to_tagged(expansion.item, expansion.tags), expansion.tags)
+        return rebuilt(expansion, self.to)
 
     def _to_tagged(self, item: Expansion, tags: tuple[str, ...]) -> Expansion:
         said = sayings(item, self.expansions)

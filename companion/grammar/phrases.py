@@ -120,6 +120,12 @@ def choices_of(item: Expansion) -> tuple[Expansion, ...]:
     return item.choices if isinstance(item, Alternatives) else (item,)
 
 
+def holds(words: Words, inside: Words) -> bool:
+    """Whether words hold others, one after the other; none are held by nothing."""
+    ends = range(len(inside), len(words) + 1)
+    return bool(inside) and any(words[end - len(inside) : end] == inside for end in ends)
+
+
 def is_call(tags: tuple[str, ...]) -> bool:
     """Whether these tags name a kind of call."""
     return any(tag.startswith("intent=") for tag in tags)

@@ -24,6 +24,7 @@ from companion.grammar.compiled import CallGrammar
 from companion.grammar.linking import LinkedRules
 from companion.grammar.near_phrases import near_phrases_of
 from companion.grammar.nearness import HOLE, Words, nearness, parts_nearness
+from companion.grammar.phrases import holds
 from companion.grammar.pronounce import Phonemes, pronunciations
 from companion.grammar.spoken import spoken_automaton
 
@@ -150,17 +151,12 @@ def near_to(
         keys: Slots that are looked at.
     """
     for phrases in slots(rules, keys).values():
-        for one in (phrase for phrase in phrases if _holds(phrase, with_words)):
+        for one in (phrase for phrase in phrases if holds(phrase, with_words)):
             for other, meant in phrases.items():
-                if meant & phrases[one] or _holds(other, with_words):
+                if meant & phrases[one] or holds(other, with_words):
                     continue
                 if nearness(*_unshared(one, other)) is not None:
                     yield one, other
-
-
-def _holds(phrase: Words, inside: Words) -> bool:
-    ends = range(len(inside), len(phrase) + 1)
-    return any(phrase[end - len(inside) : end] == inside for end in ends)
 
 
 def _unshared(one: Words, other: Words) -> tuple[Words, Words]:

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from companion.grammar.compiled import CallGrammar
 from companion.intent.meaning import call_sign_length
 
-_PUT = frozenset({"intent", "action", "level", "asked", "ask", "condition", "every", "call-sign"})
+_PUT = frozenset({"intent", "action", "level", "asked", "condition", "every", "call-sign"})
 """Tags of what is said with the words of the frame itself."""
 
 GAP = "…"

@@ -12,12 +12,12 @@ from __future__ import annotations
 import heapq
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
 from itertools import count
 
 from companion.grammar.compiled import CallGrammar
 from companion.grammar.pronounce import pronunciations
 from companion.handbook.units import UNITS
+from companion.intent.letters import likeness as spelled_alike
 from companion.intent.meaning import call_sign_length
 from companion.intent.numbers import ARTICLES, NUMBER_WORDS
 from companion.intent.opposites import TURNING, crosses, unturned
@@ -101,23 +101,16 @@ _ASKING = frozenset({"what", "what's", "whats", "which", "how", "where", "is", "
 _BY_DEGREES = frozenset({("a", "bit"), ("a", "little"), ("a", "touch"), ("kind", "of")})
 """Words of degree that come in two."""
 
-_OPENINGS = frozenset(
-    tuple(opening.split())
-    for opening in (
-        "write down",
-        "put down",
-        "record",
-        "log",
-        "you can",
-        "can you",
-        "go ahead and",
-        "i have to",
-        "i want to",
-        "i need to",
-        "i'd like to",
-    )
-)
-"""What may stand before a call and only says that it is one."""
+_ANNOUNCING = frozenset({("write", "down"), ("put", "down"), ("record",), ("log",)})
+"""What may stand before any call and only says that it is one."""
+
+_ASKING_FOR = frozenset(
+    {
+        ("you", "can"), ("can", "you"), ("go", "ahead", "and"), ("i", "have", "to"),
+        ("i", "want", "to"), ("i", "need", "to"), ("i'd", "like", "to"),
+    }
+)  # fmt: skip
+"""The same before a call that asks for something."""
 
 _OF_COMMANDS = frozenset(
     {
@@ -314,8 +307,8 @@ class _Search:
         for length in (1, 2, 3):
             words = self.words[at : at + length]
             after = self.words[at + length : at + length + 1]
-            only_said = words[:1] in (("write",), ("put",), ("record",), ("log",))
-            if words in _OPENINGS and (only_said or _OF_COMMANDS.intersection(after)):
+            asks = words in _ASKING_FOR and bool(_OF_COMMANDS.intersection(after))
+            if words in _ANNOUNCING or asks:
                 change = f"without '{' '.join(words)}'"
                 yield _Step(_DROPPED_FILLER, length, (), state, change)
 
@@ -356,7 +349,7 @@ class _Search:
     def _taken_for(
         self, word: str, taken: int, others: tuple[str, ...], target: int
     ) -> Iterator[_Step]:
-        likeness = _likeness(word, others[0])
+        likeness = spelled_alike(word, others[0])
         if likeness < self.thresholds.likeness:
             return
         known = word in self.grammar.words
@@ -389,11 +382,3 @@ class _Search:
             *self.words[at - 1 : at],
             *self.words[at + 1 : at + 2],
         }
-
-
-@cache
-def _likeness(one: str, other: str) -> float:
-    """Share of letters that need no change, a swap of neighbours counting once; 0 to 1."""
-    from rapidfuzz.distance import OSA
-
-    return OSA.normalized_similarity(one, other)

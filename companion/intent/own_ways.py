@@ -13,7 +13,7 @@ from companion.grammar.compiled import CallGrammar
 from companion.grammar.linking import LinkedRules
 from companion.grammar.own_phrases import Way, is_never
 from companion.grammar.own_sound import meant_twice, sounds_like
-from companion.grammar.phrases import TaggedPhrase, Words, tagged_phrases
+from companion.grammar.phrases import TaggedPhrase, Words, holds, tagged_phrases
 from companion.grammar.pronounce import pronunciations
 from companion.intent.letters import likeness
 from companion.intent.match import EXACT_WORDS, SAYING_NOTHING
@@ -179,7 +179,7 @@ def _means_something(own: Words, plain: Words, phrases: Sequence[TaggedPhrase]) 
         if own in phrase.sayings:
             return f"'{' '.join(own)}' means something else already"
         if keys & _DOING or (keys & _NAMING and meant & _DOING):
-            inside = next((said for said in phrase.sayings if _holds(own, said)), None)
+            inside = next((said for said in phrase.sayings if holds(own, said)), None)
             # "Spark" is of a call and of names: "spark lead" says nothing twice.
             in_name = not meant & _DOING and inside in in_names
             if inside is not None and not in_name:
@@ -189,11 +189,6 @@ def _means_something(own: Words, plain: Words, phrases: Sequence[TaggedPhrase]) 
 
 def _keys(phrases: Iterable[TaggedPhrase]) -> set[str]:
     return {tag.partition("=")[0] for phrase in phrases for tag in phrase.tags}
-
-
-def _holds(words: Words, inside: Words) -> bool:
-    ends = range(len(inside), len(words) + 1)
-    return bool(inside) and any(words[end - len(inside) : end] == inside for end in ends)
 
 
 def load_with(

@@ -65,3 +65,21 @@ def write_all(descriptor: int, data: bytes) -> None:
     rest = memoryview(data)
     while rest:
         rest = rest[os.write(descriptor, rest) :]
+
+
+def replace_file(path: Path, data: bytes) -> None:
+    """Write a file that only its owner reads, whole or not at all; its folder is made if need be.
+
+    Raises:
+        OSError: If it cannot be written; what stood there stands there still.
+    """
+    partial = path.with_name(f"{path.name}.part")
+    path.parent.mkdir(parents=True, exist_ok=True)
+    descriptor = os.open(partial, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+    try:
+        write_all(descriptor, data)
+        sync_file(descriptor)
+    finally:
+        os.close(descriptor)
+    partial.replace(path)
+    sync_folder(path.parent)

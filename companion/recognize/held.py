@@ -208,14 +208,14 @@ class HeldRecognizer:
         would have."""
         assert self._phoneme_tree is not None
         found = {sentence.words for sentence in known}
-        likeliest = likeliest_sentences(chances, self._phoneme_tree)
-        plain = [words for words in likeliest if self._phoneme_tree.is_usual(words)]
-        others = [words for words in likeliest if not self._phoneme_tree.is_usual(words)]
-        missed = (
-            words
-            for words in (*plain[:BY_PHONEMES], *others[:OTHERS_BY_PHONEMES])
-            if words not in found
-        )
+        left = {True: BY_PHONEMES, False: OTHERS_BY_PHONEMES}
+        missed = []
+        for words in likeliest_sentences(chances, self._phoneme_tree):
+            usual = self._phoneme_tree.is_usual(words)
+            if left[usual]:
+                left[usual] -= 1
+                if words not in found:
+                    missed.append(words)
         model = self._model
         spelled = [
             (words, model.tokens(f" {text}"))

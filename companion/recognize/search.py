@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from companion.recognize.decoder import Decoder, Floats, Sound
 from companion.recognize.prior import Prior
-from companion.recognize.token_tree import Place, Steps, TokenTree
+from companion.recognize.token_tree import Place, TokenTree
 
 LONGEST_SENTENCE = 48
 """Tokens; no call of the grammar comes near."""
@@ -253,10 +253,9 @@ def _extend(
     chances: list[NDArray[np.float32]] = []
     origins: list[tuple[int, int]] = []
     for row, one in enumerate(live):
-        steps = tree.steps(one.place)
-        tokens = steps.tokens
+        tokens = tree.steps(one.place).tokens
         scores.append(one.score + gains[row, tokens])
-        unusual.append(_unusual(one, steps, tree))
+        unusual.append(tree.to_other_forms(one.place, one.usual))
         chances.append(one.heard + heard[row, tokens])
         origins += [(row, step) for step in range(len(tokens))]
     if not origins:
@@ -289,15 +288,3 @@ def _extend(
         )
         rows.append(row)
     return kept, rows
-
-
-def _unusual(one: _Live, steps: Steps, tree: TokenTree) -> NDArray[np.bool_]:
-    """Whether a prefix becomes, or stays, a less usual form by each step."""
-    states = {word: tree.usual_step(one.usual, word) for word in set(steps.words)}
-    return np.array(
-        [
-            not tree.is_usual(target, states[word])
-            for word, target in zip(steps.words, steps.targets, strict=True)
-        ],
-        dtype=np.bool_,
-    )

@@ -22,14 +22,15 @@ class Place:
         children: Where each further token of a word leads.
         finished: Words that end here, with the state of the grammar that each leads to.
         words: Every word that goes through here.
-        usual: By a state of what is said most, whether any of those words may follow it.
+        other: By a state of what is said most, before the word: for each of the steps whether it
+            leads to another form only.
         steps: What ``TokenTree.steps`` worked out for this place, once asked.
     """
 
     children: dict[int, Place] = field(default_factory=dict)
     finished: list[tuple[str, int]] = field(default_factory=list)
     words: list[str] = field(default_factory=list)
-    usual: dict[int, bool] = field(default_factory=dict)
+    other: dict[int, NDArray[np.bool_]] = field(default_factory=dict)
     steps: Steps | None = None
 
 
@@ -69,6 +70,8 @@ class TokenTree:
         """Ids of every token of the grammar, ascending."""
         self._index = {int(token): i for i, token in enumerate(self.vocabulary)}
         self._roots: dict[int, Place] = {}
+        # At once, so that the first call does not wait for it.
+        grammar.usual_step(grammar.start, "")
 
     @property
     def root(self) -> Place:
@@ -92,17 +95,27 @@ class TokenTree:
         """As ``CallGrammar.usual_step``; within a word (None) the state stays."""
         return state if word is None else self._grammar.usual_step(state, word)
 
-    def is_usual(self, place: Place, state: int) -> bool:
-        """Whether what is said most can go on through a place.
+    def to_other_forms(self, place: Place, state: int) -> NDArray[np.bool_]:
+        """Of each step from a place, whether it leads to another form than the plain one only.
 
         Args:
             place: Inside a word, or at its end.
             state: Of what is said most, before that word.
+
+        Returns:
+            Shape (n,), as the tokens of ``steps``; worked out once a place and state.
         """
-        known = place.usual.get(state)
+        known = place.other.get(state)
         if known is None:
-            known = any(self._grammar.usual_step(state, word) >= 0 for word in place.words)
-            place.usual[state] = known
+            steps = self.steps(place)
+            states = {word: self.usual_step(state, word) for word in set(steps.words)}
+            known = place.other[state] = np.array(
+                [
+                    all(self.usual_step(states[word], through) < 0 for through in target.words)
+                    for word, target in zip(steps.words, steps.targets, strict=True)
+                ],
+                dtype=np.bool_,
+            )
         return known
 
     def steps(self, place: Place) -> Steps:

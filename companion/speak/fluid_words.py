@@ -46,7 +46,7 @@ def moved_phrases(
     total = fill.in_unit(state, now.filled if now.emptied else now.added, event.unit)
     more = "" if told or _is(total, event.value) else sentence(f"{_number(total)} in")
     if now.level in ("full", "over") and not now.emptied:
-        again = "Its level was called full before this: read it again."
+        again = "It was called full before this: read it again."
         return (_fact(said, more), Phrase(CONSEQUENCE, "warning", again))
     return (_fact(said, more),)
 

@@ -11,11 +11,11 @@ import time
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
-from functools import cache, partial
+from functools import cache, lru_cache, partial
 
 from companion.enroll import Outcome, outcome_of
 from companion.grammar.compiled import CallGrammar, load_grammar
-from companion.grammar.jsgf import Alternatives, Reference
+from companion.grammar.jsgf import Alternatives, Reference, Void
 from companion.grammar.linking import LinkedRules
 from companion.intent.decision import decide_utterance
 from companion.recognize.choose import choose
@@ -73,16 +73,8 @@ def grammar_with(families: Sequence[str]) -> CallGrammar:
         if isinstance(choice, Reference)
         and ("*" in families or choice.name.rpartition(".")[2] in families)
     )
-    # Without a choice a rule says nothing at all, and so does what has it as a choice.
-    some = Alternatives(kept, (1.0,) * len(kept)) if len(kept) > 1 else None
-    expansions = dict(rules.expansions)
-    if kept:
-        expansions[WAYS] = some or kept[0]
-    else:
-        command = expansions["calls.command"]
-        assert isinstance(command, Alternatives)
-        expansions["calls.command"] = command.choices[0]
-    return CallGrammar(LinkedRules(rules.top, expansions))
+    ways_kept = Alternatives(kept, (1.0,) * len(kept)) if kept else Void()
+    return CallGrammar(LinkedRules(rules.top, {**rules.expansions, WAYS: ways_kept}))
 
 
 def costs(clips: Sequence[Clip], recognizer: str) -> Iterator[tuple[str, Cost]]:
@@ -140,23 +132,22 @@ def _share(outcomes: Sequence[Outcome], kinds: Sequence[str]) -> float:
     return sum(outcome in kinds for outcome in outcomes) / max(1, len(outcomes))
 
 
-_HELD: dict[str, tuple[Recognizer, CallGrammar]] = {}
-"""This process's recognizer and the family of ways that it listens for."""
-
-
 @cache
 def _ears(recognizer: str) -> Recognizer:
     return choose(recognizer)
 
 
+@lru_cache(maxsize=1)
+def _held_to(family: str, recognizer: str) -> tuple[Recognizer, CallGrammar]:
+    """This process's recognizer, listening for the plain calls and a family of ways."""
+    grammar = grammar_with(FAMILIES[family])
+    ears = _ears(recognizer)
+    ears.listen_for(grammar)
+    return ears, grammar
+
+
 def _hear(clip: Clip, family: str, recognizer: str) -> tuple[Outcome, float]:
-    if family not in _HELD:
-        _HELD.clear()
-        grammar = grammar_with(FAMILIES[family])
-        ears = _ears(recognizer)
-        ears.listen_for(grammar)
-        _HELD[family] = ears, grammar
-    ears, grammar = _HELD[family]
+    ears, grammar = _held_to(family, recognizer)
     sound = _sound(clip)
     began = time.process_time()
     recognition = ears.recognize(sound)
