@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from companion.grammar.compiled import CallGrammar
+from companion.grammar.free_speech import LONGEST_OPENING
 from companion.intent.doubt import ANSWERS, has_number
 from companion.intent.intents import Finding, Intent, Note, Serial, StartCheck, TagClear, Work
 from companion.intent.match import Match, nearest
@@ -15,9 +16,6 @@ from companion.intent.outcome import Listening
 from companion.intent.spelling import typed_serial
 from companion.intent.text import UNKNOWN, respelled, typed_words
 from companion.intent.thresholds import Thresholds
-
-_LONGEST_OPENING = 8
-"""Words with which a note may open, the call sign among them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +125,7 @@ def note_in(text: str, grammar: CallGrammar) -> Understood | None:
     """Take text that opens as a note or a complaint as one, with the words that follow as they
     stand."""
     # The longest opening: "take a note for me" opens it whole.
-    ends = [found.end() for found in re.finditer(r"\S+", text)][:_LONGEST_OPENING]
+    ends = [found.end() for found in re.finditer(r"\S+", text)][:LONGEST_OPENING]
     for end in reversed(ends):
         opening = typed_words(text[:end])[0]
         for words in respelled(opening, grammar.words):

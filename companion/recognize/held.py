@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from threadpoolctl import ThreadpoolController
 
 from companion.grammar.compiled import CallGrammar
+from companion.grammar.free_speech import is_free_speech, opens_free_speech
 from companion.recognize.call_sign import may_begin_with
 from companion.recognize.decoder import Sound
 from companion.recognize.evidence import call_confidence, evidence, said_once
@@ -40,8 +41,6 @@ WINDOW_STEP = FRAMES_PER_SECOND
 WINDOW_MARGIN = FRAMES_PER_SECOND // 2
 """Silence left after the speech."""
 NEAR_SILENCE_RMS = 1e-4
-FREE_SPEECH = frozenset({"note", "complaint"})
-"""Words after which a call goes on in free speech."""
 HYPOTHESES = 8
 BY_PHONEMES = 6
 """Sentences of plain forms that the phonemes may add to what the search finds."""
@@ -184,10 +183,13 @@ class HeldRecognizer:
         free = decode_freely(model.decoder, sound, model.start, model.end)
         draft = said_once(model.text(free.tokens))
         sure = call_confidence(evidence(weighed[0], free, draft))
-        if weighed[0].sentence.words[-1] in FREE_SPEECH or _opens_as_note(draft):
+        if is_free_speech(weighed[0].sentence.words, tree.grammar) or opens_free_speech(
+            draft, tree.grammar
+        ):
             # What is kept for reading deserves the slower decoding with all the words there are.
             draft = said_once(model.transcribe(encoded))
-        return Recognition(self.name, _confident(weighed), sure, draft, time.perf_counter() - began)
+        hypotheses = _confident(weighed, tree.grammar)
+        return Recognition(self.name, hypotheses, sure, draft, time.perf_counter() - began)
 
     def _phonemes_of(self, encoded: NDArray[np.float32], count: int) -> NDArray[np.float32] | None:
         """What the phoneme network hears, as long as the sound is; None where it does not fit the
@@ -270,11 +272,6 @@ def _holds_sound(samples: NDArray[np.float32]) -> bool:
     return bool(long_enough and np.max(np.abs(samples)) >= QUIETEST_PEAK)
 
 
-def _opens_as_note(text: str) -> bool:
-    """Whether a free text begins with the word for a note, alone or after a call sign."""
-    return not FREE_SPEECH.isdisjoint(word.strip(".,:;!?").lower() for word in text.split()[:3])
-
-
 def shared(scores: Sequence[float], temperature: float = TEMPERATURE) -> NDArray[np.float64]:
     """Share one between sentences by their scores."""
     scaled = np.asarray(scores, dtype=np.float64) / temperature
@@ -282,11 +279,12 @@ def shared(scores: Sequence[float], temperature: float = TEMPERATURE) -> NDArray
     return np.asarray(shares / shares.sum())
 
 
-def _confident(weighed: tuple[Weighed, ...]) -> tuple[Hypothesis, ...]:
+def _confident(weighed: tuple[Weighed, ...], grammar: CallGrammar) -> tuple[Hypothesis, ...]:
     """Share one between the sentences, by their scores."""
     # The phonemes speak against every note, for what follows the word: it is kept all the same, so
     # that a free text that opens as a note can be taken for one.
-    notes = (each for each in weighed[HYPOTHESES:] if each.sentence.words[-1] in FREE_SPEECH)
+    rest = weighed[HYPOTHESES:]
+    notes = (each for each in rest if is_free_speech(each.sentence.words, grammar))
     kept = (*weighed[:HYPOTHESES], *islice(notes, 2))
     shares = shared([each.score for each in kept])
     return tuple(

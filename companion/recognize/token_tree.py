@@ -54,7 +54,11 @@ class Steps:
 
 class TokenTree:
     """The automaton of a grammar, spelled in tokens; each state's tree is built when it is first
-    reached."""
+    reached.
+
+    Attributes:
+        grammar: The grammar.
+    """
 
     def __init__(self, grammar: CallGrammar, spelling: Spelling) -> None:
         """Prepare for a grammar.
@@ -63,7 +67,7 @@ class TokenTree:
             grammar: What may be said.
             spelling: How its words are written.
         """
-        self._grammar = grammar
+        self.grammar = grammar
         self._spelled = {word: tuple(map(tuple, spelling(word))) for word in grammar.words}
         used = {token for ways in self._spelled.values() for way in ways for token in way}
         self.vocabulary = np.array(sorted(used), dtype=np.int64)
@@ -76,13 +80,13 @@ class TokenTree:
     @property
     def root(self) -> Place:
         """The place before the first word."""
-        return self._root(self._grammar.start)
+        return self._root(self.grammar.start)
 
     def _root(self, state: int) -> Place:
         root = self._roots.get(state)
         if root is None:
             root = self._roots[state] = Place()
-            for word, target in self._grammar.arcs(state).items():
+            for word, target in self.grammar.arcs(state).items():
                 for way in self._spelled[word]:
                     place = root
                     for token in way:
@@ -93,7 +97,7 @@ class TokenTree:
 
     def usual_step(self, state: int, word: str | None) -> int:
         """As ``CallGrammar.usual_step``; within a word (None) the state stays."""
-        return state if word is None else self._grammar.usual_step(state, word)
+        return state if word is None else self.grammar.usual_step(state, word)
 
     def to_other_forms(self, place: Place, state: int) -> NDArray[np.bool_]:
         """Of each step from a place, whether it leads to another form than the plain one only.
@@ -130,7 +134,7 @@ class TokenTree:
                 tokens += [self._index[token] for token in following]
                 targets += following.values()
                 words += [word] * len(following)
-                if self._grammar.is_final(state):
+                if self.grammar.is_final(state):
                     ending = word
             place.steps = Steps(
                 np.array(tokens, dtype=np.int64), tuple(targets), tuple(words), ending
