@@ -52,6 +52,8 @@ def test_ways_that_nothing_speaks_against(way: Way) -> None:
         ("emptied", "added", "'emptied' is the opposite of 'added'"),
         ("not added", "added", "'not' turns a call around"),
         ("loose", "worn", "'loose' means something else already"),
+        ("topped up", "added", "'topped up' means the same already"),
+        ("poured in", "added", "'poured in' means the same already"),
         ("left wheel", "blade", "means something else already"),
         ("follow up", "need", "means something else already"),
         ("oil added", "added", "'oil' in it means something already"),

@@ -162,7 +162,11 @@ def _of_its_call(
 
 def _means_something(own: Words, plain: Words, phrases: Sequence[TaggedPhrase]) -> str | None:
     """What a way, or words in it, mean already."""
-    meant = _keys(phrase for phrase in phrases if plain in phrase.sayings)
+    of_plain = [phrase for phrase in phrases if plain in phrase.sayings]
+    meant = _keys(of_plain)
+    # The grammar's other forms are phrases of their own, with the tags of the plain one.
+    if any(own in phrase.sayings for phrase in phrases if _same_as(phrase, of_plain)):
+        return f"'{' '.join(own)}' means the same already"
     in_names = {
         said[:end]
         for phrase in phrases
@@ -172,8 +176,6 @@ def _means_something(own: Words, plain: Words, phrases: Sequence[TaggedPhrase]) 
     }
     for phrase in phrases:
         if plain in phrase.sayings:
-            if own in phrase.sayings:
-                return f"'{' '.join(own)}' means the same already"
             continue
         keys = _keys((phrase,))
         if own in phrase.sayings:
@@ -185,6 +187,10 @@ def _means_something(own: Words, plain: Words, phrases: Sequence[TaggedPhrase]) 
             if inside is not None and not in_name:
                 return f"'{' '.join(inside)}' in it means something already"
     return None
+
+
+def _same_as(phrase: TaggedPhrase, others: Sequence[TaggedPhrase]) -> bool:
+    return any(phrase.tags == other.tags for other in others)
 
 
 def _keys(phrases: Iterable[TaggedPhrase]) -> set[str]:
