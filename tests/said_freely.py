@@ -42,7 +42,7 @@ A_MINUTE = timedelta(minutes=1)
 AN_ANSWER = timedelta(seconds=5)
 """How long after a call the next thing is said that belongs to it."""
 
-VOICES = ("rms", "us-man", "heart", "scotland")
+VOICES = ("rms", "us-man", "scotland")
 """Who speaks, in turn: voices that nothing was fitted on."""
 PACES = (1.0, 0.9, 1.1)
 NOISES = ((CLEAN, 0.0), ("engine", 20.0), (CLEAN, 0.0), ("compressor", 10.0), ("radio", 20.0))
@@ -247,7 +247,8 @@ class _Bench:
         whether it was doubted or not.
         """
         noise, level = NOISES[number % len(NOISES)]
-        voice, pace = VOICES[(number + self.turn) % len(VOICES)], PACES[number % len(PACES)]
+        voice = VOICES[(number + self.turn) % len(VOICES)]
+        pace = PACES[number // len(VOICES) % len(PACES)]
         self.manner = (voice, pace, noise, level)
         self.seed = 100 * number + 10_000 * self.turn
         told = Told(line, voice, noise if noise == CLEAN else f"{noise} {level:.0f} dB")

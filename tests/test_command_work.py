@@ -116,7 +116,7 @@ def test_a_note_keeps_its_words(companion: Run, tmp_path: Path) -> None:
 
 
 def test_nonsense_is_answered_and_nothing_recorded(companion: Run, tmp_path: Path) -> None:
-    work(companion, "job", "the dog wants out", "gap thirty p s i", "gap thirty")
+    work(companion, "job", "the dog wants out", "gap thirty p s i", "gap thirty dogs")
     assert "reading" not in kinds(tmp_path / "job")
 
 

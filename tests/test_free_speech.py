@@ -18,13 +18,17 @@ GRAMMAR = load_grammar()
         "Customer says it surges under load.",
         "Make a note that the idler squeaks when it is cold.",
         "Complaint. Hard to start.",
+        # The call sign as a transcript may have it.
+        "Benge note, the old line had gone hard.",
     ],
 )
 def test_a_free_text_may_open_as_a_note_in_any_form(text: str) -> None:
     assert opens_free_speech(text, GRAMMAR)
 
 
-@pytest.mark.parametrize("text", ["", "Gap thirty thou.", "The customer says it surges.", "Nope."])
+@pytest.mark.parametrize(
+    "text", ["", "Gap thirty thou.", "I left you the other note over there.", "Nope."]
+)
 def test_other_text_does_not(text: str) -> None:
     assert not opens_free_speech(text, GRAMMAR)
 

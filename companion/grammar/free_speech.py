@@ -12,6 +12,9 @@ FREE_SPEECH = frozenset({"note", "complaint"})
 LONGEST_OPENING = 8
 """Words with which such a call opens at most, the call sign among them."""
 
+LONGEST_CALL_SIGN = 2
+"""Words of a transcript that may be a call sign: "Benge note, the line was hard"."""
+
 
 def is_free_speech(words: Sequence[str], grammar: CallGrammar) -> bool:
     """Whether a sentence of the grammar opens free speech: "note", "customer says"."""
@@ -21,6 +24,11 @@ def is_free_speech(words: Sequence[str], grammar: CallGrammar) -> bool:
 
 
 def opens_free_speech(text: str, grammar: CallGrammar) -> bool:
-    """Whether a free text opens as such a call, with or without the call sign."""
+    """Whether a free text opens as such a call: at once, or after a call sign, however that was
+    written down."""
     words = [word.strip(".,:;!?").lower() for word in text.split()[:LONGEST_OPENING]]
-    return any(is_free_speech(words[:end], grammar) for end in range(1, len(words) + 1))
+    return any(
+        is_free_speech(words[begin:end], grammar)
+        for begin in range(LONGEST_CALL_SIGN + 1)
+        for end in range(begin + 1, len(words) + 1)
+    )
