@@ -16,6 +16,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion import __version__
+from companion.commands import history, report, review, sessions
+from companion.commands.arguments import (
+    Command,
+    add_command,
+    ear_options,
+    job_options,
+    session_argument,
+    voice_options,
+)
 from companion.errors import CompanionError, WrongUse
 
 # Imports stand inside the commands: "companion --help" must not wait for a recognizer.
@@ -38,7 +47,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     options = _parser().parse_args(
         _negatives_kept(sys.argv[1:] if arguments is None else arguments)
     )
-    command: Callable[[argparse.Namespace], int | None] = options.command
+    command: Command = options.command
     try:
         status = command(options) or 0
         sys.stdout.flush()
@@ -246,98 +255,6 @@ def _live(session: Session, settings: Settings, options: argparse.Namespace) -> 
     finally:
         session.close()
     print(f"Session: {session.folder}")
-
-
-def sessions(options: argparse.Namespace) -> None:
-    """List the sessions."""
-    from companion.log.sessions import gone_sessions, list_sessions, session_line
-    from companion.log.standing_lines import machine_lines
-
-    if options.forget is not None:
-        _forget(options.forget)
-        return
-    found = list_sessions()
-    if not found:
-        print("No session yet: start one with 'companion work'.")
-    for summary in found:
-        print(session_line(summary))
-    for line in machine_lines(found):
-        print(line)
-    for folder, machine in gone_sessions().items():
-        print(
-            f"{folder.name}  gone: {folder} is not there any more, so that what it said of "
-            f"{machine} is not known; bring it back, or 'companion sessions --forget {folder}'"
-        )
-
-
-def _forget(name: str) -> None:
-    from companion.log.data import data_folder
-    from companion.log.elsewhere import forget
-    from companion.log.sessions import gone_sessions
-
-    folder = forget(data_folder(), name)
-    kept = next((each for each in gone_sessions() if name in (str(each), each.name)), None)
-    if folder is None and kept is not None:
-        raise CompanionError(
-            f"{kept} is still there, without its log; move the folder away to forget it."
-        )
-    if folder is None:
-        raise CompanionError(
-            f"There is no session '{name}' that is gone; 'companion sessions' lists those there "
-            "are."
-        )
-    print(f"Forgotten: {folder}")
-
-
-def history(options: argparse.Namespace) -> None:
-    """Print what a machine read and took before."""
-    from companion.job.load import load_sheet, shipped_sheets
-    from companion.log.history import history_lines
-
-    machine = options.machine
-    if machine in shipped_sheets() or Path(machine).is_file():
-        machine = load_sheet(machine).name
-    for line in history_lines(machine):
-        print(line)
-
-
-def report(options: argparse.Namespace) -> None:
-    """Write the report of a session, the sheet for the owner, or the parts list."""
-    from companion.log.sessions import find_session
-    from companion.report.handover import write_handover
-    from companion.report.page import write_report
-    from companion.report.parts import write_parts
-
-    folder = find_session(options.session)
-    if options.handover is not None:
-        print(f"Sheet for the owner: {write_handover(folder, options.handover)}")
-    if options.parts is not None:
-        print(f"Parts list: {write_parts(folder, options.parts)}")
-    # Last, so that it can link to the others.
-    if options.html is not None or (options.handover is None and options.parts is None):
-        print(f"Report: {write_report(folder, options.html)}")
-
-
-def tags(options: argparse.Namespace) -> None:
-    """Write the hanging tags of a session as a page to print, or print what hangs them."""
-    if options.rules:
-        from companion.job.danger_lines import danger_lines
-        from companion.job.rules import shipped_rules
-
-        print("\n".join(danger_lines(shipped_rules().dangers)))
-        return
-    from companion.log.sessions import find_session
-    from companion.report.hang_tags import write_tags
-
-    print(f"Tags: {write_tags(find_session(options.session), options.html)}")
-
-
-def review(options: argparse.Namespace) -> None:
-    """Show a session's report in the browser, from the loopback address."""
-    from companion.log.sessions import find_session
-    from companion.report.serve import serve_report
-
-    serve_report(find_session(options.session), port=options.port)
 
 
 # --- hearing and understanding -------------------------------------------------------------------
@@ -746,39 +663,11 @@ def _parser() -> argparse.ArgumentParser:
 
     def add(
         name: str,
-        command: Callable[[argparse.Namespace], int | None],
+        command: Command,
         example: str,
         within: Any = commands,
     ) -> argparse.ArgumentParser:
-        text = (command.__doc__ or "").strip()
-        made: argparse.ArgumentParser = within.add_parser(
-            name, help=text, description=text, epilog=f"Example: {example}"
-        )
-        made.set_defaults(command=command)
-        return made
-
-    def job_options(made: argparse.ArgumentParser) -> None:
-        made.add_argument("--job", metavar="CARD", help="job card: a shipped name or a TOML file")
-        made.add_argument(
-            "--machine", metavar="SPEC", help="spec sheet: a shipped name or a TOML file"
-        )
-
-    def ear_options(made: argparse.ArgumentParser) -> None:
-        made.add_argument("--recognizer", metavar="NAME", help="auto, whisper or vosk")
-        made.add_argument(
-            "--model", type=Path, metavar="DIR", help="folder of the recognizer's model"
-        )
-        made.add_argument(
-            "--second",
-            metavar="NAME",
-            help="hears the numbers too: sphinx, vosk or none; where the two differ you are asked",
-        )
-        made.add_argument("--voice", metavar="NAME", help="an enrolled voice: the one who speaks")
-
-    def voice_options(made: argparse.ArgumentParser) -> None:
-        made.add_argument(
-            "--quiet", action="store_true", help="print the replies, do not speak them"
-        )
+        return add_command(within, name, command, example)
 
     made = add("demo", demo, "companion demo --out first-session")
     made.add_argument(
@@ -835,49 +724,8 @@ def _parser() -> argparse.ArgumentParser:
     ear_options(made)
     voice_options(made)
 
-    made = add("sessions", sessions, "companion sessions")
-    made.add_argument(
-        "--forget",
-        metavar="SESSION",
-        help="take a session whose folder is gone off the list; what it said is not known any more",
-    )
-    made = add("history", history, "companion history quillmoor-tiller")
-    made.add_argument("machine", metavar="MACHINE", help="name of the machine, or its spec sheet")
-    made = add("report", report, "companion report first-session --html first-session.html")
-    made.add_argument(
-        "session", nargs="?", metavar="SESSION", help="name or folder; else the last one"
-    )
-    made.add_argument(
-        "--html",
-        type=Path,
-        metavar="FILE",
-        help="where to write it; else report.html in the session",
-    )
-    made.add_argument(
-        "--handover", type=Path, metavar="FILE", help="write the sheet for the owner, a page"
-    )
-    made.add_argument(
-        "--parts", type=Path, metavar="FILE", help="write the parts list: .html, .txt or .csv"
-    )
-    made = add("tags", tags, "companion tags first-session --html tags.html")
-    made.add_argument(
-        "session", nargs="?", metavar="SESSION", help="name or folder; else the last one"
-    )
-    made.add_argument(
-        "--html", type=Path, metavar="FILE", help="where to write it; else tags.html in the session"
-    )
-    made.add_argument(
-        "--rules",
-        action="store_true",
-        help="print the table of what holds the start and what ends it, for the shop to read",
-    )
-    made = add("review", review, "companion review first-session")
-    made.add_argument(
-        "session", nargs="?", metavar="SESSION", help="name or folder; else the last one"
-    )
-    made.add_argument(
-        "--port", type=int, default=0, metavar="N", help="port on 127.0.0.1; else a free one"
-    )
+    for family in (sessions, history, report, review):
+        family.add_to(commands)
 
     made = add("hear", hear, "companion hear call.wav --json")
     made.add_argument(
@@ -929,13 +777,9 @@ def _parser() -> argparse.ArgumentParser:
         required=True, metavar="WHAT"
     )
     made = add("check", log_check, "companion log check first-session", log)
-    made.add_argument(
-        "session", nargs="?", metavar="SESSION", help="name or folder; else the last one"
-    )
+    session_argument(made)
     made = add("show", log_show, "companion log show first-session", log)
-    made.add_argument(
-        "session", nargs="?", metavar="SESSION", help="name or folder; else the last one"
-    )
+    session_argument(made)
     add("schema", log_schema, "companion log schema", log)
 
     made = add("handbook", handbook, "companion handbook torque 3/8 'grade 5'")

@@ -44,6 +44,14 @@ ROOMS = {
     "log": may_import("job", "pydantic numpy soundfile platformdirs"),
     "speak": may_import("audio job handbook intent", "numpy pyttsx3 espeakng_loader"),
     "report": may_import("job log handbook intent speak", "jinja2 pydantic"),
+    "web": may_import(
+        "job log handbook intent speak report", "starlette uvicorn anyio jinja2 pydantic numpy"
+    ),
+    "screen": may_import("grammar job intent speak", "prompt_toolkit"),
+    "transfer": may_import("job log handbook intent", "pyarrow xlsxwriter"),
+    "commands": may_import(
+        "audio grammar recognize handbook intent job log speak report web screen transfer", ""
+    ),
 }
 """Every room. Modules directly in ``companion/`` (session, command line) may import all of them."""
 

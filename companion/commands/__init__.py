@@ -1,0 +1,1 @@
+"""The commands, a file a family: what each takes, and which room answers it."""

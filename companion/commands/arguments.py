@@ -1,0 +1,58 @@
+"""What several commands take alike, worded once."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+Command = Callable[[argparse.Namespace], int | None]
+"""Runs with what was given; returns the exit status, None for 0."""
+
+
+def add_command(within: Any, name: str, command: Command, example: str) -> argparse.ArgumentParser:
+    """Add a command; its help is the docstring of what runs it.
+
+    Args:
+        within: From ``add_subparsers``.
+        name: As it is typed.
+        command: Runs it.
+        example: A line that works.
+    """
+    text = (command.__doc__ or "").strip()
+    made: argparse.ArgumentParser = within.add_parser(
+        name, help=text, description=text, epilog=f"Example: {example}"
+    )
+    made.set_defaults(command=command)
+    return made
+
+
+def session_argument(made: argparse.ArgumentParser) -> None:
+    """A session by its name or folder; ``session`` is None where none is given."""
+    made.add_argument(
+        "session", nargs="?", metavar="SESSION", help="name or folder; else the last one"
+    )
+
+
+def job_options(made: argparse.ArgumentParser) -> None:
+    """The card and the sheet of a job."""
+    made.add_argument("--job", metavar="CARD", help="job card: a shipped name or a TOML file")
+    made.add_argument("--machine", metavar="SPEC", help="spec sheet: a shipped name or a TOML file")
+
+
+def ear_options(made: argparse.ArgumentParser) -> None:
+    """What hears."""
+    made.add_argument("--recognizer", metavar="NAME", help="auto, whisper or vosk")
+    made.add_argument("--model", type=Path, metavar="DIR", help="folder of the recognizer's model")
+    made.add_argument(
+        "--second",
+        metavar="NAME",
+        help="hears the numbers too: sphinx, vosk or none; where the two differ you are asked",
+    )
+    made.add_argument("--voice", metavar="NAME", help="an enrolled voice: the one who speaks")
+
+
+def voice_options(made: argparse.ArgumentParser) -> None:
+    """What speaks."""
+    made.add_argument("--quiet", action="store_true", help="print the replies, do not speak them")

@@ -1,0 +1,70 @@
+"""Pages of a session that are written to files."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import Any
+
+from companion.commands.arguments import add_command, session_argument
+
+
+def add_to(commands: Any) -> None:
+    """Add the commands of this file."""
+    made = add_command(
+        commands, "report", report, "companion report first-session --html first-session.html"
+    )
+    session_argument(made)
+    made.add_argument(
+        "--html",
+        type=Path,
+        metavar="FILE",
+        help="where to write it; else report.html in the session",
+    )
+    made.add_argument(
+        "--handover", type=Path, metavar="FILE", help="write the sheet for the owner, a page"
+    )
+    made.add_argument(
+        "--parts", type=Path, metavar="FILE", help="write the parts list: .html, .txt or .csv"
+    )
+    made = add_command(commands, "tags", tags, "companion tags first-session --html tags.html")
+    session_argument(made)
+    made.add_argument(
+        "--html", type=Path, metavar="FILE", help="where to write it; else tags.html in the session"
+    )
+    made.add_argument(
+        "--rules",
+        action="store_true",
+        help="print the table of what holds the start and what ends it, for the shop to read",
+    )
+
+
+def report(options: argparse.Namespace) -> None:
+    """Write the report of a session, the sheet for the owner, or the parts list."""
+    from companion.log.sessions import find_session
+    from companion.report.handover import write_handover
+    from companion.report.page import write_report
+    from companion.report.parts import write_parts
+
+    folder = find_session(options.session)
+    if options.handover is not None:
+        print(f"Sheet for the owner: {write_handover(folder, options.handover)}")
+    if options.parts is not None:
+        print(f"Parts list: {write_parts(folder, options.parts)}")
+    # Last, so that it can link to the others.
+    if options.html is not None or (options.handover is None and options.parts is None):
+        print(f"Report: {write_report(folder, options.html)}")
+
+
+def tags(options: argparse.Namespace) -> None:
+    """Write the hanging tags of a session as a page to print, or print what hangs them."""
+    if options.rules:
+        from companion.job.danger_lines import danger_lines
+        from companion.job.rules import shipped_rules
+
+        print("\n".join(danger_lines(shipped_rules().dangers)))
+        return
+    from companion.log.sessions import find_session
+    from companion.report.hang_tags import write_tags
+
+    print(f"Tags: {write_tags(find_session(options.session), options.html)}")
