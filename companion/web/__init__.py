@@ -1,0 +1,1 @@
+"""Pages in a browser: served from this machine, with nothing from elsewhere."""
