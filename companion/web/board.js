@@ -1,0 +1,175 @@
+/* Puts what the server sends in place, counts timers down, and says when the connection is lost.
+   Written for old browsers too: no modules, nothing newer than ES5. */
+(function () {
+  "use strict";
+  var board = document.getElementById("board");
+  var lost = document.getElementById("lost");
+  var made = board.getAttribute("data-made");
+  var silent = Number(board.getAttribute("data-silent"));
+  var ahead = Number(board.getAttribute("data-now")) - Date.now();
+  var heard = Date.now();
+  var source = null;
+  var whole = 0;
+  var opened = {};
+  var SMALLEST = 0.8;
+  var WORDS = {
+    start: function (more, shown) { return shown ? "and " + more + " more reasons" : more + " reasons: why"; },
+    timers: function (more) { return "and " + more + " more timers"; }
+  };
+
+  function serverNow() { return Date.now() + ahead; }
+
+  function two(number) { return (number < 10 ? "0" : "") + number; }
+
+  function face(seconds) {
+    var hours = Math.floor(seconds / 3600);
+    var minutes = Math.floor(seconds / 60) % 60;
+    var rest = two(seconds % 60);
+    return hours ? hours + ":" + two(minutes) + ":" + rest : minutes + ":" + rest;
+  }
+
+  function each(selector, act) {
+    var found = board.querySelectorAll(selector);
+    for (var i = 0; i < found.length; i += 1) { act(found[i], i); }
+  }
+
+  function write(element, text) {
+    if (element && element.textContent !== text) { element.textContent = text; }
+  }
+
+  function clockOf(at) {
+    var date = new Date(at);
+    return two(date.getHours()) + ":" + two(date.getMinutes()) + ":" + two(date.getSeconds());
+  }
+
+  function tick() {
+    var now = serverNow();
+    each(".timer", function (timer) {
+      var left = Math.floor((Number(timer.getAttribute("data-due")) - now) / 1000);
+      var rings = timer.getAttribute("data-rings") === "1";
+      write(timer.querySelector(".clock"), face(Math.abs(left < 0 ? left + 1 : left)));
+      write(timer.querySelector(".word"), left >= 0 ? "left" : rings ? "over, rings" : "over");
+      if (left < 0) { timer.className = "timer rings"; }
+    });
+    if (Date.now() - heard > silent) { tellLost(); }
+  }
+
+  function tellLost() {
+    if (lost.hidden) {
+      lost.hidden = false;
+      lost.textContent = "Connection lost at " + clockOf(Date.now()) +
+        ". Trying again. What stands here may be old; timers go on.";
+      document.body.className += " lost";
+      fit();
+    }
+    write(document.getElementById("listening"), "Connection lost");
+    write(document.getElementById("listening-more"), "Whether it listens is not known.");
+  }
+
+  function alive(now) {
+    heard = Date.now();
+    if (now) { ahead = now - heard; }
+    if (!lost.hidden) {
+      lost.hidden = true;
+      lost.textContent = "";
+      document.body.className = document.body.className.replace(/ lost/g, "");
+    }
+  }
+
+  function show(text) {
+    var sent = JSON.parse(text);
+    if (sent.made !== made) { window.location.reload(); return; }
+    alive(sent.now);
+    board.innerHTML = sent.html;
+    tick();
+    fit();
+  }
+
+  /* Where it is too much for the screen it shrinks a little; then what stands elsewhere too, or can
+     be asked for, is left out; then the ends of the lists go behind a button that says how many
+     there are: reasons, then timers. All tags always stand. */
+  function fit() {
+    var wide = window.matchMedia && window.matchMedia("(min-width: 700px) and (min-height: 500px)").matches;
+    board.style.fontSize = "";
+    board.className = "";
+    each(".more", function (more) { more.parentNode.removeChild(more); });
+    each(".list > li", function (item) { item.hidden = false; });
+    if (!wide) { return; }
+    shrink(0.9);
+    if (tooTall()) { board.className = "spared"; }
+    shrink(SMALLEST);
+    shorten("start", 1);
+    shorten("timers", 1);
+    shorten("start", 0);
+  }
+
+  function shrink(least) {
+    var size = parseFloat(window.getComputedStyle(board).fontSize);
+    if (!whole || !board.style.fontSize) { whole = size; }
+    while (tooTall() && size > whole * least + 0.5) {
+      size = Math.max(whole * least, size - 2);
+      board.style.fontSize = size + "px";
+    }
+  }
+
+  function tooTall() {
+    return document.documentElement.scrollHeight > window.innerHeight + 1;
+  }
+
+  function shorten(name, kept) {
+    var list = board.querySelector("." + name + " .list");
+    if (!list || opened[name] || !tooTall()) { return; }
+    var old = list.querySelector(".more");
+    if (old) { list.removeChild(old); }
+    var items = list.children;
+    var count = items.length;
+    var shown = 0;
+    while (shown < count && !items[shown].hidden) { shown += 1; }
+    if (count <= kept) { return; }
+    var more = document.createElement("li");
+    var button = document.createElement("button");
+    more.className = "more";
+    button.type = "button";
+    more.appendChild(button);
+    list.appendChild(more);
+    do {
+      shown -= 1;
+      items[shown].hidden = true;
+      button.textContent = WORDS[name](count - shown, shown);
+    } while (tooTall() && shown > kept);
+    button.onclick = function () {
+      opened[name] = true;
+      fit();
+    };
+  }
+
+  function listen() {
+    source = new window.EventSource("/live");
+    source.addEventListener("board", function (event) { show(event.data); });
+    source.addEventListener("alive", function (event) { alive(Number(event.data)); });
+    source.onerror = function () {
+      tellLost();
+      /* After an answer that was no stream a browser gives up: it is begun anew. */
+      if (source.readyState === 2) { window.setTimeout(listen, 3000); }
+    };
+  }
+
+  function ask() {
+    var request = new XMLHttpRequest();
+    request.open("GET", "/now");
+    request.timeout = 8000;
+    request.onload = function () {
+      if (request.status === 200) { show(request.responseText); } else { tellLost(); }
+    };
+    request.onerror = tellLost;
+    request.ontimeout = tellLost;
+    request.onloadend = function () { window.setTimeout(ask, 2000); };
+    request.send();
+  }
+
+  window.setInterval(tick, 250);
+  window.addEventListener("resize", fit);
+  tick();
+  fit();
+  if (window.EventSource) { listen(); } else { ask(); }
+}());
