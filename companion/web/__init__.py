@@ -1,1 +1,1 @@
-"""Pages in a browser: served from this machine, with nothing from elsewhere."""
+"""Pages in a browser: the review of sessions, and what every page of the program stands on."""
