@@ -145,7 +145,7 @@ def test_the_last_reading_has_its_verdict_in_words(bench: Bench) -> None:
     board = bench.call("compression seventy five p s i")
     assert board.reading is not None
     assert board.reading.words == "compression 75 psi"
-    assert board.reading.verdict == "low by 15 psi"
+    assert board.reading.verdict == "low by 15"
     assert board.reading.amiss
     assert board.reading.wanted == "at least 90 psi"
     board = bench.call("correction ninety five p s i")

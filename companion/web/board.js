@@ -9,12 +9,11 @@
   var ahead = Number(board.getAttribute("data-now")) - Date.now();
   var heard = Date.now();
   var source = null;
-  var whole = 0;
   var opened = {};
-  var SMALLEST = 0.8;
+  var SMALLEST = 0.74;
   var WORDS = {
-    start: function (more, shown) { return shown ? "and " + more + " more reasons" : more + " reasons: why"; },
-    timers: function (more) { return "and " + more + " more timers"; }
+    start: function (more, shown) { return shown ? "and " + more + " more" : "why: " + more + (more > 1 ? " reasons" : " reason"); },
+    timers: function (more) { return "and " + more + " more timer" + (more > 1 ? "s" : ""); }
   };
 
   function serverNow() { return Date.now() + ahead; }
@@ -48,7 +47,9 @@
       var left = Math.floor((Number(timer.getAttribute("data-due")) - now) / 1000);
       var rings = timer.getAttribute("data-rings") === "1";
       write(timer.querySelector(".clock"), face(Math.abs(left < 0 ? left + 1 : left)));
-      write(timer.querySelector(".word"), left >= 0 ? "left" : rings ? "over, rings" : "over");
+      var word = timer.querySelector(".word");
+      write(word, left >= 0 ? "left" : rings ? "over, rings" : "over");
+      word.className = left >= 0 ? "word left" : "word";
       if (left < 0) { timer.className = "timer rings"; }
     });
     if (Date.now() - heard > silent) { tellLost(); }
@@ -85,9 +86,9 @@
     fit();
   }
 
-  /* Where it is too much for the screen it shrinks a little; then what stands elsewhere too, or can
-     be asked for, is left out; then the ends of the lists go behind a button that says how many
-     there are: reasons, then timers. All tags always stand. */
+  /* Where it is too much for the screen, what stands elsewhere too or comes of itself is left out:
+     the words of the next step, what was heard. Then all of it shrinks a little; then the ends of
+     the lists go behind a button that says how many there are. All tags always stand. */
   function fit() {
     var wide = window.matchMedia && window.matchMedia("(min-width: 700px) and (min-height: 500px)").matches;
     board.style.fontSize = "";
@@ -95,19 +96,17 @@
     each(".more", function (more) { more.parentNode.removeChild(more); });
     each(".list > li", function (item) { item.hidden = false; });
     if (!wide) { return; }
-    shrink(0.9);
     if (tooTall()) { board.className = "spared"; }
-    shrink(SMALLEST);
-    shorten("start", 1);
-    shorten("timers", 1);
-    shorten("start", 0);
+    shrink();
+    while (tooTall() && (shorten() || shorten(true))) { /* one line less each time */ }
+    if (tooTall()) { board.className = "spared tight"; }
   }
 
-  function shrink(least) {
-    var size = parseFloat(window.getComputedStyle(board).fontSize);
-    if (!whole || !board.style.fontSize) { whole = size; }
-    while (tooTall() && size > whole * least + 0.5) {
-      size = Math.max(whole * least, size - 2);
+  function shrink() {
+    var whole = parseFloat(window.getComputedStyle(board).fontSize);
+    var size = whole;
+    while (tooTall() && size > whole * SMALLEST) {
+      size = Math.max(whole * SMALLEST, size - 2);
       board.style.fontSize = size + "px";
     }
   }
@@ -116,31 +115,43 @@
     return document.documentElement.scrollHeight > window.innerHeight + 1;
   }
 
-  function shorten(name, kept) {
+  /* Put one more line behind the button of its list: where two columns stand beside each other, of
+     the longer one. False where there is none left that may. */
+  function shorten(other) {
+    var start = board.querySelector(".start");
+    var beside = board.querySelector(".beside");
+    if (!start || !beside) { return false; }
+    var columns = start.offsetTop === beside.offsetTop;
+    var longer = columns ? end(start) >= end(beside) : !other;
+    if (columns && other) { return false; }
+    return longer ? less("start", 0) : less("timers", 1);
+  }
+
+  function end(section) {
+    var last = section.lastElementChild;
+    while (last && !last.offsetHeight) { last = last.previousElementSibling; }
+    return last ? last.getBoundingClientRect().bottom : 0;
+  }
+
+  function less(name, kept) {
     var list = board.querySelector("." + name + " .list");
-    if (!list || opened[name] || !tooTall()) { return; }
-    var old = list.querySelector(".more");
-    if (old) { list.removeChild(old); }
-    var items = list.children;
-    var count = items.length;
+    if (!list || opened[name]) { return false; }
+    var more = list.querySelector(".more");
+    var items = list.querySelectorAll("li:not(.more)");
     var shown = 0;
-    while (shown < count && !items[shown].hidden) { shown += 1; }
-    if (count <= kept) { return; }
-    var more = document.createElement("li");
-    var button = document.createElement("button");
-    more.className = "more";
-    button.type = "button";
-    more.appendChild(button);
-    list.appendChild(more);
-    do {
-      shown -= 1;
-      items[shown].hidden = true;
-      button.textContent = WORDS[name](count - shown, shown);
-    } while (tooTall() && shown > kept);
-    button.onclick = function () {
-      opened[name] = true;
-      fit();
-    };
+    while (shown < items.length && !items[shown].hidden) { shown += 1; }
+    if (shown <= kept) { return false; }
+    if (!more) {
+      more = document.createElement("li");
+      more.className = "more";
+      more.appendChild(document.createElement("button"));
+      more.firstChild.type = "button";
+      more.firstChild.onclick = function () { opened[name] = true; fit(); };
+      list.appendChild(more);
+    }
+    items[shown - 1].hidden = true;
+    more.firstChild.textContent = WORDS[name](items.length - shown + 1, shown - 1);
+    return true;
   }
 
   function listen() {

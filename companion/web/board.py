@@ -215,4 +215,3 @@ def _made() -> str:
     """What changes when the program was replaced by another version, so that the page is loaded
     anew."""
     return static_address("board.js") + static_address("board.css")
-

@@ -10,15 +10,16 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
+from companion.handbook.convert import plain
 from companion.handbook.units import UnknownUnit, dimension
 from companion.job import gate, helping, steps
 from companion.job.card import CardStep
-from companion.job.events import Said
+from companion.job.events import ReadingRecorded, Said
 from companion.job.reason import Reason
 from companion.job.state import State
 from companion.job.timers import by_deadline
 from companion.log.live_status import SILENT_AFTER, LiveStatus
-from companion.report.figures import figure, verdict_text, window_text
+from companion.report.figures import figure, window_text
 from companion.speak.answer_words import answer_phrases
 from companion.speak.questions import question_phrase
 from companion.speak.reason_words import NEVER_CHECKED, reason_lines, unknown_words
@@ -288,7 +289,7 @@ def _reading(state: State) -> ReadingShown | None:
     event = fact.event
     return ReadingShown(
         words=f"{event.measure} {figure(event.value, event.unit, state.ounce).called}",
-        verdict="" if _is_time(event.unit) else verdict_text(event, state.ounce),
+        verdict="" if _is_time(event.unit) else _verdict(event),
         amiss=event.verdict in ("low", "high"),
         wanted=window_text(event.window, state.ounce),
         at=fact.at,
@@ -312,6 +313,14 @@ def _readback(state: State, answer: Said | None) -> Readback | None:
         "say-again": ("not taken: say again", True),
     }[heard.outcome]
     return Readback(heard.text or None, said, outcome, amiss)
+
+
+def _verdict(event: ReadingRecorded) -> str:
+    """The verdict without the unit, which stands before it."""
+    if event.verdict == "unknown":
+        return "no figure"
+    by = "" if event.beyond is None else f" by {plain(event.beyond)}"
+    return f"{event.verdict}{by}"
 
 
 def _is_time(unit: str) -> bool:
