@@ -30,6 +30,8 @@ from tests.browser import DESKTOP, PHONE, TABLET, browser
 from tests.conftest import Run, one_sentence
 from tests.logs import Bench
 
+PROGRAM = (sys.executable, "-m", "companion")
+
 CAPITAL_AT_EASE = 11.6
 """Height of a capital in millimetres that stands for 20 minutes of arc at two meters."""
 CAPITAL_AT_LEAST = 9.3
@@ -87,8 +89,7 @@ def working(
     """A typed session in a process of its own, and the first line that it printed."""
     job = ("--job", "four-stroke-service", "--machine", "quillmoor-tiller")
     with subprocess.Popen(
-        [sys.executable, "-m", "companion", "work", "--typed", "--quiet", *job, *options]
-        + ["--out", str(folder)],
+        [*PROGRAM, "work", "--typed", "--quiet", *job, *options, "--out", str(folder)],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         text=True,
@@ -233,8 +234,7 @@ def test_beyond_this_machine_it_needs_the_token_once(
 ) -> None:
     Bench(tmp_path / "job", clips=False).open()
     with subprocess.Popen(
-        [sys.executable, "-m", "companion", "board", str(tmp_path / "job")]
-        + ["--address", "0.0.0.0", "--no-browser"],
+        [*PROGRAM, "board", str(tmp_path / "job"), "--address", "0.0.0.0", "--no-browser"],
         stdout=subprocess.PIPE,
         text=True,
         env=shop,
@@ -401,7 +401,7 @@ def test_the_page_is_valid_html(boards: dict[str, str], state: str) -> None:
 
 
 def measured(page: Page) -> dict[str, Any]:
-    """Heights in pixels: of a capital of the step, of its lines, and what reaches out of the page."""
+    """Heights in pixels: of a capital of the step, of its lines, and what reaches out."""
     found: dict[str, Any] = page.evaluate(
         """() => {
           const say = document.querySelector(".say");

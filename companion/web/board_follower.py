@@ -70,6 +70,11 @@ class Follower:
         self._of_shop = folder is None
         self._lock = Lock()
         self._looked_around = clock()
+        self._log: FollowedLog
+        self._state: State | None
+        self._said: Said | None
+        self._trouble: str
+        self._shown: tuple[object, Looked] | None
         self._take_up(folder or latest_session(folders))
 
     @property
@@ -96,7 +101,7 @@ class Follower:
             return Looked(self.folder.name, None, self._trouble)
         stuck = live is not None and live.sign is not None and at - live.sign > SILENT_AFTER
         mode = None if live is None else (live.mode, stuck)
-        seen = (id(self._state), mode, at.replace(second=0, microsecond=0))
+        seen = (mode, at.replace(second=0, microsecond=0))
         if self._shown is None or self._shown[0] != seen:
             board = board_of(self._state, live, at, self._said)
             self._shown = (seen, Looked(self.folder.name, board))
@@ -104,10 +109,10 @@ class Follower:
 
     def _take_up(self, folder: Path) -> None:
         self._log = FollowedLog(folder)
-        self._state: State | None = None
-        self._said: Said | None = None
+        self._state = None
+        self._said = None
         self._trouble = ""
-        self._shown: tuple[object, Looked] | None = None
+        self._shown = None
 
     def _read(self) -> None:
         if not self._log.has_changed():
