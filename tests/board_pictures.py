@@ -84,15 +84,12 @@ def state_of(name: str, folder: Path) -> Iterator[Session]:
     session.open(at)
     for call in calls:
         session.typed(call, at)
-    sign = None if mode is None else LiveSign(folder)
-    if sign is not None and mode is not None:
-        sign.show(mode, at)
-    try:
-        yield session
-    finally:
-        if sign is not None:
-            sign.close()
+    if mode is None:
         session.close()
+    else:
+        LiveSign(folder).show(mode, at)
+    yield session
+    session.close()
 
 
 def take(out: Path, states: list[str], screens: list[str], looks: list[str]) -> None:

@@ -19,7 +19,6 @@ from companion.log.live_status import (
     STATUS_NAME,
     LiveSign,
     LiveStatus,
-    is_running,
     live_status,
 )
 from companion.log.reader import read_log
@@ -35,6 +34,7 @@ def note(text: str) -> ev.NoteKept:
 
 def test_a_running_program_tells_what_it_does_until_it_ends(tmp_path: Path) -> None:
     assert live_status(tmp_path) is None
+    writer = LogWriter.create(tmp_path)
     sign = LiveSign(tmp_path)
     assert live_status(tmp_path) == LiveStatus()
     sign.show("listening", NOW)
@@ -47,6 +47,8 @@ def test_a_running_program_tells_what_it_does_until_it_ends(tmp_path: Path) -> N
     assert status.mode == "no microphone"
     sign.close()
     sign.close()
+    assert live_status(tmp_path) == LiveStatus()
+    writer.close()
     assert live_status(tmp_path) is None
     assert not (tmp_path / STATUS_NAME).exists()
 
@@ -69,6 +71,8 @@ def test_a_program_that_was_killed_does_not_run_whatever_its_file_says(tmp_path:
     program = (
         "import sys; from datetime import UTC, datetime; from pathlib import Path;"
         "from companion.log.live_status import LiveSign;"
+        "from companion.log.writer import LogWriter;"
+        "writer = LogWriter.create(Path(sys.argv[1]));"
         "sign = LiveSign(Path(sys.argv[1])); sign.show('listening', datetime.now(UTC));"
         "print('shown', flush=True); sys.stdin.read()"
     )
@@ -80,7 +84,7 @@ def test_a_program_that_was_killed_does_not_run_whatever_its_file_says(tmp_path:
     ) as running:
         assert running.stdout is not None
         assert running.stdout.readline() == "shown\n"
-        assert is_running(tmp_path)
+        assert live_status(tmp_path) is not None
         running.send_signal(signal.SIGKILL)
         running.wait()
     assert (tmp_path / STATUS_NAME).exists()
@@ -89,12 +93,11 @@ def test_a_program_that_was_killed_does_not_run_whatever_its_file_says(tmp_path:
 
 @pytest.mark.parametrize("text", ["", "{", "[]", '{"mode": "asleep", "at": "2026-01-01T00:00Z"}'])
 def test_a_status_that_cannot_be_read_is_not_guessed(tmp_path: Path, text: str) -> None:
-    sign = LiveSign(tmp_path)
-    (tmp_path / STATUS_NAME).write_text(text, encoding="utf-8")
-    status = live_status(tmp_path)
+    with LogWriter.create(tmp_path):
+        (tmp_path / STATUS_NAME).write_text(text, encoding="utf-8")
+        status = live_status(tmp_path)
     assert status is not None
     assert status.mode is None
-    sign.close()
 
 
 def test_a_folder_that_cannot_be_written_keeps_nothing_from_going_on(tmp_path: Path) -> None:

@@ -7,8 +7,10 @@ from pathlib import Path
 
 from companion.errors import CompanionError
 from companion.job.record import Record
-from companion.log.line import LOG_NAME, LineProblem, decode, digest
+from companion.log.line import FIRST_PREV, LOG_NAME
+from companion.log.news import BrokenNews, read_news
 from companion.log.reader import contents_of, scan_log
+from companion.log.tip import Tip
 
 
 class FollowedLog:
@@ -23,8 +25,7 @@ class FollowedLog:
         self._path = folder / LOG_NAME
         self._seen: tuple[int, int, int] | None = None
         self._end = 0
-        self._last = ""
-        self._count = 0
+        self._last = Tip(0, FIRST_PREV)
 
     def has_changed(self) -> bool:
         """Return whether the log was written to since ``read``, or is gone or another: a glance."""
@@ -46,15 +47,15 @@ class FollowedLog:
             found = scan_log(self.folder)
             contents_of(self.folder, found)
         except CompanionError:
-            self._seen, self._count = sign, 0
+            self._seen, self._last = sign, Tip(0, FIRST_PREV)
             raise
-        self._seen, self._end, self._last = sign, found.end + found.unended, found.last
-        self._count = len(found.records)
+        self._seen, self._end = sign, found.end + found.unended
+        self._last = Tip(len(found.records), found.last)
         return True, found.records
 
     def _grown(self, sign: tuple[int, int, int] | None) -> tuple[Record, ...] | None:
         """What was appended since; None where that cannot be told from the end alone."""
-        if not self._count or self._seen is None or sign is None:
+        if not self._last.seq or self._seen is None or sign is None:
             return None
         if sign[0] != self._seen[0] or sign[1] < self._end:
             return None
@@ -64,18 +65,13 @@ class FollowedLog:
                 data = log.read()
         except OSError:
             return None
-        end, last, records = self._end, self._last, []
-        for raw in data.split(b"\n")[:-1]:
-            try:
-                record, prev = decode(raw)
-            except LineProblem:
-                return None
-            if prev != last or record.seq != self._count + len(records) + 1:
-                return None
-            end, last = end + len(raw) + 1, digest(raw)
-            records.append(record)
-        self._end, self._last, self._count = end, last, self._count + len(records)
-        return tuple(records)
+        try:
+            news = read_news(data, self._last)
+        except BrokenNews:
+            return None
+        self._end += news.length + news.unended
+        self._last = news.last
+        return news.records
 
     def _sign(self) -> tuple[int, int, int] | None:
         try:

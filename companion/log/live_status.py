@@ -2,8 +2,8 @@
 
 ``live.json`` says what the program at the bench does; it is put in place whole at every change, and
 touched in between as a sign of life. It only tells whoever looks: no record depends on it. That the
-program runs is not told by the file, which outlives a program that was killed, but by a lock that
-ends with the program, however it ends.
+program runs is not told by the file, which outlives a program that was killed, but by the lock that
+it holds on the session, which ends with it.
 """
 
 from __future__ import annotations
@@ -16,13 +16,11 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Literal, get_args
 
-from companion.log.disk import lock_for_writing, write_all
+from companion.log.disk import write_all
+from companion.log.in_use import is_live
 
 STATUS_NAME = "live.json"
 """File name of the status inside a session folder."""
-
-LOCK_NAME = "live.lock"
-"""File name of what the running program holds locked; it is empty, and stays."""
 
 BEAT = timedelta(seconds=5)
 """How often the running program gives a sign of life."""
@@ -52,7 +50,7 @@ class LiveStatus:
 
 
 class LiveSign:
-    """The running program's own side: holds the lock and keeps the file.
+    """The running program's own side: keeps the file.
 
     Nothing here may keep a job from going on: what cannot be written is left unsaid.
 
@@ -64,10 +62,6 @@ class LiveSign:
         self._path = folder / STATUS_NAME
         self._mode: Mode | None = None
         self._beat: datetime | None = None
-        self._lock: int | None = None
-        with contextlib.suppress(OSError):
-            self._lock = os.open(folder / LOCK_NAME, os.O_RDWR | os.O_CREAT, 0o644)
-            lock_for_writing(self._lock)
 
     def show(self, mode: Mode, at: datetime) -> None:
         """Say what the program does, where that has changed, and that it is alive."""
@@ -80,12 +74,10 @@ class LiveSign:
                 os.utime(self._path)
 
     def close(self) -> None:
-        """Say that the program has ended; harmless when done already."""
-        if self._lock is not None:
-            with contextlib.suppress(OSError):
-                self._path.unlink(missing_ok=True)
-            os.close(self._lock)
-            self._lock = None
+        """Say no more; harmless when done already."""
+        self._mode = None
+        with contextlib.suppress(OSError):
+            self._path.unlink(missing_ok=True)
 
     def _write(self, mode: Mode, at: datetime) -> bool:
         line = json.dumps({"v": 1, "pid": os.getpid(), "mode": mode, "at": at.isoformat()})
@@ -106,21 +98,9 @@ class LiveSign:
         return True
 
 
-def is_running(folder: Path) -> bool:
-    """Return whether a program works on the session now."""
-    try:
-        descriptor = os.open(folder / LOCK_NAME, os.O_RDWR)
-    except OSError:
-        return False
-    try:
-        return not lock_for_writing(descriptor)
-    finally:
-        os.close(descriptor)
-
-
 def live_status(folder: Path) -> LiveStatus | None:
     """Return what the program that works on a session does now; None where none does."""
-    if not is_running(folder):
+    if not is_live(folder):
         return None
     path = folder / STATUS_NAME
     try:

@@ -14,8 +14,9 @@ from companion.job.events import Said
 from companion.job.rules import shipped_rules
 from companion.job.state import State, evolve
 from companion.log.following import FollowedLog
+from companion.log.in_use import is_live
 from companion.log.line import LOG_NAME
-from companion.log.live_status import SILENT_AFTER, LiveStatus, is_running, live_status
+from companion.log.live_status import SILENT_AFTER, LiveStatus, live_status
 from companion.log.sessions import find_session, session_folders
 from companion.web.board_view import Board, board_of
 
@@ -168,7 +169,7 @@ def latest_session(folders: Callable[[], Iterable[Path]] = session_folders) -> P
     written.sort(reverse=True)
     latest = [folder for _, folder in written[:RUNNING_AMONG]]
     for folder in latest:
-        if is_running(folder):
+        if is_live(folder):
             return folder
     # With none, the sentence that says so.
     return latest[0] if latest else find_session(None)
