@@ -171,12 +171,13 @@ def test_a_lost_connection_is_told_in_letters_and_mended_by_itself(
     page = context.new_page()
     with board_of(tmp_path / "job") as address:
         page.goto(address)
-        expect(page.locator("#listening")).to_have_text("Not running")
+        # A program works on it that says nothing of what it does.
+        expect(page.locator("#listening")).to_have_text("Not known")
         expect(page.locator("#lost")).to_be_hidden()
     expect(page.locator("#lost")).to_contain_text("Connection lost at")
     with board_of(tmp_path / "job", port=urlsplit(address).port or 0):
         expect(page.locator("#lost")).to_be_hidden(timeout=20_000)
-        expect(page.locator("#listening")).to_have_text("Not running")
+        expect(page.locator("#listening")).to_have_text("Not known")
 
 
 def test_a_browser_without_server_sent_events_asks_again_and_again(
@@ -360,20 +361,18 @@ def test_too_many_are_told(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("look", ["light", "dark"])
-@pytest.mark.parametrize("size", [PHONE, TABLET, DESKTOP])
 def test_axe_has_nothing_serious_to_say(
-    chromium: Browser, boards: dict[str, str], size: tuple[int, int], look: str
+    chromium: Browser, boards: dict[str, str], look: str
 ) -> None:
-    context = chromium.new_context(viewport={"width": size[0], "height": size[1]})
+    page = chromium.new_page()
     for state in ("crowded", "question"):
-        page = context.new_page()
         page.goto(f"{boards[state]}?look={look}")
-        page.wait_for_selector("#board .bar")
-        found = Axe().run(page).response["violations"]
-        serious = [each for each in found if each["impact"] in ("serious", "critical")]
-        assert serious == []
-        page.close()
-    context.close()
+        for width, height in (PHONE, TABLET, DESKTOP):
+            page.set_viewport_size({"width": width, "height": height})
+            found = Axe().run(page).response["violations"]
+            serious = [each for each in found if each["impact"] in ("serious", "critical")]
+            assert serious == [], (state, width)
+    page.close()
 
 
 def test_the_look_follows_the_system_or_the_address(
@@ -436,26 +435,26 @@ def measured(page: Page) -> dict[str, Any]:
 def test_nothing_overflows_and_the_step_is_read_from_two_meters(
     chromium: Browser, boards: dict[str, str]
 ) -> None:
-    for screen, (width, height) in SCREENS.items():
-        context = chromium.new_context(viewport={"width": width, "height": height})
-        for state in STATES:
-            page = context.new_page()
-            page.goto(boards[state])
-            page.wait_for_selector("#board .bar")
+    page = chromium.new_page()
+    for state in STATES:
+        page.goto(boards[state])
+        for screen, (width, height) in SCREENS.items():
+            page.set_viewport_size({"width": width, "height": height})
+            page.wait_for_function(f"innerWidth === {width} && innerHeight === {height}")
+            page.evaluate("new Promise((done) => requestAnimationFrame(() => setTimeout(done)))")
             sizes = measured(page)
             assert sizes["out"] == [], (screen, state)
             assert sizes["wide"] <= 0, (screen, state)
-            if screen in MILLIMETERS_A_PIXEL:
-                millimeters = sizes["capital"] * MILLIMETERS_A_PIXEL[screen]
-                least = CAPITAL_AT_EASE if screen == "screen" else CAPITAL_AT_LEAST
-                assert millimeters >= least, (screen, state, millimeters)
-                assert sizes["line"] >= sizes["capital"]
-                smallest = sizes["least"] * MILLIMETERS_A_PIXEL[screen]
-                assert smallest >= CAPITAL_TOLD, (screen, state, smallest)
-                # All of it without a touch.
-                assert sizes["tall"] <= 1, (screen, state, sizes["tall"])
-            page.close()
-        context.close()
+            if screen not in MILLIMETERS_A_PIXEL:
+                continue
+            capital = sizes["capital"] * MILLIMETERS_A_PIXEL[screen]
+            assert capital >= CAPITAL_AT_LEAST, (screen, state)
+            assert capital >= CAPITAL_AT_EASE or screen != "screen", (screen, state)
+            assert sizes["line"] >= sizes["capital"]
+            assert sizes["least"] * MILLIMETERS_A_PIXEL[screen] >= CAPITAL_TOLD, (screen, state)
+            # All of it without a touch.
+            assert sizes["tall"] <= 1, (screen, state)
+    page.close()
 
 
 def test_all_tags_stand_before_all_timers_and_what_is_put_away_is_counted(
@@ -464,7 +463,7 @@ def test_all_tags_stand_before_all_timers_and_what_is_put_away_is_counted(
     context = chromium.new_context(viewport={"width": 1280, "height": 800})
     page = context.new_page()
     page.goto(boards["crowded"])
-    page.wait_for_selector(".more")
+    page.wait_for_selector("#board.spared .more")
     tags = page.locator(".tag")
     assert tags.count() == 5
     for tag in tags.all():
@@ -478,10 +477,12 @@ def test_all_tags_stand_before_all_timers_and_what_is_put_away_is_counted(
         assert lines.count() == count
         hidden = count - lines.locator("visible=true").count()
         button = page.locator(f".{name} .more button")
-        assert str(hidden) in button.inner_text()
-        box = button.bounding_box()
-        assert box is not None
-        assert min(box["width"], box["height"]) >= 24
-        button.click()
-        assert lines.locator("visible=true").count() == count
+        assert button.count() == (hidden > 0)
+        if hidden:
+            assert f" {hidden} " in f"{button.inner_text()} "
+            box = button.bounding_box()
+            assert box is not None
+            assert min(box["width"], box["height"]) >= 24
+            button.click()
+            assert lines.locator("visible=true").count() == count
     context.close()

@@ -15,7 +15,6 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from anyio.to_thread import run_sync
-from markupsafe import Markup
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
@@ -142,7 +141,7 @@ def board_application(follower: Follower) -> Starlette:
             "board.html",
             look=asked_look(request),
             drawn=drawn,
-            inside=Markup(drawn.html),
+            inside=drawn.html,
             made=_made(),
             silent=round(3 * ALIVE_SECONDS * 1000),
         )
