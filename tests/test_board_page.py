@@ -12,7 +12,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
@@ -22,6 +22,9 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
+from companion.job.load import load_sheet
+from companion.log.standing import Identity, MachineWatch
+from companion.session import Session, open_session
 from companion.web.board import STREAMS, board_application
 from companion.web.board_follower import Follower
 from companion.web.server import serving
@@ -208,6 +211,34 @@ def test_the_board_follows_the_shop_to_the_session_that_runs(
             assert follower.look().session == "second"
         # It stays with what it has, until another runs.
         assert follower.look().session == "second"
+
+
+def test_what_another_job_of_the_machine_hung_meanwhile_is_shown(tmp_path: Path) -> None:
+    folders = [tmp_path / "first", tmp_path / "second"]
+    sheet = load_sheet("quillmoor-tiller")
+    at = now() - timedelta(hours=1)
+
+    def opened(folder: Path) -> Session:
+        watch = MachineWatch(Identity(sheet.name), folder, lambda: folders)
+        return open_session(folder, at=at, sheet=sheet, machine=watch)
+
+    first = opened(folders[0])
+    follower = Follower(folders[0], clock=lambda: at, folders=lambda: folders)
+    board = follower.look().board
+    assert board is not None
+    assert board.start.words == "No tag hangs"
+    at += timedelta(minutes=5)
+    second = opened(folders[1])
+    second.typed("drained eighteen ounces of oil", at)
+    second.close()
+    at += timedelta(minutes=5)
+    board = follower.look().board
+    assert board is not None
+    assert [hold.tag for hold in board.start.holds] == ["no oil"]
+    asked = first.typed("clear to start", at)
+    assert asked.reply is not None
+    assert board.start.holds[0].why.lower() in asked.reply.whole.lower()
+    first.close()
 
 
 def test_without_a_word_the_board_opens_the_last_session_and_says_so_where_there_is_none(

@@ -96,17 +96,19 @@
     each(".more", function (more) { more.parentNode.removeChild(more); });
     each(".list > li", function (item) { item.hidden = false; });
     if (!wide) { return; }
+    var whole = parseFloat(window.getComputedStyle(board).fontSize);
+    /* A large screen has letters to spare before words. */
+    if (window.innerWidth >= 1500) { shrink(whole * 0.8); }
     if (tooTall()) { board.className = "spared"; }
-    shrink();
+    shrink(whole * SMALLEST);
     while (tooTall() && (shorten() || shorten(true))) { /* one line less each time */ }
     if (tooTall()) { board.className = "spared tight"; }
   }
 
-  function shrink() {
-    var whole = parseFloat(window.getComputedStyle(board).fontSize);
-    var size = whole;
-    while (tooTall() && size > whole * SMALLEST) {
-      size = Math.max(whole * SMALLEST, size - 2);
+  function shrink(least) {
+    var size = parseFloat(window.getComputedStyle(board).fontSize);
+    while (tooTall() && size > least) {
+      size = Math.max(least, size - 2);
       board.style.fontSize = size + "px";
     }
   }

@@ -10,7 +10,8 @@ from pathlib import Path
 from threading import Lock
 
 from companion.errors import CompanionError
-from companion.job.events import Said
+from companion.job.events import MachineKnown, Said
+from companion.job.record import Record
 from companion.job.rules import shipped_rules
 from companion.job.state import State, evolve
 from companion.log.following import FollowedLog
@@ -18,10 +19,14 @@ from companion.log.in_use import is_live
 from companion.log.line import LOG_NAME
 from companion.log.live_status import SILENT_AFTER, LiveStatus, live_status
 from companion.log.sessions import find_session, session_folders
+from companion.log.standing import MachineWatch, identity_of
 from companion.web.board_view import Board, board_of
 
 LOOK_AROUND = timedelta(seconds=5)
 """How often a board that follows the shop looks for another session that runs."""
+
+MACHINE_AGAIN = timedelta(seconds=20)
+"""How often it is looked how the machine stands by its other sessions."""
 
 RUNNING_AMONG = 8
 """So many of the sessions that were written to last are looked at, whether one runs."""
@@ -76,6 +81,9 @@ class Follower:
         self._said: Said | None
         self._trouble: str
         self._shown: tuple[object, Looked] | None
+        self._opened: datetime | None
+        self._machine: MachineWatch | None
+        self._known: tuple[datetime, MachineKnown] | None
         self._take_up(folder or latest_session(folders))
 
     @property
@@ -102,11 +110,35 @@ class Follower:
             return Looked(self.folder.name, None, self._trouble)
         stuck = live is not None and live.sign is not None and at - live.sign > SILENT_AFTER
         mode = None if live is None else (live.mode, stuck)
-        seen = (mode, at.replace(second=0, microsecond=0))
+        known = self._known_by_others(self._state, at)
+        seen = (mode, at.replace(second=0, microsecond=0), known)
         if self._shown is None or self._shown[0] != seen:
-            board = board_of(self._state, live, at, self._said)
+            state = self._state
+            if known is not None:
+                state = evolve(state, Record(state.seq, at, known))
+            board = board_of(state, live, at, self._said)
             self._shown = (seen, Looked(self.folder.name, board))
         return self._shown[1]
+
+    def _known_by_others(self, state: State, at: datetime) -> MachineKnown | None:
+        """What other sessions of the machine say of it by now: the gate asks them when it is asked,
+        and the board must not show less than it would answer."""
+        if state.known is None or (
+            self._known is not None and timedelta(0) <= at - self._known[0] < MACHINE_AGAIN
+        ):
+            return None if self._known is None else self._known[1]
+        identity = identity_of(state)
+        if self._machine is None and identity is not None:
+            self._machine = MachineWatch(identity, self.folder, self._folders)
+        if self._machine is None:
+            return None
+        try:
+            known = self._machine.known(self._opened)
+        except CompanionError:
+            # As it was learned last: what is wrong with the list is told where it is asked for.
+            known = state.known.event if self._known is None else self._known[1]
+        self._known = (at, known)
+        return known
 
     def _take_up(self, folder: Path) -> None:
         self._log = FollowedLog(folder)
@@ -114,6 +146,9 @@ class Follower:
         self._said = None
         self._trouble = ""
         self._shown = None
+        self._opened = None
+        self._machine = None
+        self._known = None
 
     def _read(self) -> None:
         if not self._log.has_changed():
@@ -122,6 +157,8 @@ class Follower:
             anew, records = self._log.read()
             state = State.start(shipped_rules()) if anew or self._state is None else self._state
             said = None if anew else self._said
+            if anew and records:
+                self._opened = records[0].at
             for record in records:
                 state = evolve(state, record)
                 if isinstance(record.event, Said) and not record.event.goes_on:
