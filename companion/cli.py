@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion import __version__
-from companion.commands import history, report, review, sessions
+from companion.commands import history, report, review, sessions, transfer
 from companion.commands.arguments import (
     Command,
     add_command,
@@ -724,7 +724,7 @@ def _parser() -> argparse.ArgumentParser:
     ear_options(made)
     voice_options(made)
 
-    for family in (sessions, history, report, review):
+    for family in (sessions, history, report, review, transfer):
         family.add_to(commands)
 
     made = add("hear", hear, "companion hear call.wav --json")

@@ -137,6 +137,28 @@ class LogWriter:
             write_tip(self.folder, last)
         return records
 
+    def extend(self, lines: bytes, last: Tip) -> None:
+        """Write lines that another copy of this log has after these, as they stand.
+
+        Args:
+            lines: Whole lines, each with its line feed, that were found to go on with the chain.
+            last: Number and hash of the last of them.
+
+        Raises:
+            CompanionError: If they cannot be written; none of them is then in the log.
+            ValueError: If the writer is closed.
+        """
+        if self._descriptor is None:
+            raise ValueError("The log is closed.")
+        try:
+            self._write(self._descriptor, lines)
+        except OSError as error:
+            raise _cannot_write(self.folder, error) from None
+        self._end += len(lines)
+        self._last = last
+        with contextlib.suppress(OSError):
+            write_tip(self.folder, last)
+
     def close(self) -> None:
         """Release the log; harmless when done already."""
         if self._descriptor is not None:
