@@ -58,8 +58,10 @@ _WHERE = (
 )
 _RECORD = (
     Column("record", "whole", "number of the record in the log", width=8),
-    Column("at", "time", "when it was recorded", "UTC", width=20),
-    Column("at_with_offset", "text", "the same by the shop's clock, with its offset", width=27),
+    Column("recorded_at", "time", "when it was recorded", "UTC", width=20),
+    Column(
+        "recorded_with_offset", "text", "the same by the shop's clock, with its offset", width=27
+    ),
 )
 _FACT = (
     *_WHERE,

@@ -138,7 +138,11 @@ def _session(session: SessionRead) -> dict[str, Any]:
 
 
 def _record(record: Record | Fact[Any]) -> dict[str, Any]:
-    return {"record": record.seq, "at": record.at, "at_with_offset": rfc3339(record.at)}
+    return {
+        "record": record.seq,
+        "recorded_at": record.at,
+        "recorded_with_offset": rfc3339(record.at),
+    }
 
 
 def _fact(session: SessionRead, fact: Fact[Any], heard: Mapping[int, ev.Heard]) -> dict[str, Any]:
