@@ -128,7 +128,7 @@ WORK = Table(
         Column("part", "text", "which", width=20),
         Column("count", "whole", "how many", width=8),
         Column("every", "truth", "all of them, without a number", width=8),
-        Column("by", "text", "voice, or a step of the card", width=8),
+        Column("recorded_by", "text", "voice, or a step of the card", width=8),
     ),
 )
 EVENTS = Table(

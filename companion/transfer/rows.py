@@ -210,7 +210,7 @@ def _judged(event: ev.ReadingRecorded) -> dict[str, Any]:
 
 
 def _of_part(event: ev.FindingRecorded | ev.WorkRecorded) -> dict[str, Any]:
-    return {"part": event.part, "count": event.count, "every": event.every, "by": event.by}
+    return {"part": event.part, "count": event.count, "every": event.every, "recorded_by": event.by}
 
 
 def _event(state: State, record: Record, heard: Mapping[int, ev.Heard]) -> dict[str, Any]:
