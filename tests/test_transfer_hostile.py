@@ -12,6 +12,7 @@ import sys
 import tracemalloc
 import zipfile
 from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -19,13 +20,22 @@ from typing import Any
 import pytest
 
 from companion.job import events as ev
+from companion.job.record import Record
 from companion.log.line import encode
 from companion.log.sessions import sessions_folder
 from companion.log.tip import Tip, tip_bytes
 from companion.log.writer import LogWriter
+from companion.transfer.fitness import why_unfit
 from tests.logs import MONDAY, Bench, reading
 from tests.shops import Shop, contents, environment_kept
 
+OPENED: dict[str, Any] = {
+    "session": "job",
+    "card": None,
+    "call_sign": "bench",
+    "ounce": "us",
+    "software": "0",
+}
 Members = list[tuple[zipfile.ZipInfo, bytes]]
 
 
@@ -216,11 +226,7 @@ def other_clip(files: dict[str, bytes], _: dict[str, Any]) -> None:
 def endless_figure(files: dict[str, bytes], manifest: dict[str, Any]) -> None:
     """A true chain whose reading has a billion digits when written out."""
     raw, prev, lines = b"", "0" * 64, []
-    opened = ev.SessionOpened(
-        session="job", machine=None, card=None, call_sign="bench", ounce="us", software="0"
-    )
-    from companion.job.record import Record
-
+    opened = ev.SessionOpened(**OPENED, machine=None)
     for seq, event in enumerate((opened, reading("gap", "7654321", "thou", verdict="in")), 1):
         raw = encode(Record(seq, MONDAY, event), prev).replace(b'"7654321"', b'"1E+999999999"')
         prev = hashlib.sha256(raw).hexdigest()
@@ -456,9 +462,47 @@ def test_a_name_that_is_a_device_somewhere_is_not_used(shop: Shop, tmp_path: Pat
     ]
 
 
-def test_a_figure_below_all_measure_is_one_too() -> None:
-    from companion.transfer.unpacking import _is_boundless
+READ = reading("gap", "30", "thou", verdict="in")
+LATE = datetime(9999, 12, 31, 23, tzinfo=UTC)
+TIMER = ev.TimerStarted(name="soak", seconds=60, due=MONDAY)
 
-    assert _is_boundless(Decimal("1E-100000000"))
-    assert not _is_boundless(Decimal("0.0000001"))
-    assert not _is_boundless("28")
+
+@pytest.mark.parametrize(
+    ("event", "at", "why"),
+    [
+        (READ, MONDAY, None),
+        (READ.model_copy(update={"value": Decimal("1E-100000000")}), MONDAY, "figure beyond all"),
+        (READ.model_copy(update={"unit": "furlong"}), MONDAY, "unit that the bench"),
+        (READ, LATE, "time that is on no shop's clock"),
+        (TIMER, MONDAY, None),
+        (TIMER.model_copy(update={"due": MONDAY.replace(tzinfo=None)}), MONDAY, "no shop's clock"),
+        (ev.SessionOpened(**OPENED, machine={"name": "x", "odd": 1}), MONDAY, "cannot be followed"),
+        (ev.SessionOpened(**OPENED, machine={"x": "1E+99999999"}), MONDAY, "figure beyond all"),
+    ],
+)
+def test_a_true_chain_of_what_no_bench_writes_is_refused(
+    event: ev.AnyEvent, at: datetime, why: str | None
+) -> None:
+    found = why_unfit([Record(1, at, event)])
+    assert found is None if why is None else found is not None and why in found
+
+
+def test_what_a_hostile_file_says_gives_the_terminal_no_orders(
+    shop: Shop, members: Members, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def name(_: dict[str, bytes], manifest: dict[str, Any]) -> None:
+        manifest["sessions"][0]["name"] = "../\x1b[2J\n\u202edone"
+
+    def key(_: dict[str, bytes], manifest: dict[str, Any]) -> None:
+        manifest["\x1b[2J" + "x" * 5000] = 1
+
+    file = shop.folder / "in.zip"
+    file.write_bytes(remade(members, name, honest=True))
+    assert shop.run("import", file) == 0
+    file.write_bytes(remade(members, key, honest=True))
+    assert shop.run("import", file) == 1
+    said = capsys.readouterr()
+    (told,) = said.err.splitlines()
+    assert all(line.isprintable() for line in (told, *said.out.split("\n")))
+    assert len(told) < 600
+    assert shop.sessions() == ["2j-done", "mine"]

@@ -76,7 +76,7 @@ def exported(shop: Shop, to: str = "tables", form: str = "csv", *more: str) -> P
 def shop(tmp_path_factory: pytest.TempPathFactory) -> Shop:
     """The tiller's two days, typed calls at a saw, and a machine with hostile names."""
     shop = Shop(tmp_path_factory.mktemp("one") / "shop", "Marsh Lane Engines")
-    invented_job(sessions_folder() / "tiller")
+    invented_job(sessions_folder() / "tiller", clips=False)
     session = open_session(
         sessions_folder() / "typed",
         at=MONDAY + timedelta(days=3),
@@ -93,6 +93,7 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Shop:
     bench.open(machine={**MACHINE, "name": "=1+1"}, card=None)
     for text in HOSTILE:
         bench.call(text, ev.PartNeeded(part=text, count=1), ev.NoteKept(text=text, draft=False))
+    bench.clips = True
     bench.call("far below", reading("air temperature", "-40", "celsius", verdict="unknown"))
     bench.writer.close()
     return shop
@@ -135,13 +136,18 @@ def test_readings_have_value_unit_window_verdict_step_and_what_was_heard(csv_tab
     )
     assert second["step"] == "set-gap"
     assert second["heard_text"] == "correction thirty one thou"
-    assert re.fullmatch(r"audio/\d{4}\.flac", second["clip"])
     assert (third["verdict"], third["beyond"], third["window_high"]) == ("low", "15", "")
     assert third["si_unit"] == "Pa"
     # 75 psi by NIST SP 811: 6894.757 Pa a psi.
     assert float(third["si_value"]) == pytest.approx(75 * 6894.757, rel=1e-6)
     assert {row["shop"] for row in rows} == {"Marsh Lane Engines"}
     assert {row["machine"] for row in rows} == {"Quillmoor tiller"}
+
+
+def test_a_reading_names_the_sound_of_its_call(csv_tables: Path) -> None:
+    last = strict_rows(csv_tables / "readings.csv")[-1]
+    assert last["clip"] == f"audio/{int(last['heard']):04d}.flac"
+    assert (sessions_folder() / last["session"] / last["clip"]).is_file()
 
 
 def test_a_reading_is_at_one_instant_in_utc_and_by_the_shops_clock(csv_tables: Path) -> None:
@@ -452,6 +458,7 @@ def test_what_is_there_is_replaced_only_if_asked(
         (("export", "--since", "yesterday", "--tables", "{}/x"), 2, "write it as 2026-03-01"),
         (("export", "--since", "2199-01-01", "--tables", "{}/x"), 1, "none is of 2199-01-01"),
         (("export", "--only", "wages", "--tables", "{}/x"), 2, "there are sessions, readings"),
+        (("export", "--tables", "{}/shop.xlsx"), 2, "name a folder, and the form with --as"),
         (("export", "--zip", "{}/x.tar"), 2, "name a file in .zip"),
         (("export", "--zip", "/dev/full"), 2, "name a file in .zip"),
         (("export", "--zip", "{}/missing/x.zip"), 1, "No such file or directory"),

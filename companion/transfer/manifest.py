@@ -22,9 +22,9 @@ MANIFEST_VERSION = 1
 """What this program writes, and the newest it reads."""
 
 PATH = re.compile(
-    rf"{re.escape(LOG_NAME)}|{re.escape(TIP_NAME)}|log\.torn-[1-9]\d{{0,8}}"
-    r"|audio/\d[A-Za-z0-9_-]{0,79}\.flac"
-    r"|photos/\d[A-Za-z0-9_-]{0,79}\.(jpg|jpeg|png|webp)",
+    rf"{re.escape(LOG_NAME)}|{re.escape(TIP_NAME)}|log\.torn-[1-9][0-9]{{0,8}}"
+    r"|audio/[0-9][A-Za-z0-9_-]{0,79}\.flac"
+    r"|photos/[0-9][A-Za-z0-9_-]{0,79}\.(jpg|jpeg|png|webp)",
     re.ASCII,
 )
 """Path of a file inside its session."""
@@ -81,14 +81,12 @@ class Manifest(_Part):
     Attributes:
         made_by: What it is.
         version: Of this form.
-        software: Version of the program that made it.
         shop: Name of the shop, or None.
         sessions: One or more.
     """
 
     made_by: Literal["bench-companion sessions"] = "bench-companion sessions"
     version: Literal[1] = 1
-    software: str = Field(max_length=100)
     shop: str | None = Field(default=None, max_length=100)
     sessions: tuple[PackedSession, ...] = Field(min_length=1, max_length=MOST_SESSIONS)
 

@@ -13,7 +13,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import BinaryIO
 
-from companion import __version__
 from companion.errors import CompanionError, WrongUse
 from companion.job.record import Record
 from companion.log.clips import CLIP_FOLDER
@@ -129,7 +128,7 @@ class _Packing:
             raise CompanionError(f"There is no session to export: {why}")
         if len(sessions) > MOST_SESSIONS:
             raise _too_much()
-        manifest = Manifest(software=__version__, shop=shop, sessions=tuple(sessions))
+        manifest = Manifest(shop=shop, sessions=tuple(sessions))
         self._write(MANIFEST_NAME, manifest.model_dump_json(indent=1).encode())
 
     def _session(self, folder: Path, name: str, log: _Log) -> PackedSession:

@@ -24,6 +24,7 @@ from companion.log.writer import LogWriter
 from companion.transfer.counted import counted
 from companion.transfer.manifest import PackedSession
 from companion.transfer.rows import first_line
+from companion.transfer.shown import shown
 from companion.transfer.unpacking import unpack, write_new
 
 STAGE_PREFIX = ".import-"
@@ -133,7 +134,7 @@ def _known(wanted: set[str]) -> dict[str, list[Path]]:
 
 
 def _place(session: PackedSession, folder: Path, copies: Sequence[Path]) -> Placed:
-    name, new = session.name, (folder / LOG_NAME).read_bytes()
+    name, new = shown(session.name, 255), (folder / LOG_NAME).read_bytes()
     olds = [(copy, _whole_lines(copy)) for copy in copies]
     for copy, old in olds:
         if old == new:
@@ -153,7 +154,7 @@ def _place(session: PackedSession, folder: Path, copies: Sequence[Path]) -> Plac
         return Placed(name, "failed", f"{name} was not imported: {error}", None)
     clips = sum(each.path.startswith(f"{CLIP_FOLDER}/") for each in session.files)
     held = f"{counted(session.records, 'record')}, {counted(clips, 'clip')}"
-    free = _move(folder, _safe(name))
+    free = _move(folder, _safe(session.name))
     if copies:
         line = (
             f"{name} differs from {copies[0].name} here; it is kept beside it as {free.name} "

@@ -25,6 +25,10 @@ BOOK = "tables.xlsx"
 """Name of the workbook in the folder of the tables."""
 
 
+FILE_SUFFIXES = (".csv", ".json", ".jsonl", ".parquet", ".xlsx", ".zip")
+"""Ends of names that mean a file."""
+
+
 class Tables(Protocol):
     """What takes the rows of tables in one form."""
 
@@ -78,10 +82,15 @@ def write_tables(
         replace: Whether files that are there may be replaced.
 
     Raises:
-        WrongUse: If there is no such table.
+        WrongUse: If there is no such table, or the folder is called like a file.
         CompanionError: If no session can be read, or a file is there already or cannot be written;
             no file is then left half written.
     """
+    if folder.suffix.lower() in FILE_SUFFIXES and not folder.is_dir():
+        raise WrongUse(
+            f"--tables names a folder, for a file a table or for {BOOK}, and '{folder.name}' is "
+            "called like a file; name a folder, and the form with --as."
+        )
     tables = _tables(only)
     written = Written()
     try:

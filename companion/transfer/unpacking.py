@@ -9,17 +9,14 @@ import struct
 import zipfile
 import zlib
 from collections.abc import Iterator, Mapping
-from decimal import Decimal, InvalidOperation
 from pathlib import Path
-from typing import Any
 
 from companion.errors import CompanionError
-from companion.job.events import SessionOpened
-from companion.job.record import Record
 from companion.log.disk import sync_file, sync_folder, write_all
 from companion.log.line import LOG_NAME
 from companion.log.reader import contents_of, missing_records, scan_log
 from companion.log.tip import TIP_NAME, Tip, read_tip
+from companion.transfer.fitness import why_unfit
 from companion.transfer.limits import LARGEST_LOG, MOST_BYTES
 from companion.transfer.manifest import (
     MANIFEST_NAME,
@@ -30,15 +27,12 @@ from companion.transfer.manifest import (
     read_manifest,
 )
 from companion.transfer.plain_files import open_plain
+from companion.transfer.shown import shown
 from companion.transfer.sound_head import HEAD_BYTES, why_no_clip
 from companion.transfer.zip_file import NoExport, open_export
 
-MOST_TENS = 1000
-"""Powers of ten that a figure may have: written out, one with a billion of them fills any memory.
-Our own limit; no bench reads more than a dozen."""
-
-LONGEST_FIGURE = 60
-"""Characters of a text that may be a figure."""
+LONGEST_REASON = 300
+"""Characters of a reason that are shown: it may repeat what stands in a hostile file."""
 
 DAMAGED = (
     zipfile.BadZipFile,
@@ -83,7 +77,8 @@ def unpack(file: Path, into: Path) -> list[tuple[PackedSession, Path]]:
         except (NoExport, NoManifest) as why:
             its = "its manifest " if isinstance(why, NoManifest) else "it "
             raise CompanionError(
-                f"{file} cannot be imported: {its}{why}. Nothing was imported."
+                f"{file} cannot be imported: {its}{shown(str(why), LONGEST_REASON)}. "
+                "Nothing was imported."
             ) from None
 
 
@@ -177,33 +172,6 @@ def _refuse_log(folder: Path, session: PackedSession) -> None:
     last = Tip(len(found.records), found.last)
     if read_tip(folder) != last or last != Tip(session.records, session.last):
         raise NoExport(f"holds a log whose end is not what it should be ({name})")
-    for record in contents_of(folder, found).records:
-        if any(_is_boundless(value) for value in _values(record)):
-            raise NoExport(f"holds a log with a figure beyond all measure: {name}, {record.seq}")
-
-
-def _values(record: Record) -> Iterator[Any]:
-    """Every value in an event that is, or may become, a decimal."""
-    # Card and sheet are kept as they were written, with their figures as text.
-    with_text = isinstance(record.event, SessionOpened)
-    waiting: list[Any] = [record.event.model_dump()]
-    while waiting:
-        value = waiting.pop()
-        if isinstance(value, dict):
-            waiting += value.values()
-        elif isinstance(value, list | tuple):
-            waiting += value
-        elif isinstance(value, Decimal) or (with_text and isinstance(value, str)):
-            yield value
-
-
-def _is_boundless(value: Decimal | str) -> bool:
-    if isinstance(value, str):
-        if len(value) > LONGEST_FIGURE:
-            return False
-        try:
-            value = Decimal(value)
-        except InvalidOperation:
-            return False
-    exponent = value.as_tuple().exponent
-    return value.is_finite() and isinstance(exponent, int) and abs(exponent) > MOST_TENS
+    why = why_unfit(contents_of(folder, found).records)
+    if why is not None:
+        raise NoExport(f"holds a log that no bench wrote ({name}): {why}")
