@@ -322,6 +322,16 @@ def test_a_folder_of_clips_that_is_a_link_is_not_entered(here: Shop, there: Shop
         assert sorted(zipped.namelist()) == ["manifest.json", "tiller/log.jsonl", "tiller/log.tip"]
 
 
+@pytest.mark.skipif(sys.platform != "linux", reason="only Linux takes any bytes for a name")
+def test_a_name_in_no_encoding_is_made_plain(here: Shop, there: Shop) -> None:
+    odd = sessions_folder() / os.fsdecode(b"job-\xff")
+    shutil.copytree(here.data / "sessions" / "tiller", odd)
+    shutil.rmtree(here.data / "sessions" / "tiller")
+    assert here.run("export", "--tables", here.folder / "tables", "--as", "parquet") == 0
+    assert there.run("import", packed(here)) == 0
+    assert there.sessions() == ["job", "saw-job-2"]
+
+
 def test_only_files_of_a_session_go_along(here: Shop) -> None:
     folder = here.data / "sessions" / "tiller"
     for name in ("report.html", ".hidden", "log.jsonl.bak", "audio/notes.txt", "audio/.x.flac"):

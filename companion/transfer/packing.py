@@ -152,7 +152,8 @@ class _Packing:
         self._packed.sessions.append(folder.resolve().name)
         self._packed.files += len(files)
         return PackedSession(
-            name=folder.resolve().name[:255],
+            # A name may be in no encoding, where a system lets it.
+            name=folder.resolve().name.encode("utf-8", "replace").decode()[:255],
             folder=name,
             records=log.tip.seq,
             last=log.tip.digest,
