@@ -6,6 +6,7 @@ Errors are one sentence on standard error; the exit status is 2 for wrong use an
 from __future__ import annotations
 
 import argparse
+import errno
 import json
 import os
 import re
@@ -62,6 +63,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
         # The reader went away ("| head"): nothing more can be told to it.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
+    except OSError as error:
+        if error.errno != errno.ENOSPC:
+            raise
+        # "> FILE" on a full disk: what is still held back would fail again at the end.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        print(
+            "companion: the disk is full, so not all that was to be printed could be written; free "
+            "some space and call it again.",
+            file=sys.stderr,
+        )
+        return 1
 
 
 def _negatives_kept(arguments: Sequence[str]) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import re
+import subprocess
 import sys
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
@@ -577,3 +578,19 @@ def test_numbers_beyond_every_column_leave_their_cell_empty(tmp_path: Path) -> N
         write_tables(Chosen((folder,)), tmp_path / form, form)
     rows = strict_rows(tmp_path / "csv" / "parts.csv")
     assert [(row["count"], row["recorded_at"][:4]) for row in rows] == [("", "2026"), ("2", "")]
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="/dev/full is of Linux")
+def test_what_is_printed_onto_a_full_disk_ends_in_one_sentence(shop: Shop) -> None:
+    shop.enter()
+    with open("/dev/full", "w") as full:
+        run = subprocess.run(
+            [sys.executable, "-m", "companion", "export", "--columns"],
+            stdout=full,
+            stderr=subprocess.PIPE,
+            text=True,
+            check=False,
+        )
+    assert run.returncode == 1
+    (line,) = run.stderr.splitlines()
+    assert "the disk is full" in line
