@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from companion.cli import main
+from companion.log.in_use import LIVE_NAME
 
 
 class Shop:
@@ -58,10 +59,12 @@ def environment_kept() -> Iterator[None]:
 
 
 def contents(folder: Path) -> dict[str, bytes | None]:
-    """Everything in a folder by its path, with what is in it; None for what is no plain file."""
+    """Everything in a folder by its path, with what is in it; None for what is no plain file. Left
+    out is the lock of whoever works at a session, which belongs to the machine."""
     return {
         str(path.relative_to(folder)): path.read_bytes()
         if path.is_file() and not path.is_symlink()
         else None
         for path in sorted(folder.rglob("*"))
+        if path.name != LIVE_NAME
     }

@@ -16,7 +16,7 @@ from companion.errors import CompanionError
 from companion.log.clips import CLIP_FOLDER
 from companion.log.data import DATA_VARIABLE, data_folder
 from companion.log.disk import lock_for_writing, sync_folder
-from companion.log.line import LOG_NAME
+from companion.log.line import LOG_NAME, digest
 from companion.log.reader import contents_of, scan_log
 from companion.log.sessions import session_folders, sessions_folder, slug
 from companion.log.tip import TIP_NAME, Tip
@@ -201,14 +201,14 @@ def _go_on(copy: Path, old: bytes, folder: Path, new: bytes, session: PackedSess
         CompanionError: If its log is in use or cannot be written.
         OSError: If a file cannot be moved there.
     """
+    *_, last_old = old.removesuffix(b"\n").split(b"\n")
+    after = Tip(old.count(b"\n"), digest(last_old))
     with LogWriter.open(copy) as writer:
-        if _whole_lines(copy) != old:
-            raise CompanionError(f"{copy.name} was just gone on with; import it again.")
         for path in _files(folder):
             if not (copy / path).exists():
                 write_new(copy / path, (folder / path).read_bytes())
                 sync_folder((copy / path).parent)
-        writer.extend(new[len(old) :], Tip(session.records, session.last))
+        writer.extend(new[len(old) :], after, Tip(session.records, session.last))
 
 
 def _move(folder: Path, name: str) -> Path:
