@@ -6,6 +6,7 @@ Errors are one sentence on standard error; the exit status is 2 for wrong use an
 from __future__ import annotations
 
 import argparse
+import errno
 import json
 import os
 import re
@@ -17,7 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion import __version__
-from companion.commands import board, history, report, review, sessions
+from companion.commands import board, history, report, review, sessions, transfer
 from companion.commands.arguments import (
     Command,
     add_command,
@@ -64,6 +65,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
         # The reader went away ("| head"): nothing more can be told to it.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
+    except OSError as error:
+        if error.errno != errno.ENOSPC:
+            raise
+        # "> FILE" on a full disk: what is still held back would fail again at the end.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        print(
+            "companion: the disk is full, so not all that was to be printed could be written; free "
+            "some space and call it again.",
+            file=sys.stderr,
+        )
+        return 1
 
 
 def _negatives_kept(arguments: Sequence[str]) -> list[str]:
@@ -731,7 +743,7 @@ def _parser() -> argparse.ArgumentParser:
     ear_options(made)
     voice_options(made)
 
-    for family in (sessions, history, report, review, board):
+    for family in (sessions, history, report, review, board, transfer):
         family.add_to(commands)
 
     made = add("hear", hear, "companion hear call.wav --json")

@@ -22,6 +22,7 @@ class Settings(BaseModel):
 
     Attributes:
         call_sign: The word that opens a call in open-mic mode.
+        shop: Name of the shop, as it stands in exported tables.
         ounce: Which fluid ounce, pint, quart and gallon are meant: US or imperial.
         air_temperature: To be expected outside, in degrees Celsius; decides which oil is named. An
             air temperature called out wins.
@@ -45,6 +46,7 @@ class Settings(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
     call_sign: str = Field(default="bench", pattern=r"^[a-z]+( [a-z]+)*$")
+    shop: str | None = Field(default=None, min_length=1, max_length=100)
     ounce: Literal["us", "imperial"] = "us"
     air_temperature: Decimal | None = Field(default=None, ge=-60, le=60)
     recognizer: str = "auto"

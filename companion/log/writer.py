@@ -275,6 +275,36 @@ class LogWriter:
             write_tip(self.folder, last)
         return records
 
+    def extend(self, lines: bytes, after: Tip, last: Tip) -> None:
+        """Write lines that another copy of this log has after these, as they stand.
+
+        Args:
+            lines: Whole lines, each with its line feed, that were found to go on with the chain.
+            after: Number and hash of the line that they follow.
+            last: The same of the last of them.
+
+        Raises:
+            CompanionError: If another line stands last now, or they cannot be written; none of them
+                is then in the log.
+            ValueError: If the writer is closed.
+        """
+        descriptor = self._open_descriptor()
+        with self.turn() as news:
+            self._unseen = news
+            if self._last != after:
+                raise CompanionError(
+                    f"The log in {self.folder} was gone on with just now; do this again. Nothing "
+                    "was changed."
+                )
+            try:
+                self._write(descriptor, lines)
+            except OSError as error:
+                raise _cannot_write(self.folder, error) from None
+            self._end += len(lines)
+            self._last, self._last_length = last, len(lines) - 1 - lines[:-1].rfind(b"\n")
+            with contextlib.suppress(OSError):
+                write_tip(self.folder, last)
+
     def close(self) -> None:
         """Release the log; harmless when done already."""
         for descriptor in (self._descriptor, self._live):
