@@ -150,7 +150,10 @@ def test_a_log_that_cannot_be_read_is_listed_with_the_reason_and_the_rest_works(
         assert "is damaged" in why["broken"]
         assert "is not a log of Bench Companion" in why["foreign"]
         (broken / "log.jsonl").write_bytes(whole)
-        assert index.sessions(status="open").total == 2
+        assert {s.name: s.status for s in index.sessions().rows} == {
+            "good": "open",
+            "broken": "parked",
+        }
 
 
 def test_an_index_that_is_broken_or_older_is_made_anew(data: Path) -> None:
