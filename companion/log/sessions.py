@@ -51,8 +51,9 @@ class SessionSummary:
 
     @property
     def machine(self) -> str | None:
-        """Name of the machine, or None where no spec sheet was loaded."""
-        return self.state.sheet.name if self.state.sheet else None
+        """What the machine is called, or None where it has neither a name nor a spec sheet."""
+        sheet = self.state.sheet
+        return self.state.machine_name or (sheet.name if sheet is not None else None)
 
     @property
     def job(self) -> str | None:
