@@ -32,12 +32,15 @@ from companion.errors import CompanionError, WrongUse
 
 # Imports stand inside the commands: "companion --help" must not wait for a recognizer.
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from companion.enroll import ReadOut
     from companion.grammar.compiled import CallGrammar
     from companion.intent.decision import Listening
     from companion.job.card import JobCard
     from companion.job.sheet import SpecSheet
     from companion.job.state import State
+    from companion.log.earlier import Earlier
     from companion.log.standing import MachineWatch
     from companion.recognize.protocol import Recognizer
     from companion.session import Session
@@ -138,7 +141,6 @@ def work(options: argparse.Namespace) -> None:
     """Start a live session."""
     from companion.job.fits import fits
     from companion.live import now
-    from companion.log.earlier import Earlier, earlier_of_machine
     from companion.log.sessions import new_session_folder
     from companion.session import open_session
 
@@ -166,7 +168,7 @@ def work(options: argparse.Namespace) -> None:
         air_temperature=settings.air_temperature,
         recognizer=recognizer,
         open_mic=not push_to_talk,
-        earlier=earlier_of_machine(job.sheet.name, at) if job.sheet else Earlier(),
+        earlier=_earlier(machine, at),
         machine=machine,
         own_ways=_own_ways(options, settings),
     )
@@ -179,6 +181,17 @@ def work(options: argparse.Namespace) -> None:
     _live(session, settings, options)
 
 
+def _earlier(machine: MachineWatch | None, at: datetime) -> Earlier:
+    """What is known of the machine from before."""
+    from companion.log.earlier import Earlier, earlier_of_machine
+    from companion.log.machine_folders import folders_of
+
+    if machine is None:
+        return Earlier()
+    name, serial = machine.identity.name, machine.identity.serial
+    return earlier_of_machine(name, at, lambda: folders_of(name, serial), serial=serial)
+
+
 def _machine(options: argparse.Namespace, job: _Job, folder: Path) -> MachineWatch | None:
     """How the machine stands by its other sessions; None where it has neither sheet nor name."""
     from companion.log.standing import Identity, MachineWatch
@@ -189,7 +202,9 @@ def _machine(options: argparse.Namespace, job: _Job, folder: Path) -> MachineWat
             raise WrongUse("--serial is of a machine: name it with --machine or --name as well.")
         return None
     serial = options.serial or (job.sheet.identification.serial if job.sheet else None)
-    machine = MachineWatch(Identity(name, serial), folder)
+    from companion.log.machine_folders import folders_of
+
+    machine = MachineWatch(Identity(name, serial), folder, lambda: folders_of(name, serial))
     for other in machine.namesakes():
         print(
             f"companion: '{other}' has the serial number {serial} too; the two are kept apart. If "
@@ -217,13 +232,20 @@ def _resumed(
     folder: Path, recognizer: Recognizer | None, *, open_mic: bool, own_ways: WaysFile | None
 ) -> Session:
     from companion.live import now
+    from companion.log.archive import bring_back
+    from companion.log.machine_folders import folders_of
     from companion.log.standing import MachineWatch, identity_of
     from companion.session import resume_session
 
     def watch(state: State) -> MachineWatch | None:
         identity = identity_of(state)
-        return None if identity is None else MachineWatch(identity, folder)
+        if identity is None:
+            return None
+        name, serial = identity.name, identity.serial
+        return MachineWatch(identity, folder, lambda: folders_of(name, serial))
 
+    # A job that is gone on with belongs on the list again.
+    bring_back([folder])
     return resume_session(
         folder,
         at=now(),
@@ -248,11 +270,11 @@ def _list(folder: Path, machine: str | None) -> None:
 def _live(session: Session, settings: Settings, options: argparse.Namespace) -> None:
     from companion.board_beside import board_beside
     from companion.live import run_live
-    from companion.log.sessions import find_session
+    from companion.log.standing import session_of_machine
 
     def go_on_with(name: str, before: Session) -> Session:
         return _resumed(
-            find_session(name),
+            session_of_machine(name, before.state, before.folder),
             before.recognizer,
             open_mic=before.open_mic,
             own_ways=before.own_ways,

@@ -35,6 +35,8 @@ class Settings(BaseModel):
         microphone: Number or part of the name of the input device, or None for the usual one.
         speaker: Number or part of the name of the output device, or None for the usual one.
         push_to_talk: Listen only after the key; otherwise open mic with the call sign.
+        keep_clips: Days that the sound of calls is kept; ``companion sessions --thin`` then removes
+            it. None keeps it for good.
         end_pause: Seconds of silence that end an utterance; a whole call ends after three quarters
             of it, one that may go on after one and a half, half a call after two.
         board: Whether ``work`` and ``resume`` show the board on the wall.
@@ -58,6 +60,7 @@ class Settings(BaseModel):
     microphone: int | str | None = None
     speaker: int | str | None = None
     push_to_talk: bool = False
+    keep_clips: int | None = Field(default=None, ge=1, le=36_500)
     end_pause: float = Field(default=0.6, ge=0.2, le=3.0)
     board: bool = False
     board_address: str | None = None

@@ -8,7 +8,7 @@ and is named in ``State.superseded``.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any, Generic, Literal, TypeVar
@@ -20,6 +20,7 @@ from companion.job import events as ev
 from companion.job.card import JobCard
 from companion.job.reason import Reason
 from companion.job.record import Record
+from companion.job.replacing import replace
 from companion.job.rules import Rules
 from companion.job.sheet import SpecSheet
 from companion.job.warming import runs_engine, runs_for
@@ -300,9 +301,13 @@ def evolve(state: State, record: Record) -> State:
     Raises:
         CompanionError: If the card or sheet kept in the log cannot be read by this version.
     """
-    state = replace(state, seq=record.seq)
     change = _CHANGES.get(type(record.event))
-    return change(state, record.event, record) if change is not None else state
+    changed = state if change is None else change(state, record.event, record)
+    if changed is state:
+        return replace(state, seq=record.seq)
+    # It was made just now, and nobody else has it yet: to make it twice would cost as much again.
+    object.__setattr__(changed, "seq", record.seq)
+    return changed
 
 
 def fold(records: Iterable[Record], rules: Rules) -> State:
