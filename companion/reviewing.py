@@ -7,7 +7,7 @@ decides anything it takes in what they wrote, and what it decides is written in 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
@@ -16,6 +16,7 @@ from typing import Literal, Self, TypeVar
 
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.grammar.vocabulary import Vocabulary
+from companion.intent.intents import Note
 from companion.intent.interpret import understand
 from companion.intent.outcome import Decision, Listening
 from companion.intent.suggested import take_instead
@@ -40,11 +41,11 @@ from companion.job.state import State, evolve, fold
 from companion.job.words import vocabulary_of
 from companion.log.reader import read_log
 from companion.log.show import event_line
-from companion.log.standing import MachineWatch, identity_of
+from companion.log.standing import Identity, MachineWatch, SeveralMachines, identity_of
 from companion.log.writer import LogWriter
 from companion.speak.numbers import number_words
 from companion.speak.questions import question_phrase, which_number
-from companion.speak.wording import word, word_not_understood
+from companion.speak.wording import word
 
 GRAMMARS_KEPT = 8
 """Compiled grammars kept at most, the latest used: one takes seconds to compile, and some ten
@@ -52,6 +53,10 @@ megabytes."""
 
 QUESTIONS_KEPT = 200
 """Questions of reviews kept at most until they are affirmed, the latest put."""
+
+
+WATCHES_KEPT = 8
+"""Machines whose other sessions are remembered at most, the latest looked at."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +79,10 @@ _GRAMMARS: dict[str, CallGrammar] = {}
 _ASKED: dict[tuple[str, ...], str] = {}
 """What was asked of whom about which record, until it is affirmed: a page that affirms is not the
 same object as the page that was asked, but comes to the same program."""
+
+
+_WATCHES: dict[tuple[Path, Identity], MachineWatch] = {}
+"""By session and machine: it remembers the logs that have not changed."""
 
 
 def open_review(folder: Path) -> Reviewer:
@@ -104,8 +113,7 @@ class Reviewer:
         self._writer = writer
         self.records: list[Record] = list(read_log(folder).records)
         self.state: State = fold(self.records, shipped_rules())
-        identity = identity_of(self.state)
-        self._watch = None if identity is None else MachineWatch(identity, folder)
+        self._learned: tuple[AnyEvent, ...] = ()
 
     @property
     def grammar(self) -> CallGrammar:
@@ -180,7 +188,7 @@ class Reviewer:
         """
         looked = Looked(by, at, why)
         try:
-            call, state = self._taken_in(record, looked)
+            call, state = self._taken_in(record, looked, anew=True)
             said = self._understood(call, text)
             change = correct(state, call, said, looked)
         except NotReviewed as error:
@@ -216,7 +224,7 @@ class Reviewer:
         """
         looked = Looked(by, at, why)
         try:
-            call, state = self._taken_in(record, looked)
+            call, state = self._taken_in(record, looked, anew=True)
             change = set_aside(state, call, looked)
         except NotReviewed as error:
             return Outcome("refused", str(error))
@@ -271,8 +279,17 @@ class Reviewer:
             self._write(change.events, looked.at),
         )
 
-    def _taken_in(self, record: int, looked: Looked) -> tuple[ReviewedCall, State]:
-        """Take in what others wrote, and find the call."""
+    def _taken_in(
+        self, record: int, looked: Looked, *, anew: bool = False
+    ) -> tuple[ReviewedCall, State]:
+        """Take in what others wrote, and find the call.
+
+        Args:
+            record: Number of it.
+            looked: Who looks, when and why.
+            anew: Whether the other sessions of the machine are looked at anew, so that it is known
+                what would come off the machine; what they say is then written with the review.
+        """
         if not looked.by.strip():
             raise NotReviewed(_NOBODY)
         self._take_in()
@@ -281,7 +298,27 @@ class Reviewer:
             there = 1 <= record <= len(self.records)
             what = "is of no call" if there else "is not in this log"
             raise NotReviewed(f"Record {record} {what}: name a call, or what was recorded of it.")
-        return call, self.state
+        self._learned = self._learn() if anew else ()
+        state = self.state
+        for event in self._learned:
+            state = evolve(state, Record(state.seq + 1, looked.at, event))
+        return call, state
+
+    def _learn(self) -> tuple[AnyEvent, ...]:
+        """What the other sessions of the machine say, where that is news."""
+        known, identity = self.state.known, identity_of(self.state)
+        if known is None or identity is None:
+            return ()
+        key = (self.folder.resolve(), identity)
+        watch = _WATCHES.get(key) or MachineWatch(identity, self.folder)
+        _keep(_WATCHES, key, watch, WATCHES_KEPT)
+        try:
+            now = watch.known(self.records[0].at)
+        except SeveralMachines:
+            # Which of them it is was said when the session was opened, and holds.
+            return ()
+        before = known.event
+        return () if (now.facts, now.unread) == (before.facts, before.unread) else (now,)
 
     def _take_in(self) -> None:
         """Take in what others wrote meanwhile."""
@@ -293,24 +330,28 @@ class Reviewer:
         then = fold(self.records[:before], shipped_rules())
         corrected = next(iter(call.counting(self.state)), None)
         unit = getattr(corrected.event, "unit", None) if corrected is not None else None
-        decision = understand(
-            text,
-            self.grammar,
-            Listening(
-                answer_awaited=True,
-                ounce=then.ounce,
-                expectations=expectations(then),
-                correcting_unit=unit,
-                awaited=awaited(then),
-            ),
+        listening = Listening(
+            answer_awaited=True,
+            ounce=then.ounce,
+            expectations=expectations(then),
+            correcting_unit=unit,
+            awaited=awaited(then),
         )
-        if decision.outcome not in ("record", "ask"):
-            raise NotReviewed(_not_understood(decision, self.grammar))
+        decision = understand(text, self.grammar, listening)
         doubt = None
         if decision.outcome == "ask":
-            candidates = decision.intents
-            doubt = tenfold_words(then, candidates) or which_number(candidates)
-        return Said(decision.text, decision.intents[0], then, doubt)
+            doubt = tenfold_words(then, decision.intents)
+            if doubt is None:
+                # What was typed was not misheard: that it is far from the sheet is no doubt.
+                unexpected = replace(listening, expectations={})
+                decision = understand(text, self.grammar, unexpected)
+                if decision.outcome == "ask":
+                    doubt = which_number(decision.intents)
+        if decision.outcome not in ("record", "ask"):
+            raise NotReviewed(_not_understood(decision, self.grammar))
+        intent = decision.intents[0]
+        words = f"{intent.intent} {intent.text}" if isinstance(intent, Note) else decision.text
+        return Said(words, intent, then, doubt)
 
     def _decide(
         self,
@@ -322,7 +363,7 @@ class Reviewer:
     ) -> Outcome:
         """Write a change, or ask for what it takes off the machine."""
         if change.asks:
-            asked = " ".join(question_phrase(self.state, each).text for each in change.asks)
+            asked = " ".join(question_phrase(change.after, each).text for each in change.asks)
             key = (str(self.folder.resolve()), *about)
             if not affirmed or (_ASKED.get(key) if read is None else read) != asked:
                 _keep(_ASKED, key, asked, QUESTIONS_KEPT)
@@ -330,7 +371,7 @@ class Reviewer:
             _ASKED.pop(key, None)
         said = word(change.after, _told(change.events), change.answers)
         text = "" if said is None else said.whole
-        return Outcome("recorded", text, self._write(change.events, at))
+        return Outcome("recorded", text, self._write((*self._learned, *change.events), at))
 
     def _write(self, events: Sequence[AnyEvent], at: datetime) -> tuple[Record, ...]:
         records = tuple(self._writer.append(events, at))
@@ -383,8 +424,8 @@ def _besides(call: ReviewedCall, change: Change, before: State) -> str:
 
 def _not_understood(decision: Decision, grammar: CallGrammar) -> str:
     """Say in one sentence why a text is no call."""
+    reason = "; ".join(decision.reasons) or "no call is like this"
     take = take_instead(decision, None, grammar)
-    text = word_not_understood(decision.reasons, take).text
-    if text.startswith("Say again. "):
-        return f"Not understood. {text.removeprefix('Say again. ')}"
-    return "Not understood: that is no call as it stands."
+    # Where it says how far it was understood, that is near enough.
+    near = f"; near to it: {', '.join(take)}" if take and "as far as" not in reason else ""
+    return f"That is no call as it stands: {reason}{near}."

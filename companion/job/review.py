@@ -323,7 +323,9 @@ def set_aside(state: State, call: ReviewedCall, looked: Looked) -> Change:
         _undo_what_it_took_back(turn, None)
         _what_follows(turn, counting, None)
 
-    question = ev.Asked(about="review", record=call.record)
+    # What would not count, by the fact where there is one: it is what the question names.
+    record = counting[0].seq if counting else call.record
+    question = ev.Asked(about="review", record=record)
     return _decided(ReviewTurn(state, looked, call), apply, question)
 
 
