@@ -36,6 +36,9 @@ class Settings(BaseModel):
         push_to_talk: Listen only after the key; otherwise open mic with the call sign.
         end_pause: Seconds of silence that end an utterance; a whole call ends after three quarters
             of it, one that may go on after one and a half, half a call after two.
+        shop_name: Of the shop, on the owner's sheet.
+        shop_address: Its address there, in one line or several.
+        shop_phone: Its telephone number there.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -53,6 +56,9 @@ class Settings(BaseModel):
     speaker: int | str | None = None
     push_to_talk: bool = False
     end_pause: float = Field(default=0.6, ge=0.2, le=3.0)
+    shop_name: str = Field(default="", max_length=80)
+    shop_address: str = Field(default="", max_length=200)
+    shop_phone: str = Field(default="", max_length=40)
 
 
 def settings_path() -> Path:

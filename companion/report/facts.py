@@ -20,7 +20,15 @@ from companion.job.state import Fact, State
 from companion.job.steps import counted
 from companion.job.steps import standing as standing_of_step
 from companion.log.quantities import remark_words
-from companion.report.figures import Figure, Gauge, figure, gauge, verdict_text, window_text
+from companion.report.figures import (
+    Figure,
+    Gauge,
+    figure,
+    gauge,
+    is_converted,
+    verdict_text,
+    window_text,
+)
 from companion.report.sheet_page import range_text
 from companion.speak.reason_words import reasons_words
 
@@ -55,6 +63,7 @@ class ReadingRow:
     verdict_text: str
     wanted: str
     wanted_source: str
+    wanted_on_sheet: str
     gauge: Gauge | None
     remarks: tuple[str, ...]
 
@@ -219,7 +228,10 @@ def readings(state: State, at: dict[int, Origin]) -> tuple[ReadingRow, ...]:
             figure=figure(fact.event.value, fact.event.unit, state.ounce),
             verdict=fact.event.verdict,
             verdict_text=verdict_text(fact.event, state.ounce),
-            wanted=window_text(fact.event.window, state.ounce),
+            wanted=window_text(fact.event.window, state.ounce, fact.event.unit),
+            wanted_on_sheet=window_text(fact.event.window, state.ounce)
+            if is_converted(fact.event.window, fact.event.unit, state.ounce)
+            else "",
             wanted_source=fact.event.window.source if fact.event.window else "",
             gauge=gauge(fact.event, state.ounce),
             remarks=tuple(remark_words(each, fact.event.unit) for each in fact.event.remarks),

@@ -76,9 +76,7 @@ def parts_list(folder: Path) -> PartsList:
     return PartsList(
         machine=state.sheet.name if state.sheet else "Machine without a spec sheet",
         job=state.card.title if state.card else "Job without a card",
-        invented=bool(
-            (state.sheet and state.sheet.invented) or (state.card and state.card.invented)
-        ),
+        invented=state.sheet is not None and state.sheet.invented,
         session=folder.resolve().name,
         date=day_text(max(record.at for record in records).date()),
         plate=plate_lines(state),
