@@ -51,7 +51,9 @@ def add_photo(
         data, name = picture_bytes(picture), shown_name(picture)
     else:
         data, name = picture, "The picture"
-    clean = clean_picture(data, name, at.tzinfo)
+    # A camera's time has no offset more often than not: then it is that of the shop.
+    clean = clean_picture(data, name, read_log(folder).records[0].at.tzinfo)
+    # Only now, so that a bench that works in this session waits for no picture.
     with LogWriter.open(folder) as writer:
         records = read_log(folder).records
         state = fold(records, shipped_rules())
@@ -80,9 +82,10 @@ def photo_bytes(folder: Path, photo: PhotoAdded) -> bytes:
     """
     parts = PurePosixPath(photo.file).parts
     odd = "\\" in photo.file or "\0" in photo.file or ".." in parts
-    if len(parts) != 2 or parts[0] != PHOTO_FOLDER or odd or (folder / PHOTO_FOLDER).is_symlink():
+    linked = (folder / PHOTO_FOLDER).is_symlink()
+    if len(parts) != 2 or parts[0] != PHOTO_FOLDER or odd or linked:
         raise CompanionError(
-            f"The photo {photo.file!r} lies outside the session; it is left alone."
+            f"The photo {photo.file[:80]!r} lies outside the session; it is left alone."
         )
     try:
         data = picture_bytes(folder / PHOTO_FOLDER / parts[1])

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Literal
 
 from companion.errors import CompanionError
-from companion.job.record import Record
+from companion.job.record import worked_until
 from companion.job.rules import shipped_rules
 from companion.job.state import State, fold
 from companion.log.clips import CLIP_FOLDER
@@ -31,7 +31,7 @@ class SessionSummary:
     Attributes:
         folder: The session folder.
         opened: When it began.
-        last: When its last record was written.
+        last: When it was last worked on.
         status: ``open`` until it is parked or closed.
         state: All the rest.
         records: How many there are.
@@ -115,7 +115,7 @@ def summarize(folder: Path) -> SessionSummary:
     return SessionSummary(
         folder=folder,
         opened=records[0].at,
-        last=_last(records),
+        last=worked_until(records),
         status="closed" if state.closed else "parked" if state.parked else "open",
         state=state,
         records=len(records),
@@ -174,11 +174,6 @@ def session_line(session: SessionSummary | UnreadableSession) -> str:
 def same_machine(one: str, other: str) -> bool:
     """Whether two names mean one machine: letters and digits count, case and the rest do not."""
     return slug(one) == slug(other)
-
-
-def _last(records: tuple[Record, ...]) -> datetime:
-    # Not simply the last record's: the clock may have been set back in between.
-    return max(record.at for record in records)
 
 
 def _latest(*, unfinished: bool) -> Path:

@@ -11,6 +11,7 @@ from pathlib import Path
 from companion.job import events as ev
 from companion.job import fluids
 from companion.job.due import ENGINE_HOURS, due, engine_hours_of_job
+from companion.job.record import worked_until
 from companion.job.rules import shipped_rules
 from companion.job.state import State, fold
 from companion.log.reader import read_log
@@ -33,13 +34,13 @@ from companion.report.work_done import counts_of, done, filled, replaced
 HANDOVER_NAME = "handover.html"
 """File name of the sheet inside a session folder."""
 
-MANY_ROWS = 44
+MANY_ROWS = 34
 """From so many lines on, the print is smaller, to stay on one page; tried on A4 and Letter."""
 
 PHOTO_LONGEST = 640
 """Points of the longer side of a photo on the sheet; at 45 mm on paper, 360 an inch."""
 
-PHOTOS_A_ROW, LINES_A_ROW = 4, 8
+PHOTOS_A_ROW, LINES_A_ROW = 4, 14
 """So many photos stand side by side, and take as much room as so many lines."""
 
 
@@ -87,7 +88,7 @@ def render_handover(folder: Path, shop: Shop = NO_SHOP) -> str:
     """
     records = read_log(folder).records
     state = fold(records, shipped_rules())
-    last = max(record.at for record in records)
+    last = worked_until(records)
     hours = engine_hours_of_job(state)
     pictures = photos(folder, state, PHOTO_LONGEST)
     content: dict[str, Sequence[object]] = {
@@ -102,6 +103,8 @@ def render_handover(folder: Path, shop: Shop = NO_SHOP) -> str:
         "complaints": [
             fact for fact in state.effective(state.notes) if fact.event.about == "complaint"
         ],
+        "hanging": reasons_by_tag(state),
+        "against": reasons_without_tag(state),
     }
     return template("handover.html").render(
         state=state,
@@ -111,8 +114,6 @@ def render_handover(folder: Path, shop: Shop = NO_SHOP) -> str:
         status="closed" if state.closed else "parked" if state.parked else "open",
         identification=plate_lines(state),
         hours="" if hours is None else hours_text(hours),
-        hanging=reasons_by_tag(state),
-        against=reasons_without_tag(state),
         see_the_manual=SEE_THE_MANUAL,
         not_checked=not_checked_by_shop(records),
         has_engine=_has_engine(state),

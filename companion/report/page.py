@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from companion.errors import CompanionError
 from companion.job import events as ev
-from companion.job.record import Record
+from companion.job.record import Record, worked_until
 from companion.job.rules import shipped_rules
 from companion.job.state import fold
 from companion.log.reader import contents_of, scan_log
@@ -69,7 +69,7 @@ def render_report(folder: Path, *, beside: Path | None = None, transcript: bool 
     steps = facts.steps(state, origins)
     pictures = photos(folder, state)
     names = {step.name for step in steps}
-    last = max(record.at for record in records)
+    last = worked_until(records)
     return _template().render(
         others=[
             (name, title)
