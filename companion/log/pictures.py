@@ -80,18 +80,20 @@ def picture_bytes(path: Path) -> bytes:
         raise CompanionError(
             f"The picture {name} cannot be read ({why}); name a JPEG, PNG or WebP file."
         ) from None
-    with os.fdopen(descriptor, "rb") as file:
+    try:
         found = os.fstat(descriptor)
         if not stat.S_ISREG(found.st_mode):
             raise CompanionError(f"{name} is no file; name a JPEG, PNG or WebP picture.")
         if found.st_size > MOST_BYTES:
             raise _too_large(name)
-        try:
+        with os.fdopen(descriptor, "rb", closefd=False) as file:
             return file.read(MOST_BYTES + 1)
-        except OSError as error:
-            raise CompanionError(
-                f"The picture {name} cannot be read ({error.strerror}); copy it again."
-            ) from None
+    except OSError as error:
+        raise CompanionError(
+            f"The picture {name} cannot be read ({error.strerror}); copy it again."
+        ) from None
+    finally:
+        os.close(descriptor)
 
 
 def clean_picture(data: bytes, name: str, zone: tzinfo | None) -> Picture:
