@@ -6,10 +6,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from companion.job.events import AnyEvent, PhotoAdded, WorkOrderKept
+from companion.job.events import AnyEvent, PhotoAdded, Reviewed, SignedOff, WorkOrderKept
 
-PAPERS = (PhotoAdded, WorkOrderKept)
-"""What is laid beside a job, often long after it: no work on the machine."""
+PAPERS = (PhotoAdded, WorkOrderKept, Reviewed, SignedOff)
+"""What is laid beside a job or looked over, often long after it: no work on the machine."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +28,8 @@ class Record:
 
 
 def worked_until(records: Iterable[Record]) -> datetime:
-    """Return when a job was last worked on; what was only laid beside it later does not count.
+    """Return when a job was last worked on; what was laid beside it or put right later does not
+    count.
 
     Not simply the last record's time: the clock may have been set back in between.
 
@@ -36,5 +37,9 @@ def worked_until(records: Iterable[Record]) -> datetime:
         records: At least one.
     """
     records = tuple(records)
-    worked = [record.at for record in records if not isinstance(record.event, PAPERS)]
+    worked = [
+        record.at
+        for record in records
+        if not isinstance(record.event, PAPERS) and record.event.reviewed is None
+    ]
     return max(worked or (record.at for record in records))

@@ -54,7 +54,7 @@ def add_photo(
     # A camera's time has no offset more often than not: then it is that of the shop.
     clean = clean_picture(data, name, read_log(folder).records[0].at.tzinfo)
     # Only now, so that a bench that works in this session waits for no picture.
-    with LogWriter.open(folder) as writer:
+    with LogWriter.beside(folder) as writer, writer.turn():
         records = read_log(folder).records
         state = fold(records, shipped_rules())
         named = _step_at(records, state, clean.taken) if step is None else _step(state, step)

@@ -41,7 +41,7 @@ def keep_work_order(folder: Path, order: WorkOrderKept, at: datetime) -> None:
     Raises:
         CompanionError: If the log cannot be used or written.
     """
-    with LogWriter.open(folder) as writer:
+    with LogWriter.beside(folder) as writer:
         writer.append([order], at)
 
 

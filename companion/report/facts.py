@@ -34,15 +34,44 @@ from companion.speak.reason_words import reasons_words
 
 
 @dataclass(frozen=True, slots=True)
+class LookedOver:
+    """What somebody said of a call after the job.
+
+    Attributes:
+        seq: Number of the record.
+        evidence: Number of the record of what was heard, or of the fact that it is about.
+        at: When it was said.
+        by: Who.
+        why: In a few words, or empty.
+        judgement: What was found.
+        said: What was really said, or empty.
+        heard: What had been understood, or empty.
+        after_sign_off: Whether the record had been signed off before.
+    """
+
+    seq: int
+    evidence: int
+    at: datetime
+    by: str
+    why: str
+    judgement: ev.Judgement
+    said: str
+    heard: str
+    after_sign_off: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Origin:
     """Where in the log a line of the page comes from, and whether it still counts.
 
     Attributes:
         seq: Number of the record.
         evidence: Number of the record of what was heard, or ``seq`` where nothing was.
-        at: When.
+        at: When it was called, or else recorded.
         superseded: Why it no longer counts, or None.
         by: Evidence of the record that says so.
+        gone: Who let it no longer count after the job, or None.
+        instead: Who put it here after the job, or None.
     """
 
     seq: int
@@ -50,6 +79,8 @@ class Origin:
     at: datetime
     superseded: Literal["corrected", "disregarded"] | None = None
     by: int | None = None
+    gone: LookedOver | None = None
+    instead: LookedOver | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,23 +213,55 @@ def origins(records: Iterable[Record], state: State) -> dict[int, Origin]:
         record.seq: record.event.heard if record.event.heard in heard else record.seq
         for record in records
     }
+    reviews = {each.seq: each for each in looked_over(records, state)}
+    called = {fact.seq: fact.at for fact in state.facts}
     by: dict[int, int] = {}
+    gone: dict[int, LookedOver | None] = {}
     for record in records:
-        event, evidence = record.event, evidences[record.seq]
-        if isinstance(event, ev.Disregarded):
-            by[event.record] = evidence
-        elif isinstance(event, ev.ReadingRecorded | ev.FluidMoved) and event.corrects is not None:
-            by[event.corrects] = evidence
+        event = record.event
+        target = event.record if isinstance(event, ev.Disregarded) else None
+        target = event.corrects if isinstance(event, ev.Correctable) else target
+        if target is not None:
+            # What was put right after the job stands in the turn of the call that it is about.
+            by[target] = evidences[record.seq] if event.reviewed is None else record.seq
+            gone[target] = reviews.get(event.reviewed or 0)
     return {
         record.seq: Origin(
             seq=record.seq,
             evidence=evidences[record.seq],
-            at=record.at,
+            at=called.get(record.seq, record.at),
             superseded=state.superseded.get(record.seq),
             by=by.get(record.seq) if record.seq in state.superseded else None,
+            gone=gone.get(record.seq) if record.seq in state.superseded else None,
+            instead=reviews.get(record.event.reviewed or 0),
         )
         for record in records
     }
+
+
+def looked_over(records: tuple[Record, ...], state: State) -> tuple[LookedOver, ...]:
+    """Return what was said of calls after the job, in order."""
+    heard = {record.seq: record.event for record in records if isinstance(record.event, ev.Heard)}
+    causes = {record.seq: record.event.heard for record in records}
+    rows = []
+    for review in state.reviews:
+        event = review.event
+        cause = event.record if event.record in heard else causes.get(event.record)
+        call = heard.get(cause or 0)
+        rows.append(
+            LookedOver(
+                seq=review.seq,
+                evidence=cause if cause is not None and call is not None else review.seq,
+                at=review.at,
+                by=event.by,
+                why=event.why,
+                judgement=event.judgement,
+                said=event.said or "",
+                heard=call.text if call is not None else "",
+                after_sign_off=review.after_sign_off,
+            )
+        )
+    return tuple(rows)
 
 
 def identification(state: State) -> tuple[tuple[str, str], ...]:

@@ -69,6 +69,7 @@ def render_report(folder: Path, *, beside: Path | None = None, transcript: bool 
     steps = facts.steps(state, origins)
     pictures = photos(folder, state)
     names = {step.name for step in steps}
+    looked_over = facts.looked_over(records, state)
     last = worked_until(records)
     return _template().render(
         others=[
@@ -80,6 +81,10 @@ def render_report(folder: Path, *, beside: Path | None = None, transcript: bool 
         opened=records[0].at,
         last=last,
         summary=summary(state, origins, steps, last),
+        looked_over=looked_over,
+        changed_since=sum(
+            each.after_sign_off and each.judgement not in ("right", "wrong") for each in looked_over
+        ),
         how_heard=how_heard(records, folder.resolve().name, found.last),
         transcript=transcript,
         status="closed" if state.closed else "parked" if state.parked else "open",
