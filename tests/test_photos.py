@@ -18,11 +18,12 @@ from PIL import Image
 
 from companion.cli import main
 from companion.errors import WrongUse
-from companion.job.events import PhotoAdded
+from companion.job.events import PhotoAdded, StepEntered
 from companion.log.check import check_log
 from companion.log.photos import add_photo
 from companion.log.pictures import MOST_BYTES
 from companion.log.reader import read_log
+from companion.log.writer import LogWriter
 from companion.report.handover import render_handover
 from companion.report.page import render_report
 from tests.logs import MONDAY, invented_job
@@ -99,6 +100,16 @@ def test_what_was_dropped_on_a_page_is_kept_in_its_own_kind(
     assert Image.open(job / photo.file).size == (400, 300)
 
 
+def test_a_photo_is_added_while_somebody_works_at_the_session(job: Path) -> None:
+    with LogWriter.open(job) as bench:
+        photo = add_photo(job, picture(), at=MONDAY)
+        with bench.turn() as news:
+            assert [record.event for record in news] == [photo]
+            bench.append([StepEntered(step="test-run")], MONDAY)
+    assert check_log(job).ok
+    assert photo.step == "fill-oil"
+
+
 def test_a_large_photo_is_small_on_the_page(job: Path) -> None:
     add_photo(job, picture(size=(2400, 1800)), at=MONDAY)
     (source,) = re.findall(r'src="data:image/jpeg;base64,([^"]+)"', render_report(job))
@@ -150,8 +161,6 @@ def test_a_changed_and_a_missing_photo_are_told_and_cost_nothing_else(job: Path)
 
 @pytest.mark.parametrize("file", ["photos/../log.jsonl", "/etc/passwd", "photos\\x.jpg", "log.tip"])
 def test_a_record_that_names_another_file_gets_nothing(job: Path, file: str) -> None:
-    from companion.log.writer import LogWriter
-
     with LogWriter.open(job) as writer:
         writer.append([PhotoAdded(file=file, sha256="0" * 64)], MONDAY)
     assert "lies outside the session" in check_log(job).problems[0]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Iterator
+from datetime import timedelta
 from pathlib import Path
 from typing import Literal
 
@@ -19,6 +20,7 @@ from companion.cli import main
 from companion.job import events as ev
 from companion.log.photos import add_photo
 from companion.log.writer import LogWriter
+from companion.reviewing import open_review
 from tests.browser import DESKTOP, PHONE, browser
 from tests.logs import GAP, MONDAY, invented_job, reading
 
@@ -64,6 +66,7 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
             ],
             MONDAY,
         )
+    _look_over(job)
     picture = io.BytesIO()
     Image.new("RGB", (800, 600), (90, 60, 30)).save(picture, "JPEG")
     for step in ("drain-oil", "set-gap"):
@@ -81,6 +84,24 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
         assert main(["report", str(job), "--html", report, "--handover", owner, *order]) == 0
         assert main(["report", str(job), "--html", str(made["whole"]), "--transcript"]) == 0
     return made
+
+
+def _look_over(job: Path) -> None:
+    """Sign the job off, and set something aside after that."""
+    later = MONDAY + timedelta(days=2)
+    with open_review(job) as review:
+        seqs = {
+            record.event.text: record.seq
+            for record in review.records
+            if isinstance(record.event, ev.Heard)
+        }
+        review.right(seqs["engine stopped"], by="Rosa", at=later)
+        review.sign_off(by="Rosa", at=later)
+        later += timedelta(hours=3)
+        made = review.set_aside(
+            seqs["used one spark plug"], by="Ned", why="another machine", at=later
+        )
+        assert made.kind == "recorded"
 
 
 @pytest.fixture(scope="module")
@@ -146,6 +167,26 @@ def test_a_window_is_in_the_unit_called(pages: dict[str, Path]) -> None:
     assert "rounded to four digits, half to even" in html
     owner = re.sub(r"<[^>]+>", "", pages["owner"].read_text(encoding="utf-8"))
     assert "should be 0.7112 to 0.7874 mm" in owner
+
+
+def test_what_was_set_aside_after_the_job_shows_who_when_and_why(pages: dict[str, Path]) -> None:
+    html = pages["report"].read_text(encoding="utf-8")
+    used = html[html.index('<section id="used">') :]
+    text = " ".join(re.sub(r"<[^>]+>", " ", used[: used.index("</section>")]).split())
+    assert '<li class="gone"><span class="what">1 × spark plug' in used
+    assert "disregarded by № " in text
+    assert ", Ned on 4 Mar, 12:15: another machine after sign-off" in text
+    over = html[html.index('<section id="looked-over">') :]
+    text = " ".join(re.sub(r"<[^>]+>", " ", over[: over.index("</section>")]).split())
+    assert "Signed off by Rosa on 4 March 2026, 09:15" in text
+    assert "1 change after sign-off" in text
+    assert "1 call was marked right." in text
+    assert "Set aside: “used one spark plug” , because: another machine after sign-off" in text
+    owner = pages["owner"].read_text(encoding="utf-8")
+    assert "Spark plug" not in owner
+    assert "signed off by Rosa" in owner
+    # Nothing of all that was work on the machine.
+    assert "3\N{NO-BREAK SPACE}March\N{NO-BREAK SPACE}2026, 11:24" in html
 
 
 @pytest.mark.parametrize("paper", ["Letter", "A4"])
