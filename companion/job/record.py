@@ -27,6 +27,11 @@ class Record:
     event: AnyEvent
 
 
+def is_work(record: Record) -> bool:
+    """Return whether a record is of the bench, and not of what was laid beside the job later."""
+    return record.event.reviewed is None and not isinstance(record.event, PAPERS)
+
+
 def worked_until(records: Iterable[Record]) -> datetime:
     """Return when a job was last worked on; what was laid beside it or put right later does not
     count.
@@ -37,9 +42,5 @@ def worked_until(records: Iterable[Record]) -> datetime:
         records: At least one.
     """
     records = tuple(records)
-    worked = [
-        record.at
-        for record in records
-        if not isinstance(record.event, PAPERS) and record.event.reviewed is None
-    ]
+    worked = [record.at for record in records if is_work(record)]
     return max(worked or (record.at for record in records))

@@ -457,11 +457,14 @@ def shopping(state: State, at: dict[int, Origin]) -> tuple[ShoppingRow, ...]:
 def notes(
     state: State, at: dict[int, Origin], about: Literal["note", "complaint"] = "note"
 ) -> tuple[NoteRow, ...]:
-    """Return the notes, or what the customer complains of."""
+    """Return the notes, or what the customer complains of; a draft that was confirmed word for word
+    is not shown beside itself."""
+    counting = {fact.place: fact.event.text for fact in state.effective(state.notes)}
     return tuple(
         NoteRow(at[fact.seq], fact.event.text or "", fact.event.draft, fact.event.clip)
         for fact in state.notes
         if fact.event.about == about
+        and not (fact.seq in state.superseded and counting.get(fact.place) == fact.event.text)
     )
 
 

@@ -6,17 +6,18 @@ from collections import Counter
 from datetime import datetime
 
 from companion.job import events as ev
-from companion.job.record import Record
+from companion.job.record import Record, is_work
+from companion.log.tip import Tip
 from companion.report.facts import duration_text
 
 
-def how_heard(records: tuple[Record, ...], session: str, last_line: str) -> list[tuple[str, str]]:
+def how_heard(records: tuple[Record, ...], session: str, tip: Tip | None) -> list[tuple[str, str]]:
     """Return name and value of each line.
 
     Args:
         records: All of them, in order.
         session: Name of the session.
-        last_line: SHA-256 of the log's last line, in hex.
+        tip: Of the log, or None.
     """
     heard = Counter(
         record.event.engine or "unknown" for record in records if isinstance(record.event, ev.Heard)
@@ -35,7 +36,8 @@ def how_heard(records: tuple[Record, ...], session: str, last_line: str) -> list
         ("Ounces", {"us": "US", "imperial": "imperial"}[opened[0].ounce] if opened else ""),
         ("Call sign", opened[0].call_sign if opened else ""),
         ("Written by", ", ".join(f"Bench Companion {version}" for version in wrote)),
-        ("Log", f"{len(records)} records; SHA-256 of the last: {last_line}"),
+        ("Records", f"{len(records)}"),
+        ("Log", f"SHA-256 of record {tip.seq}: {tip.digest}" if tip is not None else ""),
     ]
     return [(name, value) for name, value in lines if value]
 
@@ -43,7 +45,7 @@ def how_heard(records: tuple[Record, ...], session: str, last_line: str) -> list
 def _seconds_at_the_bench(records: tuple[Record, ...]) -> float:
     """Time between opening or resuming and the last record before the next resuming."""
     total, start, last = 0.0, records[0].at, records[0].at
-    for record in records:
+    for record in filter(is_work, records):
         if isinstance(record.event, ev.SessionResumed):
             total += (last - start).total_seconds()
             start = record.at

@@ -14,7 +14,8 @@ from companion.job import events as ev
 from companion.job.record import Record, worked_until
 from companion.job.rules import shipped_rules
 from companion.job.state import fold
-from companion.log.reader import contents_of, scan_log
+from companion.log.reader import read_log
+from companion.log.tip import read_tip
 from companion.report import facts
 from companion.report.against import not_checked, reasons_by_tag, reasons_without_tag
 from companion.report.how_heard import how_heard
@@ -58,8 +59,7 @@ def render_report(folder: Path, *, beside: Path | None = None, transcript: bool 
     Raises:
         CompanionError: As ``companion.log.reader.read_log``.
     """
-    found = scan_log(folder)
-    contents = contents_of(folder, found)
+    contents = read_log(folder)
     records, state = contents.records, fold(contents.records, shipped_rules())
     origins = facts.origins(records, state)
     exchange = days(folder, records, origins)
@@ -85,7 +85,7 @@ def render_report(folder: Path, *, beside: Path | None = None, transcript: bool 
         changed_since=sum(
             each.after_sign_off and each.judgement not in ("right", "wrong") for each in looked_over
         ),
-        how_heard=how_heard(records, folder.resolve().name, found.last),
+        how_heard=how_heard(records, folder.resolve().name, read_tip(folder)),
         transcript=transcript,
         status="closed" if state.closed else "parked" if state.parked else "open",
         hanging=reasons_by_tag(state),
