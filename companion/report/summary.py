@@ -100,7 +100,9 @@ def _done(state: State, steps: tuple[StepRow, ...]) -> tuple[str, ...]:
         lines.append("Fluids: with a unit that this version does not know")
     if steps:
         ended = sum(step.mark == "done" for step in steps)
-        lines.append(f"Steps of the card: {ended} of {len(steps)} done")
+        spared = sum(step.mark == "not applying" or step.why == "not needed" for step in steps)
+        rest = f", {spared} not needed" if spared else ""
+        lines.append(f"Steps of the card: {ended} of {len(steps)} done{rest}")
     return tuple(lines)
 
 

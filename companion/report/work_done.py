@@ -11,13 +11,24 @@ from companion.job.state import Fact, State
 from companion.report.volumes import moved
 from companion.report.watching import fluids_called
 
+THERE_AND_BACK = {
+    "removed": "installed",
+    "disconnected": "connected",
+    "raised": "lowered",
+    "closed": "opened",
+    "opened": "closed",
+}
+"""Work that only makes way for other work, and what ends it."""
+
 
 def done(state: State) -> list[tuple[str, list[str]]]:
     """Return work by what was done, with how many of each, so that six grease points take one
-    line; what was replaced is told by ``replaced``."""
+    line; what was replaced is told by ``replaced``, and what was only taken off and put back on the
+    way is left out."""
     by_action: dict[str, dict[str, list[ev.WorkRecorded]]] = {}
+    passing = _there_and_back(state)
     for fact in state.effective(state.work):
-        if fact.event.action != "replaced":
+        if fact.event.action != "replaced" and (fact.event.action, fact.event.part) not in passing:
             parts = by_action.setdefault(fact.event.action, {})
             parts.setdefault(fact.event.part, []).append(fact.event)
     return [
@@ -58,6 +69,21 @@ def filled(state: State) -> list[tuple[str, str]]:
             what.append(f"level {level}")
         rows.append((name, ", ".join(what)))
     return rows
+
+
+def _there_and_back(state: State) -> set[tuple[str, str]]:
+    """What was done and undone, each by its action and part; what was done last counts."""
+    open_: dict[tuple[str, str], str] = {}
+    passing: set[tuple[str, str]] = set()
+    for fact in state.effective(state.work):
+        action, part = fact.event.action, fact.event.part
+        began = open_.pop((action, part), None)
+        if began is not None:
+            passing |= {(began, part), (action, part)}
+        elif action in THERE_AND_BACK:
+            passing.discard((action, part))
+            open_[THERE_AND_BACK[action], part] = action
+    return passing
 
 
 def _together(part: str, events: Sequence[ev.WorkRecorded]) -> str:
