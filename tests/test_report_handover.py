@@ -204,7 +204,7 @@ def test_what_was_only_taken_off_and_put_back_is_left_out(tmp_path: Path) -> Non
                 ("installed", "belt guard"),
                 ("opened", "fuel valve"),
                 ("closed", "fuel valve"),
-            )  # fmt: skip
+            )
         ),
     )
     text = sheet(folder)
