@@ -708,6 +708,38 @@ class SerialRecorded(Correctable):
     serial: str
 
 
+class PhotoAdded(Event):
+    """A picture was laid beside the log.
+
+    Attributes:
+        file: Its path inside the session folder, such as ``photos/0042.jpg``.
+        sha256: Of that file, in lower-case hex, so that a change to it shows.
+        step: The step of the card at which it was taken, or None.
+        taken: When, by the camera's own clock; None where the picture does not say.
+        by: Who added it, or empty.
+    """
+
+    kind: Literal["photo.added"] = "photo.added"
+    file: str
+    sha256: str
+    step: str | None = None
+    taken: datetime | None = None
+    by: str = ""
+
+
+class WorkOrderKept(Event):
+    """Whose job it is and under which order; what is None stays as it was, empty takes it out.
+
+    Attributes:
+        customer: Who brought the machine.
+        number: Of the shop's work order.
+    """
+
+    kind: Literal["work.order"] = "work.order"
+    customer: str | None = None
+    number: str | None = None
+
+
 AnyFact = (
     ReadingRecorded
     | FluidMoved
@@ -832,6 +864,8 @@ AnyEvent = Annotated[
     | MachineKnown
     | NoteKept
     | SerialRecorded
+    | PhotoAdded
+    | WorkOrderKept
     | Disregarded
     | CautionSpoken
     | Reviewed
