@@ -112,6 +112,11 @@ class Ears:
             self._thread.join(STOPPING_SECONDS)
 
     @property
+    def open(self) -> bool:
+        """Whether what is said now is wanted: always, but with the key only after it."""
+        return self._wanted.is_set()
+
+    @property
     def hearing(self) -> bool:
         """Whether an utterance that is wanted is under way."""
         return self._wanted.is_set() and not self._anew.is_set() and self._segmenter.speaking
