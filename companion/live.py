@@ -315,7 +315,7 @@ def run_live(
         return loop.session
 
     if typed:
-        with _shown(loop, typed=True, push_to_talk=False):
+        with at_terminal(loop, typed=True, push_to_talk=False):
             return run()
     with Microphone(settings.microphone) as microphone, ExitStack() as stack:
         segmenter = Segmenter(Segmentation(end_pause=settings.end_pause), drafts=True)
@@ -330,11 +330,11 @@ def run_live(
         stack.callback(loop.ears.stop)
         if push_to_talk:
             print("Press Enter or the pedal, then speak. Ctrl-C ends.", flush=True)
-        stack.enter_context(_shown(loop, typed=False, push_to_talk=push_to_talk))
+        stack.enter_context(at_terminal(loop, typed=False, push_to_talk=push_to_talk))
         return run()
 
 
-def _shown(loop: LiveLoop, *, typed: bool, push_to_talk: bool) -> ExitStack:
+def at_terminal(loop: LiveLoop, *, typed: bool, push_to_talk: bool) -> ExitStack:
     """Let the loop show what goes on and be told what is typed or pressed: by the screen where
     there is a terminal, else by a line and lines.
 

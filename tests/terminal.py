@@ -108,6 +108,11 @@ class Terminal:
         return "\n".join(self.lines)
 
     @property
+    def echoes(self) -> bool:
+        """Whether the terminal shows by itself what is typed, as it does at a shell."""
+        return bool(termios.tcgetattr(self._terminal)[3] & termios.ECHO)
+
+    @property
     def scrolled(self) -> str:
         """What has scrolled off the top, and then the glass."""
         off = [
@@ -126,7 +131,8 @@ class Terminal:
         until = time.monotonic() + PATIENCE
         while not look():
             left = until - time.monotonic()
-            if left <= 0 or not self._read(left):
+            # Not everything that is waited for is drawn.
+            if left <= 0 or self._read(min(left, 0.2)) is None:
                 if look():
                     break
                 raise AssertionError(f"not seen: {seen}\n{self.text}")
@@ -135,24 +141,24 @@ class Terminal:
     def end(self) -> int:
         """Read until the program has ended; its exit status."""
         until = time.monotonic() + PATIENCE
-        while self._read(until - time.monotonic()):
+        while time.monotonic() < until and self._read(0.2) is not None:
             pass
         _, status = os.waitpid(self.pid, 0)
         self.status = os.waitstatus_to_exitcode(status)
         return self.status
 
-    def _read(self, seconds: float) -> bool:
-        """Take in what is drawn next; False at the end, or where nothing was drawn so long."""
-        ready, _, _ = select.select([self._terminal], [], [], max(0.0, seconds))
+    def _read(self, seconds: float) -> bool | None:
+        """Take in what is drawn next; False where nothing was drawn so long, None at the end."""
+        ready, _, _ = select.select([self._terminal], [], [], seconds)
         if not ready:
             return False
         try:
             data = os.read(self._terminal, 65536)
         except OSError:
-            return False  # how Linux says that the other end is closed
+            return None  # how Linux says that the other end is closed
         self.drawn += data
         self._stream.feed(data)
-        return bool(data)
+        return True if data else None
 
     def _send(self, data: bytes) -> None:
         os.write(self._terminal, data)

@@ -5,14 +5,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, reduce
 
 from companion.grammar.compiled import CallGrammar
 from companion.grammar.phrases import Words
 from companion.intent.match import UNIT_WORDS
 from companion.intent.numbers import NUMBER_WORDS
 from companion.intent.plain_calls import frames_of, names_of
-from companion.intent.text import typed_words
+from companion.intent.text import respelled, typed_words
 from companion.intent.unit_needed import units_after
 
 A_NUMBER = "two"
@@ -58,7 +58,8 @@ def offers(
     """
     begun = "" if not text or text[-1].isspace() else text.split()[-1]
     before = text[: len(text) - len(begun)]
-    for typed in typed_words(before):
+    ways = (way for typed in typed_words(before) for way in respelled(typed, grammar.words))
+    for typed in ways:
         state = grammar.walk(typed)
         if state is None:
             continue
@@ -84,13 +85,13 @@ def _offered(
     if begun[:1].isdigit() or begun[:1] in (".", "-"):
         return Offers(begun, (), units)
     if words and words[-1] in NUMBER_WORDS:
-        others = [each for each in _single_words(grammar, state) if not _of_units(each)]
+        others = [each for each in _single_words(grammar, words, state) if not _of_units(each)]
         return _fitting(begun, [*units, *others], units, grammar, state)
     plain = list(_in_plain_calls(grammar, words))
     first = [each for each in plain if " ".join(each) in awaited]
     found = [" ".join(each) for each in (*first, *plain)]
     if begun or not (found or units):
-        found += _single_words(grammar, state)
+        found += _single_words(grammar, words, state)
     # Where a name may follow as well, a figure is not what is expected.
     return _fitting(begun, found, () if plain or begun else units, grammar, state)
 
@@ -162,16 +163,15 @@ def _first(chunks: tuple[Words, ...], grammar: CallGrammar) -> Iterator[Words]:
     return _after(chunks, (), grammar)
 
 
-def _single_words(grammar: CallGrammar, state: int) -> list[str]:
-    """Words of whatever form that may come next, in the order of the alphabet; figures are left
+def _single_words(grammar: CallGrammar, words: Words, state: int) -> list[str]:
+    """Words of whatever form that may come next, those of what is said most first; figures are left
     out. A word after which only one can come brings that one with it, and "of" a fluid."""
-    found = []
-    for word, target in grammar.arcs(state).items():
-        if word == "of":
-            fluids = dict.fromkeys(names_of(grammar)["fluid"].values())
-            found += [
-                f"of {' '.join(name)}" for name in fluids if grammar.walk(name, target) is not None
-            ]
+    usual = reduce(grammar.usual_step, words, 0)
+    arcs = sorted(
+        grammar.arcs(state).items(), key=lambda arc: grammar.usual_step(usual, arc[0]) < 0
+    )
+    found = _of_fluids(grammar, state)
+    for word, target in arcs:
         if word in NUMBER_WORDS or word in _LITTLE_WORDS:
             continue
         chain, here = [word], target
@@ -185,6 +185,15 @@ def _single_words(grammar: CallGrammar, state: int) -> list[str]:
             chain.append(only)
         found.append(" ".join(chain))
     return found
+
+
+def _of_fluids(grammar: CallGrammar, state: int) -> list[str]:
+    """The fluids, after "of", where one can follow."""
+    target = grammar.arcs(state).get("of")
+    if target is None:
+        return []
+    fluids = dict.fromkeys(names_of(grammar)["fluid"].values())
+    return [f"of {' '.join(name)}" for name in fluids if grammar.walk(name, target) is not None]
 
 
 def _units(

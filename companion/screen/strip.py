@@ -53,7 +53,9 @@ def _row(texts: Sequence[str], chosen: int | None, begin: int, width: int) -> tu
         before: tuple[Fragment, ...] = (("", BETWEEN),) if line else ()
         after = len(MORE) + len(BETWEEN) if place + 1 < len(texts) else 0
         if line and line_columns((*line, *before, fragment)) + after > width:
-            return (*line, ("class:offer", f"{BETWEEN}{MORE}")), place
+            mark: Fragment = ("class:offer", f"{BETWEEN}{MORE}")
+            fits = line_columns((*line, mark)) <= width
+            return (*line, mark) if fits else tuple(line), place
         line += (*before, fragment)
     if line_columns(tuple(line)) > width:
         return _cut(line[0][1], width), begin + 1

@@ -69,7 +69,9 @@ def then_words(state: State) -> str:
     if step is None or steps.awaits_answer(state) is not None:
         return ""
     if steps.is_settled(state, step):
-        return f"{steps.standing(state, step)}, say 'next step'"
+        standing = steps.standing(state, step)
+        now = "does not apply" if standing == "not applying" else standing
+        return f"{now}, say 'next step'"
     return "once done, say 'step done'"
 
 
