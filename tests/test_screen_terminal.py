@@ -32,9 +32,9 @@ def shop(folder: Path, **more: str) -> dict[str, str]:
     }
 
 
-def prompt(terminal: Terminal) -> str:
-    """What is being typed."""
-    return next((line[2:] for line in terminal.lines if line.startswith("› ")), "")
+def prompt(terminal: Terminal) -> str | None:
+    """What is being typed; None where no input line is drawn."""
+    return next((line[2:] for line in terminal.lines if f"{line} ".startswith("› ")), None)
 
 
 def pane(terminal: Terminal) -> str:
@@ -78,20 +78,24 @@ def terminal(bench: Terminal) -> Iterator[Terminal]:
     bench.wait(lambda: prompt(bench) == "")
 
 
+ALL_OF_IT = re.compile(
+    r"TAGS no oil, plug wire off, belt off, no fuel, drive open "
+    r"TIMERS soak 1:\d\d:\d\d, charge 9:\d\d:\d\d, cure 23:\d\d:\d\d STEP 1 of 42"
+)
+
+
 def soak_left(terminal: Terminal) -> int:
-    """Seconds, as the pane has them."""
-    face = re.search(r"soak (\d+):(\d\d):(\d\d)", pane(terminal))
-    assert face is not None, terminal.text
-    hours, minutes, seconds = map(int, face.groups())
+    """Seconds, as the pane has them; waits until it has them."""
+    face = re.compile(r"soak (\d+):(\d\d):(\d\d)")
+    terminal.wait(lambda: face.search(pane(terminal)))
+    found = face.search(pane(terminal))
+    assert found is not None
+    hours, minutes, seconds = map(int, found.groups())
     return (hours * 60 + minutes) * 60 + seconds
 
 
 def test_all_tags_stand_before_all_timers_at_the_bottom(terminal: Terminal) -> None:
-    assert re.search(
-        r"TAGS no oil, plug wire off, belt off, no fuel, drive open "
-        r"TIMERS soak 1:\d\d:\d\d, charge 9:\d\d:\d\d, cure 23:\d\d:\d\d STEP 1 of 42",
-        pane(terminal),
-    )
+    terminal.wait(lambda: ALL_OF_IT.search(pane(terminal)))
     assert terminal.lines[-1].startswith("STEP")
 
 
@@ -130,7 +134,7 @@ def test_the_up_arrow_brings_the_last_call_back(terminal: Terminal) -> None:
     terminal.type(UP)
     terminal.wait(lambda: prompt(terminal) == "gap 29 thou")
     terminal.type(UP)
-    terminal.wait(lambda: prompt(terminal).startswith("gap thirty"))
+    terminal.wait(lambda: prompt(terminal) == "gap thirty thou")
 
 
 def test_nothing_typed_is_lost_when_a_timer_rings(terminal: Terminal) -> None:
@@ -157,11 +161,8 @@ def test_at_forty_columns_five_tags_and_three_timers_are_all_there(terminal: Ter
     terminal.wait(lambda: prompt(terminal) == "gap thir")
     terminal.resize(40, 24)
     terminal.wait(lambda: "─ ready " + "─" * 32 in terminal.lines)
-    assert re.search(
-        r"TAGS no oil, plug wire off, belt off, no fuel, drive open "
-        r"TIMERS soak 1:\d\d:\d\d, charge \d:\d\d:\d\d, cure 2\d:\d\d:\d\d",
-        pane(terminal),
-    )
+    terminal.wait(lambda: ALL_OF_IT.search(pane(terminal)))
+    assert all(len(line) <= 40 for line in terminal.lines)
     assert prompt(terminal) == "gap thir"
     terminal.resize(80, 24)
     terminal.wait(lambda: "─ ready " + "─" * 72 in terminal.lines)
@@ -215,18 +216,6 @@ def test_ctrl_c_ends_at_once_and_leaves_the_terminal_as_it_was(folder: Path) -> 
         assert not terminal.glass.cursor.hidden
 
 
-def test_told_to_end_from_outside_it_leaves_the_terminal_usable(folder: Path) -> None:
-    with Terminal(
-        "work", "--typed", "--quiet", "--out", "fourth", environment=shop(folder), folder=folder
-    ) as terminal:
-        terminal.wait("Tab: what can be called")
-        assert not terminal.echoes
-        os.kill(terminal.pid, signal.SIGTERM)
-        terminal.wait(lambda: terminal.echoes)
-        assert terminal.end() == -signal.SIGTERM
-        assert not terminal.glass.cursor.hidden
-
-
 def test_a_dumb_terminal_gets_plain_lines(folder: Path) -> None:
     environment = shop(folder, TERM="dumb")
     with Terminal(
@@ -254,13 +243,13 @@ def test_with_the_key_the_pane_says_when_it_listens_and_shows_what_came_of_it(
 ) -> None:
     with microphone("key", folder) as terminal:
         terminal.wait(lambda: "waiting for the key" in pane(terminal))
-        assert "TIMERS soak 1:59:" in pane(terminal)
+        terminal.wait(lambda: "TIMERS soak 1:59:" in pane(terminal))
         assert "›" not in terminal.text
         terminal.type(" ")
         terminal.wait(lambda: "listening" in pane(terminal))
         terminal.wait("heard   “tag no oil”")
         terminal.wait(lambda: "waiting for the key" in pane(terminal))
-        assert "TAGS no oil TIMERS soak" in pane(terminal)
+        terminal.wait(lambda: "TAGS no oil TIMERS soak" in pane(terminal))
         terminal.type(CTRL_C)
         terminal.end()
         assert "stopped" in terminal.text
@@ -274,6 +263,9 @@ def test_open_mic_has_the_pane_and_no_input_line(folder: Path) -> None:
         terminal.wait(lambda: soak_left(terminal) < before)
         assert "›" not in terminal.text
         assert "gap" not in terminal.text
-        terminal.type(CTRL_C)
-        terminal.end()
-        assert "stopped" in terminal.text
+        # Told to end from outside, it leaves the terminal as it found it.
+        assert not terminal.echoes
+        os.kill(terminal.pid, signal.SIGTERM)
+        terminal.wait(lambda: terminal.echoes)
+        assert terminal.end() == -signal.SIGTERM
+        assert not terminal.glass.cursor.hidden

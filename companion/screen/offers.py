@@ -18,7 +18,8 @@ from companion.intent.unit_needed import units_after
 A_NUMBER = "two"
 """Stands for whatever figure comes, where it is asked which units may follow one."""
 _LITTLE_WORDS = frozenset({"a", "an", "the", "my", "of", "and"})
-"""Not offered by themselves: they say nothing about what may come."""
+"""Not offered by themselves: they say nothing about what may come. Nor is what is drawn together
+("we'll"), unless a plain call has it: it is spelled out before it is read."""
 _LONGEST_CHAIN = 4
 
 
@@ -172,7 +173,7 @@ def _single_words(grammar: CallGrammar, words: Words, state: int) -> list[str]:
     )
     found = _of_fluids(grammar, state)
     for word, target in arcs:
-        if word in NUMBER_WORDS or word in _LITTLE_WORDS:
+        if word in NUMBER_WORDS or word in _LITTLE_WORDS or "'" in word:
             continue
         chain, here = [word], target
         while not grammar.is_final(here) and len(chain) < _LONGEST_CHAIN:

@@ -10,6 +10,17 @@ from companion.screen.offers import Offers
 BETWEEN = "  "
 MORE = "…"
 INVITATION = "Tab: what can be called"
+ANSWERS = "affirm, negative"
+
+
+def invitation(asked: bool, width: int) -> Line:
+    """What can be typed on an empty line.
+
+    Args:
+        asked: Whether a question is open.
+        width: Columns of the terminal.
+    """
+    return _cut(f"{ANSWERS}{BETWEEN}{INVITATION}" if asked else INVITATION, width)
 
 
 def strip_line(offered: Offers, width: int) -> Line:

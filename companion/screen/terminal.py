@@ -13,7 +13,7 @@ from datetime import datetime
 from types import TracebackType
 from typing import Literal, Protocol, TextIO
 
-from prompt_toolkit.application import Application
+from prompt_toolkit.application import Application, run_in_terminal
 from prompt_toolkit.buffer import Buffer
 from prompt_toolkit.filters import Condition
 from prompt_toolkit.formatted_text import StyleAndTextTuples
@@ -40,7 +40,7 @@ from companion.screen.flow import INDENT, Line, folded
 from companion.screen.looks import STYLE
 from companion.screen.offers import Offers, offers
 from companion.screen.pane import pane_lines
-from companion.screen.strip import INVITATION, choice_line, strip_line
+from companion.screen.strip import choice_line, invitation, strip_line
 
 PROMPT = "› "
 TYPED_ROWS = 3
@@ -336,9 +336,9 @@ class Screen:
             else:
                 signal.pthread_kill(threading.main_thread().ident or 0, signal.SIGINT)
 
-        @bindings.add("c-z")
+        @bindings.add("c-z", filter=Condition(lambda: sys.platform != "win32"))
         def _(event: KeyPressEvent) -> None:
-            event.app.suspend_to_background()
+            run_in_terminal(_stop)
 
         if self._ways == "key":
             for key in KEYS:
@@ -417,9 +417,16 @@ class Screen:
             texts = [each.text for each in choosing.completions]
             return list(choice_line(texts, choosing.complete_index, width))
         before = self._buffer.document.text_before_cursor
-        if not before:
-            return [("class:offer", INVITATION)] if not self._buffer.text else []
+        if not self._buffer.text:
+            return list(invitation(self._job.state.question is not None, width))
         return list(strip_line(self._offered(before), width))
+
+
+def _stop() -> None:
+    """Stop until the shell says to go on."""
+    if sys.platform != "win32":
+        # To this very thread: it must not draw again before the program has stopped.
+        signal.pthread_kill(threading.get_ident(), signal.SIGTSTP)
 
 
 def _fragments(lines: Sequence[Line]) -> StyleAndTextTuples:
