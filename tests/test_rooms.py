@@ -66,6 +66,7 @@ HEAVY = {
     "pyttsx3": "speak",
     "jinja2": "report",
     "pint": "handbook",
+    "prompt_toolkit": "screen",
 }
 """Packages that are slow to load or may be missing, each with the only room that knows it."""
 

@@ -51,6 +51,8 @@ RESIZED_SECONDS = 0.2
 """How often the size of the terminal is looked at."""
 PRINTING_SECONDS = 5.0
 """How long printing waits at most for the screen, which may be drawn on a slow line."""
+STOPPING_SECONDS = 0.2
+"""How long Ctrl-Z waits for the program to be stopped."""
 ENDING_SECONDS = 2.0
 """How long the end waits for the screen to be cleared."""
 
@@ -425,8 +427,10 @@ class Screen:
 def _stop() -> None:
     """Stop until the shell says to go on."""
     if sys.platform != "win32":
-        # To this very thread: it must not draw again before the program has stopped.
+        # To this very thread: it must not draw again before the program has stopped, which some
+        # systems do a little later.
         signal.pthread_kill(threading.get_ident(), signal.SIGTSTP)
+        threading.Event().wait(STOPPING_SECONDS)
 
 
 def _fragments(lines: Sequence[Line]) -> StyleAndTextTuples:
