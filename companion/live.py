@@ -336,7 +336,7 @@ def run_live(
 
 def at_terminal(loop: LiveLoop, *, typed: bool, push_to_talk: bool) -> ExitStack:
     """Let the loop show what goes on and be told what is typed or pressed: by the screen where
-    there is a terminal, else by a line and lines.
+    everything goes to and comes from a terminal, else by a line and lines.
 
     Args:
         loop: Not running yet.
@@ -345,7 +345,7 @@ def at_terminal(loop: LiveLoop, *, typed: bool, push_to_talk: bool) -> ExitStack
     """
     shown = ExitStack()
     reads = typed or push_to_talk
-    if _can_draw() and (sys.stdin.isatty() or not reads):
+    if _can_draw() and sys.stdout.isatty() and (sys.stdin.isatty() or not reads):
         shown.enter_context(_open_screen(loop, typed=typed, push_to_talk=push_to_talk))
         return shown
     if _can_draw():

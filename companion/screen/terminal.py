@@ -159,23 +159,18 @@ class Screen:
 
     # --- beginning and end -----------------------------------------------------------------------
     def __enter__(self) -> Screen:
-        stream = sys.stdout if sys.stdout.isatty() else sys.stderr
         keyboard: Input
-        if self._ways != "none":
+        if sys.stdin.isatty() or self._ways != "none":
+            # In open mic for Ctrl-C.
             keyboard = create_input(sys.stdin)
         else:
-            # Ctrl-C has to be heard in open mic as well, where there is a keyboard.
-            keyboard = (
-                create_input(sys.stdin)
-                if sys.stdin.isatty()
-                else self._cleanup.enter_context(create_pipe_input())
-            )
+            keyboard = self._cleanup.enter_context(create_pipe_input())
         self._app = Application(
             layout=self._layout(),
             style=STYLE,
             key_bindings=self._bindings(),
             input=keyboard,
-            output=create_output(stream),
+            output=create_output(sys.stdout),
             erase_when_done=True,
             refresh_interval=REFRESH_SECONDS,
             terminal_size_polling_interval=RESIZED_SECONDS,
@@ -241,8 +236,6 @@ class Screen:
 
     def _print_above(self, name: Literal["stdout", "stderr"]) -> None:
         stream: TextIO = getattr(sys, name)
-        if not stream.isatty():
-            return
         above = Above(stream, self._put)
         setattr(sys, name, above)
         self._cleanup.callback(setattr, sys, name, stream)
