@@ -112,8 +112,8 @@ class Ears:
             self._thread.join(STOPPING_SECONDS)
 
     @property
-    def open(self) -> bool:
-        """Whether what is said now is wanted: always, but with the key only after it."""
+    def wanted(self) -> bool:
+        """Whether what is said now is taken; not while the push-to-talk key is waited for."""
         return self._wanted.is_set()
 
     @property

@@ -7,8 +7,8 @@ import queue
 import shutil
 import sys
 import threading
-from collections.abc import Callable
-from contextlib import ExitStack
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
 from datetime import datetime
 from typing import TYPE_CHECKING, Protocol, TextIO
 
@@ -23,9 +23,12 @@ from companion.exchange import print_exchange
 from companion.handbook.units import load_registry
 from companion.happenings import Device, Happening, Key, Line
 from companion.hints import Hints
+from companion.log.live_status import LiveSign, Mode
+from companion.log.writer import LogBusy
 from companion.session import Considered, Exchange, Session
 from companion.settings import Settings
 from companion.speak.voice import Voice, open_voice
+from companion.speak.wording import Reply, word_trouble
 
 # The library of the screen is loaded where there is a terminal to draw it on, and not before.
 if TYPE_CHECKING:
@@ -40,6 +43,15 @@ it, the rest waits."""
 HELD_SECONDS = 6.0
 """How long the rest of an answer waits at most, for speech under way or for a pressed key: noise
 that passes for speech must not keep a caution from being said."""
+
+MODES: dict[str, Mode] = {
+    "ready": "typed",
+    "listening": "listening",
+    "waits for the key": "key",
+    "speaking": "speaking",
+    "no microphone": "no microphone",
+}
+"""What is told to other programs of what the loop does; it listens on while it thinks."""
 
 
 def now() -> datetime:
@@ -67,6 +79,7 @@ class LiveLoop:
         voice: Speaks the replies.
         show: Prints an exchange.
         progress: Shows what is going on; None where standard error is no terminal.
+        sign: Tells other programs that this one runs, and whether it listens.
         clock: Gives the time; the wall clock at the bench.
     """
 
@@ -77,16 +90,19 @@ class LiveLoop:
         show: Callable[[Exchange], None],
         *,
         progress: Progress | None = None,
+        sign: LiveSign | None = None,
         clock: Callable[[], datetime] = now,
     ) -> None:
         self.session = session
         self.voice = voice
         self.show = show
         self.progress = progress
+        self.sign = sign
         self.clock = clock
         self.happenings: queue.SimpleQueue[Happening] = queue.SimpleQueue()
         self.ears: Ears | None = None
         self._answered_at = clock()
+        self._caught_up_at = clock()
         self._pressed = False
         self._hints = Hints()
         self._considered: tuple[int, Considered] | None = None
@@ -102,14 +118,23 @@ class LiveLoop:
                 happening = None
             if isinstance(happening, Line) and happening.text is None:
                 self._ring()
+                self._catch_up()
                 return
             self.take(happening)
         while self.session.more_to_say:
             self._ring()
+        self._catch_up()
 
     def take(self, happening: Happening | None) -> None:
         """Let one thing happen, and before it whatever the clock brings; None for the clock
         alone."""
+        try:
+            self._take(happening)
+        except LogBusy as error:
+            print(f"companion: {error}", file=sys.stderr)
+            self._say(word_trouble("The log is held by another program, say it again"))
+
+    def _take(self, happening: Happening | None) -> None:
         if not self._rest_waits(happening):
             self._ring()
         self._pressed = isinstance(happening, Key)
@@ -133,6 +158,21 @@ class LiveLoop:
             case Device(sentence=sentence):
                 self._answer(self.session.trouble(sentence, self.clock()))
                 print(f"companion: {sentence}", file=sys.stderr)
+        if self._may_catch_up(happening):
+            self._catch_up()
+
+    def _may_catch_up(self, happening: Happening | None) -> bool:
+        """Whether nobody speaks, so that it may be told what was written beside; noise that passes
+        for speech holds it back for a while only."""
+        if happening is None and not (self.ears is not None and self.ears.hearing):
+            return True
+        return (self.clock() - self._caught_up_at).total_seconds() >= HELD_SECONDS
+
+    def _catch_up(self) -> None:
+        exchange = self.session.catch_up(self.clock())
+        self._caught_up_at = self.clock()
+        if exchange is not None:
+            self._answer(exchange)
 
     def press(self) -> None:
         """Take a press of the key, from whatever thread: what is being said ends at once, for the
@@ -145,7 +185,7 @@ class LiveLoop:
             return "ready"
         if self.ears.lost:
             return "no microphone"
-        return "listening" if self.ears.open else "waiting for the key"
+        return "listening" if self.ears.wanted else "waits for the key"
 
     def _rest_waits(self, happening: Happening | None) -> bool:
         """Whether what is left of an answer is held back for a call, made or under way."""
@@ -194,20 +234,35 @@ class LiveLoop:
 
     def _answer(self, exchange: Exchange) -> None:
         self.show(exchange)
-        if exchange.reply is None:
-            return
+        if exchange.reply is not None:
+            self._say(exchange.reply)
+
+    def _say(self, reply: Reply) -> None:
         self._look("speaking")
         # Half duplex: what the microphone hears while the companion speaks is its own voice.
         if self.ears is not None:
             with self.ears.deaf():
-                self.voice.say(exchange.reply)
+                self.voice.say(reply)
         else:
-            self.voice.say(exchange.reply)
+            self.voice.say(reply)
         self._answered_at = self.clock()
 
     def _look(self, doing: str) -> None:
+        if self.sign is not None and doing in MODES:
+            self.sign.show(MODES[doing], self.clock())
         if self.progress is not None:
             self.progress.draw(doing, self.session, self.clock())
+
+
+@contextmanager
+def showing_life(loop: LiveLoop) -> Iterator[None]:
+    """Let other programs know meanwhile that the loop's session is worked on, and whether it
+    listens."""
+    loop.sign = LiveSign(loop.session.folder)
+    try:
+        yield
+    finally:
+        loop.sign.close()
 
 
 def read_lines(source: TextIO, out: queue.SimpleQueue[Happening]) -> threading.Thread:
@@ -305,13 +360,15 @@ def run_live(
     loop = LiveLoop(session, voice, print_exchange)
 
     def run() -> Session:
-        loop.run()
+        with showing_life(loop):
+            loop.run()
         while loop.session.state.go_on_with is not None:
             before = loop.session
             loop.session = go_on_with(loop.session.state.go_on_with, before)
             before.close()
             loop.session.watch_elsewhere(Elsewhere(loop.session.folder))
-            loop.run()
+            with showing_life(loop):
+                loop.run()
         return loop.session
 
     if typed:

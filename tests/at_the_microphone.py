@@ -42,7 +42,7 @@ class Shop:
         left = self._said
         while True:
             self._pace.wait(BLOCK / SAMPLE_RATE)
-            if self.ears is not None and self.ears.open and len(left) >= BLOCK:
+            if self.ears is not None and self.ears.wanted and len(left) >= BLOCK:
                 yield left[:BLOCK] + noise
                 left = left[BLOCK:]
             else:

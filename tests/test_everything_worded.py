@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 import sys
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -196,6 +197,13 @@ class Kept:
     @property
     def next_seq(self) -> int:
         return len(self.records) + 1
+
+    @contextmanager
+    def turn(self, patience: float = 0.0) -> Iterator[list[Record]]:
+        yield []
+
+    def recovered(self) -> None:
+        return None
 
     def append(self, events: Sequence[AnyEvent], at: datetime) -> list[Record]:
         new = [Record(seq, at, event) for seq, event in enumerate(events, start=self.next_seq)]

@@ -242,13 +242,13 @@ def test_with_the_key_the_pane_says_when_it_listens_and_shows_what_came_of_it(
     folder: Path,
 ) -> None:
     with microphone("key", folder) as terminal:
-        terminal.wait(lambda: "waiting for the key" in pane(terminal))
+        terminal.wait(lambda: "waits for the key" in pane(terminal))
         terminal.wait(lambda: "TIMERS soak 1:59:" in pane(terminal))
         assert "›" not in terminal.text
         terminal.type(" ")
         terminal.wait(lambda: "listening" in pane(terminal))
         terminal.wait("heard   “tag no oil”")
-        terminal.wait(lambda: "waiting for the key" in pane(terminal))
+        terminal.wait(lambda: "waits for the key" in pane(terminal))
         terminal.wait(lambda: "TAGS no oil TIMERS soak" in pane(terminal))
         terminal.type(CTRL_C)
         terminal.end()
