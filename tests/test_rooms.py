@@ -71,6 +71,7 @@ HEAVY = {
     "jinja2": "report web",
     "pint": "handbook",
     "PIL": "log",
+    "prompt_toolkit": "screen",
 }
 """Packages that are slow to load or may be missing, each with the only rooms that know it."""
 
