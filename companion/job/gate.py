@@ -90,7 +90,7 @@ def warn_if_hung_while_running(turn: Turn) -> None:
 
 def _down_since_drained(state: State, fluid: str, tag: str) -> bool:
     drainings: list[int] = [
-        fact.seq
+        _drained_in(state, fact)
         for fact in state.effective(state.fluids)
         if fact.event.fluid == fluid and fact.event.action == "drained"
     ]
@@ -104,6 +104,13 @@ def _down_since_drained(state: State, fluid: str, tag: str) -> bool:
             and each.event.action == "drained"
         )
     return state.cleared.get(tag, 0) > max(drainings, default=0)
+
+
+def _drained_in(state: State, fact: Fact[FluidMoved]) -> int:
+    """Number of the record since which a draining counts: another volume of one is no new one."""
+    first = next((each for each in state.fluids if each.seq == fact.place), fact)
+    told = (first.event.action, first.event.fluid)
+    return fact.place if told == (fact.event.action, fact.event.fluid) else fact.seq
 
 
 # --- why a tag hangs ----------------------------------------------------------------------------
@@ -415,10 +422,18 @@ def close(turn: Turn) -> None:
 # --- what a "disregard" means for tags ----------------------------------------------------------
 
 
-def hang_after_disregard(turn: Turn, fact: Fact[ev.WorkRecorded]) -> None:
-    """Hang a tag again that came down because of work which turns out not to have been done."""
+def hang_after_disregard(
+    turn: Turn, fact: Fact[ev.WorkRecorded], spared: frozenset[str] = frozenset()
+) -> None:
+    """Hang a tag again that came down because of work which turns out not to have been done.
+
+    Args:
+        turn: The turn.
+        fact: The work.
+        spared: Tags that other work, called in its place, takes down as well.
+    """
     event = fact.event
     why = Reason(about="undone", what=event.action, name=event.part, since=turn.at)
     for tag in turn.state.rules.dangers.tags_ended_by(event.part, event.action):
-        if turn.state.cleared.get(tag, 0) > fact.seq:
+        if tag not in spared and turn.state.cleared.get(tag, 0) > fact.place:
             hang(turn, tag, "implied", (why.model_copy(update={"tag": tag}),))

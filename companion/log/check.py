@@ -7,7 +7,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from companion.errors import CompanionError
-from companion.job.events import Disregarded, FluidMoved, Heard, NoteKept, ReadingRecorded
+from companion.job.events import AnyEvent, Correctable, Disregarded, Heard, NoteKept, Reviewed
 from companion.job.record import Record
 from companion.log.clips import CLIP_FOLDER, read_clip
 from companion.log.reader import contents_of, missing_records, scan_log, torn_files
@@ -102,15 +102,31 @@ def _pointers(records: tuple[Record, ...]) -> list[Problem]:
                 problems.append(
                     Problem(record.seq, f"points at {event.heard}, which is nothing heard before")
                 )
-        target = None
-        if isinstance(event, Disregarded):
-            target = event.record
-        elif isinstance(event, ReadingRecorded | FluidMoved):
-            target = event.corrects
-        if target is not None and target not in before:
-            problems.append(Problem(record.seq, f"points at {target}, which is no earlier record"))
+        for target in _targets(event):
+            if target not in before:
+                problems.append(
+                    Problem(record.seq, f"points at {target}, which is no earlier record")
+                )
+        if event.reviewed is not None:
+            review = before.get(event.reviewed)
+            if review is None or not isinstance(review.event, Reviewed):
+                problems.append(
+                    Problem(record.seq, f"points at {event.reviewed}, which is no review before it")
+                )
         before[record.seq] = record
     return problems
+
+
+def _targets(event: AnyEvent) -> tuple[int, ...]:
+    """The records that an event is about."""
+    match event:
+        case Disregarded():
+            return (event.record,) if event.restores is None else (event.record, event.restores)
+        case Reviewed():
+            return (event.record,)
+        case Correctable():
+            return () if event.corrects is None else (event.corrects,)
+    return ()
 
 
 def _clips(folder: Path, records: tuple[Record, ...]) -> tuple[int, list[Problem], list[str]]:

@@ -76,12 +76,14 @@ def encode(record: Record, prev: str) -> bytes:
     Raises:
         ValueError: If the time has no offset, or a number in the event is not finite.
     """
+    # What no review brought needs not say so: its line stays as older versions read it.
+    left_out = {"kind"} if record.event.reviewed is not None else {"kind", "reviewed"}
     line = {
         "v": FORMAT_VERSION,
         "seq": record.seq,
         "at": rfc3339(record.at),
         "kind": record.event.kind,
-        "data": record.event.model_dump(mode="json", exclude={"kind"}),
+        "data": record.event.model_dump(mode="json", exclude=left_out),
         "prev": prev,
     }
     text = json.dumps(line, ensure_ascii=False, allow_nan=False, separators=(",", ":"))

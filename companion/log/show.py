@@ -51,7 +51,9 @@ def record_line(record: Record, superseded: str | None = None) -> str:
 def event_line(event: ev.AnyEvent) -> str:
     """Return what happened, in one line."""
     # A line feed from a typed call or a torn clip name must not fake a line of its own.
-    return " ".join(_told(event).split())
+    told = " ".join(_told(event).split())
+    corrects = event.corrects if isinstance(event, ev.Correctable) else None
+    return told if corrects is None else f"{told}; corrects {corrects}"
 
 
 def _told(event: ev.AnyEvent) -> str:
@@ -148,6 +150,12 @@ def _told(event: ev.AnyEvent) -> str:
             return f"disregarded: record {event.record}{restored}"
         case ev.CautionSpoken():
             return f"caution: {event.text}"
+        case ev.Reviewed():
+            said = f": “{event.said}”" if event.said is not None else ""
+            why = f" ({event.why})" if event.why else ""
+            return f"{event.by} on record {event.record}: {event.judgement}{said}{why}"
+        case ev.SignedOff():
+            return f"signed off by {event.by}"
 
 
 def _reason(reason: Reason) -> str:
@@ -208,9 +216,8 @@ def _of(event: ev.FindingRecorded | ev.WorkRecorded) -> str:
 def _measured(event: ev.ReadingRecorded | ev.FluidMoved | ev.LevelRead) -> str:
     if isinstance(event, ev.LevelRead):
         return f"{event.fluid} level {event.level}"
-    corrects = f"; corrects {event.corrects}" if event.corrects is not None else ""
     value = quantity(event.value, event.unit)
     if isinstance(event, ev.FluidMoved):
-        return f"{event.action} {value} of {event.fluid}{corrects}"
+        return f"{event.action} {value} of {event.fluid}"
     said = "".join(f"; {remark_words(remark, event.unit)}" for remark in event.remarks)
-    return f"{event.measure} {value}: {verdict_words(event)}{said}{corrects}"
+    return f"{event.measure} {value}: {verdict_words(event)}{said}"

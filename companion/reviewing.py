@@ -1,0 +1,390 @@
+"""Review after the job: calls marked, corrected, set aside and confirmed, as records of the log.
+
+A ``Reviewer`` stands beside whoever else writes the log, the bench or another page: before it
+decides anything it takes in what they wrote, and what it decides is written in one append.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+from pathlib import Path
+from types import TracebackType
+from typing import Literal, Self, TypeVar
+
+from companion.grammar.compiled import CallGrammar, load_grammar
+from companion.grammar.vocabulary import Vocabulary
+from companion.intent.interpret import understand
+from companion.intent.outcome import Decision, Listening
+from companion.intent.suggested import take_instead
+from companion.job import events as ev
+from companion.job.decide import awaited, expectations
+from companion.job.events import AnyEvent
+from companion.job.expected import tenfold_words
+from companion.job.record import Record
+from companion.job.review import (
+    Change,
+    Looked,
+    NotReviewed,
+    Said,
+    confirm_note,
+    correct,
+    mark,
+    set_aside,
+)
+from companion.job.reviewed_call import ReviewedCall, find_call
+from companion.job.rules import shipped_rules
+from companion.job.state import State, evolve, fold
+from companion.job.words import vocabulary_of
+from companion.log.reader import read_log
+from companion.log.show import event_line
+from companion.log.standing import MachineWatch, identity_of
+from companion.log.writer import LogWriter
+from companion.speak.numbers import number_words
+from companion.speak.questions import question_phrase, which_number
+from companion.speak.wording import word, word_not_understood
+
+GRAMMARS_KEPT = 8
+"""Compiled grammars kept at most, the latest used: one takes seconds to compile, and some ten
+megabytes."""
+
+QUESTIONS_KEPT = 200
+"""Questions of reviews kept at most until they are affirmed, the latest put."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What came of a review.
+
+    Attributes:
+        kind: ``recorded``; ``needs-affirm``, where something would come off the machine that holds
+            the start, or what was typed is doubtful: nothing is recorded yet; ``refused``.
+        text: The readback; what "affirm" would mean; or why not, in one sentence.
+        records: What was written, in order.
+    """
+
+    kind: Literal["recorded", "needs-affirm", "refused"]
+    text: str
+    records: tuple[Record, ...] = ()
+
+
+_GRAMMARS: dict[str, CallGrammar] = {}
+_ASKED: dict[tuple[str, ...], str] = {}
+"""What was asked of whom about which record, until it is affirmed: a page that affirms is not the
+same object as the page that was asked, but comes to the same program."""
+
+
+def open_review(folder: Path) -> Reviewer:
+    """Review a session, whether or not somebody works at it.
+
+    Args:
+        folder: The session folder.
+
+    Raises:
+        CompanionError: If there is no log, it is damaged or from a newer version, or it cannot be
+            written.
+    """
+    return Reviewer(folder, LogWriter.open(folder))
+
+
+class Reviewer:
+    """Somebody who looks over the log of one session; ``close`` it, or use it in ``with``.
+
+    Attributes:
+        folder: The session folder.
+        state: Folded from the log, as far as it was taken in.
+        records: The same, record by record.
+    """
+
+    def __init__(self, folder: Path, writer: LogWriter) -> None:
+        """Use ``open_review``."""
+        self.folder = folder
+        self._writer = writer
+        self.records: list[Record] = list(read_log(folder).records)
+        self.state: State = fold(self.records, shipped_rules())
+        identity = identity_of(self.state)
+        self._watch = None if identity is None else MachineWatch(identity, folder)
+
+    @property
+    def grammar(self) -> CallGrammar:
+        """What could be said in the session: the words of its sheet and its card."""
+        return _grammar(vocabulary_of(self.state.card, self.state.sheet, self.state.call_sign))
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the log."""
+        self._writer.close()
+
+    # --- what can be said of a call --------------------------------------------------------------
+    def right(self, record: int, *, by: str, at: datetime) -> Outcome:
+        """Say that a call was understood rightly; of several marks of one call the last counts.
+
+        Args:
+            record: Number of what was heard, or of what was recorded of it.
+            by: Who says so.
+            at: When, with its offset from UTC.
+
+        Raises:
+            CompanionError: If the log cannot be written; nothing of it is then recorded. So it is
+                with all that follow.
+        """
+        return self._mark(record, "right", Looked(by, at))
+
+    def wrong(self, record: int, *, by: str, why: str, at: datetime) -> Outcome:
+        """Say that a call was misunderstood, without saying what it was; it changes nothing else.
+
+        Args:
+            record: Number of what was heard, or of what was recorded of it.
+            by: Who says so.
+            why: In a few words; may be empty.
+            at: When.
+        """
+        return self._mark(record, "wrong", Looked(by, at, why))
+
+    def correct(
+        self,
+        record: int,
+        text: str,
+        *,
+        by: str,
+        why: str,
+        at: datetime,
+        affirmed: bool = False,
+        read: str | None = None,
+    ) -> Outcome:
+        """Put what was really said in the place of what was recorded.
+
+        Args:
+            record: Number of what was heard, or of what was recorded of it. Of a fact that was set
+                aside or corrected, whatever stands in its place is corrected, or it counts again;
+                of a call, what a later call at the bench made of it stands.
+            text: The whole call that was really said, as it could be typed at the bench.
+            by: Who corrects it.
+            why: In a few words; may be empty.
+            at: When.
+            affirmed: The question that this put before is affirmed.
+            read: The question that was read, where the page has it; it must still be the same.
+                Left out, the one counts that was put last to ``by`` in this program.
+        """
+        looked = Looked(by, at, why)
+        try:
+            call, state = self._taken_in(record, looked)
+            said = self._understood(call, text)
+            change = correct(state, call, said, looked)
+        except NotReviewed as error:
+            return Outcome("refused", str(error))
+        about = ("correct", str(record), " ".join(text.split()), by)
+        outcome = self._decide(about, change, at, affirmed, read)
+        if outcome.kind != "recorded":
+            return outcome
+        return Outcome(
+            "recorded", f"{outcome.text}{_besides(call, change, state)}", outcome.records
+        )
+
+    def set_aside(
+        self,
+        record: int,
+        *,
+        by: str,
+        why: str,
+        at: datetime,
+        affirmed: bool = False,
+        read: str | None = None,
+    ) -> Outcome:
+        """Let a call not count, or one thing that it recorded; of a correction that is named by its
+        own number, what it had corrected counts again.
+
+        Args:
+            record: Number of what was heard, or of what was recorded of it.
+            by: Who sets it aside.
+            why: In a few words; may be empty.
+            at: When.
+            affirmed: As for ``correct``.
+            read: As for ``correct``.
+        """
+        looked = Looked(by, at, why)
+        try:
+            call, state = self._taken_in(record, looked)
+            change = set_aside(state, call, looked)
+        except NotReviewed as error:
+            return Outcome("refused", str(error))
+        return self._decide(("set-aside", str(record), "", by), change, at, affirmed, read)
+
+    def note(self, record: int, text: str, *, by: str, why: str, at: datetime) -> Outcome:
+        """Confirm the draft of a note, as it is or with other words.
+
+        Args:
+            record: Number of the note, or of what was heard.
+            text: The words of the note.
+            by: Who confirms it.
+            why: In a few words; may be empty.
+            at: When.
+        """
+        looked = Looked(by, at, why)
+        try:
+            call, state = self._taken_in(record, looked)
+            change = confirm_note(state, call, text, looked)
+        except NotReviewed as error:
+            return Outcome("refused", str(error))
+        return self._decide(("note", str(record), "", by), change, at, affirmed=False, read=None)
+
+    def sign_off(self, *, by: str, at: datetime) -> Outcome:
+        """Answer for the record as it stands; what is changed later shows as changed since.
+
+        Args:
+            by: Who.
+            at: When.
+        """
+        if not by.strip():
+            return Outcome("refused", _NOBODY)
+        self._take_in()
+        drafts = sum(fact.event.draft for fact in self.state.effective(self.state.notes))
+        events: tuple[AnyEvent, ...] = (ev.SignedOff(by=by),)
+        text = _readback(self.state, events)
+        if drafts:
+            notes = "note is still a draft" if drafts == 1 else "notes are still drafts"
+            text += f" {number_words(Decimal(drafts)).capitalize()} {notes}."
+        return Outcome("recorded", text, self._write(events, at))
+
+    # --- how it is done --------------------------------------------------------------------------
+    def _mark(self, record: int, judgement: Literal["right", "wrong"], looked: Looked) -> Outcome:
+        try:
+            call, state = self._taken_in(record, looked)
+        except NotReviewed as error:
+            return Outcome("refused", str(error))
+        change = mark(state, call, judgement, looked)
+        return Outcome(
+            "recorded",
+            _readback(change.after, change.events),
+            self._write(change.events, looked.at),
+        )
+
+    def _taken_in(self, record: int, looked: Looked) -> tuple[ReviewedCall, State]:
+        """Take in what others wrote, and find the call."""
+        if not looked.by.strip():
+            raise NotReviewed(_NOBODY)
+        self._take_in()
+        call = find_call(self.records, record)
+        if call is None:
+            there = 1 <= record <= len(self.records)
+            what = "is of no call" if there else "is not in this log"
+            raise NotReviewed(f"Record {record} {what}: name a call, or what was recorded of it.")
+        return call, self.state
+
+    def _take_in(self) -> None:
+        """Take in what others wrote meanwhile."""
+
+    def _understood(self, call: ReviewedCall, text: str) -> Said:
+        """Understand what was really said as the bench would have when it was called."""
+        first = call.heard or call.fact
+        before = 0 if first is None else first.seq - 1
+        then = fold(self.records[:before], shipped_rules())
+        corrected = next(iter(call.counting(self.state)), None)
+        unit = getattr(corrected.event, "unit", None) if corrected is not None else None
+        decision = understand(
+            text,
+            self.grammar,
+            Listening(
+                answer_awaited=True,
+                ounce=then.ounce,
+                expectations=expectations(then),
+                correcting_unit=unit,
+                awaited=awaited(then),
+            ),
+        )
+        if decision.outcome not in ("record", "ask"):
+            raise NotReviewed(_not_understood(decision, self.grammar))
+        doubt = None
+        if decision.outcome == "ask":
+            candidates = decision.intents
+            doubt = tenfold_words(then, candidates) or which_number(candidates)
+        return Said(decision.text, decision.intents[0], then, doubt)
+
+    def _decide(
+        self,
+        about: tuple[str, ...],
+        change: Change,
+        at: datetime,
+        affirmed: bool,
+        read: str | None,
+    ) -> Outcome:
+        """Write a change, or ask for what it takes off the machine."""
+        if change.asks:
+            asked = " ".join(question_phrase(self.state, each).text for each in change.asks)
+            key = (str(self.folder.resolve()), *about)
+            if not affirmed or (_ASKED.get(key) if read is None else read) != asked:
+                _keep(_ASKED, key, asked, QUESTIONS_KEPT)
+                return Outcome("needs-affirm", asked)
+            _ASKED.pop(key, None)
+        said = word(change.after, _told(change.events), change.answers)
+        text = "" if said is None else said.whole
+        return Outcome("recorded", text, self._write(change.events, at))
+
+    def _write(self, events: Sequence[AnyEvent], at: datetime) -> tuple[Record, ...]:
+        records = tuple(self._writer.append(events, at))
+        for record in records:
+            self.state = evolve(self.state, record)
+        self.records.extend(records)
+        return records
+
+
+Key = TypeVar("Key")
+Value = TypeVar("Value")
+_NOBODY = "Say who looks it over: there is no name."
+
+
+def _grammar(vocabulary: Vocabulary) -> CallGrammar:
+    words = repr(vocabulary)
+    if words not in _GRAMMARS:
+        _keep(_GRAMMARS, words, load_grammar(vocabulary), GRAMMARS_KEPT)
+    return _GRAMMARS[words]
+
+
+def _keep(kept: dict[Key, Value], key: Key, value: Value, most: int) -> None:
+    """Keep the latest of so many."""
+    kept.pop(key, None)
+    kept[key] = value
+    while len(kept) > most:
+        kept.pop(next(iter(kept)))
+
+
+def _told(events: Iterable[AnyEvent]) -> tuple[AnyEvent, ...]:
+    """What is read back: the questions were put and answered before."""
+    return tuple(each for each in events if not isinstance(each, ev.Asked | ev.Answered))
+
+
+def _readback(state: State, events: Sequence[AnyEvent]) -> str:
+    reply = word(state, events, ())
+    return "" if reply is None else reply.whole
+
+
+def _besides(call: ReviewedCall, change: Change, before: State) -> str:
+    """What a correction leaves as it was."""
+    said = ""
+    if call.fact is None and call.taken_back(before) is not None:
+        said = " A later call took back what it recorded, and that stands."
+    if change.stays:
+        stays = "; ".join(event_line(event) for event in change.stays)
+        said += f" What it did at the bench stays: {stays}."
+    return said
+
+
+def _not_understood(decision: Decision, grammar: CallGrammar) -> str:
+    """Say in one sentence why a text is no call."""
+    take = take_instead(decision, None, grammar)
+    text = word_not_understood(decision.reasons, take).text
+    if text.startswith("Say again. "):
+        return f"Not understood. {text.removeprefix('Say again. ')}"
+    return "Not understood: that is no call as it stands."
