@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterable
 from pathlib import Path
 
 from companion.errors import CompanionError
@@ -52,19 +51,18 @@ def list_elsewhere(folder: Path, machine: str | None = None) -> None:
         ) from None
 
 
-def elsewhere(data: Path, besides: Iterable[Path] = ()) -> list[Path]:
-    """Return the listed session folders that are still there.
+def elsewhere(data: Path) -> list[Path]:
+    """Return the listed session folders that are still there and stand outside the data folder.
 
     Args:
         data: The data folder.
-        besides: Folders that are known already.
     """
-    known = {folder.resolve() for folder in besides}
-    return [
-        folder
-        for folder in _listed(data)
-        if folder.resolve() not in known and (folder / LOG_NAME).is_file()
-    ]
+    inside = (data / "sessions").resolve()
+    found: dict[Path, Path] = {}
+    for folder in _listed(data):
+        if (folder / LOG_NAME).is_file() and folder.resolve().parent != inside:
+            found.setdefault(folder.resolve(), folder)
+    return list(found.values())
 
 
 def gone(data: Path) -> dict[Path, str]:

@@ -3,7 +3,9 @@ glance."""
 
 from __future__ import annotations
 
+import os
 import re
+import stat
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -22,6 +24,9 @@ from companion.log.tip import TIP_NAME
 
 MADE_NAME = re.compile(r"^\d{4}-\d{2}-\d{2}-\d{4}-|-\d{1,2}$")
 """What ``new_session_folder`` puts around the name of a machine."""
+
+LogSign = tuple[int, int]
+"""Size of a log in bytes and when it was last written, in nanoseconds: changed when it was."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +115,15 @@ def summarize(folder: Path) -> SessionSummary:
     Raises:
         CompanionError: As ``read_log``.
     """
-    records = read_log(folder).records
+    return summary_of(folder, read_log(folder).records)
+
+
+def summary_of(folder: Path, records: tuple[Record, ...]) -> SessionSummary:
+    """Fold the records of a session.
+
+    Raises:
+        CompanionError: If the card or sheet kept in the log cannot be read by this version.
+    """
     state = fold(records, shipped_rules())
     return SessionSummary(
         folder=folder,
@@ -199,17 +212,51 @@ def session_folders() -> list[Path]:
     Raises:
         CompanionError: If the data folder cannot be read.
     """
-    base = sessions_folder()
+    return [Path(folder) for folder in session_logs()]
+
+
+def session_logs(data: Path | None = None) -> dict[str, LogSign]:
+    """Return the same as paths, each with the size of its log and when that was last written.
+
+    Args:
+        data: The data folder; that of this user if left out.
+
+    Raises:
+        CompanionError: If the data folder cannot be read.
+    """
+    base = (data_folder() if data is None else data) / "sessions"
+    found: dict[str, LogSign] = {}
     try:
-        inside = sorted(path for path in base.iterdir() if (path / LOG_NAME).is_file())
-        return [*inside, *elsewhere(base.parent, besides=inside)]
+        with os.scandir(base) as entries:
+            inside = {entry.name: entry.is_symlink() for entry in entries}
     except FileNotFoundError:
-        return elsewhere(base.parent)
+        inside = {}
     except OSError as error:
         raise CompanionError(
             f"The sessions in {base} cannot be listed ({error.strerror}); check the folder and its "
             f"permissions, or set {DATA_VARIABLE} to another folder."
         ) from None
+    # Thousands of them are looked at whenever the sessions are listed: no Path is made for each.
+    for name in sorted(inside):
+        folder = os.path.join(base, name)
+        sign = log_sign(folder)
+        if sign is not None:
+            found[folder] = sign
+    linked = {(base / name).resolve() for name, is_link in inside.items() if is_link}
+    for outside in elsewhere(base.parent):
+        sign = log_sign(str(outside))
+        if sign is not None and outside.resolve() not in linked:
+            found[str(outside)] = sign
+    return found
+
+
+def log_sign(folder: str) -> LogSign | None:
+    """Return size and time of a session's log; None where the folder has none."""
+    try:
+        entry = os.stat(os.path.join(folder, LOG_NAME))
+    except OSError:
+        return None
+    return (entry.st_size, entry.st_mtime_ns) if stat.S_ISREG(entry.st_mode) else None
 
 
 def gone_sessions() -> dict[Path, str]:

@@ -129,7 +129,7 @@ class MachineWatch:
                 if each.identity.serial is None or each.identity.same_serial(self.identity)
             ]
         serials = {
-            _marks(each.identity.serial): each.identity.serial
+            serial_key(each.identity.serial): each.identity.serial
             for each in named
             if each.identity.serial is not None
         }
@@ -216,9 +216,9 @@ def _opened(folder: Path) -> tuple[Identity | None, datetime] | None:
 
 
 def _same(one: str, other: str | None) -> bool:
-    return other is not None and _marks(one) == _marks(other)
+    return other is not None and serial_key(one) == serial_key(other)
 
 
-def _marks(serial: str) -> str:
-    """What counts of a serial number: its letters and digits."""
+def serial_key(serial: str) -> str:
+    """Return what counts of a serial number: its letters and digits."""
     return slug(serial).replace("-", "")
