@@ -300,10 +300,10 @@ def enroll(options: argparse.Namespace) -> None:
         found = remove_voice(options.name)
         print(f"Removed the voice '{options.name}'." if found else "There was no such voice.")
         return
-    if path.exists() and not options.again:
+    if path.exists() and not (options.again or options.session):
         raise CompanionError(
             f"The voice '{options.name}' is enrolled already; fit it anew from its clips with "
-            "--again, or remove it first with --remove."
+            "--again, add those of a session with --from, or remove it first with --remove."
         )
     grammar = load_grammar()
     settings = _settings()
@@ -319,11 +319,24 @@ def _page(
     options: argparse.Namespace, grammar: CallGrammar, settings: Settings
 ) -> tuple[ReadOut, ...]:
     """The calls of an enrollment, from wherever they come."""
-    from companion.enroll_page import PAGE, SHORT, from_folder, from_microphone, from_profile
-    from companion.voice_profile import load_voice
+    from companion.enroll_page import (
+        PAGE,
+        SHORT,
+        from_folder,
+        from_microphone,
+        from_profile,
+        with_more,
+    )
+    from companion.log.sessions import find_session
+    from companion.marked import from_session
+    from companion.voice_profile import load_voice, voice_paths
 
     if options.again:
         return from_profile(load_voice(options.name))
+    if options.session:
+        enrolled = voice_paths(options.name)[0].exists()
+        before = from_profile(load_voice(options.name)) if enrolled else ()
+        return with_more(before, from_session(find_session(options.session), grammar))
     if options.clips is not None:
         return from_folder(options.clips, grammar)
     from companion.audio.devices import MicrophoneUnavailable, find_device
@@ -413,8 +426,10 @@ def log_show(options: argparse.Namespace) -> None:
     """Print a log as readable lines."""
     from companion.log.sessions import find_session
     from companion.log.show import log_lines
+    from companion.marked import marked_lines
 
-    for line in log_lines(find_session(options.session)):
+    lines = marked_lines if options.marks else log_lines
+    for line in lines(find_session(options.session)):
         print(line)
 
 
@@ -748,6 +763,12 @@ def _parser() -> argparse.ArgumentParser:
         help="recordings in place of the microphone; calls.toml in it says what was said",
     )
     way.add_argument(
+        "--from",
+        dest="session",
+        metavar="SESSION",
+        help="the calls of a session that were marked right or corrected in its review",
+    )
+    way.add_argument(
         "--again", action="store_true", help="fit anew from the clips of an enrolled voice"
     )
     way.add_argument("--remove", action="store_true", help="remove the voice and its clips")
@@ -780,6 +801,9 @@ def _parser() -> argparse.ArgumentParser:
     session_argument(made)
     made = add("show", log_show, "companion log show first-session", log)
     session_argument(made)
+    made.add_argument(
+        "--marks", action="store_true", help="only the clips of which it is known what was said"
+    )
     add("schema", log_schema, "companion log schema", log)
 
     made = add("handbook", handbook, "companion handbook torque 3/8 'grade 5'")

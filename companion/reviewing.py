@@ -6,8 +6,9 @@ decides anything it takes in what they wrote, and what it decides is written in 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
@@ -16,6 +17,7 @@ from typing import Literal, Self, TypeVar
 
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.grammar.vocabulary import Vocabulary
+from companion.intent.intents import Note
 from companion.intent.interpret import understand
 from companion.intent.outcome import Decision, Listening
 from companion.intent.suggested import take_instead
@@ -40,11 +42,11 @@ from companion.job.state import State, evolve, fold
 from companion.job.words import vocabulary_of
 from companion.log.reader import read_log
 from companion.log.show import event_line
-from companion.log.standing import MachineWatch, identity_of
+from companion.log.standing import Identity, MachineWatch, SeveralMachines, identity_of
 from companion.log.writer import LogWriter
 from companion.speak.numbers import number_words
 from companion.speak.questions import question_phrase, which_number
-from companion.speak.wording import word, word_not_understood
+from companion.speak.wording import word
 
 GRAMMARS_KEPT = 8
 """Compiled grammars kept at most, the latest used: one takes seconds to compile, and some ten
@@ -52,6 +54,10 @@ megabytes."""
 
 QUESTIONS_KEPT = 200
 """Questions of reviews kept at most until they are affirmed, the latest put."""
+
+
+WATCHES_KEPT = 8
+"""Machines whose other sessions are remembered at most, the latest looked at."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +82,10 @@ _ASKED: dict[tuple[str, ...], str] = {}
 same object as the page that was asked, but comes to the same program."""
 
 
+_WATCHES: dict[tuple[Path, Identity], MachineWatch] = {}
+"""By session and machine: it remembers the logs that have not changed."""
+
+
 def open_review(folder: Path) -> Reviewer:
     """Review a session, whether or not somebody works at it.
 
@@ -86,7 +96,12 @@ def open_review(folder: Path) -> Reviewer:
         CompanionError: If there is no log, it is damaged or from a newer version, or it cannot be
             written.
     """
-    return Reviewer(folder, LogWriter.open(folder))
+    writer = LogWriter.beside(folder)
+    try:
+        return Reviewer(folder, writer)
+    except BaseException:
+        writer.close()
+        raise
 
 
 class Reviewer:
@@ -104,8 +119,11 @@ class Reviewer:
         self._writer = writer
         self.records: list[Record] = list(read_log(folder).records)
         self.state: State = fold(self.records, shipped_rules())
-        identity = identity_of(self.state)
-        self._watch = None if identity is None else MachineWatch(identity, folder)
+        self._learned: tuple[AnyEvent, ...] = ()
+        recovered = writer.recovered()
+        if recovered is not None:
+            with self._turn():
+                self._write((ev.Trouble(what=recovered),), self.records[-1].at)
 
     @property
     def grammar(self) -> CallGrammar:
@@ -179,19 +197,19 @@ class Reviewer:
                 Left out, the one counts that was put last to ``by`` in this program.
         """
         looked = Looked(by, at, why)
+        about = ("correct", str(record), " ".join(text.split()), by)
+        grammar, known = self.grammar, self._known()
         try:
-            call, state = self._taken_in(record, looked)
-            said = self._understood(call, text)
-            change = correct(state, call, said, looked)
+            with self._turn():
+                call = self._call(record, looked)
+                state = self._learn(known, at)
+                change = correct(state, call, self._understood(call, text, grammar), looked)
+                outcome = self._decide(about, change, at, affirmed, read)
         except NotReviewed as error:
             return Outcome("refused", str(error))
-        about = ("correct", str(record), " ".join(text.split()), by)
-        outcome = self._decide(about, change, at, affirmed, read)
         if outcome.kind != "recorded":
             return outcome
-        return Outcome(
-            "recorded", f"{outcome.text}{_besides(call, change, state)}", outcome.records
-        )
+        return replace(outcome, text=outcome.text + _besides(call, change, state))
 
     def set_aside(
         self,
@@ -215,12 +233,15 @@ class Reviewer:
             read: As for ``correct``.
         """
         looked = Looked(by, at, why)
+        known = self._known()
         try:
-            call, state = self._taken_in(record, looked)
-            change = set_aside(state, call, looked)
+            with self._turn():
+                call = self._call(record, looked)
+                change = set_aside(self._learn(known, at), call, looked)
+                about = ("set-aside", str(record), "", by)
+                return self._decide(about, change, at, affirmed, read)
         except NotReviewed as error:
             return Outcome("refused", str(error))
-        return self._decide(("set-aside", str(record), "", by), change, at, affirmed, read)
 
     def note(self, record: int, text: str, *, by: str, why: str, at: datetime) -> Outcome:
         """Confirm the draft of a note, as it is or with other words.
@@ -234,11 +255,13 @@ class Reviewer:
         """
         looked = Looked(by, at, why)
         try:
-            call, state = self._taken_in(record, looked)
-            change = confirm_note(state, call, text, looked)
+            with self._turn():
+                call = self._call(record, looked)
+                change = confirm_note(self.state, call, text, looked)
+                written = _readback(change.after, change.events)
+                return Outcome("recorded", written, self._write(change.events, at))
         except NotReviewed as error:
             return Outcome("refused", str(error))
-        return self._decide(("note", str(record), "", by), change, at, affirmed=False, read=None)
 
     def sign_off(self, *, by: str, at: datetime) -> Outcome:
         """Answer for the record as it stands; what is changed later shows as changed since.
@@ -249,68 +272,106 @@ class Reviewer:
         """
         if not by.strip():
             return Outcome("refused", _NOBODY)
-        self._take_in()
-        drafts = sum(fact.event.draft for fact in self.state.effective(self.state.notes))
-        events: tuple[AnyEvent, ...] = (ev.SignedOff(by=by),)
-        text = _readback(self.state, events)
-        if drafts:
-            notes = "note is still a draft" if drafts == 1 else "notes are still drafts"
-            text += f" {number_words(Decimal(drafts)).capitalize()} {notes}."
-        return Outcome("recorded", text, self._write(events, at))
+        with self._turn():
+            events: tuple[AnyEvent, ...] = (ev.SignedOff(by=by),)
+            text = _readback(self.state, events)
+            drafts = sum(fact.event.draft for fact in self.state.effective(self.state.notes))
+            if drafts:
+                notes = "note is still a draft" if drafts == 1 else "notes are still drafts"
+                text += f" {number_words(Decimal(drafts)).capitalize()} {notes}."
+            return Outcome("recorded", text, self._write(events, at))
 
     # --- how it is done --------------------------------------------------------------------------
     def _mark(self, record: int, judgement: Literal["right", "wrong"], looked: Looked) -> Outcome:
         try:
-            call, state = self._taken_in(record, looked)
+            with self._turn():
+                call = self._call(record, looked)
+                change = mark(self.state, call, judgement, looked)
+                text = _readback(change.after, change.events)
+                return Outcome("recorded", text, self._write(change.events, looked.at))
         except NotReviewed as error:
             return Outcome("refused", str(error))
-        change = mark(state, call, judgement, looked)
-        return Outcome(
-            "recorded",
-            _readback(change.after, change.events),
-            self._write(change.events, looked.at),
-        )
 
-    def _taken_in(self, record: int, looked: Looked) -> tuple[ReviewedCall, State]:
-        """Take in what others wrote, and find the call."""
+    @contextmanager
+    def _turn(self) -> Iterator[None]:
+        """Have the log alone, with all that others wrote taken in."""
+        with self._writer.turn() as news:
+            self._take_in(news)
+            yield
+
+    def _take_in(self, records: Iterable[Record]) -> None:
+        for record in records:
+            # What came between opening the log and reading it is known already.
+            if record.seq > self.state.seq:
+                self.state = evolve(self.state, record)
+                self.records.append(record)
+
+    def _call(self, record: int, looked: Looked) -> ReviewedCall:
+        """Find a call."""
         if not looked.by.strip():
             raise NotReviewed(_NOBODY)
-        self._take_in()
         call = find_call(self.records, record)
         if call is None:
             there = 1 <= record <= len(self.records)
             what = "is of no call" if there else "is not in this log"
             raise NotReviewed(f"Record {record} {what}: name a call, or what was recorded of it.")
-        return call, self.state
+        return call
 
-    def _take_in(self) -> None:
-        """Take in what others wrote meanwhile."""
+    def _known(self) -> ev.MachineKnown | None:
+        """What the other sessions of the machine say now: what comes off it comes off in all of
+        them. None where nobody could know the machine again."""
+        identity = identity_of(self.state)
+        if self.state.known is None or identity is None:
+            return None
+        key = (self.folder.resolve(), identity)
+        watch = _WATCHES.get(key) or MachineWatch(identity, self.folder)
+        _keep(_WATCHES, key, watch, WATCHES_KEPT)
+        try:
+            return watch.known(self.records[0].at)
+        except SeveralMachines:
+            # Which of them it is was said when the session was opened, and holds.
+            return None
 
-    def _understood(self, call: ReviewedCall, text: str) -> Said:
+    def _learn(self, known: ev.MachineKnown | None, at: datetime) -> State:
+        """Take it in where it is news, to be written with what is decided by it."""
+        before = self.state.known
+        self._learned = ()
+        if known is None or before is None:
+            return self.state
+        if (known.facts, known.unread) == (before.event.facts, before.event.unread):
+            return self.state
+        self._learned = (known,)
+        return evolve(self.state, Record(self.state.seq + 1, at, known))
+
+    def _understood(self, call: ReviewedCall, text: str, grammar: CallGrammar) -> Said:
         """Understand what was really said as the bench would have when it was called."""
         first = call.heard or call.fact
         before = 0 if first is None else first.seq - 1
         then = fold(self.records[:before], shipped_rules())
         corrected = next(iter(call.counting(self.state)), None)
         unit = getattr(corrected.event, "unit", None) if corrected is not None else None
-        decision = understand(
-            text,
-            self.grammar,
-            Listening(
-                answer_awaited=True,
-                ounce=then.ounce,
-                expectations=expectations(then),
-                correcting_unit=unit,
-                awaited=awaited(then),
-            ),
+        listening = Listening(
+            answer_awaited=True,
+            ounce=then.ounce,
+            expectations=expectations(then),
+            correcting_unit=unit,
+            awaited=awaited(then),
         )
-        if decision.outcome not in ("record", "ask"):
-            raise NotReviewed(_not_understood(decision, self.grammar))
+        decision = understand(text, grammar, listening)
         doubt = None
         if decision.outcome == "ask":
-            candidates = decision.intents
-            doubt = tenfold_words(then, candidates) or which_number(candidates)
-        return Said(decision.text, decision.intents[0], then, doubt)
+            doubt = tenfold_words(then, decision.intents)
+            if doubt is None:
+                # What was typed was not misheard: that it is far from the sheet is no doubt.
+                unexpected = replace(listening, expectations={})
+                decision = understand(text, grammar, unexpected)
+                if decision.outcome == "ask":
+                    doubt = which_number(decision.intents)
+        if decision.outcome not in ("record", "ask"):
+            raise NotReviewed(_not_understood(decision, grammar))
+        intent = decision.intents[0]
+        words = f"{intent.intent} {intent.text}" if isinstance(intent, Note) else decision.text
+        return Said(words, intent, then, doubt)
 
     def _decide(
         self,
@@ -322,7 +383,7 @@ class Reviewer:
     ) -> Outcome:
         """Write a change, or ask for what it takes off the machine."""
         if change.asks:
-            asked = " ".join(question_phrase(self.state, each).text for each in change.asks)
+            asked = " ".join(question_phrase(change.after, each).text for each in change.asks)
             key = (str(self.folder.resolve()), *about)
             if not affirmed or (_ASKED.get(key) if read is None else read) != asked:
                 _keep(_ASKED, key, asked, QUESTIONS_KEPT)
@@ -330,13 +391,11 @@ class Reviewer:
             _ASKED.pop(key, None)
         said = word(change.after, _told(change.events), change.answers)
         text = "" if said is None else said.whole
-        return Outcome("recorded", text, self._write(change.events, at))
+        return Outcome("recorded", text, self._write((*self._learned, *change.events), at))
 
     def _write(self, events: Sequence[AnyEvent], at: datetime) -> tuple[Record, ...]:
         records = tuple(self._writer.append(events, at))
-        for record in records:
-            self.state = evolve(self.state, record)
-        self.records.extend(records)
+        self._take_in(records)
         return records
 
 
@@ -383,8 +442,8 @@ def _besides(call: ReviewedCall, change: Change, before: State) -> str:
 
 def _not_understood(decision: Decision, grammar: CallGrammar) -> str:
     """Say in one sentence why a text is no call."""
+    reason = "; ".join(decision.reasons) or "no call is like this"
     take = take_instead(decision, None, grammar)
-    text = word_not_understood(decision.reasons, take).text
-    if text.startswith("Say again. "):
-        return f"Not understood. {text.removeprefix('Say again. ')}"
-    return "Not understood: that is no call as it stands."
+    # Where it says how far it was understood, that is near enough.
+    near = f"; near to it: {', '.join(take)}" if take and "as far as" not in reason else ""
+    return f"That is no call as it stands: {reason}{near}."

@@ -252,7 +252,7 @@ class Asked(Event):
             For ``step-question``, ``applies`` and ``enter``: the step that it is about.
         against: For ``enter``: what should be true before the step and is not, in words.
         record: Number of the record that "affirm" would set aside, for ``disregard``; for
-            ``review``, of that which is reviewed.
+            ``review``, of what is corrected or set aside.
         session: For ``other-job``: the parked session of the same machine to go on with instead.
         own: For ``own-way``: the words that failed.
         plain: For ``own-way``: the phrase of the grammar that they stand for.

@@ -65,6 +65,29 @@ def rehang(turn: Turn) -> None:
     _hang_for_unread_logs(turn)
 
 
+def implied_by(state: State, event: ev.AnyFact) -> tuple[str, Reason] | None:
+    """Return the tag that a call hangs by itself, and why; None where it hangs none."""
+    table = state.rules.dangers
+    tag: str | None = None
+    match event:
+        case ev.WorkRecorded():
+            tag = table.work(event.part, event.action).tag
+            why = Reason(about="work", what=event.action, name=event.part, tag=tag)
+        case ev.FindingRecorded():
+            tag = table.found(event.part, event.condition).tag
+            why = Reason(about="finding", what=event.condition, name=event.part, tag=tag)
+        case ev.FluidMoved(action="drained") if event.value > 0 and event.fluid in table.fluids:
+            tag = table.fluids[event.fluid].tag
+            why = Reason(about="fluid", what="drained", name=event.fluid, tag=tag)
+        case ev.LevelRead() if event.level != "full" and event.fluid in table.fluids:
+            row = table.fluids[event.fluid]
+            tag = row.tag if row.level_needed else None
+            why = Reason(about="fluid", what=event.level, name=event.fluid, tag=tag)
+        case _:
+            return None
+    return None if tag is None else (tag, why)
+
+
 def _hang_for_unread_logs(turn: Turn) -> None:
     known = turn.state.known
     if known is None or not known.event.unread:

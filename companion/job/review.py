@@ -323,7 +323,9 @@ def set_aside(state: State, call: ReviewedCall, looked: Looked) -> Change:
         _undo_what_it_took_back(turn, None)
         _what_follows(turn, counting, None)
 
-    question = ev.Asked(about="review", record=call.record)
+    # What would not count, by the fact where there is one: it is what the question names.
+    record = counting[0].seq if counting else call.record
+    question = ev.Asked(about="review", record=record)
     return _decided(ReviewTurn(state, looked, call), apply, question)
 
 
@@ -401,6 +403,8 @@ def _what_follows(turn: ReviewTurn, gone: Sequence[Fact[Any]], event: ev.AnyFact
         if isinstance(fact.event, ev.WorkRecorded):
             gate.hang_after_disregard(turn, fact, spared)
     gate.rehang(turn)
+    if event is not None:
+        _hang_as_then(turn, event)
     gate.warn_if_hung_while_running(turn)
     for fact in gone:
         gate.ask_to_clear(turn, undo.led_to(turn.state, fact))
@@ -412,6 +416,18 @@ def _what_follows(turn: ReviewTurn, gone: Sequence[Fact[Any]], event: ev.AnyFact
     elif isinstance(event, ev.FluidMoved | ev.LevelRead):
         gate.ask_when_filled(turn, event.fluid)
     _affirm_tags(turn)
+
+
+def _hang_as_then(turn: ReviewTurn, event: ev.AnyFact) -> None:
+    """Hang the tag that the call would have hung when it was made, unless it came down since: what
+    was put right in the meantime was never affirmed to be so."""
+    implied = gate.implied_by(turn.state, event)
+    counting = turn.call.counting(turn.state)
+    if implied is None or not counting:
+        return
+    tag, why = implied
+    if turn.state.cleared.get(tag, 0) < counting[0].place:
+        gate.hang(turn, tag, "implied", (why.model_copy(update={"since": counting[0].at}),))
 
 
 def _affirm_tags(turn: ReviewTurn) -> None:

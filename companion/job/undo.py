@@ -27,7 +27,8 @@ def correct(turn: Turn, call: it.Correction) -> None:
         turn.answer(Nothing("There is no reading and no volume to correct."))
         return
     if fact.seq in turn.state.superseded:
-        turn.answer(Nothing(f"{line(fact.event).capitalize()} was disregarded: call it anew."))
+        gone = turn.state.superseded[fact.seq]
+        turn.answer(Nothing(f"{line(fact.event).capitalize()} was {gone}: call it anew."))
         return
     event = fact.event
     quantity = in_place_of(turn, call, line(event), event.unit)

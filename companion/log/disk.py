@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+import time
 from pathlib import Path
 
 if sys.platform == "win32":
@@ -13,6 +14,9 @@ else:
 
 LOCK_OFFSET = 1 << 40
 """Byte that is locked on Windows: far past any log, because a lock there also keeps readers out."""
+
+LOOK_AGAIN_SECONDS = 0.002
+"""How long whoever waits for a lock sleeps between two tries: an append takes about as long."""
 
 
 def sync_file(descriptor: int) -> None:
@@ -39,12 +43,39 @@ def sync_folder(folder: Path) -> None:
         os.close(descriptor)
 
 
-def lock_for_writing(descriptor: int) -> bool:
-    """Take the file for this program alone, until it is closed or the program ends in any way.
+def lock_for_writing(descriptor: int, patience: float = 0.0) -> bool:
+    """Take the file for this program alone, until ``unlock``, or it is closed, or the program ends
+    in any way.
+
+    Args:
+        descriptor: Of the open file.
+        patience: For how many seconds to try.
 
     Returns:
-        False if another program, or another writer in this one, has it.
+        False if another program, or another writer in this one, has it all that time.
     """
+    until = time.monotonic() + patience
+    while not _locked(descriptor):
+        if time.monotonic() >= until:
+            return False
+        time.sleep(LOOK_AGAIN_SECONDS)
+    return True
+
+
+def unlock(descriptor: int) -> None:
+    """Give back what ``lock_for_writing`` took.
+
+    Raises:
+        OSError: If it cannot be given back.
+    """
+    if sys.platform == "win32":
+        os.lseek(descriptor, LOCK_OFFSET, os.SEEK_SET)
+        msvcrt.locking(descriptor, msvcrt.LK_UNLCK, 1)
+    else:
+        fcntl.flock(descriptor, fcntl.LOCK_UN)
+
+
+def _locked(descriptor: int) -> bool:
     try:
         if sys.platform == "win32":
             os.lseek(descriptor, LOCK_OFFSET, os.SEEK_SET)
@@ -54,6 +85,20 @@ def lock_for_writing(descriptor: int) -> bool:
     except (BlockingIOError, PermissionError):
         return False
     return True
+
+
+def read_at(descriptor: int, place: int, length: int) -> bytes:
+    """Read from a place on; fewer bytes only where the file ends before.
+
+    Raises:
+        OSError: If it cannot be read.
+    """
+    os.lseek(descriptor, place, os.SEEK_SET)
+    parts = []
+    while length > 0 and (part := os.read(descriptor, length)):
+        parts.append(part)
+        length -= len(part)
+    return b"".join(parts)
 
 
 def write_all(descriptor: int, data: bytes) -> None:

@@ -1,10 +1,14 @@
-"""The one way into a log: appends that are on the disk when they return, by one program."""
+"""The one way into a log: appends that are on the disk when they return.
+
+Several programs may have one log open: the session at the bench, and pages beside it. Each writes
+in *turns*, in which it alone has the log and has first taken in what the others wrote.
+"""
 
 from __future__ import annotations
 
 import contextlib
 import os
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
@@ -14,22 +18,65 @@ from companion.errors import CompanionError
 from companion.job.events import AnyEvent
 from companion.job.record import Record
 from companion.log.clips import CLIP_FOLDER
-from companion.log.disk import lock_for_writing, sync_file, sync_folder, write_all
+from companion.log.disk import (
+    lock_for_writing,
+    read_at,
+    sync_file,
+    sync_folder,
+    unlock,
+    write_all,
+)
+from companion.log.in_use import take_live
 from companion.log.line import FIRST_PREV, LOG_NAME, digest, encode
-from companion.log.reader import TORN_NAME, contents_of, scan_log, torn_files
+from companion.log.news import BrokenNews, read_news
+from companion.log.reader import TORN_NAME, contents_of, read_log, scan_log, torn_files
 from companion.log.scan import Scan
 from companion.log.tip import Tip, read_tip, write_tip
 
+PATIENCE_SECONDS = 5.0
+"""How long a turn is waited for; another program has the log for some milliseconds at a time."""
+
+
+class LogBusy(CompanionError):
+    """Another program kept the log to itself for too long; the same may be tried again."""
+
 
 class LogWriter:
-    """An open log, locked for this program: ``create`` or ``open`` it, and ``close`` it."""
+    """An open log: ``create``, ``open`` or ``beside`` it, and ``close`` it.
 
-    def __init__(self, folder: Path, descriptor: int, *, end: int, last: Tip) -> None:
-        """Take over an open, locked file that ends with a whole line at ``end``."""
+    It belongs to one thread; a program that writes from several opens several.
+    """
+
+    def __init__(
+        self,
+        folder: Path,
+        descriptor: int,
+        *,
+        end: int,
+        last: Tip,
+        last_length: int,
+        live: int | None = None,
+    ) -> None:
+        """Take over an open file that ends with a whole line at ``end``.
+
+        Args:
+            folder: The session folder.
+            descriptor: Of the log.
+            end: Bytes up to the end of its last line.
+            last: Number and digest of that line.
+            last_length: Its bytes, with the line feed.
+            live: What ``take_live`` gave, for the program that works at the session.
+        """
         self.folder = folder
         self._descriptor: int | None = descriptor
+        self._live = live
         self._end = end
         self._last = last
+        self._last_length = last_length
+        self._unseen: list[Record] = []
+        self._turns = 0
+        self._left_behind = b""
+        self._mended = False
 
     @classmethod
     def create(cls, folder: Path) -> Self:
@@ -43,26 +90,28 @@ class LogWriter:
         """
         try:
             (folder / CLIP_FOLDER).mkdir(parents=True, exist_ok=True)
-            descriptor = _open_locked(folder, os.O_CREAT)
+            live = take_live(folder)
             try:
-                if os.fstat(descriptor).st_size or read_tip(folder):
-                    raise CompanionError(
-                        f"{folder} already holds a log; go on with 'companion resume', or name "
-                        "another folder."
-                    )
-                sync_file(descriptor)
-                sync_folder(folder)
-                sync_folder(folder.parent)
+                with _locked(folder, os.O_CREAT) as descriptor:
+                    if os.fstat(descriptor).st_size or read_tip(folder):
+                        raise CompanionError(
+                            f"{folder} already holds a log; go on with 'companion resume', or name "
+                            "another folder."
+                        )
+                    sync_file(descriptor)
+                    sync_folder(folder)
+                    sync_folder(folder.parent)
             except BaseException:
-                os.close(descriptor)
+                os.close(live)
                 raise
         except OSError as error:
             raise _cannot_write(folder, error) from None
-        return cls(folder, descriptor, end=0, last=Tip(0, FIRST_PREV))
+        return cls(folder, descriptor, end=0, last=Tip(0, FIRST_PREV), last_length=0, live=live)
 
     @classmethod
     def open(cls, folder: Path) -> Self:
-        """Go on with a log; a torn last line is first moved to a file of its own, ``log.torn-1``.
+        """Go on with a session; a torn last line is first moved to a file of its own,
+        ``log.torn-1``.
 
         What was recovered is told by ``read_log``, again and again until a ``Trouble`` event with
         that sentence is appended.
@@ -71,31 +120,122 @@ class LogWriter:
             folder: The session folder.
 
         Raises:
-            CompanionError: As ``read_log``, or if another program writes this log, or it cannot be
-                written.
+            CompanionError: As ``read_log``, or if another program works at this session, or its log
+                cannot be written.
         """
         contents_of(folder, scan_log(folder))
         try:
-            descriptor = _open_locked(folder)
+            live = take_live(folder)
             try:
-                # Only now is it certain that no other program is in the middle of writing a line.
-                found = scan_log(folder)
-                contents_of(folder, found)
-                end = _mend_end(folder, descriptor, found)
+                return cls._at_its_end(folder, live)
             except BaseException:
-                os.close(descriptor)
+                os.close(live)
                 raise
         except OSError as error:
             raise _cannot_write(folder, error) from None
-        return cls(folder, descriptor, end=end, last=Tip(len(found.records), found.last))
+
+    @classmethod
+    def beside(cls, folder: Path, patience: float = PATIENCE_SECONDS) -> Self:
+        """Open the log of a session that another program may be working at, for a few records.
+
+        Otherwise as ``open``.
+
+        Args:
+            folder: The session folder.
+            patience: How long to wait for the log, in seconds.
+
+        Raises:
+            LogBusy: If another program keeps the log to itself.
+            CompanionError: As ``read_log``, or if the log cannot be written.
+        """
+        if not (folder / LOG_NAME).is_file():
+            scan_log(folder)
+        try:
+            return cls._at_its_end(folder, None, patience)
+        except OSError as error:
+            raise _cannot_write(folder, error) from None
+
+    @classmethod
+    def _at_its_end(
+        cls, folder: Path, live: int | None, patience: float = PATIENCE_SECONDS
+    ) -> Self:
+        with _locked(folder, patience=patience) as descriptor:
+            # Only now is it certain that no other program is in the middle of writing a line.
+            found = scan_log(folder)
+            contents_of(folder, found)
+            end = _mend_end(folder, descriptor, found)
+            length = end - 1 - read_at(descriptor, 0, end - 1).rfind(b"\n")
+        last = Tip(len(found.records), found.last)
+        return cls(folder, descriptor, end=end, last=last, last_length=length, live=live)
 
     @property
     def next_seq(self) -> int:
-        """The number that the next record will have."""
+        """The number that the next record will have; within a turn that is certain."""
         return self._last.seq + 1
+
+    @property
+    def grown(self) -> bool:
+        """Whether a turn would bring anything: records of others, or that the log is gone. It costs
+        one look at the file."""
+        if self._unseen:
+            return True
+        try:
+            found = os.fstat(self._open_descriptor())
+        except OSError:
+            return True
+        return found.st_size != self._end or found.st_nlink == 0
+
+    def recovered(self) -> str | None:
+        """Return once, as a sentence for a ``Trouble`` event, that this writer set aside a torn
+        line which another program left; None where it did not.
+
+        Raises:
+            CompanionError: As ``read_log``.
+        """
+        mended, self._mended = self._mended, False
+        return read_log(self.folder).recovered if mended else None
+
+    @contextlib.contextmanager
+    def turn(self, patience: float = PATIENCE_SECONDS) -> Iterator[list[Record]]:
+        """Have the log alone until the block ends; a turn within a turn is the same one.
+
+        Args:
+            patience: How long to wait for it, in seconds.
+
+        Yields:
+            What others appended since the last turn, in order; a turn within a turn brings none.
+
+        Raises:
+            LogBusy: If another program keeps the log to itself all that time.
+            CompanionError: If the log was deleted, replaced, cut short or changed meanwhile, or
+                cannot be read.
+            ValueError: If the writer is closed.
+        """
+        if self._turns:
+            yield []
+            return
+        descriptor = self._open_descriptor()
+        if not lock_for_writing(descriptor, patience):
+            raise _busy(self.folder)
+        self._turns = 1
+        try:
+            try:
+                self._look(descriptor)
+            except OSError as error:
+                raise _cannot_write(self.folder, error) from None
+            news, self._unseen = self._unseen, []
+            yield news
+        finally:
+            self._turns = 0
+            if self._descriptor is not None:
+                with contextlib.suppress(OSError):
+                    unlock(descriptor)
 
     def append(self, events: Sequence[AnyEvent], at: datetime) -> list[Record]:
         """Write events as records, in one write, and return once they are on the disk.
+
+        Outside of a turn it takes one of its own; what others wrote then stands before these
+        records, and is brought by the next turn.
 
         Args:
             events: In order.
@@ -109,29 +249,26 @@ class LogWriter:
                 there stays, and the same append may be tried again.
             ValueError: If ``at`` has no offset, or the writer is closed.
         """
-        descriptor = self._descriptor
-        if descriptor is None:
-            raise ValueError("The log is closed.")
+        descriptor = self._open_descriptor()
+        if not self._turns:
+            with self.turn() as news:
+                self._unseen = news
+                return self.append(events, at)
         records = [Record(seq, at, event) for seq, event in enumerate(events, start=self.next_seq)]
         if not records:
             return records
         last = self._last
-        lines = b""
+        lines = raw = b""
         for record in records:
             raw = encode(record, last.digest)
             lines += raw + b"\n"
             last = Tip(record.seq, digest(raw))
         try:
-            if os.fstat(descriptor).st_nlink == 0:
-                raise CompanionError(
-                    f"The log in {self.folder} was deleted while in use; nothing more can be "
-                    "recorded there. Start a new session with 'companion work'."
-                )
             self._write(descriptor, lines)
         except OSError as error:
             raise _cannot_write(self.folder, error) from None
         self._end += len(lines)
-        self._last = last
+        self._last, self._last_length = last, len(raw) + 1
         # The records are on the disk; a tip left behind them says nothing false.
         with contextlib.suppress(OSError):
             write_tip(self.folder, last)
@@ -139,9 +276,10 @@ class LogWriter:
 
     def close(self) -> None:
         """Release the log; harmless when done already."""
-        if self._descriptor is not None:
-            os.close(self._descriptor)
-            self._descriptor = None
+        for descriptor in (self._descriptor, self._live):
+            if descriptor is not None:
+                os.close(descriptor)
+        self._descriptor = self._live = None
 
     def __enter__(self) -> Self:
         return self
@@ -154,11 +292,90 @@ class LogWriter:
     ) -> None:
         self.close()
 
+    def _open_descriptor(self) -> int:
+        if self._descriptor is None:
+            raise ValueError("The log is closed.")
+        return self._descriptor
+
+    def _look(self, descriptor: int) -> None:
+        """Take in what others appended, and mend what one of them left torn.
+
+        Raises:
+            CompanionError: If the log is not the one that it was.
+            OSError: If it cannot be read or mended.
+        """
+        self._still_there(descriptor)
+        size = os.fstat(descriptor).st_size
+        # Cut short and written anew it may have any length: its last line tells.
+        known = self._last_length
+        data = read_at(descriptor, self._end - known, size - self._end + known)
+        line, data = data[:known], data[known:]
+        if size < self._end or (known and digest(line[:-1]) != self._last.digest):
+            raise CompanionError(
+                f"The log in {self.folder} was cut short or changed while in use; nothing more is "
+                "written to it. End every program that has it open, and look at it with 'companion "
+                "log check'."
+            )
+        if not data:
+            return
+        if self._left_behind.startswith(data):
+            # An append of ours that failed, and could not be cut off then.
+            os.ftruncate(descriptor, self._end)
+            sync_file(descriptor)
+            return
+        self._take_in(descriptor, data)
+
+    def _still_there(self, descriptor: int) -> None:
+        opened = os.fstat(descriptor)
+        try:
+            named = os.stat(self.folder / LOG_NAME)
+        except FileNotFoundError:
+            named = None
+        if opened.st_nlink == 0 and named is None:
+            raise CompanionError(
+                f"The log in {self.folder} was deleted while in use; nothing more can be "
+                "recorded there. Start a new session with 'companion work'."
+            )
+        if named is None or not os.path.samestat(opened, named):
+            raise CompanionError(
+                f"The log in {self.folder} was moved or replaced while in use; nothing more is "
+                "recorded there. End this session, and go on with 'companion resume'."
+            )
+
+    def _take_in(self, descriptor: int, data: bytes) -> None:
+        try:
+            news = read_news(data, self._last)
+        except BrokenNews as problem:
+            if problem.newer:
+                raise CompanionError(
+                    f"A newer Bench Companion writes to the log in {self.folder}; install that "
+                    "version to go on with it. Nothing was changed."
+                ) from None
+            raise CompanionError(
+                f"The log in {self.folder} was damaged while in use: {problem}; nothing more is "
+                "written to it. Look at it with 'companion log check'."
+            ) from None
+        if news.torn:
+            _set_aside(self.folder, news.torn)
+            os.ftruncate(descriptor, self._end + news.length)
+            sync_file(descriptor)
+            self._mended = True
+        if news.unended:
+            os.lseek(descriptor, self._end + news.length, os.SEEK_SET)
+            write_all(descriptor, b"\n")
+            sync_file(descriptor)
+        if news.records:
+            fed = 1 if news.unended else 0
+            self._end += news.length + fed
+            self._last, self._last_length = news.last, news.last_length + fed
+            self._unseen.extend(news.records)
+
     def _write(self, descriptor: int, lines: bytes) -> None:
         """Write at the end of the last whole line; on failure put the end back there."""
         # What an earlier failure left behind, if it could not be cut then.
         if os.fstat(descriptor).st_size != self._end:
             os.ftruncate(descriptor, self._end)
+        self._left_behind = lines
         try:
             os.lseek(descriptor, self._end, os.SEEK_SET)
             write_all(descriptor, lines)
@@ -168,24 +385,28 @@ class LogWriter:
                 os.ftruncate(descriptor, self._end)
                 sync_file(descriptor)
             raise
+        self._left_behind = b""
 
 
-def _open_locked(folder: Path, flags: int = 0) -> int:
-    """Open the log for reading and writing, for this program alone.
+@contextlib.contextmanager
+def _locked(folder: Path, flags: int = 0, patience: float = PATIENCE_SECONDS) -> Iterator[int]:
+    """Open the log for reading and writing, and have it alone until the block ends; it is left
+    open, unless the block fails.
 
     Raises:
-        CompanionError: If another program has it.
+        LogBusy: If another program has it all that time.
         OSError: If it cannot be opened.
     """
     flags |= os.O_RDWR | getattr(os, "O_BINARY", 0)
     descriptor = os.open(folder / LOG_NAME, flags, 0o644)
-    if not lock_for_writing(descriptor):
+    try:
+        if not lock_for_writing(descriptor, patience):
+            raise _busy(folder)
+        yield descriptor
+        unlock(descriptor)
+    except BaseException:
         os.close(descriptor)
-        raise CompanionError(
-            f"The log in {folder} is in use by another program; end the session that is running "
-            "there first."
-        )
-    return descriptor
+        raise
 
 
 def _mend_end(folder: Path, descriptor: int, found: Scan) -> int:
@@ -212,6 +433,13 @@ def _set_aside(folder: Path, torn: bytes) -> None:
     finally:
         os.close(descriptor)
     sync_folder(folder)
+
+
+def _busy(folder: Path) -> LogBusy:
+    return LogBusy(
+        f"The log in {folder} is held by another program and does not come free; end that program, "
+        "then do this again. Nothing recorded is lost."
+    )
 
 
 def _cannot_write(folder: Path, error: OSError) -> CompanionError:

@@ -59,7 +59,10 @@ def event_phrases(state: State, event: AnyEvent, events: Sequence[AnyEvent]) -> 
         case ev.PartNeeded() | ev.PartUsed() | ev.FollowUpRecorded():
             return (recorded(corrected(event)),)
         case ev.NoteKept():
-            return () if event.reviewed else (recorded(f"{event.about.capitalize()} kept"),)
+            if any(isinstance(other, ev.Reviewed) for other in events):
+                # That it was confirmed or corrected says the review.
+                return ()
+            return (recorded(f"{event.about.capitalize()} kept"),)
         case ev.SerialRecorded():
             return (recorded(corrected(event)),)
         case ev.TimerStarted():

@@ -34,7 +34,9 @@ def moved_phrases(
     if event.action == "drained":
         total = fill.in_unit(state, now.drained, event.unit)
         more = "" if _is(total, event.value) else sentence(f"{_number(total)} out")
-        return (_fact(said, more), *_first_fill(state, event.fluid))
+        # Whoever looks a job over afterwards fills nothing.
+        first = () if event.reviewed is not None else _first_fill(state, event.fluid)
+        return (_fact(said, more), *first)
     filled = fill.fill_of(state, event.fluid, event.unit)
     grounds = [asked.filled for asked in events if isinstance(asked, ev.Asked)]
     told = any(each and each.fluid == event.fluid and each.added is not None for each in grounds)

@@ -14,7 +14,7 @@ from companion.speak.speakable import speakable
 def reviewed_phrases(
     state: State, event: ev.Reviewed, events: Sequence[AnyEvent]
 ) -> tuple[Phrase, ...]:
-    """Say a mark; of a correction that recorded nothing anew, what was said.
+    """Say a mark; of a correction that recorded no value or name anew, what was said.
 
     Args:
         state: After the events.
@@ -28,6 +28,9 @@ def reviewed_phrases(
             return (recorded("Marked wrong"),)
         case "note-confirmed":
             return (recorded("Note confirmed"),)
-        case "corrected" if not any(isinstance(other, ev.Correctable) for other in events):
+        case "corrected" if not any(
+            isinstance(other, ev.Correctable) and not isinstance(other, ev.NoteKept)
+            for other in events
+        ):
             return (recorded(f"Corrected: {speakable(event.said or '')}"),)
     return ()

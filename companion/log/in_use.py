@@ -1,0 +1,49 @@
+"""Whether a program works at a session now: a lock on a file of its own, so that others may write
+into the log meanwhile."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from companion.errors import CompanionError
+from companion.log.disk import lock_for_writing
+
+LIVE_NAME = "log.live"
+"""File name of the lock inside a session folder; the file is empty and stays when it is free."""
+
+LOOKED_AT_SECONDS = 0.2
+"""How long a session that begins tries: whoever asks ``is_live`` holds the lock for an instant."""
+
+
+def take_live(folder: Path) -> int:
+    """Take a session for this program, until the descriptor is closed or the program ends.
+
+    Raises:
+        CompanionError: If another program works at it.
+        OSError: If the file cannot be made.
+    """
+    descriptor = os.open(folder / LIVE_NAME, os.O_RDWR | os.O_CREAT, 0o644)
+    if not lock_for_writing(descriptor, LOOKED_AT_SECONDS):
+        os.close(descriptor)
+        raise CompanionError(
+            f"The log in {folder} is in use by another program; end the session that is running "
+            "there first."
+        )
+    return descriptor
+
+
+def is_live(folder: Path) -> bool:
+    """Whether a program works at the session: the bench, not a page beside it.
+
+    Args:
+        folder: The session folder; nothing is made or changed there.
+    """
+    try:
+        descriptor = os.open(folder / LIVE_NAME, os.O_RDWR)
+    except OSError:
+        return False
+    try:
+        return not lock_for_writing(descriptor)
+    finally:
+        os.close(descriptor)
