@@ -153,6 +153,7 @@ def test_a_log_that_cannot_be_read_is_listed_with_the_reason_and_the_rest_works(
         assert {s.name: s.status for s in index.sessions().rows} == {
             "good": "open",
             "broken": "parked",
+            "foreign": "unreadable",
         }
 
 

@@ -22,9 +22,11 @@ from threading import RLock
 from types import TracebackType
 from typing import Any, Self, TypeVar
 
+from companion.errors import CompanionError
 from companion.log.data import data_folder
 from companion.log.index_file import SEQS, connect, in_memory, is_broken, throw_away
 from companion.log.index_found import Found, Hit, MachineRow, SessionRow, Status
+from companion.log.index_history import MachineHistory, history_of
 from companion.log.index_machines import machine_key, refill_machines
 from companion.log.index_rows import SessionRows, rows_of
 from companion.log.index_words import AROUND, BEGIN, END, match_of, pieces_of
@@ -39,10 +41,22 @@ AT_ONCE = 100
 """Sessions written in one go: nobody else waits long, and what was read stays if this is cut short.
 """
 
+NAMED = 12
+"""Machines that are named where there is none of a name."""
+
 COLUMNS = (
     "folder", "name", "status", "why", "opened", "last", "records", "machine", "machine_key",
     "serial", "job", "tags", "invented", "size",
 )  # fmt: skip
+
+OF_MACHINE = (
+    "machine_key", "serial_key", "name", "serial", "sessions", "unfinished", "last", "invented",
+    "standing", "open",
+)  # fmt: skip
+
+
+class NoSuchMachine(CompanionError):
+    """No session is of a machine of that name."""
 
 
 class SessionIndex:
@@ -182,25 +196,11 @@ class SessionIndex:
 
         def ask() -> tuple[MachineRow, ...]:
             rows = self._database.execute(
-                "SELECT machine_key, serial_key, name, serial, sessions, unfinished, last, "
-                f"invented, standing, open FROM machine WHERE {' AND '.join(wheres)} "
+                f"SELECT {', '.join(OF_MACHINE)} FROM machine WHERE {' AND '.join(wheres)} "
                 "ORDER BY last_at DESC, machine_key, serial_key",
                 values,
             )
-            return tuple(
-                MachineRow(
-                    key=machine_key(row[0], row[1]),
-                    name=row[2],
-                    serial=row[3],
-                    sessions=row[4],
-                    unfinished=row[5],
-                    last=datetime.fromisoformat(row[6]),
-                    invented=bool(row[7]),
-                    standing=tuple(json.loads(row[8])),
-                    still_open=len(json.loads(row[9])),
-                )
-                for row in rows
-            )
+            return tuple(_machine(row) for row in rows)
 
         return self._fresh(ask)
 
@@ -268,6 +268,36 @@ class SessionIndex:
             )
 
         return self._fresh(ask)
+
+    def machine(self, name: str, *, at: datetime | None = None) -> MachineHistory:
+        """Return everything that is known of a machine.
+
+        Args:
+            name: What it is called, or the ``key`` of its row.
+            at: From which day on it is told what is due; today if left out.
+
+        Raises:
+            NoSuchMachine: If no session is of such a machine.
+            CompanionError: If several go by that name, or the sessions cannot be listed.
+        """
+
+        def ask() -> MachineHistory:
+            row, still_open = self._machine_named(name)
+            where, values = _of_machine(row.key)
+            found = self._database.execute(
+                f"SELECT number, {', '.join(COLUMNS)} FROM session WHERE {where} "
+                "ORDER BY last_at DESC, number DESC",
+                values,
+            ).fetchall()
+            sessions = [(each[0], _session(each[1:])) for each in found]
+            day = datetime.now().astimezone() if at is None else at
+            return history_of(self._database, row, sessions, still_open, day)
+
+        return self._fresh(ask)
+
+    def machine_row(self, name: str) -> MachineRow:
+        """Return the row of a machine; arguments and errors are those of ``machine``."""
+        return self._fresh(lambda: self._machine_named(name)[0])
 
     # --- how it is done --------------------------------------------------------------------------
     def _fresh(self, ask: Callable[[], Answer]) -> Answer:
@@ -403,6 +433,31 @@ class SessionIndex:
             wanted += 1
         return wanted
 
+    def _machine_named(self, name: str) -> tuple[MachineRow, list[Any]]:
+        wanted, _, serial = name.partition("_")
+        found = self._database.execute(
+            f"SELECT {', '.join(OF_MACHINE)} FROM machine WHERE machine_key = ? ORDER BY serial",
+            (slug(wanted),),
+        ).fetchall()
+        its = [row for row in found if not serial or row[1] in (serial, "")]
+        if len(its) == 1:
+            return _machine(its[0]), json.loads(its[0][-1])
+        if its:
+            listed = " and ".join(f"{row[3]} ('{machine_key(row[0], row[1])}')" for row in its)
+            raise CompanionError(
+                f"Several machines go by the name '{its[0][2]}', with the serial numbers {listed}; "
+                "name one of them as it stands in the brackets."
+            )
+        names = [
+            each
+            for (each,) in self._database.execute(
+                "SELECT DISTINCT name FROM machine ORDER BY last_at DESC LIMIT ?", (NAMED + 1,)
+            )
+        ]
+        known = f"; there are sessions of {', '.join(names[:NAMED])}" if names else ""
+        more = " and others, see 'companion history'" if len(names) > NAMED else ""
+        raise NoSuchMachine(f"There is no session of a machine named '{name}'{known}{more}.")
+
     def _by_number(self, numbers: Iterable[int]) -> dict[int, SessionRow]:
         found = {}
         for number in numbers:
@@ -412,6 +467,20 @@ class SessionIndex:
             if row is not None:
                 found[number] = _session(row)
         return found
+
+
+def _machine(row: Sequence[Any]) -> MachineRow:
+    return MachineRow(
+        key=machine_key(row[0], row[1]),
+        name=row[2],
+        serial=row[3],
+        sessions=row[4],
+        unfinished=row[5],
+        last=datetime.fromisoformat(row[6]),
+        invented=bool(row[7]),
+        standing=tuple(json.loads(row[8])),
+        still_open=len(json.loads(row[9])),
+    )
 
 
 def _of_machine(machine: str) -> tuple[str, list[Any]]:

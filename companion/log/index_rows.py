@@ -58,7 +58,7 @@ class FactRow:
         name: What it is of: a measure, a fluid, a part, a tag.
         value: In SI; None where it is no quantity.
         verdict: Of a reading, else None.
-        event: The event in JSON, without its kind and without what is as usual.
+        event: The event in JSON, without its kind.
     """
 
     seq: int
@@ -209,7 +209,7 @@ def _facts(state: State) -> Iterable[FactRow]:
                 name=_name(event),
                 value=None if si is None else si.value,
                 verdict=getattr(event, "verdict", None),
-                event=event.model_dump_json(exclude={"kind"}, exclude_defaults=True),
+                event=event.model_dump_json(exclude={"kind"}),
             )
 
 
@@ -249,7 +249,7 @@ def _said(records: Iterable[Record]) -> Iterable[SaidRow]:
 def _document(model: SpecSheet | JobCard | None) -> tuple[str, str] | None:
     if model is None:
         return None
-    text = model.model_dump_json(exclude_defaults=True)
+    text = model.model_dump_json()
     return hashlib.sha256(text.encode()).hexdigest(), text
 
 

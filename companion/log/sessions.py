@@ -51,8 +51,9 @@ class SessionSummary:
 
     @property
     def machine(self) -> str | None:
-        """Name of the machine, or None where no spec sheet was loaded."""
-        return self.state.sheet.name if self.state.sheet else None
+        """What the machine is called, or None where it has neither a name nor a spec sheet."""
+        sheet = self.state.sheet
+        return self.state.machine_name or (sheet.name if sheet is not None else None)
 
     @property
     def job(self) -> str | None:
@@ -237,8 +238,9 @@ def session_logs(data: Path | None = None) -> dict[str, LogSign]:
             f"permissions, or set {DATA_VARIABLE} to another folder."
         ) from None
     # Thousands of them are looked at whenever the sessions are listed: no Path is made for each.
+    above = os.path.join(base, "")
     for name in sorted(inside):
-        folder = os.path.join(base, name)
+        folder = f"{above}{name}"
         sign = log_sign(folder)
         if sign is not None:
             found[folder] = sign
@@ -253,7 +255,7 @@ def session_logs(data: Path | None = None) -> dict[str, LogSign]:
 def log_sign(folder: str) -> LogSign | None:
     """Return size and time of a session's log; None where the folder has none."""
     try:
-        entry = os.stat(os.path.join(folder, LOG_NAME))
+        entry = os.stat(f"{folder}{os.sep}{LOG_NAME}")
     except OSError:
         return None
     return (entry.st_size, entry.st_mtime_ns) if stat.S_ISREG(entry.st_mode) else None
