@@ -17,7 +17,9 @@ from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Re
 from starlette.routing import Route
 
 from companion.errors import CompanionError
+from companion.log.index import NoSuchMachine
 from companion.log.index_found import Status
+from companion.report.machine_page import machine_body
 from companion.web.acting import MOST_NAME, Acting, Came, Wish, wish_of
 from companion.web.filters import KINDS, choice_of
 from companion.web.guard import csrf_of
@@ -111,7 +113,6 @@ class _Pages:
             stands=status,
             statuses=STATUSES,
             paging=_paging(request, number, found.total),
-            machine=None,
         )
 
     def machines(self, request: Request) -> Response:
@@ -127,24 +128,16 @@ class _Pages:
         reading = self._being_read(request)
         if reading is not None:
             return reading
-        key = request.path_params["key"]
-        machine = next((each for each in self._shop.index.machines() if each.key == key), None)
-        if machine is None:
-            raise HTTPException(404, "There is no such machine.")
-        words, status, number = _looked_for(request), _status(request), _page_number(request)
-        found = self._shop.index.sessions(
-            words, machine=key, status=status, limit=ROWS, offset=(number - 1) * ROWS
-        )
+        try:
+            history = self._shop.index.machine(request.path_params["key"])
+        except NoSuchMachine as error:
+            raise HTTPException(404, str(error)) from None
+        body = machine_body(history, lambda session: session_address(key_of(session.folder)))
         return self._page(
             request,
-            "sessions.html",
-            found=found,
-            said=self._shop.index.search(words, machine=key, limit=5) if words else None,
-            words=words,
-            stands=status,
-            statuses=STATUSES,
-            paging=_paging(request, number, found.total),
-            machine=machine,
+            "machine_page.html",
+            machine=history.row,
+            body=body,
         )
 
     def said(self, request: Request) -> Response:
