@@ -1,8 +1,8 @@
 """Timers of jobs that were put aside: they ring at the bench of whatever job is worked on now.
 
 The logs of the other sessions are only read. One is opened for writing at the moment when its timer
-is acknowledged, for that one record, and closed again; where another program has it, that program
-rings its timers itself and the log is left alone.
+is acknowledged, for that one record, and closed again; a program that works at that session takes
+the record in, and is quiet too.
 """
 
 from __future__ import annotations
@@ -28,6 +28,9 @@ LOOK_AGAIN = timedelta(seconds=10)
 FORGOTTEN = timedelta(days=14)
 """Timers overdue by more ring no more: nobody waits for them, and resuming their job tells of
 them."""
+
+OTHERS_PATIENCE_SECONDS = 1.0
+"""How long another log is waited for: somebody waits for an answer meanwhile."""
 
 _STARTS = b'"timer.started"'
 """What stands in every log that ever had a timer; the others need not be folded."""
@@ -98,8 +101,8 @@ class Elsewhere:
         """Quiet every timer that rings, and put that into its own log.
 
         Returns:
-            Each of them, and whether its own log has it now: not where another program has that
-            log, or it cannot be written.
+            Each of them, and whether its own log has it now: not where that log cannot be written,
+            or another program does not let go of it.
         """
         quieted = []
         for key, watched in list(self._timers.items()):
@@ -175,7 +178,10 @@ def _machine(state: State, folder: Path) -> str:
 def _record(watched: Watched, at: datetime) -> bool:
     """Append the acknowledgement to the other log, unless the timer is gone there already."""
     try:
-        with LogWriter.open(watched.folder) as writer:
+        with (
+            LogWriter.beside(watched.folder, OTHERS_PATIENCE_SECONDS) as writer,
+            writer.turn(OTHERS_PATIENCE_SECONDS),
+        ):
             state = fold(read_log(watched.folder).records, shipped_rules())
             timer = state.timers.get(watched.timer.name)
             if timer is not None and timer.seq == watched.timer.seq:

@@ -21,9 +21,11 @@ from companion.handbook.units import load_registry
 from companion.happenings import Device, Happening, Key, Line
 from companion.hints import Hints
 from companion.job.timers import by_deadline
+from companion.log.writer import LogBusy
 from companion.session import Considered, Exchange, Session
 from companion.settings import Settings
 from companion.speak.voice import Voice, open_voice
+from companion.speak.wording import Reply, word_trouble
 
 IDLE_SECONDS = 1.0
 """Longest wait between two looks at the clock; the progress line moves at this pace."""
@@ -68,6 +70,7 @@ class LiveLoop:
         self.happenings: queue.SimpleQueue[Happening] = queue.SimpleQueue()
         self.ears: Ears | None = None
         self._answered_at = clock()
+        self._caught_up_at = clock()
         self._pressed = False
         self._hints = Hints()
         self._considered: tuple[int, Considered] | None = None
@@ -83,14 +86,23 @@ class LiveLoop:
                 happening = None
             if isinstance(happening, Line) and happening.text is None:
                 self._ring()
+                self._catch_up()
                 return
             self.take(happening)
         while self.session.more_to_say:
             self._ring()
+        self._catch_up()
 
     def take(self, happening: Happening | None) -> None:
         """Let one thing happen, and before it whatever the clock brings; None for the clock
         alone."""
+        try:
+            self._take(happening)
+        except LogBusy as error:
+            print(f"companion: {error}", file=sys.stderr)
+            self._say(word_trouble("The log is held by another program, say it again"))
+
+    def _take(self, happening: Happening | None) -> None:
         if not self._rest_waits(happening):
             self._ring()
         self._pressed = isinstance(happening, Key)
@@ -114,6 +126,21 @@ class LiveLoop:
             case Device(sentence=sentence):
                 self._answer(self.session.trouble(sentence, self.clock()))
                 print(f"companion: {sentence}", file=sys.stderr)
+        if self._may_catch_up(happening):
+            self._catch_up()
+
+    def _may_catch_up(self, happening: Happening | None) -> bool:
+        """Whether nobody speaks, so that it may be told what was written beside; noise that passes
+        for speech holds it back for a while only."""
+        if happening is None and not (self.ears is not None and self.ears.hearing):
+            return True
+        return (self.clock() - self._caught_up_at).total_seconds() >= HELD_SECONDS
+
+    def _catch_up(self) -> None:
+        exchange = self.session.catch_up(self.clock())
+        self._caught_up_at = self.clock()
+        if exchange is not None:
+            self._answer(exchange)
 
     def _doing(self) -> str:
         if self.ears is None:
@@ -167,15 +194,17 @@ class LiveLoop:
 
     def _answer(self, exchange: Exchange) -> None:
         self.show(exchange)
-        if exchange.reply is None:
-            return
+        if exchange.reply is not None:
+            self._say(exchange.reply)
+
+    def _say(self, reply: Reply) -> None:
         self._look("speaking")
         # Half duplex: what the microphone hears while the companion speaks is its own voice.
         if self.ears is not None:
             with self.ears.deaf():
-                self.voice.say(exchange.reply)
+                self.voice.say(reply)
         else:
-            self.voice.say(exchange.reply)
+            self.voice.say(reply)
         self._answered_at = self.clock()
 
     def _look(self, doing: str) -> None:

@@ -1,15 +1,16 @@
 """Where the rooms meet: what happens comes in, records go to disk, then an answer goes out.
 
-A ``Session`` is told what happened and when: an utterance, a typed call, the clock. It never
-waits, reads no clock and plays no sound; whoever drives it (the live loop, a replay) speaks the
-``Exchange`` it gives back.
+A ``Session`` is told what happened and when: an utterance, a typed call, the clock. It reads
+no clock and plays no sound; whoever drives it (the live loop, a replay) speaks the ``Exchange`` it
+gives back. Others may write into the same log: everything that happens is decided in a turn, after
+what they wrote was taken in.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
-from contextlib import suppress
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -60,7 +61,7 @@ from companion.log.clips import keep_clip
 from companion.log.earlier import Earlier
 from companion.log.reader import read_log
 from companion.log.standing import MachineWatch
-from companion.log.writer import LogWriter
+from companion.log.writer import PATIENCE_SECONDS, LogBusy, LogWriter
 from companion.own_grammar import grammar_of
 from companion.recognize.attempt import HearingFailed, attempt
 from companion.recognize.protocol import Recognition, Recognizer
@@ -128,7 +129,7 @@ class Session:
         """Use ``open_session`` or ``resume_session``.
 
         Args:
-            writer: The log, locked for this program.
+            writer: The log, of this program while it lives.
             state: Folded from what the log holds.
             opened: When the session began.
             recognizer: The engine, or None where calls are only typed.
@@ -158,6 +159,7 @@ class Session:
         self.elsewhere: Elsewhere | None = None
         self.machine: MachineWatch | None = None
         self._told_of_failure: datetime | None = None
+        self._untold: list[Record] = []
         if recognizer is not None:
             recognizer.listen_for(self.grammar)
 
@@ -215,13 +217,21 @@ class Session:
         Raises:
             CompanionError: If the log cannot be written; nothing is then acknowledged.
         """
-        listening = self.listening(at)
         try:
+            # It takes a while, and others may write meanwhile.
             recognition = (
-                considered.recognition if considered else self._recognize(utterance, listening)
+                considered.recognition
+                if considered
+                else self._recognize(utterance, self.listening(at))
             )
         except HearingFailed as error:
-            return self._not_heard(utterance, error, at)
+            with self._turn(at):
+                return self._not_heard(utterance, error, at)
+        with self._turn(at):
+            return self._recognized(utterance, recognition, at)
+
+    def _recognized(self, utterance: Utterance, recognition: Recognition, at: datetime) -> Exchange:
+        listening = self.listening(at)
         decision = decide_utterance(recognition, self.grammar, listening)
         # Talk that is not for the companion leaves no trace of what was said: no words, no sound.
         kept = decision.outcome != "ignore"
@@ -243,7 +253,15 @@ class Session:
         return self._act(heard, decision, at)
 
     def typed(self, text: str, at: datetime) -> Exchange:
-        """Take in a typed call."""
+        """Take in a typed call.
+
+        Raises:
+            CompanionError: If the log cannot be written; nothing is then acknowledged.
+        """
+        with self._turn(at):
+            return self._typed(text, at)
+
+    def _typed(self, text: str, at: datetime) -> Exchange:
         decision = understand(text, self.grammar, self.listening(at, spoken=False))
         heard = Heard(
             text=text.strip(),
@@ -269,26 +287,60 @@ class Session:
     def tick(self, at: datetime) -> Exchange | None:
         """Let the clock bring what is due by ``at``: the next piece of an answer, or else at most
         one ring a call; None when nothing is."""
-        if self.state.unsaid:
-            piece, *rest = self.state.unsaid
-            reply = Reply("none", piece.text, rest=tuple(rest))
-            return self._go_on(reply, at)
-        deadline = self.next_deadline()
-        if deadline is None or deadline > at:
+        if not (self.more_to_say or self._due(at)):
+            # Other logs are read for it: not while this one is held.
             rang = None if self.elsewhere is None else self.elsewhere.due(at)
-            return None if rang is None else self._record(None, (rang,), (), at)
-        response = job.due(self.state, at)
-        return self._record(None, response.events, response.answers, at)
+            if rang is None:
+                return None
+            with self._turn(at):
+                return self._record(None, (rang,), (), at)
+        with self._turn(at):
+            if self.state.unsaid:
+                piece, *rest = self.state.unsaid
+                reply = Reply("none", piece.text, rest=tuple(rest))
+                return self._go_on(reply, at)
+            if not self._due(at):
+                # Somebody else has quieted the timer.
+                return None
+            response = job.due(self.state, at)
+            return self._record(None, response.events, response.answers, at)
+
+    def _due(self, at: datetime) -> bool:
+        deadline = self.next_deadline()
+        return deadline is not None and deadline <= at
 
     def trouble(self, what: str, at: datetime) -> Exchange:
         """Keep and say that something around the program failed: a device lost, say."""
         event = Trouble(what=what)
-        return self._record(None, (event,), (), at, self._then_the_rest(word_trouble(what)))
+        with self._turn(at):
+            return self._record(None, (event,), (), at, self._then_the_rest(word_trouble(what)))
 
     def open(self, at: datetime) -> Exchange:
         """Say what stands at the start: hanging tags first, overdue timers, the current step."""
-        response = job.opening(self.state, at=at)
-        return self._record(None, response.events, response.answers, at)
+        with self._turn(at):
+            response = job.opening(self.state, at=at)
+            return self._record(None, response.events, response.answers, at)
+
+    def catch_up(self, at: datetime) -> Exchange | None:
+        """Take in what others wrote into the log, and tell of it where it changes what counts.
+
+        To be called about once a second: where nothing was written it costs one look at the file.
+
+        Returns:
+            Their records, and what was recorded and is said for them; None where there is nothing,
+            or where somebody is writing just now.
+
+        Raises:
+            CompanionError: If the log was deleted, replaced, cut short or changed, or cannot be
+                written.
+        """
+        if not (self._untold or self.writer.grown):
+            return None
+        try:
+            with self._turn(at, patience=0.0):
+                return self._tell(at)
+        except LogBusy:
+            return None
 
     def _recognize(self, utterance: Utterance, listening: Listening) -> Recognition:
         if self.recognizer is None:
@@ -320,6 +372,34 @@ class Session:
             self._told_of_failure = at
         event = Trouble(what=str(error))
         return self._record(heard, (event,), (), at, self._then_the_rest(reply))
+
+    # --- what others wrote -----------------------------------------------------------------------
+    @contextmanager
+    def _turn(self, at: datetime, patience: float = PATIENCE_SECONDS) -> Iterator[None]:
+        """Have the log alone, and know everything that is in it."""
+        with self.writer.turn(patience) as news:
+            for record in news:
+                self.state = evolve(self.state, record)
+            self._untold.extend(news)
+            recovered = self.writer.recovered()
+            if recovered is not None:
+                for record in self.writer.append([Trouble(what=recovered)], at):
+                    self.state = evolve(self.state, record)
+                    self._untold.append(record)
+            yield
+
+    def _tell(self, at: datetime) -> Exchange | None:
+        """Give what others wrote, once, with what follows from it."""
+        news = tuple(self._untold)
+        if not news:
+            return None
+        response = job.beside(self.state, [record.event for record in news], at=at)
+        reply = word(self.state, response.events, response.answers, beside=news)
+        if reply is not None:
+            reply = self._then_the_rest(reply)
+        exchange = self._record(None, response.events, response.answers, at, reply)
+        self._untold.clear()
+        return replace(exchange, records=(*news, *exchange.records))
 
     # --- how it is handled -----------------------------------------------------------------------
     def listening(self, at: datetime, *, spoken: bool = True) -> Listening:
@@ -618,7 +698,31 @@ def resume_session(
     """
     writer = LogWriter.open(folder)
     try:
-        contents = read_log(folder)
+        return _resumed(
+            writer,
+            at=at,
+            recognizer=recognizer,
+            open_mic=open_mic,
+            watch=watch,
+            own_ways=own_ways,
+        )
+    except BaseException:
+        writer.close()
+        raise
+
+
+def _resumed(
+    writer: LogWriter,
+    *,
+    at: datetime,
+    recognizer: Recognizer | None,
+    open_mic: bool,
+    watch: Callable[[State], MachineWatch | None],
+    own_ways: WaysFile | None,
+) -> Session:
+    # What others write comes before what is read here, or after what is written.
+    with writer.turn():
+        contents = read_log(writer.folder)
         events: list[AnyEvent] = [SessionResumed(software=__version__)]
         if contents.recovered is not None:
             events.insert(0, Trouble(what=contents.recovered))
@@ -627,19 +731,15 @@ def resume_session(
         if machine is not None:
             events.append(machine.known(opened))
         records = [*contents.records, *writer.append(events, at)]
-        state = fold(records, shipped_rules())
-        session = Session(
-            writer,
-            state,
-            opened=opened,
-            recognizer=recognizer,
-            open_mic=open_mic,
-            own_ways=own_ways,
-        )
-        session.recall(records)
-        if machine is not None:
-            session.watch_machine(machine)
-        return session
-    except BaseException:
-        writer.close()
-        raise
+    session = Session(
+        writer,
+        fold(records, shipped_rules()),
+        opened=opened,
+        recognizer=recognizer,
+        open_mic=open_mic,
+        own_ways=own_ways,
+    )
+    session.recall(records)
+    if machine is not None:
+        session.watch_machine(machine)
+    return session

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -107,16 +108,39 @@ def test_roger_quiets_the_own_timer_too() -> None:
     assert until(session, at + timedelta(hours=5)) == []
 
 
-def test_a_log_that_another_program_has_is_left_alone() -> None:
+def test_a_job_that_another_program_works_at_takes_roger_in_and_is_quiet_too() -> None:
+    folder = parked("tiller", "Quillmoor tiller", "start soak timer two hours")
+    session = bench()
+    at = MONDAY + timedelta(hours=2)
+    with closing(resume_session(folder, at=at)) as other:
+        until(session, at)
+        assert other.next_deadline() == at
+        exchange = session.typed("roger", at)
+        assert exchange.reply is not None
+        assert exchange.reply.text == "Quillmoor tiller: soak timer off."
+        # It would ring there now: what was written beside it is taken in first.
+        assert other.tick(at) is None
+        assert other.state.timers == {}
+        told = other.catch_up(at)
+        assert told is not None
+        assert [record.event for record in told.records] == [ev.TimerAcknowledged(name="soak")]
+        assert told.reply is None
+    assert check_log(folder).problems == ()
+
+
+def test_a_log_that_another_program_does_not_let_go_of_is_left_alone_and_that_is_said(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("companion.elsewhere.OTHERS_PATIENCE_SECONDS", 0.01)
     folder = parked("tiller", "Quillmoor tiller", "start soak timer two hours")
     session = bench()
     at = MONDAY + timedelta(hours=2)
     until(session, at)
     before = (folder / "log.jsonl").read_bytes()
-    with LogWriter.open(folder):
+    with LogWriter.beside(folder) as other, other.turn():
         exchange = session.typed("roger", at)
     assert exchange.reply is not None
-    assert "off here; that job is open elsewhere" in exchange.reply.text.replace(",", ";")
+    assert "off here only, that job's own log could not be written" in exchange.reply.text
     assert (folder / "log.jsonl").read_bytes() == before
     assert until(session, at + timedelta(hours=1)) == []
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 import sys
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -38,6 +39,17 @@ from companion.job.answers import Answer
 from companion.job.events import AnyEvent
 from companion.job.load import load_card, load_sheet, shipped_cards, shipped_sheets
 from companion.job.record import Record
+from companion.job.review import (
+    Change,
+    Looked,
+    NotReviewed,
+    Said,
+    confirm_note,
+    correct,
+    mark,
+    set_aside,
+)
+from companion.job.reviewed_call import ReviewedCall, find_call
 from companion.job.rules import Rules, shipped_rules
 from companion.job.state import State, fold
 from companion.job.words import vocabulary_of
@@ -58,7 +70,7 @@ from companion.report.parts import FORMS, parts_list
 from companion.session import Exchange, Session, open_session, resume_session
 from companion.speak.pieces import seconds_to_say
 from companion.speak.questions import question_phrase
-from companion.speak.wording import Reply
+from companion.speak.wording import Reply, word
 from companion.ways_file import WaysFile
 from tests.conftest import Run
 from tests.test_speak_length import LONGEST, LONGEST_ASKED
@@ -68,6 +80,8 @@ MONDAY = datetime.fromisoformat("2026-03-02T09:15:00+01:00")
 """When every job begins."""
 DRAWN = 3000
 """Sentences drawn of a grammar; the rarest call is one in some five hundred."""
+LOOKED_OVER = 60
+"""Records of a job that are looked over, if they are of a call."""
 FAR = 20
 """How many times as many are drawn until one of every kind is among them, for some are rare."""
 FEW = 250
@@ -196,6 +210,13 @@ class Kept:
     @property
     def next_seq(self) -> int:
         return len(self.records) + 1
+
+    @contextmanager
+    def turn(self, patience: float = 0.0) -> Iterator[list[Record]]:
+        yield []
+
+    def recovered(self) -> None:
+        return None
 
     def append(self, events: Sequence[AnyEvent], at: datetime) -> list[Record]:
         new = [Record(seq, at, event) for seq, event in enumerate(events, start=self.next_seq)]
@@ -339,6 +360,18 @@ class Bench:
     def close(self) -> None:
         """Put the log on the disk."""
         self.log.close()
+
+    def keep(self, change: Change) -> None:
+        """Write what a review brought, and note whether it can be spoken."""
+        told = [event for event in change.events if not isinstance(event, ev.Asked | ev.Answered)]
+        reply = word(change.after, told, change.answers)
+        for text in (
+            *(question_phrase(change.after, each).text for each in change.asks),
+            *(() if reply is None else (reply.whole,)),
+        ):
+            self.session._judge(text, None)
+        self.log.append(change.events, self.now)
+        self.session.state = change.after
 
     def _hear(self, outcome: Outcome, text: str, intents: tuple[Intent, ...]) -> None:
         self.session.now_called = f"{outcome} {text}, then {self.situation}"
@@ -582,6 +615,37 @@ def ways_of_ones_own(bench: Bench, path: Path) -> None:
         bench.say(answer)
 
 
+def looked_over(bench: Bench, calls: Calls, random: Random) -> None:
+    """Look the job over afterwards: mark, correct, set aside, confirm and sign off; whatever has to
+    be affirmed is."""
+    bench.situation = "looked over afterwards"
+    flat = [call for alike in calls.values() for call in alike]
+    looked = Looked("Rosa", bench.now, "misheard")
+    for number in random.sample(range(1, bench.state.seq + 1), min(LOOKED_OVER, bench.state.seq)):
+        call = find_call(bench.log.records, number)
+        if call is None:
+            continue
+        really = random.choice(flat)
+        bench.session.now_called = f"record {number} was really {really.text}"
+        said = Said(really.text, really.intent, bench.state)
+        for change in reviews_of(bench, call, said, looked):
+            bench.keep(change)
+    bench.log.append([ev.SignedOff(by="Rosa")], bench.now)
+    bench.session.state = fold(bench.log.records, shipped_rules())
+
+
+def reviews_of(bench: Bench, call: ReviewedCall, said: Said, looked: Looked) -> Iterator[Change]:
+    """Each review that can be made of a call, after the one before it was kept."""
+    yield mark(bench.state, call, "wrong" if call.record % 2 else "right", looked)
+    with suppress(NotReviewed):
+        yield confirm_note(bench.state, call, "the owner wants it by friday", looked)
+    with suppress(NotReviewed):
+        yield correct(bench.state, call, said, looked)
+    if call.record % 3:
+        with suppress(NotReviewed):
+            yield set_aside(bench.state, call, looked)
+
+
 @dataclass
 class Shop:
     """Every job, on the disk, as it stood when it was left; and what was noted on the way."""
@@ -668,6 +732,7 @@ def every_job(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
             bench.session.trouble("The microphone is gone; plug it in again.", bench.now)
             calls = drawn(bench.session.grammar, random, FEW)
             put_through(bench, calls, "on", random, len(SITUATIONS), random.randrange(99), of=2)
+            looked_over(bench, calls, random)
             shop.leave(bench)
         yield shop
 

@@ -581,6 +581,8 @@ def example(kind: str) -> AnyEvent:
         "level": {"fluid": "oil", "level": "full"},
         "timer.started": {"name": "soak", "seconds": 60, "due": "2024-03-04T09:00:00Z"},
         "timer.rang": {"name": "soak", "count": 1},
+        "reviewed": {"record": 2, "by": "Rosa", "judgement": "right"},
+        "signed.off": {"by": "Rosa"},
         "timer.acknowledged": {"name": "soak"},
         "timer.cancelled": {"name": "soak"},
         "elsewhere.rang": {"session": "s", "machine": "Quillmoor tiller", "name": "soak",

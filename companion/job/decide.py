@@ -6,6 +6,7 @@ module; here is only which call goes where, and when a call is not acted on at a
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -115,6 +116,25 @@ def _only_ask_of_one_measure(candidates: tuple[Intent, ...]) -> bool:
 def due(state: State, at: datetime) -> Response:
     """What the clock has brought: timers that ring first or again, the earliest first."""
     return Response(events=timers.rings_due(state, at))
+
+
+def beside(state: State, news: Sequence[AnyEvent], *, at: datetime) -> Response:
+    """What follows at the bench from what somebody recorded beside it: tags that are to hang now,
+    and the word to stop an engine that runs against one.
+
+    Args:
+        state: After the news.
+        news: What was recorded.
+        at: When it is taken in.
+    """
+    turn = Turn(state, at)
+    if not (state.parked or state.closed):
+        gate.rehang(turn)
+    if any(isinstance(event, ev.TagHung) for event in news):
+        gate.stop_running_engine(turn)
+    else:
+        gate.warn_if_hung_while_running(turn)
+    return _response(turn)
 
 
 def opening(state: State, *, at: datetime) -> Response:
@@ -300,6 +320,7 @@ __all__ = [
     "Response",
     "ask",
     "awaited",
+    "beside",
     "decide",
     "due",
     "expectations",

@@ -107,7 +107,13 @@ def _when_hung(why: tuple[Reason, ...]) -> tuple[Reason, ...]:
 def warn_if_hung_while_running(turn: Turn) -> None:
     """Say at once that a tag was hung by itself while the engine was called running."""
     hung = [each for each in turn.events if isinstance(each, ev.TagHung) and each.by == "implied"]
-    if hung and turn.state.engine_running:
+    if hung:
+        stop_running_engine(turn)
+
+
+def stop_running_engine(turn: Turn) -> None:
+    """Say to stop the engine, if it was called running."""
+    if turn.state.engine_running:
         turn.answer(EngineLeftRunning(now=True))
 
 
@@ -377,9 +383,11 @@ def check_start(turn: Turn) -> None:
         turn.record(ev.Asked(about="start", checked=known))
 
 
-def affirm_start(turn: Turn) -> None:
-    """Record the affirmed start, if nothing stands in the way by now."""
-    if reasons_against_start(turn.state):
+def affirm_start(turn: Turn, question: ev.Asked) -> None:
+    """Record the affirmed start, if nothing stands in the way by now and what was checked is so
+    still."""
+    otherwise = question.checked is not None and question.checked != checked(turn.state)
+    if otherwise or reasons_against_start(turn.state):
         check_start(turn)
         return
     turn.record(ev.StartAffirmed())

@@ -118,7 +118,7 @@ def _affirmed(turn: Turn, question: Question, act: Act) -> None:
             if not gate.take_down(turn, asked):
                 _further_tags(turn, asked)
         case "start":
-            gate.affirm_start(turn)
+            gate.affirm_start(turn, asked)
         case "close":
             gate.close(turn)
         case "step":

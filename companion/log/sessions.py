@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Literal
 
 from companion.errors import CompanionError
-from companion.job.record import Record
+from companion.job.record import worked_until
 from companion.job.rules import shipped_rules
 from companion.job.state import State, fold
 from companion.log.clips import CLIP_FOLDER
@@ -36,7 +36,7 @@ class SessionSummary:
     Attributes:
         folder: The session folder.
         opened: When it began.
-        last: When its last record was written.
+        last: When it was last worked on.
         status: ``open`` until it is parked or closed.
         state: All the rest.
         records: How many there are.
@@ -129,7 +129,7 @@ def summary_of(folder: Path, records: tuple[Record, ...]) -> SessionSummary:
     return SessionSummary(
         folder=folder,
         opened=records[0].at,
-        last=_last(records),
+        last=worked_until(records),
         status="closed" if state.closed else "parked" if state.parked else "open",
         state=state,
         records=len(records),
@@ -188,11 +188,6 @@ def session_line(session: SessionSummary | UnreadableSession) -> str:
 def same_machine(one: str, other: str) -> bool:
     """Whether two names mean one machine: letters and digits count, case and the rest do not."""
     return slug(one) == slug(other)
-
-
-def _last(records: tuple[Record, ...]) -> datetime:
-    # Not simply the last record's: the clock may have been set back in between.
-    return max(record.at for record in records)
 
 
 def _latest(*, unfinished: bool) -> Path:

@@ -88,7 +88,7 @@ def _told(event: ev.AnyEvent) -> str:
             times = f" ({event.count} times)" if event.count > 1 else ""
             return f"{event.name} timer of {event.session} rang{times}"
         case ev.ElsewhereAcknowledged():
-            kept = "" if event.kept else "; not in its own log, which another program has"
+            kept = "" if event.kept else "; not in its own log, which could not be written"
             return f"{event.name} timer of {event.session} acknowledged{kept}"
         case ev.TimerCancelled():
             return f"{event.name} timer cancelled"

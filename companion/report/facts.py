@@ -16,7 +16,7 @@ from companion.job.fluids import spec_of, standing, to_capacity
 from companion.job.lines import line
 from companion.job.record import Record
 from companion.job.sheet import SpecFluid
-from companion.job.state import Fact, State
+from companion.job.state import Fact, Review, State
 from companion.job.steps import counted
 from companion.job.steps import standing as standing_of_step
 from companion.log.quantities import remark_words
@@ -35,6 +35,7 @@ class Origin:
         at: When.
         superseded: Why it no longer counts, or None.
         by: Evidence of the record that says so.
+        review: The review in which that was found, or None.
     """
 
     seq: int
@@ -42,6 +43,7 @@ class Origin:
     at: datetime
     superseded: Literal["corrected", "disregarded"] | None = None
     by: int | None = None
+    review: Review | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,20 +175,28 @@ def origins(records: Iterable[Record], state: State) -> dict[int, Origin]:
         record.seq: record.event.heard if record.event.heard in heard else record.seq
         for record in records
     }
-    by: dict[int, int] = {}
+    by: dict[int, ev.AnyEvent] = {}
+    said_by: dict[int, int] = {}
     for record in records:
-        event, evidence = record.event, evidences[record.seq]
-        if isinstance(event, ev.Disregarded):
-            by[event.record] = evidence
-        elif isinstance(event, ev.ReadingRecorded | ev.FluidMoved) and event.corrects is not None:
-            by[event.corrects] = evidence
+        event = record.event
+        gone = event.record if isinstance(event, ev.Disregarded) else None
+        if isinstance(event, ev.Correctable):
+            gone = event.corrects
+        if gone is not None:
+            by[gone] = event
+            said_by[gone] = event.reviewed or evidences[record.seq]
+    called = {fact.seq: fact.at for fact in state.facts}
+    reviews = {review.seq: review for review in state.reviews}
     return {
         record.seq: Origin(
             seq=record.seq,
             evidence=evidences[record.seq],
-            at=record.at,
+            at=called.get(record.seq, record.at),
             superseded=state.superseded.get(record.seq),
-            by=by.get(record.seq) if record.seq in state.superseded else None,
+            by=said_by.get(record.seq) if record.seq in state.superseded else None,
+            review=reviews.get(by[record.seq].reviewed or 0)
+            if record.seq in state.superseded and record.seq in by
+            else None,
         )
         for record in records
     }
@@ -382,11 +392,14 @@ def shopping(state: State, at: dict[int, Origin]) -> tuple[ShoppingRow, ...]:
 def notes(
     state: State, at: dict[int, Origin], about: Literal["note", "complaint"] = "note"
 ) -> tuple[NoteRow, ...]:
-    """Return the notes, or what the customer complains of."""
+    """Return the notes, or what the customer complains of; a draft that was confirmed word for word
+    is not shown beside itself."""
+    counting = {fact.place: fact.event.text for fact in state.effective(state.notes)}
     return tuple(
         NoteRow(at[fact.seq], fact.event.text or "", fact.event.draft, fact.event.clip)
         for fact in state.notes
         if fact.event.about == about
+        and not (fact.seq in state.superseded and counting.get(fact.place) == fact.event.text)
     )
 
 

@@ -12,6 +12,7 @@ from companion.job import events as ev
 from companion.job import fluids
 from companion.job.due import ENGINE_HOURS, due, engine_hours_of_job
 from companion.job.lines import how_many
+from companion.job.record import worked_until
 from companion.job.rules import shipped_rules
 from companion.job.state import Fact, State, fold
 from companion.log.reader import read_log
@@ -78,7 +79,7 @@ def render_handover(folder: Path) -> str:
     """
     records = read_log(folder).records
     state = fold(records, shipped_rules())
-    last = max(record.at for record in records)
+    last = worked_until(records)
     hours = engine_hours_of_job(state)
     content: dict[str, Sequence[object]] = {
         "found": found(state),

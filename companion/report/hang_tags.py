@@ -12,6 +12,7 @@ from companion.errors import CompanionError
 from companion.handbook.units import UnknownUnit
 from companion.job import gate
 from companion.job.dangers import of_tag
+from companion.job.record import worked_until
 from companion.job.rules import shipped_rules
 from companion.job.state import State, Tag, fold
 from companion.job.steps import in_words as step_in_words
@@ -106,7 +107,7 @@ def render_tags(folder: Path) -> str:
             (state.sheet and state.sheet.invented) or (state.card and state.card.invented)
         ),
         session=folder.resolve().name,
-        last=max(record.at for record in records),
+        last=worked_until(records),
         against=[_sentence(reason) for reason in against],
         untagged=[
             _sentence(reason)

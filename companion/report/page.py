@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from companion.errors import CompanionError
 from companion.job import events as ev
-from companion.job.record import Record
+from companion.job.record import Record, is_work, worked_until
 from companion.job.rules import shipped_rules
 from companion.job.state import fold
 from companion.log.reader import read_log
@@ -69,7 +69,7 @@ def render_report(folder: Path, *, beside: Path | None = None) -> str:
         state=state,
         session=folder.resolve().name,
         opened=records[0].at,
-        last=max(record.at for record in records),
+        last=worked_until(records),
         bench_time=facts.duration_text(_seconds_at_the_bench(records)),
         offset=_offset_text(records),
         status="closed" if state.closed else "parked" if state.parked else "open",
@@ -150,7 +150,7 @@ def _own_sound(folder: Path, records: tuple[Record, ...], note: facts.NoteRow) -
 def _seconds_at_the_bench(records: tuple[Record, ...]) -> float:
     """Time between opening or resuming and the last record before the next resuming."""
     total, start, last = 0.0, records[0].at, records[0].at
-    for record in records:
+    for record in filter(is_work, records):
         if isinstance(record.event, ev.SessionResumed):
             total += (last - start).total_seconds()
             start = record.at

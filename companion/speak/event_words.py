@@ -77,8 +77,8 @@ def event_phrases(state: State, event: AnyEvent, events: Sequence[AnyEvent]) -> 
             )
         case ev.ElsewhereAcknowledged():
             text = f"{event.machine}: {named(event.name)} off"
-            open_there = "" if event.kept else " here; that job is open elsewhere"
-            return (recorded(f"{text}{open_there}"),)
+            only = "" if event.kept else " here only, that job's own log could not be written"
+            return (recorded(f"{text}{only}"),)
         case ev.TimerAcknowledged():
             return (recorded(f"{named(event.name)} off"),)
         case ev.TimerCancelled():
@@ -141,11 +141,12 @@ def event_phrases(state: State, event: AnyEvent, events: Sequence[AnyEvent]) -> 
 
 def _reading(event: ev.ReadingRecorded) -> Phrase:
     said = sentence(corrected(event))
-    judged = " ".join((said, *_verdict(event)))
+    judged = " ".join((said, *verdict_said(event)))
     return Phrase(FACT, "recorded", " ".join((judged, *remarks_said(event, after=judged))))
 
 
-def _verdict(event: ev.ReadingRecorded) -> tuple[str, ...]:
+def verdict_said(event: ev.ReadingRecorded) -> tuple[str, ...]:
+    """Say how a reading is by the sheet, where that says anything."""
     if dimension(event.unit) == "time":
         # Nobody wants anything of an hour meter.
         return ()

@@ -8,8 +8,10 @@ from dataclasses import dataclass
 from companion.job import events as ev
 from companion.job.answers import Answer, TagsHanging
 from companion.job.events import AnyEvent, Unsaid
+from companion.job.record import Record
 from companion.job.state import State
 from companion.speak.answer_words import answer_phrases, sources
+from companion.speak.beside_words import beside_phrases
 from companion.speak.event_words import event_phrases, tags_hung_phrases
 from companion.speak.phrases import CAUTION, LEFT, WEIGHT, Phrase, Tone, recorded
 from companion.speak.pieces import joined, pieces
@@ -45,6 +47,7 @@ def word(
     events: Sequence[AnyEvent],
     answers: Sequence[Answer],
     left: Sequence[str] = (),
+    beside: Sequence[Record] = (),
 ) -> Reply | None:
     """One spoken answer for everything a call brought; None when nothing is to be said.
 
@@ -53,8 +56,10 @@ def word(
         events: Recorded by the call, in order.
         answers: To give, in order.
         left: Cautions that were not yet said when the call came, in whole sentences.
+        beside: What somebody else recorded meanwhile, in order.
     """
     phrases = [
+        *beside_phrases(state, beside),
         *(phrase for event in events for phrase in event_phrases(state, event, events)),
         # All that hang are read out: the new ones are among them.
         *(
