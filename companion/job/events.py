@@ -234,8 +234,10 @@ class Asked(Event):
             which nobody knows whether it applies), ``enter`` (a step although something that must
             be true before is not), ``other-job`` (go on with a parked job of the same machine),
             ``own-way`` (take words that failed as a way of one's own from now on), ``review``
-            (correct or set aside after the job what holds the start).
-        candidates: For ``doubt``: what was perhaps said, the likeliest first.
+            (correct or set aside after the job what holds the start), ``cannot-be`` (a value that
+            cannot be, of a measure that only grows).
+        candidates: For ``doubt``: what was perhaps said, the likeliest first; for ``cannot-be``:
+            the reading.
         tag: The tag that "affirm" would take down, for ``clear-tag``.
         then: Further tags to be asked about once this one is answered.
         meaning: What "affirm" means here, in the words of a card or a caution; the other questions
@@ -252,7 +254,8 @@ class Asked(Event):
             For ``step-question``, ``applies`` and ``enter``: the step that it is about.
         against: For ``enter``: what should be true before the step and is not, in words.
         record: Number of the record that "affirm" would set aside, for ``disregard``; for
-            ``review``, of what is corrected or set aside.
+            ``review``, of what is corrected or set aside; that the reading corrects, for
+            ``cannot-be``.
         session: For ``other-job``: the parked session of the same machine to go on with instead.
         own: For ``own-way``: the words that failed.
         plain: For ``own-way``: the phrase of the grammar that they stand for.
@@ -272,6 +275,7 @@ class Asked(Event):
         "other-job",
         "own-way",
         "review",
+        "cannot-be",
     ]
     candidates: tuple[Intent, ...] = ()
     tag: str | None = None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from contextlib import nullcontext
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -30,29 +31,30 @@ class _Row:
     note: str = ""
 
 
-def history_lines(machine: str, index: SessionIndex) -> list[str]:
+def history_lines(machine: str, index: SessionIndex | None = None) -> list[str]:
     """Return the history of a machine as lines, the latest session first; only what still counts.
 
     Args:
         machine: Its name, or the key of its row in the index.
-        index: Tells which sessions are of it.
+        index: Tells which sessions are of it; that of this user if left out.
 
     Raises:
         CompanionError: If there is no session of such a machine.
     """
-    key = index.machine_row(machine).key
+    with SessionIndex() if index is None else nullcontext(index) as asked:
+        key = asked.machine_row(machine).key
+        rows = asked.sessions(machine=key, limit=None).rows
+        unread = asked.sessions(status="unreadable", limit=None).rows
     its = []
     unreadable = []
-    for row in index.sessions(machine=key, limit=None).rows:
+    for row in rows:
         try:
             its.append(summarize(row.folder))
         except CompanionError as error:
             unreadable.append((row.name, str(error)))
     if not its:
         raise CompanionError(f"No session of '{machine}' can be read: {unreadable[0][1]}")
-    unreadable += [
-        (row.name, str(row.why)) for row in index.sessions(status="unreadable", limit=None).rows
-    ]
+    unreadable += [(row.name, str(row.why)) for row in unread]
     its.sort(key=lambda session: session.opened, reverse=True)
     lines = [f"{its[0].machine}: {len(its)} session{'' if len(its) == 1 else 's'}"]
     for start in range(0, len(its), SESSIONS_BESIDE):

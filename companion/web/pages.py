@@ -37,10 +37,13 @@ Filter = Callable[..., Any]
 
 def application(routes: Sequence[BaseRoute]) -> Starlette:
     """Return an application with these pages, the files they need, and a page for what fails."""
-    return Starlette(
+    made = Starlette(
         routes=[*routes, Route("/static/{name}", _static)],
         exception_handlers={CompanionError: _failed, HTTPException: _failed, Exception: _broke},
     )
+    # A path that is nearly one of ours leads nowhere else.
+    made.router.redirect_slashes = False
+    return made
 
 
 def page(request: Request, template: str, *, status: int = 200, **values: Any) -> Response:
