@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Literal
 
 from companion.errors import CompanionError
-from companion.job.record import worked_until
+from companion.job.record import Record, worked_until
 from companion.job.rules import shipped_rules
 from companion.job.state import State, fold
 from companion.log.clips import CLIP_FOLDER

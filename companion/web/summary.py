@@ -13,6 +13,10 @@ from companion.web.shop import View
 from companion.web.timeline import Turn
 
 
+MOST_READINGS = 40
+"""Readings listed at the head; where there are more, only the last of each measure is."""
+
+
 @dataclass(frozen=True, slots=True)
 class SignedOff:
     """A sign-off."""
@@ -35,7 +39,8 @@ class Summary:
         last: When its last record was written.
         hanging: The tags that hang, each with why.
         against: What else speaks against a start.
-        readings: Those that count.
+        readings: Those that count; of very many the last of each measure.
+        more_readings: How many are left out.
         fluids: What went out and in.
         drafts: Calls whose note nobody has checked.
         follow_ups: What to come back to.
@@ -56,6 +61,7 @@ class Summary:
     hanging: tuple[tuple[Tag, str], ...]
     against: tuple[str, ...]
     readings: tuple[facts.ReadingRow, ...]
+    more_readings: int
     fluids: tuple[facts.FluidSection, ...]
     drafts: tuple[Turn, ...]
     follow_ups: tuple[facts.LineRow, ...]
@@ -71,6 +77,10 @@ def summary_of(view: View) -> Summary:
     """Return what a session comes to."""
     state, records = view.state, view.records
     origins = facts.origins(records, state)
+    readings = [r for r in facts.readings(state, origins) if not r.origin.superseded]
+    listed = readings
+    if len(readings) > MOST_READINGS:
+        listed = list({reading.measure: reading for reading in readings}.values())
     calls = [turn for turn in view.turns if turn.heard is not None and not turn.passed_over]
     return Summary(
         machine=state.machine_name
@@ -82,7 +92,8 @@ def summary_of(view: View) -> Summary:
         last=max(record.at for record in records),
         hanging=reasons_by_tag(state),
         against=reasons_without_tag(state),
-        readings=tuple(r for r in facts.readings(state, origins) if not r.origin.superseded),
+        readings=tuple(listed),
+        more_readings=len(readings) - len(listed),
         fluids=facts.fluids(state, origins),
         drafts=tuple(turn for turn in calls if turn.draft),
         follow_ups=tuple(r for r in facts.follow_ups(state, origins) if not r.origin.superseded),
