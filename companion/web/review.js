@@ -13,7 +13,11 @@ function tell(text) {
   message.replaceChildren();
   const line = document.createElement("p");
   line.textContent = text;
-  message.append(line);
+  const done = document.createElement("button");
+  done.type = "button";
+  done.textContent = "Done";
+  done.addEventListener("click", () => message.replaceChildren());
+  message.append(line, done);
 }
 function fragment(html) {
   const holder = document.createElement("template");

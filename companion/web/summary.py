@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
+from companion.job.record import worked_until
 from companion.job.state import Tag
 from companion.report import facts
 from companion.report.against import reasons_by_tag, reasons_without_tag
 from companion.web.shop import View
 from companion.web.timeline import Turn
-
 
 MOST_READINGS = 40
 """Readings listed at the head; where there are more, only the last of each measure is."""
@@ -36,7 +36,7 @@ class Summary:
         status: Open, parked or closed.
         invented: Whether the machine's figures are made up.
         opened: When it began.
-        last: When its last record was written.
+        last: When it was last worked on; a review is no work.
         hanging: The tags that hang, each with why.
         against: What else speaks against a start.
         readings: Those that count; of very many the last of each measure.
@@ -89,7 +89,7 @@ def summary_of(view: View) -> Summary:
         status="closed" if state.closed else "parked" if state.parked else "open",
         invented=bool(state.sheet and state.sheet.invented),
         opened=records[0].at,
-        last=max(record.at for record in records),
+        last=worked_until(records),
         hanging=reasons_by_tag(state),
         against=reasons_without_tag(state),
         readings=tuple(listed),
