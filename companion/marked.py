@@ -13,6 +13,8 @@ from companion.errors import CompanionError
 from companion.grammar.compiled import CallGrammar
 from companion.job import events as ev
 from companion.job.record import Record
+from companion.job.rules import shipped_rules
+from companion.job.state import State, fold
 from companion.log.clips import read_clip
 from companion.log.reader import read_log
 
@@ -50,7 +52,7 @@ def marked_calls(folder: Path) -> tuple[MarkedCall, ...]:
         CompanionError: As ``read_log``.
     """
     records = read_log(folder).records
-    judged = _judged(records)
+    judged = _judged(fold(records, shipped_rules()))
     affirmed = _affirmed(records)
     found = []
     for record in records:
@@ -112,15 +114,25 @@ def from_session(folder: Path, grammar: CallGrammar) -> tuple[ReadOut, ...]:
     return page
 
 
-def _judged(records: Iterable[Record]) -> Mapping[int, ev.Reviewed]:
+def _judged(state: State) -> Mapping[int, ev.Reviewed]:
     """By number of what was heard, what was said last of whether it was heard rightly."""
     return {
-        record.event.heard: record.event
-        for record in records
-        if isinstance(record.event, ev.Reviewed)
-        and record.event.heard is not None
-        and record.event.judgement != "note-confirmed"
+        review.event.heard: review.event
+        for review in state.reviews
+        if review.event.heard is not None
+        and review.event.judgement != "note-confirmed"
+        and not _of_the_value_alone(review.event, state)
     }
+
+
+def _of_the_value_alone(review: ev.Reviewed, state: State) -> bool:
+    """Whether a value was corrected that several calls at the bench made: of none of them it was
+    then told what was said."""
+    if review.judgement != "corrected" or review.record == review.heard:
+        return False
+    place = state.place(review.record)
+    told = (f for f in state.facts if f.place == place and f.event.reviewed is None)
+    return sum(1 for _ in told) > 1
 
 
 def _affirmed(records: Iterable[Record]) -> frozenset[int]:

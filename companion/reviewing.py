@@ -120,6 +120,7 @@ class Reviewer:
         self.records: list[Record] = list(read_log(folder).records)
         self.state: State = fold(self.records, shipped_rules())
         self._learned: tuple[AnyEvent, ...] = ()
+        self._then: tuple[int, State] | None = None
         recovered = writer.recovered()
         if recovered is not None:
             with self._turn():
@@ -198,7 +199,9 @@ class Reviewer:
         """
         looked = Looked(by, at, why)
         about = ("correct", str(record), " ".join(text.split()), by)
+        # What takes long, before the bench has to wait for it.
         grammar, known = self.grammar, self._known()
+        self._as_it_was(find_call(self.records, record))
         try:
             with self._turn():
                 call = self._call(record, looked)
@@ -343,11 +346,17 @@ class Reviewer:
         self._learned = (known,)
         return evolve(self.state, Record(self.state.seq + 1, at, known))
 
+    def _as_it_was(self, call: ReviewedCall | None) -> State:
+        """The state just before a call was made, folded once."""
+        first = None if call is None else call.heard or call.fact
+        before = 0 if first is None else first.seq - 1
+        if self._then is None or self._then[0] != before:
+            self._then = (before, fold(self.records[:before], shipped_rules()))
+        return self._then[1]
+
     def _understood(self, call: ReviewedCall, text: str, grammar: CallGrammar) -> Said:
         """Understand what was really said as the bench would have when it was called."""
-        first = call.heard or call.fact
-        before = 0 if first is None else first.seq - 1
-        then = fold(self.records[:before], shipped_rules())
+        then = self._as_it_was(call)
         corrected = next(iter(call.counting(self.state)), None)
         unit = getattr(corrected.event, "unit", None) if corrected is not None else None
         listening = Listening(

@@ -93,6 +93,24 @@ def test_what_is_known_is_what_was_marked_corrected_or_affirmed(
     assert first.endswith("gap thirteen thou  (heard “gap thirty thou”)  [corrected]")
 
 
+def test_of_a_value_that_two_calls_made_neither_is_known_by_correcting_the_value(
+    tmp_path: Path,
+) -> None:
+    folder = tmp_path / "spoken"
+    bench = Bench(folder)
+    bench.open()
+    first = bench.call("gap thirty thou", reading("gap", "30", "thou", verdict="unknown")) + 1
+    corrected = reading("gap", "31", "thou", verdict="unknown", corrects=first)
+    second = bench.call("correction thirty one thou", corrected) + 1
+    bench.writer.close()
+    with open_review(folder) as review:
+        for number in (first, second):
+            review.correct(number, "gap thirteen thou", by="Rosa", why="", at=TUESDAY)
+        assert marked_calls(folder) == ()
+        review.correct(second - 1, "correction thirteen thou", by="Rosa", why="", at=TUESDAY)
+    assert [call.said for call in marked_calls(folder)] == ["correction thirteen thou"]
+
+
 def test_a_call_that_is_marked_wrong_after_its_affirm_is_not_known(
     heard: tuple[Path, list[int]],
 ) -> None:

@@ -199,6 +199,24 @@ def test_the_correction_at_the_bench_may_itself_have_been_misheard(review: Revie
     )
 
 
+def test_a_correction_that_was_none_lets_count_again_what_it_was_taken_to_correct(
+    review: Review,
+) -> None:
+    outcome = review.put("correction one ten p s i", "tire pressure fifteen p s i")
+    assert outcome.kind == "recorded"
+    assert review.read("compression") == ["120 psi in"]
+    assert [reading[:6] for reading in review.read("tire pressure")] == ["15 psi"]
+    other = review.put("correction one ten p s i", "compression one oh five p s i")
+    assert other.kind == "recorded"
+    assert review.read("tire pressure") == []
+    assert review.read("compression") == ["120 psi in", "105 psi in"]
+
+
+def test_a_value_that_several_calls_made_is_corrected_by_its_number(review: Review) -> None:
+    review.put(review.fact("compression one twenty p s i"), "compression one oh five p s i")
+    assert review.read("compression") == ["105 psi in"]
+
+
 def test_a_call_that_was_not_understood_is_put_in_its_place(review: Review) -> None:
     heard = review.said("blah blubber")
     outcome = review.put("blah blubber", "tire pressure fifteen p s i")

@@ -241,14 +241,11 @@ _NO_FACT = "That records nothing here: call it otherwise."
 def _correction(turn: Turn, state: State, call: ReviewedCall, intent: it.Correction) -> None:
     """Take "correction …" for what was really said only where a correction was heard."""
     recorded = next((fact for fact in call.counting(state)), None)
-    heard_one = recorded is not None and recorded.event.corrects is not None
-    if (
-        recorded is None
-        or not heard_one
-        or not isinstance(recorded.event, ev.ReadingRecorded | ev.FluidMoved)
-    ):
+    own = None if recorded is None else call.bench_fact(state, recorded.place)
+    event = None if recorded is None else recorded.event
+    heard_one = own is not None and own.event.corrects is not None
+    if not (heard_one and isinstance(event, ev.ReadingRecorded | ev.FluidMoved)):
         raise NotReviewed("Give the whole call that was said, such as gap thirteen thou.")
-    event = recorded.event
     quantity = undo.in_place_of(turn, intent, "correction", event.unit)
     if quantity is None:
         return
@@ -268,14 +265,37 @@ def _put_right(turn: ReviewTurn, event: ev.AnyFact | None, intent: it.Intent) ->
     gone = call.counting(turn.state)
     if event is not None and gone and _same(gone[0].event, event):
         return
-    if event is not None:
+    left_out = gone
+    if event is not None and _was_no_correction(turn.state, call, event, gone):
+        turn.record(event.model_copy(update={"corrects": call.place}))
+    elif event is not None:
         turn.record(event.model_copy(update={"corrects": call.in_place_of(turn.state)}))
-    for fact in gone[0 if event is None else 1 :]:
-        turn.record(ev.Disregarded(record=fact.seq))
+        left_out = gone[1:]
+    for fact in left_out:
+        turn.record(ev.Disregarded(record=fact.seq, restores=_restored(turn.state, call, fact)))
     _undo_what_it_took_back(turn, intent)
     if isinstance(intent, it.TagHang):
         gate.hang_by_call(turn, intent.tag)
     _what_follows(turn, gone, event)
+
+
+def _was_no_correction(
+    state: State, call: ReviewedCall, event: ev.AnyFact, gone: Sequence[Fact[Any]]
+) -> bool:
+    """Whether a call that was taken for a correction told something else altogether: what it was
+    taken to correct then counts again, and this stands where it was called."""
+    if call.fact is not None or not gone:
+        return False
+    own = call.bench_fact(state, gone[0].place)
+    if own is None or own.event.corrects is None:
+        return False
+    return type(event) is not type(own.event) or _named(event) != _named(own.event)
+
+
+def _named(event: ev.AnyFact) -> tuple[str, ...]:
+    """What a reading or a volume is of."""
+    names = ("measure", "action", "fluid")
+    return tuple(getattr(event, name) for name in names if hasattr(event, name))
 
 
 def _same(one: ev.AnyFact, other: ev.AnyFact) -> bool:

@@ -26,6 +26,8 @@ def reviewed_phrases(
             return (recorded("Marked right"),)
         case "wrong":
             return (recorded("Marked wrong"),)
+        case "set-aside" if not any(isinstance(other, ev.Disregarded) for other in events):
+            return (recorded("Set aside"),)
         case "note-confirmed":
             return (recorded("Note confirmed"),)
         case "corrected" if not any(
