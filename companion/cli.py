@@ -11,15 +11,17 @@ import os
 import re
 import sys
 from collections.abc import Callable, Sequence
+from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion import __version__
-from companion.commands import history, report, review, sessions
+from companion.commands import board, history, report, review, sessions
 from companion.commands.arguments import (
     Command,
     add_command,
+    board_option,
     ear_options,
     job_options,
     session_argument,
@@ -232,6 +234,7 @@ def _list(folder: Path, machine: str | None) -> None:
 
 
 def _live(session: Session, settings: Settings, options: argparse.Namespace) -> None:
+    from companion.board_beside import board_beside
     from companion.live import run_live
     from companion.log.sessions import find_session
 
@@ -243,15 +246,17 @@ def _live(session: Session, settings: Settings, options: argparse.Namespace) -> 
             own_ways=before.own_ways,
         )
 
+    wanted = options.board or settings.board
     try:
-        session = run_live(
-            session,
-            settings,
-            typed=options.typed,
-            push_to_talk=options.push_to_talk or settings.push_to_talk,
-            quiet=options.quiet,
-            go_on_with=go_on_with,
-        )
+        with board_beside(session.folder) if wanted else nullcontext():
+            session = run_live(
+                session,
+                settings,
+                typed=options.typed,
+                push_to_talk=options.push_to_talk or settings.push_to_talk,
+                quiet=options.quiet,
+                go_on_with=go_on_with,
+            )
     finally:
         session.close()
     print(f"Session: {session.folder}")
@@ -713,6 +718,7 @@ def _parser() -> argparse.ArgumentParser:
         "--push-to-talk", action="store_true", help="listen after the Enter key or a pedal"
     )
     made.add_argument("--out", type=Path, metavar="DIR", help="session folder to make")
+    board_option(made)
     ear_options(made)
     voice_options(made)
 
@@ -726,6 +732,7 @@ def _parser() -> argparse.ArgumentParser:
     made.add_argument(
         "--push-to-talk", action="store_true", help="listen after the Enter key or a pedal"
     )
+    board_option(made)
     ear_options(made)
     voice_options(made)
 
@@ -739,7 +746,7 @@ def _parser() -> argparse.ArgumentParser:
     ear_options(made)
     voice_options(made)
 
-    for family in (sessions, history, report, review):
+    for family in (sessions, history, report, review, board):
         family.add_to(commands)
 
     made = add("hear", hear, "companion hear call.wav --json")

@@ -36,6 +36,10 @@ class Settings(BaseModel):
         push_to_talk: Listen only after the key; otherwise open mic with the call sign.
         end_pause: Seconds of silence that end an utterance; a whole call ends after three quarters
             of it, one that may go on after one and a half, half a call after two.
+        board: Whether ``work`` and ``resume`` show the board on the wall.
+        board_address: Address of this machine that the board is seen under by others, or None for
+            this machine alone.
+        board_port: Port of the board; 0 for a free one.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -53,6 +57,9 @@ class Settings(BaseModel):
     speaker: int | str | None = None
     push_to_talk: bool = False
     end_pause: float = Field(default=0.6, ge=0.2, le=3.0)
+    board: bool = False
+    board_address: str | None = None
+    board_port: int = Field(default=0, ge=0, le=65_535)
 
 
 def settings_path() -> Path:
