@@ -23,8 +23,8 @@ from companion.web.timeline import Turn, turns_of
 VIEWS_KEPT = 6
 """Sessions kept as they were read last; one of a thousand calls takes some megabytes."""
 
-INDEX_FRESH = 2.0
-"""Seconds in which a list looks at the logs once only."""
+INDEX_FRESH = 60.0
+"""Seconds in which the index does not look at the logs by itself: each page has it do so once."""
 
 
 class NoSession(CompanionError):
@@ -106,13 +106,20 @@ class Shop:
         self.index.close()
 
     def being_read(self, patience: float = 0.0) -> tuple[int, int] | None:
-        """Return how many of how many logs the index has read while it is still at it.
+        """Bring the index up to date; while it is still at it for the first time, return how many
+        of how many logs it has read.
 
         Args:
             patience: Seconds to wait for it first.
+
+        Raises:
+            CompanionError: If the sessions cannot be listed.
         """
         self._filling.join(patience)
-        return self._read if self._filling.is_alive() else None
+        if self._filling.is_alive():
+            return self._read
+        self.index.refresh()
+        return None
 
     def folder(self, key: str) -> Path:
         """Return the session folder of a page.
