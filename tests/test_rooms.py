@@ -59,8 +59,8 @@ ROOMS = {
 FOR_ALL = {"errors", "shipped"}
 """Modules that belong to no room."""
 
-FOR_COMMANDS = {"settings"}
-"""Modules of no room that the commands take what a shop has set from."""
+FOR_COMMANDS = {"reviewing", "settings"}
+"""Modules of no room that the commands hand to a room, or take what a shop has set from."""
 
 HEAVY = {
     "ctranslate2": "recognize",

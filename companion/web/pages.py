@@ -23,8 +23,11 @@ if TYPE_CHECKING:
 
 HERE = Path(__file__).resolve().parent
 
+OF_OTHER_ROOMS = (HERE.parent / "report" / "machine.css",)
+"""Files that a browser may have besides those of this folder."""
+
 KINDS = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml"}
-"""By suffix, the files of this folder that a browser may have."""
+"""By suffix, the files of this folder that a browser may have, with what they are."""
 
 FOR_EVER = "private, max-age=31536000, immutable"
 """``Cache-Control`` of what never changes under its address."""
@@ -34,10 +37,13 @@ Filter = Callable[..., Any]
 
 def application(routes: Sequence[BaseRoute]) -> Starlette:
     """Return an application with these pages, the files they need, and a page for what fails."""
-    return Starlette(
+    made = Starlette(
         routes=[*routes, Route("/static/{name}", _static)],
         exception_handlers={CompanionError: _failed, HTTPException: _failed, Exception: _broke},
     )
+    # A path that is nearly one of ours leads nowhere else.
+    made.router.redirect_slashes = False
+    return made
 
 
 def page(request: Request, template: str, *, status: int = 200, **values: Any) -> Response:
@@ -77,23 +83,23 @@ def environment() -> Environment:
 @cache
 def static_address(name: str) -> str:
     """Return the address of a style sheet or script, which changes when the file does."""
-    digest = hashlib.sha256((HERE / name).read_bytes()).hexdigest()[:12]
+    digest = hashlib.sha256(_static_files()[name].read_bytes()).hexdigest()[:12]
     return f"/static/{name}?{digest}"
 
 
 def _static(request: Request) -> Response:
-    name = request.path_params["name"]
     # By name, so that no path leads anywhere.
-    if name not in _static_names():
+    path = _static_files().get(request.path_params["name"])
+    if path is None:
         raise HTTPException(404)
-    path = HERE / name
     headers = {"Cache-Control": FOR_EVER} if request.url.query else {}
     return Response(path.read_bytes(), headers=headers, media_type=KINDS[path.suffix])
 
 
 @cache
-def _static_names() -> frozenset[str]:
-    return frozenset(path.name for path in HERE.iterdir() if path.suffix in KINDS)
+def _static_files() -> dict[str, Path]:
+    files = (*HERE.iterdir(), *OF_OTHER_ROOMS)
+    return {path.name: path for path in files if path.suffix in KINDS}
 
 
 async def _failed(request: Request, error: Exception) -> Response:

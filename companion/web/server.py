@@ -142,6 +142,9 @@ def _listen(what: str, host: str, port: int, token: str | None) -> socket.socket
         )
     made: socket.socket | None = None
     try:
+        if not 0 <= port <= 65_535:
+            # Asked for its address, a system takes such a number for another port.
+            raise OverflowError
         family, _, _, _, where = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0]
         made = socket.socket(family, socket.SOCK_STREAM)
         if os.name == "posix":
@@ -152,21 +155,14 @@ def _listen(what: str, host: str, port: int, token: str | None) -> socket.socket
     except (OSError, OverflowError) as error:
         if made is not None:
             made.close()
-        if isinstance(error, socket.gaierror) and not _is_a_port(port):
-            why = "no such port"
-        else:
-            why = getattr(error, "strerror", None) or "no such port"
+        why = getattr(error, "strerror", None) or "no such port"
         where_to = f"port {port}" if host == LOOPBACK else f"{host}, port {port}"
+        other = "" if is_loopback(host) else ", or name an address that this machine has"
         raise CompanionError(
-            f"The {what} cannot listen on {where_to} ({why}); "
-            f"leave --port out for a free one{'' if is_loopback(host) else ', or name an address'}"
-            f"{'' if is_loopback(host) else ' that this machine has'}."
+            f"The {what} cannot listen on {where_to} ({why}); leave --port out for a free one"
+            f"{other}."
         ) from None
     return made
-
-
-def _is_a_port(port: int) -> bool:
-    return 0 <= port <= 65_535
 
 
 class _Server(uvicorn.Server):

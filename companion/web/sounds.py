@@ -1,0 +1,94 @@
+"""The clips of a session for a browser: the file, its length, its outline."""
+
+from __future__ import annotations
+
+import os
+import re
+from functools import lru_cache
+from pathlib import Path
+
+import numpy as np
+
+from companion.errors import CompanionError
+from companion.log.clips import CLIP_FOLDER, SAMPLE_RATE, read_clip
+
+CLIP_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,60}\.flac")
+"""What a clip may be called: no path, nothing hidden."""
+
+BARS = 64
+"""Heights in the outline of a clip."""
+
+_STREAM_INFO = 26
+"""Bytes from the beginning of a FLAC file to the end of its total of samples (RFC 9639, 8.2)."""
+
+
+def clip_file(folder: Path, name: str) -> Path:
+    """Return the file of a clip.
+
+    Args:
+        folder: The session folder.
+        name: Of the file in its folder of clips.
+
+    Raises:
+        CompanionError: If there is none of that name there; one that leads elsewhere is none.
+    """
+    path = folder / CLIP_FOLDER / name
+    within = CLIP_NAME.fullmatch(name) is not None and path.is_file()
+    if not within or path.resolve().parent != (folder / CLIP_FOLDER).resolve():
+        raise CompanionError(f"The clip {name} is not there; take it from a backup.")
+    if folder.resolve() not in path.resolve().parents:
+        raise CompanionError(f"The clip {name} lies outside the session; it is left alone.")
+    return path
+
+
+def clip_seconds(folder: Path, clip: str) -> float | None:
+    """Return how long a clip is, in seconds, from the head of its file; None where that cannot be
+    told.
+
+    Args:
+        folder: The session folder.
+        clip: Its path as a record names it.
+    """
+    name = clip.removeprefix(f"{CLIP_FOLDER}/")
+    if CLIP_NAME.fullmatch(name) is None:
+        return None
+    try:
+        return _seconds(f"{folder}{os.sep}{CLIP_FOLDER}{os.sep}{name}")
+    except (OSError, ValueError):
+        return None
+
+
+@lru_cache(maxsize=20_000)
+def _seconds(path: str) -> float:
+    """Read the head of a file; what fails is tried again, since a clip may be brought back."""
+    # A link is not followed, and a pipe is not waited for.
+    flags = getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+    descriptor = os.open(path, os.O_RDONLY | flags)
+    try:
+        head = os.read(descriptor, _STREAM_INFO)
+    finally:
+        os.close(descriptor)
+    packed = int.from_bytes(head[18:26], "big")
+    rate, samples = packed >> 44, packed & (1 << 36) - 1
+    if len(head) < _STREAM_INFO or head[:4] != b"fLaC" or not rate or not samples:
+        raise ValueError("no FLAC file")
+    return samples / rate
+
+
+def outline(folder: Path, name: str) -> tuple[int, ...]:
+    """Return how loud a clip is along its length: ``BARS`` heights, 0 to 100 of its loudest.
+
+    Raises:
+        CompanionError: If the clip is missing or damaged.
+    """
+    path = clip_file(folder, name)
+    return _outline(folder, name, path.stat().st_mtime_ns)
+
+
+@lru_cache(maxsize=2048)
+def _outline(folder: Path, name: str, written: int) -> tuple[int, ...]:
+    samples = read_clip(folder, f"{CLIP_FOLDER}/{name}")
+    parts = np.array_split(np.abs(samples), BARS)
+    heights = np.array([float(part.max()) if len(part) else 0.0 for part in parts])
+    loudest = max(float(heights.max()), 1.0 / SAMPLE_RATE)
+    return tuple(round(float(height)) for height in heights / loudest * 100)

@@ -1,0 +1,106 @@
+"""What a session comes to, for the head of its page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Literal
+
+from companion.job.record import worked_until
+from companion.job.state import Tag
+from companion.report import facts
+from companion.report.against import reasons_by_tag, reasons_without_tag
+from companion.web.shop import View
+from companion.web.timeline import Turn
+
+MOST_READINGS = 40
+"""Readings listed at the head; where there are more, only the last of each measure is."""
+
+
+@dataclass(frozen=True, slots=True)
+class SignedOff:
+    """A sign-off."""
+
+    seq: int
+    at: datetime
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """What stands at the head of a session's page.
+
+    Attributes:
+        machine: Its name, or what to say where there is no sheet.
+        job: Title of the card, or what to say where there is none.
+        status: Open, parked or closed.
+        invented: Whether the machine's figures are made up.
+        opened: When it began.
+        last: When it was last worked on; a review is no work.
+        hanging: The tags that hang, each with why.
+        against: What else speaks against a start.
+        readings: Those that count; of very many the last of each measure.
+        more_readings: How many are left out.
+        fluids: What went out and in.
+        drafts: Calls whose note nobody has checked.
+        follow_ups: What to come back to.
+        needed: Parts to get.
+        signed_off: By whom and when, in order.
+        changed_since: How many reviews came after the first sign-off.
+        calls: How many calls there are.
+        looked_over: How many of them somebody looked over.
+        doubtful: Doubtful calls that nobody has looked over.
+    """
+
+    machine: str
+    job: str
+    status: Literal["open", "parked", "closed"]
+    invented: bool
+    opened: datetime
+    last: datetime
+    hanging: tuple[tuple[Tag, str], ...]
+    against: tuple[str, ...]
+    readings: tuple[facts.ReadingRow, ...]
+    more_readings: int
+    fluids: tuple[facts.FluidSection, ...]
+    drafts: tuple[Turn, ...]
+    follow_ups: tuple[facts.LineRow, ...]
+    needed: tuple[facts.ShoppingRow, ...]
+    signed_off: tuple[SignedOff, ...]
+    changed_since: int
+    calls: int
+    looked_over: int
+    doubtful: tuple[Turn, ...]
+
+
+def summary_of(view: View) -> Summary:
+    """Return what a session comes to."""
+    state, records = view.state, view.records
+    origins = facts.origins(records, state)
+    readings = [r for r in facts.readings(state, origins) if not r.origin.superseded]
+    listed = readings
+    if len(readings) > MOST_READINGS:
+        listed = list({reading.measure: reading for reading in readings}.values())
+    calls = [turn for turn in view.turns if turn.heard is not None and not turn.passed_over]
+    return Summary(
+        machine=state.machine_name
+        or (state.sheet.name if state.sheet else "Machine without a spec sheet"),
+        job=state.card.title if state.card else "Job without a card",
+        status="closed" if state.closed else "parked" if state.parked else "open",
+        invented=bool(state.sheet and state.sheet.invented),
+        opened=records[0].at,
+        last=worked_until(records),
+        hanging=reasons_by_tag(state),
+        against=reasons_without_tag(state),
+        readings=tuple(listed),
+        more_readings=len(readings) - len(listed),
+        fluids=facts.fluids(state, origins),
+        drafts=tuple(turn for turn in calls if turn.draft),
+        follow_ups=tuple(r for r in facts.follow_ups(state, origins) if not r.origin.superseded),
+        needed=facts.shopping(state, origins),
+        signed_off=tuple(SignedOff(f.seq, f.at, f.event.by) for f in state.signed_off),
+        changed_since=sum(looked.after_sign_off for turn in calls for looked in turn.looked),
+        calls=len(calls),
+        looked_over=sum(bool(turn.looked) for turn in calls),
+        doubtful=tuple(turn for turn in calls if (turn.doubtful or turn.draft) and not turn.looked),
+    )

@@ -1,0 +1,69 @@
+"""A shop with two machines, and the review page of it, for the tests of the page."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from companion.job.load import load_card, load_sheet
+from companion.session import open_session
+from tests.logs import MONDAY, invented_job
+
+HOSTILE = '<script>document.title="taken"</script><img src=x onerror="document.title=1">'
+"""A note that would run, were it not escaped."""
+
+
+def tiller(folder: Path) -> Path:
+    """A job with clips, rivals, a question, a draft, a tag that hangs."""
+    invented_job(folder)
+    return folder
+
+
+def typed(folder: Path, *calls: str, at: datetime = MONDAY) -> Path:
+    """A typed session at the tiller of the spec sheets."""
+    session = open_session(
+        folder, at=at, card=load_card("four-stroke-service"), sheet=load_sheet("quillmoor-tiller")
+    )
+    for number, call in enumerate(calls, start=1):
+        session.typed(call, at + timedelta(seconds=20 * number))
+    session.close()
+    return folder
+
+
+def environment_of(data: Path) -> dict[str, str]:
+    """The environment of a shop whose sessions stand in a data folder."""
+    return {
+        **os.environ,
+        "BENCH_COMPANION_DATA": str(data),
+        "BENCH_COMPANION_SETTINGS": str(data / "settings.toml"),
+    }
+
+
+@contextmanager
+def reviewing(data: Path, *arguments: str) -> Iterator[str]:
+    """``companion review`` as a user starts it; gives the address it prints, ends with Ctrl-C."""
+    program = subprocess.Popen(
+        [sys.executable, "-m", "companion", "review", "--no-browser", *arguments],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        env=environment_of(data),
+    )
+    assert program.stdout is not None
+    assert program.stderr is not None
+    try:
+        line = program.stdout.readline()
+        assert line.startswith("Review: "), f"{line!r} {program.stderr.read()}"
+        yield line.split()[1]
+    finally:
+        program.send_signal(signal.SIGINT)
+        status = program.wait(30)
+        said = program.stderr.read()
+    assert status == 0
+    assert said == ""
