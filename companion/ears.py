@@ -112,6 +112,11 @@ class Ears:
             self._thread.join(STOPPING_SECONDS)
 
     @property
+    def wanted(self) -> bool:
+        """Whether what is said now is taken; not while the push-to-talk key is waited for."""
+        return self._wanted.is_set()
+
+    @property
     def hearing(self) -> bool:
         """Whether an utterance that is wanted is under way."""
         return self._wanted.is_set() and not self._anew.is_set() and self._segmenter.speaking

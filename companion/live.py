@@ -5,7 +5,8 @@ from __future__ import annotations
 import queue
 import sys
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import datetime, timedelta
 from typing import TextIO
 
@@ -21,6 +22,7 @@ from companion.handbook.units import load_registry
 from companion.happenings import Device, Happening, Key, Line
 from companion.hints import Hints
 from companion.job.timers import by_deadline
+from companion.log.live_status import LiveSign, Mode
 from companion.log.writer import LogBusy
 from companion.session import Considered, Exchange, Session
 from companion.settings import Settings
@@ -36,6 +38,15 @@ HELD_SECONDS = 6.0
 """How long the rest of an answer waits at most, for speech under way or for a pressed key: noise
 that passes for speech must not keep a caution from being said."""
 
+MODES: dict[str, Mode] = {
+    "ready": "typed",
+    "listening": "listening",
+    "waits for the key": "key",
+    "speaking": "speaking",
+    "no microphone": "no microphone",
+}
+"""What is told to other programs of what the loop does; it listens on while it thinks."""
+
 
 def now() -> datetime:
     """Wall-clock time with the shop's own offset."""
@@ -50,6 +61,7 @@ class LiveLoop:
         voice: Speaks the replies.
         show: Prints an exchange.
         progress: Shows one line of what is going on; None where standard error is no terminal.
+        sign: Tells other programs that this one runs, and whether it listens.
         clock: Gives the time; the wall clock at the bench.
     """
 
@@ -60,12 +72,14 @@ class LiveLoop:
         show: Callable[[Exchange], None],
         *,
         progress: ProgressLine | None = None,
+        sign: LiveSign | None = None,
         clock: Callable[[], datetime] = now,
     ) -> None:
         self.session = session
         self.voice = voice
         self.show = show
         self.progress = progress
+        self.sign = sign
         self.clock = clock
         self.happenings: queue.SimpleQueue[Happening] = queue.SimpleQueue()
         self.ears: Ears | None = None
@@ -145,7 +159,9 @@ class LiveLoop:
     def _doing(self) -> str:
         if self.ears is None:
             return "ready"
-        return "no microphone" if self.ears.lost else "listening"
+        if self.ears.lost:
+            return "no microphone"
+        return "listening" if self.ears.wanted else "waits for the key"
 
     def _rest_waits(self, happening: Happening | None) -> bool:
         """Whether what is left of an answer is held back for a call, made or under way."""
@@ -208,8 +224,21 @@ class LiveLoop:
         self._answered_at = self.clock()
 
     def _look(self, doing: str) -> None:
+        if self.sign is not None and doing in MODES:
+            self.sign.show(MODES[doing], self.clock())
         if self.progress is not None:
             self.progress.draw(doing, self.session, self.clock())
+
+
+@contextmanager
+def showing_life(loop: LiveLoop) -> Iterator[None]:
+    """Let other programs know meanwhile that the loop's session is worked on, and whether it
+    listens."""
+    loop.sign = LiveSign(loop.session.folder)
+    try:
+        yield
+    finally:
+        loop.sign.close()
 
 
 def read_lines(source: TextIO, out: queue.SimpleQueue[Happening]) -> threading.Thread:
@@ -326,13 +355,15 @@ def run_live(
     loop = LiveLoop(session, voice, show, progress=progress)
 
     def run() -> Session:
-        loop.run()
+        with showing_life(loop):
+            loop.run()
         while loop.session.state.go_on_with is not None:
             before = loop.session
             loop.session = go_on_with(loop.session.state.go_on_with, before)
             before.close()
             loop.session.watch_elsewhere(Elsewhere(loop.session.folder))
-            loop.run()
+            with showing_life(loop):
+                loop.run()
         return loop.session
 
     if typed:

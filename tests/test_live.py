@@ -22,6 +22,7 @@ from companion.ears import Ears
 from companion.happenings import Device, Happening, Key, Line
 from companion.job import events as ev
 from companion.live import LiveLoop, ProgressLine, read_lines
+from companion.log.live_status import LiveSign, live_status
 from companion.recognize.held import HeldRecognizer
 from companion.session import Exchange, Session, open_session
 from companion.speak.voice import SilentVoice
@@ -413,3 +414,36 @@ def test_the_progress_line_shows_what_runs_and_what_hangs(tmp_path: Path) -> Non
     assert "[listening]" in drawn
     assert "soak 1:55:00" in drawn
     assert "no oil" in drawn
+
+
+def test_other_programs_are_told_whether_it_listens(tmp_path: Path) -> None:
+    microphone = Recorded()
+    told: list[str | None] = []
+
+    class Telling(Listener):
+        def say(self, reply: Reply) -> None:
+            tell()
+
+    job = session(tmp_path)
+
+    def tell(*_: Exchange) -> None:
+        status = live_status(job.folder)
+        assert status is not None
+        told.append(status.mode)
+
+    loop = LiveLoop(job, Telling(microphone), tell, sign=LiveSign(job.folder), clock=lambda: AT)
+    calls = [Line("gap thirty thou"), Key(), Line("roger"), Line("tag no oil"), Line(None)]
+    for happening in calls:
+        loop.happenings.put(happening)
+    loop.ears = Ears(microphone, loop.happenings, push_to_talk=True)
+    loop.run()
+    # The key is waited for, then what follows it is heard; while it speaks it hears nothing.
+    assert told == [None, "speaking", "key", "speaking", "listening", "listening", "speaking"]
+    loop.ears.lost = True
+    loop.happenings.put(Line("gap thirty one thou"))
+    loop.happenings.put(Line(None))
+    told.clear()
+    loop.run()
+    assert told[-2:] == ["no microphone", "speaking"]
+    job.close()
+    assert live_status(job.folder) is None

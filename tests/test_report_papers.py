@@ -73,7 +73,7 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
         add_photo(job, picture.getvalue(), step=step, by="Rosa", at=MONDAY)
     settings = folder / "settings.toml"
     settings.write_text(
-        'shop_name = "Mill Lane Engines (invented)"\n'
+        'shop = "Mill Lane Engines (invented)"\n'
         'shop_address = "14 Mill Lane\\nQuillmoor"\nshop_phone = "555 0142"\n'
     )
     made = {name: folder / f"{name}.html" for name in ("report", "owner", "whole")}

@@ -62,3 +62,10 @@ def ear_options(made: argparse.ArgumentParser) -> None:
 def voice_options(made: argparse.ArgumentParser) -> None:
     """What speaks."""
     made.add_argument("--quiet", action="store_true", help="print the replies, do not speak them")
+
+
+def board_option(made: argparse.ArgumentParser) -> None:
+    """The board on the wall beside a live session."""
+    made.add_argument(
+        "--board", action="store_true", help="show where the job stands on a page, for the wall"
+    )

@@ -55,7 +55,7 @@ def report(options: argparse.Namespace) -> None:
     from companion.settings import load_settings
 
     settings = load_settings()
-    shop = Shop(settings.shop_name, settings.shop_address, settings.shop_phone)
+    shop = Shop(settings.shop or "", settings.shop_address, settings.shop_phone)
     order = work_order(options.customer, options.work_order)
     folder = find_session(options.session)
     if order is not None:

@@ -233,9 +233,11 @@ class Asked(Event):
             last call), ``step-question`` (what a step of the card asks), ``applies`` (a step of
             which nobody knows whether it applies), ``enter`` (a step although something that must
             be true before is not), ``other-job`` (go on with a parked job of the same machine),
-            ``own-way`` (take words that failed as a way of one's own from now on), ``review``
-            (correct or set aside after the job what holds the start).
-        candidates: For ``doubt``: what was perhaps said, the likeliest first.
+            ``own-way`` (take words that failed as a way of one's own from now on), ``cannot-be``
+            (a value that cannot be, of a measure that only grows), ``review`` (correct or set aside
+            after the job what holds the start).
+        candidates: For ``doubt``: what was perhaps said, the likeliest first; for ``cannot-be``:
+            the reading.
         tag: The tag that "affirm" would take down, for ``clear-tag``.
         then: Further tags to be asked about once this one is answered.
         meaning: What "affirm" means here, in the words of a card or a caution; the other questions
@@ -251,8 +253,8 @@ class Asked(Event):
             whose end led to the question, so that the next one follows the answer.
             For ``step-question``, ``applies`` and ``enter``: the step that it is about.
         against: For ``enter``: what should be true before the step and is not, in words.
-        record: Number of the record that "affirm" would set aside, for ``disregard``; for
-            ``review``, of what is corrected or set aside.
+        record: Number of the record that "affirm" would set aside, for ``disregard``; that the
+            reading corrects, for ``cannot-be``; for ``review``, of what is corrected or set aside.
         session: For ``other-job``: the parked session of the same machine to go on with instead.
         own: For ``own-way``: the words that failed.
         plain: For ``own-way``: the phrase of the grammar that they stand for.
@@ -271,6 +273,7 @@ class Asked(Event):
         "enter",
         "other-job",
         "own-way",
+        "cannot-be",
         "review",
     ]
     candidates: tuple[Intent, ...] = ()

@@ -13,7 +13,7 @@ NAMED = 3
 def what_can_be_said(state: State) -> CanSay:
     """Return what fits now: answers to the open question, else what the current step waits for,
     else nothing in particular."""
-    if state.closed or state.parked:
+    if state.closed or state.parked or state.standby:
         return CanSay("parked")
     if state.question is not None:
         return CanSay("question")

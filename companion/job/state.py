@@ -8,7 +8,7 @@ and is named in ``State.superseded``.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any, Generic, Literal, TypeVar
@@ -20,6 +20,7 @@ from companion.job import events as ev
 from companion.job.card import JobCard
 from companion.job.reason import Reason
 from companion.job.record import Record
+from companion.job.replacing import replace
 from companion.job.rules import Rules
 from companion.job.sheet import SpecSheet
 from companion.job.warming import runs_engine, runs_for
@@ -347,23 +348,25 @@ def evolve(state: State, record: Record) -> State:
     Raises:
         CompanionError: If the card or sheet kept in the log cannot be read by this version.
     """
-    state = replace(state, seq=record.seq)
     change = _CHANGES.get(type(record.event))
-    if change is None:
-        return state
-    changed = change(state, record.event, record)
-    if record.event.reviewed is None:
-        return changed
-    # At the bench a review is no call: its question is not the one that is open there, and neither
-    # "correction" nor "disregard" means what it brought.
-    return replace(
-        changed,
-        question=state.question,
-        last_question=state.last_question,
-        last_call=state.last_call,
-        set_aside=state.set_aside,
-        undo=tuple(entry for entry in changed.undo if entry.fact.seq != record.seq),
-    )
+    changed = state if change is None else change(state, record.event, record)
+    if changed is state:
+        return replace(state, seq=record.seq)
+    if record.event.reviewed is not None:
+        # At the bench a review is no call: its question is not the one that is open there, and
+        # neither "correction" nor "disregard" means what it brought.
+        return replace(
+            changed,
+            seq=record.seq,
+            question=state.question,
+            last_question=state.last_question,
+            last_call=state.last_call,
+            set_aside=state.set_aside,
+            undo=tuple(entry for entry in changed.undo if entry.fact.seq != record.seq),
+        )
+    # It was made just now, and nobody else has it yet: to make it twice would cost as much again.
+    object.__setattr__(changed, "seq", record.seq)
+    return changed
 
 
 def fold(records: Iterable[Record], rules: Rules) -> State:

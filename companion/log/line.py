@@ -130,7 +130,7 @@ def decode(raw: bytes) -> tuple[Record, str]:
 
 def _json_object(raw: bytes) -> dict[str, Any]:
     try:
-        line = json.loads(raw.decode(), parse_constant=_refuse)
+        line = _JSON.decode(raw.decode())
     except (ValueError, RecursionError):
         raise LineProblem("is not JSON") from None
     if not isinstance(line, dict):
@@ -140,6 +140,9 @@ def _json_object(raw: bytes) -> dict[str, Any]:
 
 def _refuse(constant: str) -> NoReturn:
     raise ValueError(f"{constant} is not JSON")
+
+
+_JSON = json.JSONDecoder(parse_constant=_refuse)
 
 
 def _time(text: object) -> datetime:

@@ -48,6 +48,8 @@ def _question_words(state: State, event: ev.Asked) -> str:
             return f"{_before_a_start(event, meaning)} Clear to start?".strip()
         case "other-job":
             return _other_job(state, event)
+        case "cannot-be":
+            return f"{meaning} Record {call_words(event.candidates[0], state.ounce)}?"
         case "own-way":
             return f"Shall I take {event.own} as {event.plain}?"
         case "close":
@@ -151,6 +153,7 @@ def answered_phrases(
         "other-job": "A new job",
         "disregard": "It stands",
         "own-way": "Not taken",
+        "cannot-be": "Not recorded",
         "review": "It stands",
     }[question.event.about]
     return (recorded(stays),) if stays else ()

@@ -1,0 +1,281 @@
+"""Stands before every page: who may look, who may change something, what the browser may do.
+
+A page on this machine can be reached by every page that the user has open elsewhere. So a request
+must name this page as its host (no other name may be pointed at it), and whatever changes
+something must come from a page of its own, twice shown: by what the browser says of its origin,
+and by a secret that only such a page holds.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hmac
+import ipaddress
+import secrets
+import sys
+from dataclasses import dataclass
+from http.cookies import CookieError, SimpleCookie
+from urllib.parse import parse_qs, urlencode
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse, RedirectResponse, Response
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+BODY_BYTES = 256 * 1024
+"""The most that a request may bring, in bytes, where a page asks for no more."""
+
+CSRF_FIELD = "csrf"
+"""Name of the form field, or of the part of the address, that holds the page's secret."""
+
+CSRF_HEADER = "X-Companion-Csrf"
+"""Name of the header that may hold it in place of the field."""
+
+POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; media-src 'self'; "
+    "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
+"""What a browser may load: only what this page has itself, and nothing that stands in the text."""
+
+HEADERS = {
+    "Content-Security-Policy": POLICY,
+    "X-Content-Type-Options": "nosniff",
+    # Nothing is told to any other page; our own forms still tell where they come from, which the
+    # stricter "no-referrer" would hide from us as well.
+    "Referrer-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
+    "X-Frame-Options": "DENY",
+}
+"""Sent with every answer."""
+
+_SAFE = ("GET", "HEAD")
+_CSRF = "companion.csrf"
+
+
+class Guard:
+    """The first thing that sees a request."""
+
+    def __init__(
+        self,
+        app: ASGIApp,
+        *,
+        hosts: Hosts,
+        port: int,
+        token: str | None = None,
+        body_bytes: int = BODY_BYTES,
+    ) -> None:
+        """Stand before a page.
+
+        Args:
+            app: The page.
+            hosts: What it may be called by.
+            port: It listens on; two pages of one machine keep their cookies apart by it.
+            token: Must be known to whoever looks: ``/?token=…`` once, a cookie from then on.
+            body_bytes: The most that a request may bring.
+        """
+        self._app = app
+        self._hosts = hosts
+        self._cookie = f"companion-{port}"
+        self._token = token
+        self._body_bytes = body_bytes
+        self._csrf = secrets.token_urlsafe(24)
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer, refuse, or hand on."""
+        if scope["type"] != "http":
+            return
+        send = _with_headers(send)
+        refused = self._refused(scope) or self._without_token(scope)
+        body = b""
+        if refused is None:
+            body, refused = await self._body(scope, receive)
+        if refused is None and scope["method"] not in _SAFE and not self._knows_csrf(scope, body):
+            refused = _refusal(
+                403,
+                "This form is from before the program was started again; go back, copy what you "
+                "typed, and load the page anew.",
+            )
+        if refused is not None:
+            await refused(scope, receive, send)
+            return
+        await self._hand_on({**scope, _CSRF: self._csrf}, _given(body, receive), send)
+
+    def _refused(self, scope: Scope) -> Response | None:
+        headers = Headers(scope=scope)
+        hosts = headers.getlist("host")
+        if len(hosts) != 1 or not self._hosts.include(hosts[0]):
+            return _refusal(403, "This page is for this computer only.")
+        site = headers.get("sec-fetch-site", "none")
+        if scope["method"] in _SAFE:
+            # A link from elsewhere may be followed; nothing of ours may be built in elsewhere.
+            if site == "cross-site" and headers.get("sec-fetch-mode", "navigate") != "navigate":
+                return _refusal(403, "Only the pages of this program may use this.")
+            return None
+        if scope["method"] != "POST":
+            return _refusal(405, "Pages are looked at, and forms are sent; nothing else.")
+        origin = headers.get("origin")
+        if origin == f"http://{hosts[0]}" and site in ("none", "same-origin"):
+            return None
+        if origin is None and site == "same-origin":
+            return None
+        return _refusal(403, "Only a form of this page may change something.")
+
+    def _without_token(self, scope: Scope) -> Response | None:
+        if self._token is None:
+            return None
+        request = Request(scope)
+        if _same(_cookie(request, self._cookie), self._token):
+            return None
+        if scope["method"] in _SAFE and _same(request.query_params.get("token"), self._token):
+            rest = [pair for pair in request.query_params.multi_items() if pair[0] != "token"]
+            # Not from what was asked for as it stands: "//elsewhere" would lead away.
+            onward = request.url.path if not request.url.path.startswith("//") else "/"
+            answer = RedirectResponse(onward + (f"?{urlencode(rest)}" if rest else ""), 303)
+            answer.set_cookie(
+                self._cookie, self._token, httponly=True, samesite="strict", max_age=31_536_000
+            )
+            return answer
+        return _refusal(403, "Open this page by the whole address that the program printed.")
+
+    def _knows_csrf(self, scope: Scope, body: bytes) -> bool:
+        headers = Headers(scope=scope)
+        given = [headers.get(CSRF_HEADER)]
+        with contextlib.suppress(ValueError):
+            given += parse_qs(scope["query_string"].decode("latin-1")).get(CSRF_FIELD, [])
+            if headers.get("content-type", "").startswith("application/x-www-form-urlencoded"):
+                given += parse_qs(body.decode("latin-1")).get(CSRF_FIELD, [])
+        return any(_same(each, self._csrf) for each in given)
+
+    async def _body(self, scope: Scope, receive: Receive) -> tuple[bytes, Response | None]:
+        if scope["method"] in _SAFE:
+            return b"", None
+        too_much = _refusal(
+            413, f"That is more than the {self._body_bytes // 1024} KiB that may be sent at once."
+        )
+        told = Headers(scope=scope).get("content-length", "0")
+        if told.isdecimal() and int(told) > self._body_bytes:
+            return b"", too_much
+        body = bytearray()
+        while True:
+            message = await receive()
+            if message["type"] != "http.request":
+                return b"", _refusal(400, "The form did not come whole; nothing was changed.")
+            body += message.get("body", b"")
+            if len(body) > self._body_bytes:
+                return b"", too_much
+            if not message.get("more_body", False):
+                return bytes(body), None
+
+    async def _hand_on(self, scope: Scope, receive: Receive, send: Send) -> None:
+        begun = False
+
+        async def watched(message: Message) -> None:
+            nonlocal begun
+            begun = begun or message["type"] == "http.response.start"
+            await send(message)
+
+        try:
+            await self._app(scope, receive, watched)
+        except Exception as error:
+            # A fault of ours: one line on the terminal, one sentence in the page.
+            what = f"{type(error).__name__}: {error}".splitlines()[0]
+            print(f"The page {scope['path']!r} could not be made ({what}).", file=sys.stderr)
+            if not begun:
+                sentence = "This page could not be made; the rest of the program goes on."
+                await _refusal(500, sentence)(scope, receive, send)
+
+
+@dataclass(frozen=True, slots=True)
+class Hosts:
+    """What a page may be called by.
+
+    Attributes:
+        port: It listens on.
+        names: Names and addresses of the machine.
+        any_address: Whether any address in figures will do: the page is listened for on all that
+            the machine has, and only a name can be pointed at it from elsewhere.
+    """
+
+    port: int
+    names: frozenset[str]
+    any_address: bool
+
+    def include(self, host: str) -> bool:
+        """Whether the ``Host`` of a request is one of them."""
+        name, colon, port = host.rpartition(":")
+        if not colon or name.endswith(":") or "]" in port:
+            name, port = host, "80"
+        if port != str(self.port):
+            return False
+        name = name.lower()
+        return name in self.names or (self.any_address and _is_address(name))
+
+
+def own_hosts(host: str, port: int) -> Hosts:
+    """Return what a page that listens on an address may be called by."""
+    address = ipaddress.ip_address(host)
+    if address.is_unspecified:
+        return Hosts(port, frozenset({"localhost"}), any_address=True)
+    names = {f"[{host}]" if address.version == 6 else host}
+    if address.is_loopback:
+        names.add("localhost")
+    return Hosts(port, frozenset(names), any_address=False)
+
+
+def csrf_of(request: Request) -> str:
+    """Return the secret that a form of this page has to hold, in a field ``csrf``."""
+    secret: str = request.scope[_CSRF]
+    return secret
+
+
+def _is_address(name: str) -> bool:
+    try:
+        ipaddress.ip_address(name.removeprefix("[").removesuffix("]"))
+    except ValueError:
+        return False
+    return True
+
+
+def _same(given: str | None, wanted: str) -> bool:
+    return given is not None and hmac.compare_digest(given.encode(), wanted.encode())
+
+
+def _cookie(request: Request, name: str) -> str | None:
+    with contextlib.suppress(CookieError):
+        found = SimpleCookie(request.headers.get("cookie", "")).get(name)
+        return found.value if found is not None else None
+    return None
+
+
+def _refusal(status: int, sentence: str) -> Response:
+    return PlainTextResponse(sentence + "\n", status, {"Connection": "close"})
+
+
+def _with_headers(send: Send) -> Send:
+    async def sent(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            headers = MutableHeaders(raw=message["headers"])
+            for name, value in HEADERS.items():
+                headers[name] = value
+            # A clip or a style sheet may say of itself that it never changes.
+            headers.setdefault("Cache-Control", "no-store")
+            message = {**message, "headers": headers.raw}
+        await send(message)
+
+    return sent
+
+
+def _given(body: bytes, receive: Receive) -> Receive:
+    """A body that was read already, handed on as if it came now."""
+    handed = False
+
+    async def again() -> Message:
+        nonlocal handed
+        if handed:
+            return await receive()
+        handed = True
+        return {"type": "http.request", "body": body, "more_body": False}
+
+    return again
