@@ -6,6 +6,7 @@ Errors are one sentence on standard error; the exit status is 2 for wrong use an
 from __future__ import annotations
 
 import argparse
+import errno
 import json
 import os
 import re
@@ -17,13 +18,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion import __version__
-from companion.commands import board, history, report, review, sessions
+from companion.commands import board, history, photo, report, review, sessions, transfer
 from companion.commands.arguments import (
     Command,
     add_command,
     board_option,
     ear_options,
     job_options,
+    order_options,
     session_argument,
     voice_options,
 )
@@ -31,12 +33,15 @@ from companion.errors import CompanionError, WrongUse
 
 # Imports stand inside the commands: "companion --help" must not wait for a recognizer.
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from companion.enroll import ReadOut
     from companion.grammar.compiled import CallGrammar
     from companion.intent.decision import Listening
     from companion.job.card import JobCard
     from companion.job.sheet import SpecSheet
     from companion.job.state import State
+    from companion.log.earlier import Earlier
     from companion.log.standing import MachineWatch
     from companion.recognize.protocol import Recognizer
     from companion.session import Session
@@ -64,6 +69,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
         # The reader went away ("| head"): nothing more can be told to it.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
+    except OSError as error:
+        if error.errno != errno.ENOSPC:
+            raise
+        # "> FILE" on a full disk: what is still held back would fail again at the end.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        print(
+            "companion: the disk is full, so not all that was to be printed could be written; free "
+            "some space and call it again.",
+            file=sys.stderr,
+        )
+        return 1
 
 
 def _negatives_kept(arguments: Sequence[str]) -> list[str]:
@@ -126,11 +142,12 @@ def work(options: argparse.Namespace) -> None:
     """Start a live session."""
     from companion.job.fits import fits
     from companion.live import now
-    from companion.log.earlier import Earlier, earlier_of_machine
     from companion.log.sessions import new_session_folder
+    from companion.log.work_order import work_order
     from companion.session import open_session
 
     settings = _settings()
+    order = work_order(options.customer, options.work_order)
     job = _job(options)
     if job.card is not None and job.sheet is not None and not fits(job.card, job.sheet):
         print(
@@ -154,9 +171,10 @@ def work(options: argparse.Namespace) -> None:
         air_temperature=settings.air_temperature,
         recognizer=recognizer,
         open_mic=not push_to_talk,
-        earlier=earlier_of_machine(job.sheet.name, at) if job.sheet else Earlier(),
+        earlier=_earlier(machine, at),
         machine=machine,
         own_ways=_own_ways(options, settings),
+        order=order,
     )
     _tell(session.left_out)
     if recognizer is not None:
@@ -165,6 +183,17 @@ def work(options: argparse.Namespace) -> None:
         _tell(unsayable_sentences(session.grammar.words, _files_of(options)))
     _list(folder, None if machine is None else machine.identity.name)
     _live(session, settings, options)
+
+
+def _earlier(machine: MachineWatch | None, at: datetime) -> Earlier:
+    """What is known of the machine from before."""
+    from companion.log.earlier import Earlier, earlier_of_machine
+    from companion.log.machine_folders import folders_of
+
+    if machine is None:
+        return Earlier()
+    name, serial = machine.identity.name, machine.identity.serial
+    return earlier_of_machine(name, at, lambda: folders_of(name, serial), serial=serial)
 
 
 def _machine(options: argparse.Namespace, job: _Job, folder: Path) -> MachineWatch | None:
@@ -177,7 +206,9 @@ def _machine(options: argparse.Namespace, job: _Job, folder: Path) -> MachineWat
             raise WrongUse("--serial is of a machine: name it with --machine or --name as well.")
         return None
     serial = options.serial or (job.sheet.identification.serial if job.sheet else None)
-    machine = MachineWatch(Identity(name, serial), folder)
+    from companion.log.machine_folders import folders_of
+
+    machine = MachineWatch(Identity(name, serial), folder, lambda: folders_of(name, serial))
     for other in machine.namesakes():
         print(
             f"companion: '{other}' has the serial number {serial} too; the two are kept apart. If "
@@ -205,13 +236,20 @@ def _resumed(
     folder: Path, recognizer: Recognizer | None, *, open_mic: bool, own_ways: WaysFile | None
 ) -> Session:
     from companion.live import now
+    from companion.log.archive import bring_back
+    from companion.log.machine_folders import folders_of
     from companion.log.standing import MachineWatch, identity_of
     from companion.session import resume_session
 
     def watch(state: State) -> MachineWatch | None:
         identity = identity_of(state)
-        return None if identity is None else MachineWatch(identity, folder)
+        if identity is None:
+            return None
+        name, serial = identity.name, identity.serial
+        return MachineWatch(identity, folder, lambda: folders_of(name, serial))
 
+    # A job that is gone on with belongs on the list again.
+    bring_back([folder])
     return resume_session(
         folder,
         at=now(),
@@ -236,11 +274,11 @@ def _list(folder: Path, machine: str | None) -> None:
 def _live(session: Session, settings: Settings, options: argparse.Namespace) -> None:
     from companion.board_beside import board_beside
     from companion.live import run_live
-    from companion.log.sessions import find_session
+    from companion.log.standing import session_of_machine
 
     def go_on_with(name: str, before: Session) -> Session:
         return _resumed(
-            find_session(name),
+            session_of_machine(name, before.state, before.folder),
             before.recognizer,
             open_mic=before.open_mic,
             own_ways=before.own_ways,
@@ -305,10 +343,10 @@ def enroll(options: argparse.Namespace) -> None:
         found = remove_voice(options.name)
         print(f"Removed the voice '{options.name}'." if found else "There was no such voice.")
         return
-    if path.exists() and not options.again:
+    if path.exists() and not (options.again or options.session):
         raise CompanionError(
             f"The voice '{options.name}' is enrolled already; fit it anew from its clips with "
-            "--again, or remove it first with --remove."
+            "--again, add those of a session with --from, or remove it first with --remove."
         )
     grammar = load_grammar()
     settings = _settings()
@@ -324,11 +362,24 @@ def _page(
     options: argparse.Namespace, grammar: CallGrammar, settings: Settings
 ) -> tuple[ReadOut, ...]:
     """The calls of an enrollment, from wherever they come."""
-    from companion.enroll_page import PAGE, SHORT, from_folder, from_microphone, from_profile
-    from companion.voice_profile import load_voice
+    from companion.enroll_page import (
+        PAGE,
+        SHORT,
+        from_folder,
+        from_microphone,
+        from_profile,
+        with_more,
+    )
+    from companion.log.sessions import find_session
+    from companion.marked import from_session
+    from companion.voice_profile import load_voice, voice_paths
 
     if options.again:
         return from_profile(load_voice(options.name))
+    if options.session:
+        enrolled = voice_paths(options.name)[0].exists()
+        before = from_profile(load_voice(options.name)) if enrolled else ()
+        return with_more(before, from_session(find_session(options.session), grammar))
     if options.clips is not None:
         return from_folder(options.clips, grammar)
     from companion.audio.devices import MicrophoneUnavailable, find_device
@@ -418,8 +469,10 @@ def log_show(options: argparse.Namespace) -> None:
     """Print a log as readable lines."""
     from companion.log.sessions import find_session
     from companion.log.show import log_lines
+    from companion.marked import marked_lines
 
-    for line in log_lines(find_session(options.session)):
+    lines = marked_lines if options.marks else log_lines
+    for line in lines(find_session(options.session)):
         print(line)
 
 
@@ -696,6 +749,7 @@ def _parser() -> argparse.ArgumentParser:
     made.add_argument(
         "--serial", metavar="NUMBER", help="its serial number: two machines of one model are two"
     )
+    order_options(made)
     made.add_argument(
         "--typed", action="store_true", help="read calls from standard input, a line each"
     )
@@ -731,7 +785,7 @@ def _parser() -> argparse.ArgumentParser:
     ear_options(made)
     voice_options(made)
 
-    for family in (sessions, history, report, review, board):
+    for family in (sessions, history, report, photo, review, board, transfer):
         family.add_to(commands)
 
     made = add("hear", hear, "companion hear call.wav --json")
@@ -753,6 +807,12 @@ def _parser() -> argparse.ArgumentParser:
         type=Path,
         metavar="FOLDER",
         help="recordings in place of the microphone; calls.toml in it says what was said",
+    )
+    way.add_argument(
+        "--from",
+        dest="session",
+        metavar="SESSION",
+        help="the calls of a session that were marked right or corrected in its review",
     )
     way.add_argument(
         "--again", action="store_true", help="fit anew from the clips of an enrolled voice"
@@ -787,6 +847,9 @@ def _parser() -> argparse.ArgumentParser:
     session_argument(made)
     made = add("show", log_show, "companion log show first-session", log)
     session_argument(made)
+    made.add_argument(
+        "--marks", action="store_true", help="only the clips of which it is known what was said"
+    )
     add("schema", log_schema, "companion log schema", log)
 
     made = add("handbook", handbook, "companion handbook torque 3/8 'grade 5'")

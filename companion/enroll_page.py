@@ -130,6 +130,13 @@ def from_profile(profile: VoiceProfile) -> tuple[ReadOut, ...]:
     )
 
 
+def with_more(page: tuple[ReadOut, ...], more: tuple[ReadOut, ...]) -> tuple[ReadOut, ...]:
+    """Add calls to a page that was read before, each recording once."""
+    known = [one.samples for one in page]
+    new = [one for one in more if not any(np.array_equal(one.samples, kept) for kept in known)]
+    return (*page, *new)
+
+
 def from_microphone(
     page: tuple[str, ...], microphone: Source, show: Callable[[str], None]
 ) -> tuple[ReadOut, ...]:

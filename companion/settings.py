@@ -34,12 +34,17 @@ class Settings(BaseModel):
         microphone: Number or part of the name of the input device, or None for the usual one.
         speaker: Number or part of the name of the output device, or None for the usual one.
         push_to_talk: Listen only after the key; otherwise open mic with the call sign.
+        keep_clips: Days that the sound of calls is kept; ``companion sessions --thin`` then removes
+            it. None keeps it for good.
         end_pause: Seconds of silence that end an utterance; a whole call ends after three quarters
             of it, one that may go on after one and a half, half a call after two.
         board: Whether ``work`` and ``resume`` show the board on the wall.
         board_address: Address of this machine that the board is seen under by others, or None for
             this machine alone.
         board_port: Port of the board; 0 for a free one.
+        shop_name: Of the shop, on the owner's sheet and in exported tables.
+        shop_address: Its address there, in one line or several.
+        shop_phone: Its telephone number there.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -56,10 +61,14 @@ class Settings(BaseModel):
     microphone: int | str | None = None
     speaker: int | str | None = None
     push_to_talk: bool = False
+    keep_clips: int | None = Field(default=None, ge=1, le=36_500)
     end_pause: float = Field(default=0.6, ge=0.2, le=3.0)
     board: bool = False
     board_address: str | None = None
     board_port: int = Field(default=0, ge=0, le=65_535)
+    shop_name: str = Field(default="", max_length=80)
+    shop_address: str = Field(default="", max_length=200)
+    shop_phone: str = Field(default="", max_length=40)
 
 
 def settings_path() -> Path:

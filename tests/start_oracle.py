@@ -118,7 +118,7 @@ def _calls(name: str, records: Sequence[Record]) -> list[Called]:
         if record.seq in gone:
             continue
         place, first = record.seq, record.event
-        while isinstance(first, ev.FluidMoved) and first.corrects is not None:
+        while isinstance(first, ev.Correctable) and first.corrects is not None:
             place = first.corrects
             first = by_number[place].event
         placed.append((place, record))
@@ -132,13 +132,17 @@ def _calls(name: str, records: Sequence[Record]) -> list[Called]:
 
 def _superseded(records: Sequence[Record]) -> set[int]:
     gone: set[int] = set()
+    corrected: dict[int, int] = {}
     for record in records:
         event = record.event
-        if isinstance(event, ev.ReadingRecorded | ev.FluidMoved) and event.corrects is not None:
+        if isinstance(event, ev.Correctable) and event.corrects is not None:
             gone.add(event.corrects)
+            corrected[record.seq] = event.corrects
         elif isinstance(event, ev.Disregarded):
             gone.add(event.record)
             gone.discard(event.restores or 0)
+            if event.restores in corrected:
+                gone.add(corrected[event.restores])
     return gone
 
 

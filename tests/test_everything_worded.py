@@ -8,14 +8,16 @@ logs that come of it are then opened again, listed, and put on every page.
 
 from __future__ import annotations
 
+import io
 import re
 import sys
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from decimal import Decimal
 from functools import cached_property
+from hashlib import sha256
 from itertools import cycle, islice
 from pathlib import Path
 from random import Random
@@ -23,6 +25,7 @@ from shutil import rmtree
 from typing import Any, Literal, get_args, get_origin
 
 import pytest
+from PIL import Image
 from pydantic import BaseModel
 
 from companion.elsewhere import Elsewhere
@@ -39,18 +42,29 @@ from companion.job.answers import Answer
 from companion.job.events import AnyEvent
 from companion.job.load import load_card, load_sheet, shipped_cards, shipped_sheets
 from companion.job.record import Record
+from companion.job.review import (
+    Change,
+    Looked,
+    NotReviewed,
+    Said,
+    confirm_note,
+    correct,
+    mark,
+    set_aside,
+)
+from companion.job.reviewed_call import ReviewedCall, find_call
 from companion.job.rules import Rules, shipped_rules
 from companion.job.state import State, fold
 from companion.job.words import vocabulary_of
 from companion.log.check import check_log
 from companion.log.earlier import Earlier
 from companion.log.history import history_lines
+from companion.log.index import SessionIndex
+from companion.log.index_lines import session_line
 from companion.log.line import FIRST_PREV, LOG_NAME, digest, encode
 from companion.log.reader import LogContents, read_log
-from companion.log.sessions import list_sessions, session_line, summarize
 from companion.log.show import log_lines
 from companion.log.standing import Identity, MachineWatch
-from companion.log.standing_lines import machine_lines
 from companion.log.writer import LogWriter
 from companion.report.handover import render_handover
 from companion.report.hang_tags import render_tags
@@ -59,7 +73,7 @@ from companion.report.parts import FORMS, parts_list
 from companion.session import Exchange, Session, open_session, resume_session
 from companion.speak.pieces import seconds_to_say
 from companion.speak.questions import question_phrase
-from companion.speak.wording import Reply
+from companion.speak.wording import Reply, word
 from companion.ways_file import WaysFile
 from tests.conftest import Run
 from tests.test_speak_length import LONGEST, LONGEST_ASKED
@@ -69,6 +83,8 @@ MONDAY = datetime.fromisoformat("2026-03-02T09:15:00+01:00")
 """When every job begins."""
 DRAWN = 3000
 """Sentences drawn of a grammar; the rarest call is one in some five hundred."""
+LOOKED_OVER = 60
+"""Records of a job that are looked over, if they are of a call."""
 FAR = 20
 """How many times as many are drawn until one of every kind is among them, for some are rare."""
 FEW = 250
@@ -348,6 +364,18 @@ class Bench:
         """Put the log on the disk."""
         self.log.close()
 
+    def keep(self, change: Change) -> None:
+        """Write what a review brought, and note whether it can be spoken."""
+        told = [event for event in change.events if not isinstance(event, ev.Asked | ev.Answered)]
+        reply = word(change.after, told, change.answers)
+        for text in (
+            *(question_phrase(change.after, each).text for each in change.asks),
+            *(() if reply is None else (reply.whole,)),
+        ):
+            self.session._judge(text, None)
+        self.log.append(change.events, self.now)
+        self.session.state = change.after
+
     def _hear(self, outcome: Outcome, text: str, intents: tuple[Intent, ...]) -> None:
         self.session.now_called = f"{outcome} {text}, then {self.situation}"
         decision = Decision(outcome, text, intents, 0.9, ("made in a test",))
@@ -549,6 +577,16 @@ def walk(bench: Bench) -> None:
             bench.say(f"go to step {bench.skipped[0].replace('-', ' ')}")
 
 
+def hour_meter_that_went_back(bench: Bench) -> None:
+    """A lower reading of what only counts up is asked about, and ends in every way."""
+    bench.situation = "an hour meter that went back"
+    bench.answer_whatever_is_asked()
+    bench.say("resume", "engine hours ninety hours", "affirm")
+    for answer in ("negative", "correction ninety one hours", "affirm"):
+        bench.say("engine hours eighty hours", answer)
+    bench.answer_whatever_is_asked()
+
+
 def timers_of_another_job(bench: Bench, folder: Path) -> None:
     """A timer of another job rings here, and is quieted."""
     with LogWriter.create(folder) as other:
@@ -588,6 +626,49 @@ def ways_of_ones_own(bench: Bench, path: Path) -> None:
             bench.session.now_called = f"{said} five ounces of oil"
             bench.session.typed(bench.session.now_called, bench.now)
         bench.say(answer)
+
+
+def looked_over(bench: Bench, calls: Calls, random: Random) -> None:
+    """Look the job over afterwards: mark, correct, set aside, confirm and sign off; whatever has to
+    be affirmed is."""
+    bench.situation = "looked over afterwards"
+    flat = [call for alike in calls.values() for call in alike]
+    looked = Looked("Rosa", bench.now, "misheard")
+    for number in random.sample(range(1, bench.state.seq + 1), min(LOOKED_OVER, bench.state.seq)):
+        call = find_call(bench.log.records, number)
+        if call is None:
+            continue
+        really = random.choice(flat)
+        bench.session.now_called = f"record {number} was really {really.text}"
+        said = Said(really.text, really.intent, bench.state)
+        for change in reviews_of(bench, call, said, looked):
+            bench.keep(change)
+    bench.log.append([ev.SignedOff(by="Rosa"), *laid_beside(bench.log.folder)], bench.now)
+    bench.session.state = fold(bench.log.records, shipped_rules())
+
+
+def laid_beside(folder: Path) -> Iterator[AnyEvent]:
+    """A photo and a work order."""
+    picture = io.BytesIO()
+    Image.new("RGB", (40, 30)).save(picture, "PNG")
+    (folder / "photos").mkdir(parents=True)
+    (folder / "photos" / "1.png").write_bytes(picture.getvalue())
+    yield ev.PhotoAdded(
+        file="photos/1.png", sha256=sha256(picture.getvalue()).hexdigest(), by="Rosa"
+    )
+    yield ev.WorkOrderKept(customer="Ida Fenwick", number="118")
+
+
+def reviews_of(bench: Bench, call: ReviewedCall, said: Said, looked: Looked) -> Iterator[Change]:
+    """Each review that can be made of a call, after the one before it was kept."""
+    yield mark(bench.state, call, "wrong" if call.record % 2 else "right", looked)
+    with suppress(NotReviewed):
+        yield confirm_note(bench.state, call, "the owner wants it by friday", looked)
+    with suppress(NotReviewed):
+        yield correct(bench.state, call, said, looked)
+    if call.record % 3:
+        with suppress(NotReviewed):
+            yield set_aside(bench.state, call, looked)
 
 
 @dataclass
@@ -670,12 +751,14 @@ def every_job(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
             bench = Bench(sessions / f"{sheet}-{card}", card, sheet, (before.log.folder,))
             tags_that_stay(bench)
             timers_of_another_job(bench, sessions / f"{sheet}-{card}-other")
+            hour_meter_that_went_back(bench)
             if card == shipped_cards()[0]:
                 ways_of_ones_own(bench, data / "ways.toml")
             walk(bench)
             bench.session.trouble("The microphone is gone; plug it in again.", bench.now)
             calls = drawn(bench.session.grammar, random, FEW)
             put_through(bench, calls, "on", random, len(SITUATIONS), random.randrange(99), of=2)
+            looked_over(bench, calls, random)
             shop.leave(bench)
         yield shop
 
@@ -708,10 +791,12 @@ def test_every_log_is_whole_and_gives_the_state_that_the_job_was_left_in(every_j
 
 
 def test_every_record_has_its_line(read_once: Shop) -> None:
+    with SessionIndex() as index:
+        rows = {row.folder: row for row in index.sessions(limit=None).rows}
     for folder, left in read_once.jobs.items():
         numbers = [line[:5].strip() for line in log_lines(folder)]
         assert [int(n) for n in numbers if n.isdigit()] == list(range(1, left.seq + 1))
-        assert folder.name in session_line(summarize(folder))
+        assert folder.name in session_line(rows[folder], MONDAY)
 
 
 def test_every_log_is_shown_on_every_page(read_once: Shop) -> None:
@@ -727,8 +812,8 @@ def test_every_log_is_shown_on_every_page(read_once: Shop) -> None:
 def test_the_history_tells_of_every_job_of_a_machine(read_once: Shop) -> None:
     machine = load_sheet("quillmoor-tiller").name
     told = "\n".join(history_lines(machine))
-    standing = machine_lines(list_sessions())
-    assert any(line.startswith(f"{machine}: DO NOT START") for line in standing)
+    with SessionIndex() as index:
+        assert any(each.standing for each in index.machines() if each.name == machine)
     for folder, left in read_once.jobs.items():
         is_its = left.sheet is not None and left.sheet.name == machine
         assert (f"({folder.name})" in told) == is_its

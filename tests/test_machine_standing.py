@@ -209,8 +209,7 @@ def test_follow_ups_and_parts_needed_are_told_until_they_are_seen_to(shop: Shop)
     first.close()
     second = shop.open("second")
     said = shop.said(second)
-    assert "Follow up from before: carburetor." in said
-    assert "Still needed: two blade bolt" in said
+    assert "From before: follow up carburetor, still needed two blade bolts." in said
     shop.said(second, "cleaned carburetor", "used two blade bolts", "close job")
     second.close()
     assert "carburetor" not in shop.said(shop.open("third"))

@@ -41,7 +41,7 @@ ROOMS = {
     "intent": may_import("grammar handbook recognize", "pydantic rapidfuzz"),
     "job": may_import("intent handbook grammar", "pydantic pydantic_core"),
     "handbook": may_import("", "pint pydantic"),
-    "log": may_import("job", "pydantic numpy soundfile platformdirs"),
+    "log": may_import("job", "pydantic numpy soundfile platformdirs PIL"),
     "speak": may_import("audio job handbook intent", "numpy pyttsx3 espeakng_loader"),
     "report": may_import("job log handbook intent speak", "jinja2 pydantic"),
     "web": may_import(
@@ -49,7 +49,7 @@ ROOMS = {
         "starlette uvicorn h11 anyio jinja2 pydantic numpy",
     ),
     "screen": may_import("grammar job intent speak", "prompt_toolkit"),
-    "transfer": may_import("job log handbook intent", "pyarrow xlsxwriter"),
+    "transfer": may_import("job log handbook intent", "pydantic pyarrow xlsxwriter"),
     "commands": may_import(
         "audio grammar recognize handbook intent job log speak report web screen transfer", ""
     ),
@@ -71,6 +71,7 @@ HEAVY = {
     "jinja2": "report web",
     "pint": "handbook",
     "prompt_toolkit": "screen",
+    "PIL": "log",
 }
 """Packages that are slow to load or may be missing, each with the only rooms that know it."""
 

@@ -581,6 +581,8 @@ def example(kind: str) -> AnyEvent:
         "level": {"fluid": "oil", "level": "full"},
         "timer.started": {"name": "soak", "seconds": 60, "due": "2024-03-04T09:00:00Z"},
         "timer.rang": {"name": "soak", "count": 1},
+        "reviewed": {"record": 2, "by": "Rosa", "judgement": "right"},
+        "signed.off": {"by": "Rosa"},
         "timer.acknowledged": {"name": "soak"},
         "timer.cancelled": {"name": "soak"},
         "elsewhere.rang": {"session": "s", "machine": "Quillmoor tiller", "name": "soak",
@@ -634,6 +636,15 @@ ANSWERS: tuple[an.Answer, ...] = (
     an.EngineLeftRunning(("no oil",)),
     an.EngineLeftRunning(now=True),
     an.FromBefore((ev.ToComeBackTo(part="spark plug", count=2, at=MONDAY, session="s"),)),
+    an.FromBefore(
+        (ev.ToComeBackTo(part="carburetor", at=MONDAY, session="s"),),
+        (
+            ev.EarlierReading(
+                measure="gap", value=Decimal(26), unit="thou", verdict="low", at=MONDAY, session="s"
+            ),
+        ),
+    ),
+    an.DrainedAgain("oil", MONDAY, 3, elsewhere=True),
     an.StepSpoken("Fill 20 oz of 10W-30.", ("Hot oil, 90 °C!",), 2, 9),
     an.StepsLeft(5, ("fill oil", "spark plug, no parts", "oil level")),
     an.PassedOver(("new-plug",)),

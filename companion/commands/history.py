@@ -1,27 +1,137 @@
-"""What a machine read and took before."""
+"""What every machine read and took before, and what was said."""
 
 from __future__ import annotations
 
 import argparse
+import json
+import sys
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from companion.commands.arguments import add_command
+from companion.errors import CompanionError
+
+if TYPE_CHECKING:
+    from companion.log.index import SessionIndex
+
+READ_IN_SILENCE = 200
+"""Up to so many logs are read into the index without a word; more take more than a few seconds."""
 
 
 def add_to(commands: Any) -> None:
     """Add the commands of this file."""
     made = add_command(commands, "history", history, "companion history quillmoor-tiller")
-    made.add_argument("machine", metavar="MACHINE", help="name of the machine, or its spec sheet")
+    made.add_argument(
+        "machine",
+        nargs="?",
+        metavar="MACHINE",
+        help="name of the machine, or its spec sheet; else all machines",
+    )
+    made.add_argument("--search", metavar="WORDS", help="find what was said, the latest first")
+    made.add_argument("--json", action="store_true", help="print it as JSON")
+    made.add_argument(
+        "--html", type=Path, metavar="FILE", help="write the page of the machine, with plots"
+    )
+    made.add_argument(
+        "--reindex", action="store_true", help="make the index anew from the logs, then go on"
+    )
+    made.add_argument(
+        "--limit", type=int, default=50, metavar="NUMBER", help="finds shown at most (50)"
+    )
 
 
 def history(options: argparse.Namespace) -> None:
-    """Print what a machine read and took before."""
-    from companion.job.load import load_sheet, shipped_sheets
-    from companion.log.history import history_lines
+    """Show the machines of the shop, what one of them read and took, or where words were said."""
+    if options.html is not None and options.machine is None:
+        raise CompanionError("--html is the page of a machine: name the machine.")
+    if options.html is not None and options.search is not None:
+        raise CompanionError("--html is the page of a machine and holds all of it: leave --search.")
+    if options.limit < 1:
+        raise CompanionError("--limit must be 1 or more.")
+    machine = None if options.machine is None else _machine(options.machine)
+    with open_index() as index:
+        if options.reindex:
+            _reindex(index)
+        if options.search is not None:
+            _search(index, options.search, machine, options)
+        elif options.html is not None:
+            from companion.report.machine_page import write_machine
 
-    machine = options.machine
-    if machine in shipped_sheets() or Path(machine).is_file():
-        machine = load_sheet(machine).name
-    for line in history_lines(machine):
+            print(f"Page: {write_machine(index.machine(str(machine)), options.html)}")
+        elif machine is not None:
+            _of_machine(index, machine, options)
+        elif not options.reindex or options.json:
+            _machines(index, options)
+
+
+def open_index() -> SessionIndex:
+    """Open the index; that it reads many logs, which takes its time, is told."""
+    from companion.log.index import SessionIndex
+
+    told = 0
+
+    def progress(read: int, of: int) -> None:
+        nonlocal told
+        if of >= READ_IN_SILENCE and (read == of or read - told >= of // 10):
+            told = read
+            print(f"companion: {read} of {of} logs read into the index", file=sys.stderr)
+
+    return SessionIndex(progress=progress)
+
+
+def _machine(named: str) -> str:
+    """The name of a machine, which may be given by its spec sheet."""
+    from companion.job.load import load_sheet, shipped_sheets
+
+    if named in shipped_sheets() or Path(named).is_file():
+        return load_sheet(named).name
+    return named
+
+
+def _reindex(index: SessionIndex) -> None:
+    read = index.rebuild()
+    print(f"Index made anew from {read} session{'' if read == 1 else 's'}.", file=sys.stderr)
+
+
+def _machines(index: SessionIndex, options: argparse.Namespace) -> None:
+    from companion.log.index_lines import machine_line, machine_values
+
+    machines = index.machines()
+    if options.json:
+        print(json.dumps([machine_values(each) for each in machines], ensure_ascii=False, indent=2))
+        return
+    if not machines:
+        print("No machine yet: its history begins with 'companion work --machine SPEC'.")
+    for each in machines:
+        print(machine_line(each))
+
+
+def _of_machine(index: SessionIndex, machine: str, options: argparse.Namespace) -> None:
+    from companion.log.history import history_lines
+    from companion.log.index_lines import history_values
+
+    if options.json:
+        print(json.dumps(history_values(index.machine(machine)), ensure_ascii=False, indent=2))
+        return
+    for line in history_lines(machine, index):
         print(line)
+
+
+def _search(
+    index: SessionIndex, words: str, machine: str | None, options: argparse.Namespace
+) -> None:
+    from companion.log.index_lines import hit_line, hit_values
+
+    if machine is not None:
+        # That there is no such machine is another thing than that nothing was said of it.
+        machine = index.machine(machine).row.key
+    found = index.search(words, machine=machine, limit=options.limit)
+    if options.json:
+        print(json.dumps([hit_values(each) for each in found.rows], ensure_ascii=False, indent=2))
+        return
+    for hit in found.rows:
+        print(hit_line(hit))
+    if not found.rows:
+        print(f"Nothing said has the words '{words}'.")
+    elif found.total > len(found.rows):
+        print(f"{len(found.rows)} of {found.total}, the latest; --limit shows more.")

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from decimal import Decimal
 from typing import Literal
 
 from companion.job.earlier import Past
-from companion.job.events import ToComeBackTo, Window
+from companion.job.events import EarlierReading, ToComeBackTo, Window
 from companion.job.fill import Air, Fill
 from companion.job.reason import Reason
 from companion.job.sheet import SpecGrade
@@ -64,9 +65,28 @@ class FromBefore:
 
     Attributes:
         open: Follow-ups and parts needed.
+        out: Measures that were out of their window when they were read last.
     """
 
-    open: tuple[ToComeBackTo, ...]
+    open: tuple[ToComeBackTo, ...] = ()
+    out: tuple[EarlierReading, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class DrainedAgain:
+    """A fluid was drained that had been drained already, with nothing added between.
+
+    Attributes:
+        fluid: Which.
+        at: When it was drained before.
+        days: How many days ago that was; 0 in this job.
+        elsewhere: Whether another job of the machine did it.
+    """
+
+    fluid: str
+    at: datetime
+    days: int = 0
+    elsewhere: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,6 +281,7 @@ Answer = (
     | StandingOpen
     | EngineLeftRunning
     | FromBefore
+    | DrainedAgain
     | StepSpoken
     | StepsLeft
     | PassedOver

@@ -2,29 +2,43 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from decimal import Decimal
 
 from companion.handbook.units import UnitsDoNotFit, spoken
 from companion.intent import intents as it
 from companion.job import events as ev
 from companion.job import fluids, gate, steps
-from companion.job.answers import Nothing, Ticked
+from companion.job.answers import DrainedAgain, Nothing, Ticked
 from companion.job.compare import remarks
 from companion.job.cylinders import of_cylinder
+from companion.job.earlier_days import days_between
+from companion.job.growing import CannotBe, cannot_be
 from companion.job.judge import judge, spec_of, window_of
+from companion.job.lines import amount
+from companion.job.state import State
 from companion.job.turn import Turn
 
 
-def reading(turn: Turn, call: it.Reading, *, corrects: int | None = None) -> None:
+def reading(
+    turn: Turn, call: it.Reading, *, corrects: int | None = None, affirmed: bool = False
+) -> None:
     """Judge and record a reading."""
     name = of_cylinder(call.measure, call.cylinder)
-    measure(turn, name, call.value, call.unit, call.si, corrects=corrects)
+    measure(turn, name, call.value, call.unit, call.si, corrects=corrects, affirmed=affirmed)
 
 
 def measure(
-    turn: Turn, name: str, value: Decimal, unit: str, si: it.SI, *, corrects: int | None = None
+    turn: Turn,
+    name: str,
+    value: Decimal,
+    unit: str,
+    si: it.SI,
+    *,
+    corrects: int | None = None,
+    affirmed: bool = False,
 ) -> None:
-    """Judge and record a value of a measure.
+    """Judge and record a value of a measure, or ask about one that cannot be.
 
     Args:
         turn: The turn.
@@ -33,7 +47,20 @@ def measure(
         unit: As called.
         si: The same in SI.
         corrects: Number of the reading in whose place it stands.
+        affirmed: Whether it was asked about, and is so.
     """
+    odd = None if affirmed else cannot_be(turn.state, name, value, unit, turn.at, corrects=corrects)
+    if odd is not None:
+        called = it.Reading(measure=name, value=value, unit=unit, si=si)
+        turn.record(
+            ev.Asked(
+                about="cannot-be",
+                candidates=(called,),
+                record=corrects,
+                meaning=_why_not(name, odd),
+            )
+        )
+        return
     spec = spec_of(turn.state.sheet, name)
     window = window_of(spec)
     if window is None:
@@ -98,9 +125,12 @@ def move(
         si: The same in SI.
         corrects: Number of the record in whose place it stands.
     """
+    again = drained_again(turn.state, name, turn.at) if action == "drained" else None
     turn.record(
         ev.FluidMoved(action=action, fluid=name, value=value, unit=unit, si=si, corrects=corrects)
     )
+    if again is not None and corrects is None:
+        turn.answer(again)
     if action == "added":
         gate.ask_when_filled(turn, name)
 
@@ -130,6 +160,15 @@ def work(turn: Turn, call: it.Work) -> None:
     gate.ask_when_undone(turn, call.action, call.part)
 
 
+def drained_again(state: State, name: str, at: datetime) -> DrainedAgain | None:
+    """Return that a fluid was drained already and nothing was added since, or None."""
+    now = fluids.standing(state, name)
+    if not now.emptied or now.filled > 0 or now.since is None:
+        return None
+    days = 0 if now.session is None else days_between(now.since, at)
+    return DrainedAgain(name, now.since, days, elsewhere=now.session is not None)
+
+
 def part(turn: Turn, call: it.Part) -> None:
     """Record a part needed or used."""
     if call.intent == "part.need":
@@ -152,6 +191,12 @@ def note(turn: Turn, call: it.Note) -> None:
 def serial(turn: Turn, call: it.Serial) -> None:
     """Record the machine's serial number."""
     turn.record(ev.SerialRecorded(serial=call.serial))
+
+
+def _why_not(name: str, odd: CannotBe) -> str:
+    last = amount(odd.before.value, odd.before.unit)
+    why = "it only counts up" if odd.lower else "not so much time has passed since"
+    return f"{name}: the last was {last}, and {why}"
 
 
 def _tick(turn: Turn, event: ev.AnyEvent) -> None:

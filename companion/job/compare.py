@@ -194,8 +194,8 @@ def _just_before(
     if not counting or counting[-1].event.measure != measure:
         return
     before = counting[-1]
-    worked = any(fact.seq > before.seq for fact in state.effective(state.work))
-    filled = any(fact.seq > before.seq for fact in state.effective(state.fluids))
+    worked = any(fact.place > before.place for fact in state.effective(state.work))
+    filled = any(fact.place > before.place for fact in state.effective(state.fluids))
     if worked or filled:
         return
     put_right = before.event.verdict in ("low", "high") and judgement.verdict == "in"

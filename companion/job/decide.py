@@ -151,8 +151,9 @@ def opening(state: State, *, at: datetime) -> Response:
         turn.answer(StandingOpen(untagged))
     known = turn.state.known
     fresh = known is not None and not turn.state.steps and turn.state.last_call is None
-    if known is not None and fresh and known.event.open:
-        turn.answer(FromBefore(known.event.open))
+    out = tuple(each for each in turn.state.earlier if each.verdict in ("low", "high"))
+    if known is not None and fresh and (known.event.open or out):
+        turn.answer(FromBefore(known.event.open, out))
     running = timers.by_deadline(turn.state)
     if running:
         turn.answer(asking.all_left(turn, running))

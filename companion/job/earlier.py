@@ -42,9 +42,22 @@ def earlier_past(state: State, measure: str, at: datetime) -> Past | None:
     return Past(last.value, last.unit, last.at, days_between(last.at, at))
 
 
-def last_past(state: State, measure: str, at: datetime) -> Past | None:
-    """Return the last value of a measure, of this session or else of the ones before it."""
-    called = [fact for fact in state.effective(state.readings) if fact.event.measure == measure]
+def last_past(
+    state: State, measure: str, at: datetime, *, besides: int | None = None
+) -> Past | None:
+    """Return the last value of a measure, of this session or else of the ones before it.
+
+    Args:
+        state: The job.
+        measure: What was measured.
+        at: From which time it is seen.
+        besides: Number of a reading that is left out.
+    """
+    called = [
+        fact
+        for fact in state.effective(state.readings)
+        if fact.event.measure == measure and fact.seq != besides
+    ]
     if called:
         fact = called[-1]
         return Past(fact.event.value, fact.event.unit, fact.at, days_between(fact.at, at))

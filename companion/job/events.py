@@ -17,11 +17,24 @@ class Event(BaseModel):
 
     Attributes:
         heard: Number of the record of what was heard, where a call led to this.
+        reviewed: Number of the record of the review that led to this; None at the bench.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
     heard: int | None = None
+    reviewed: int | None = None
+
+
+class Correctable(Event):
+    """What a call told, and what may turn out to be something else.
+
+    Attributes:
+        corrects: Number of the record in whose place this one stands: another fact, of whatever
+            kind, or the record of a call that was not understood.
+    """
+
+    corrects: int | None = None
 
 
 class Window(BaseModel):
@@ -220,13 +233,17 @@ class Asked(Event):
             last call), ``step-question`` (what a step of the card asks), ``applies`` (a step of
             which nobody knows whether it applies), ``enter`` (a step although something that must
             be true before is not), ``other-job`` (go on with a parked job of the same machine),
-            ``own-way`` (take words that failed as a way of one's own from now on).
-        candidates: For ``doubt``: what was perhaps said, the likeliest first.
+            ``own-way`` (take words that failed as a way of one's own from now on), ``cannot-be``
+            (a value that cannot be, of a measure that only grows), ``review`` (correct or set aside
+            after the job what holds the start).
+        candidates: For ``doubt``: what was perhaps said, the likeliest first; for ``cannot-be``:
+            the reading.
         tag: The tag that "affirm" would take down, for ``clear-tag``.
         then: Further tags to be asked about once this one is answered.
         meaning: What "affirm" means here, in the words of a card or a caution; the other questions
             are put into words from what follows.
-        grounds: For ``clear-tag``: the parts for which the tag hangs, and how.
+        grounds: For ``clear-tag``: the parts for which the tag hangs, and how. For ``review``: what
+            would no longer hold the start.
         filled: For ``clear-tag``: what was called of the tag's fluid.
         checked: For ``start``: what calls tell and do not tell.
         still: For ``close``: what stands and stays standing.
@@ -236,7 +253,8 @@ class Asked(Event):
             whose end led to the question, so that the next one follows the answer.
             For ``step-question``, ``applies`` and ``enter``: the step that it is about.
         against: For ``enter``: what should be true before the step and is not, in words.
-        record: Number of the record that "affirm" would set aside, for ``disregard``.
+        record: Number of the record that "affirm" would set aside, for ``disregard``; that the
+            reading corrects, for ``cannot-be``; for ``review``, of what is corrected or set aside.
         session: For ``other-job``: the parked session of the same machine to go on with instead.
         own: For ``own-way``: the words that failed.
         plain: For ``own-way``: the phrase of the grammar that they stand for.
@@ -255,6 +273,8 @@ class Asked(Event):
         "enter",
         "other-job",
         "own-way",
+        "cannot-be",
+        "review",
     ]
     candidates: tuple[Intent, ...] = ()
     tag: str | None = None
@@ -282,12 +302,11 @@ class Answered(Event):
 
 
 # --- the bench ----------------------------------------------------------------------------------
-class ReadingRecorded(Event):
+class ReadingRecorded(Correctable):
     """A reading with its verdict.
 
     Attributes:
         beyond: How far outside the window, in the spoken unit, positive; None when in or unknown.
-        corrects: Number of the record this one stands in place of.
         remarks: What else was worth saying of it: how it compares, and whether the engine was as
             warm or cold as the sheet wants.
     """
@@ -300,14 +319,13 @@ class ReadingRecorded(Event):
     verdict: Verdict
     window: Window | None = None
     beyond: ExactDecimal | None = None
-    corrects: int | None = None
     remarks: tuple[Remark, ...] = ()
 
 
 FluidAction = Literal["added", "drained"]
 
 
-class FluidMoved(Event):
+class FluidMoved(Correctable):
     """Fluid drained or added."""
 
     kind: Literal["fluid"] = "fluid"
@@ -316,10 +334,9 @@ class FluidMoved(Event):
     value: ExactDecimal
     unit: str
     si: SI
-    corrects: int | None = None
 
 
-class LevelRead(Event):
+class LevelRead(Correctable):
     """A level read."""
 
     kind: Literal["level"] = "level"
@@ -539,7 +556,7 @@ RecordedBy = Literal["voice", "step"]
 """What brings a finding or work: a call, or a step of the card that was called done or answered."""
 
 
-class FindingRecorded(Event):
+class FindingRecorded(Correctable):
     """Something wrong with a part, or with so many of them.
 
     Attributes:
@@ -555,7 +572,7 @@ class FindingRecorded(Event):
     by: RecordedBy = "voice"
 
 
-class WorkRecorded(Event):
+class WorkRecorded(Correctable):
     """Something done to a part, or to so many of them.
 
     Attributes:
@@ -571,7 +588,7 @@ class WorkRecorded(Event):
     by: RecordedBy = "voice"
 
 
-class PartNeeded(Event):
+class PartNeeded(Correctable):
     """To buy."""
 
     kind: Literal["part.needed"] = "part.needed"
@@ -579,7 +596,7 @@ class PartNeeded(Event):
     count: int
 
 
-class PartUsed(Event):
+class PartUsed(Correctable):
     """Taken from stock and fitted."""
 
     kind: Literal["part.used"] = "part.used"
@@ -587,7 +604,7 @@ class PartUsed(Event):
     count: int
 
 
-class FollowUpRecorded(Event):
+class FollowUpRecorded(Correctable):
     """Still not right: to come back to."""
 
     kind: Literal["followup"] = "followup"
@@ -670,7 +687,7 @@ class MachineKnown(Event):
     open: tuple[ToComeBackTo, ...] = ()
 
 
-class NoteKept(Event):
+class NoteKept(Correctable):
     """A spoken note; ``draft`` marks a transcript that nobody has read.
 
     Attributes:
@@ -684,11 +701,58 @@ class NoteKept(Event):
     clip: str | None = None
 
 
-class SerialRecorded(Event):
+class SerialRecorded(Correctable):
     """The machine's serial number, as it was spelled or typed."""
 
     kind: Literal["serial"] = "serial"
     serial: str
+
+
+class PhotoAdded(Event):
+    """A picture was laid beside the log.
+
+    Attributes:
+        file: Its path inside the session folder, such as ``photos/0042.jpg``.
+        sha256: Of that file, in lower-case hex, so that a change to it shows.
+        step: The step of the card at which it was taken, or None.
+        taken: When, by the camera's own clock; None where the picture does not say.
+        by: Who added it, or empty.
+    """
+
+    kind: Literal["photo.added"] = "photo.added"
+    file: str
+    sha256: str
+    step: str | None = None
+    taken: datetime | None = None
+    by: str = ""
+
+
+class WorkOrderKept(Event):
+    """Whose job it is and under which order; what is None stays as it was, empty takes it out.
+
+    Attributes:
+        customer: Who brought the machine.
+        number: Of the shop's work order.
+    """
+
+    kind: Literal["work.order"] = "work.order"
+    customer: str | None = None
+    number: str | None = None
+
+
+AnyFact = (
+    ReadingRecorded
+    | FluidMoved
+    | LevelRead
+    | FindingRecorded
+    | WorkRecorded
+    | PartNeeded
+    | PartUsed
+    | FollowUpRecorded
+    | NoteKept
+    | SerialRecorded
+)
+"""What a call may turn out to have told."""
 
 
 class Disregarded(Event):
@@ -718,6 +782,45 @@ class CautionSpoken(Event):
     caution: str
     text: str
     source: str = "common practice"
+
+
+# --- after the job ------------------------------------------------------------------------------
+Judgement = Literal["right", "wrong", "corrected", "set-aside", "note-confirmed"]
+"""What whoever looked a call over says of it. ``right`` and ``wrong`` are marks and change nothing;
+with the others comes what changes."""
+
+
+class Reviewed(Event):
+    """A call, or what a call recorded, was looked over after it was made.
+
+    Attributes:
+        record: Number of the record that it is about: of what was heard, or of a fact.
+        by: Who looked it over.
+        why: In a few words, or nothing.
+        judgement: What was found.
+        said: The call that was really said, in the words of the grammar; of a note its words; None
+            where neither was told.
+        called: When the call was made: what stands in its place counts from then.
+    """
+
+    kind: Literal["reviewed"] = "reviewed"
+    record: int
+    by: str
+    why: str = ""
+    judgement: Judgement
+    said: str | None = None
+    called: datetime | None = None
+
+
+class SignedOff(Event):
+    """Somebody answers for the record as it stands; what is changed later shows as changed since.
+
+    Attributes:
+        by: Who.
+    """
+
+    kind: Literal["signed.off"] = "signed.off"
+    by: str
 
 
 AnyEvent = Annotated[
@@ -761,8 +864,12 @@ AnyEvent = Annotated[
     | MachineKnown
     | NoteKept
     | SerialRecorded
+    | PhotoAdded
+    | WorkOrderKept
     | Disregarded
-    | CautionSpoken,
+    | CautionSpoken
+    | Reviewed
+    | SignedOff,
     Field(discriminator="kind"),
 ]
 """Any event; ``EVENT.validate_python`` reads one back."""

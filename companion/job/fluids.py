@@ -187,7 +187,7 @@ def last_named(state: State) -> str | None:
         *state.effective(state.fluids)[-1:],
         *state.effective(state.levels)[-1:],
     ]
-    latest = max(facts, key=lambda fact: fact.seq, default=None)
+    latest = max(facts, key=lambda fact: fact.place, default=None)
     return None if latest is None else latest.event.fluid
 
 

@@ -65,6 +65,29 @@ def rehang(turn: Turn) -> None:
     _hang_for_unread_logs(turn)
 
 
+def implied_by(state: State, event: ev.AnyFact) -> tuple[str, Reason] | None:
+    """Return the tag that a call hangs by itself, and why; None where it hangs none."""
+    table = state.rules.dangers
+    tag: str | None = None
+    match event:
+        case ev.WorkRecorded():
+            tag = table.work(event.part, event.action).tag
+            why = Reason(about="work", what=event.action, name=event.part, tag=tag)
+        case ev.FindingRecorded():
+            tag = table.found(event.part, event.condition).tag
+            why = Reason(about="finding", what=event.condition, name=event.part, tag=tag)
+        case ev.FluidMoved(action="drained") if event.value > 0 and event.fluid in table.fluids:
+            tag = table.fluids[event.fluid].tag
+            why = Reason(about="fluid", what="drained", name=event.fluid, tag=tag)
+        case ev.LevelRead() if event.level != "full" and event.fluid in table.fluids:
+            row = table.fluids[event.fluid]
+            tag = row.tag if row.level_needed else None
+            why = Reason(about="fluid", what=event.level, name=event.fluid, tag=tag)
+        case _:
+            return None
+    return None if tag is None else (tag, why)
+
+
 def _hang_for_unread_logs(turn: Turn) -> None:
     known = turn.state.known
     if known is None or not known.event.unread:
@@ -96,7 +119,7 @@ def stop_running_engine(turn: Turn) -> None:
 
 def _down_since_drained(state: State, fluid: str, tag: str) -> bool:
     drainings: list[int] = [
-        fact.seq
+        _drained_in(state, fact)
         for fact in state.effective(state.fluids)
         if fact.event.fluid == fluid and fact.event.action == "drained"
     ]
@@ -110,6 +133,13 @@ def _down_since_drained(state: State, fluid: str, tag: str) -> bool:
             and each.event.action == "drained"
         )
     return state.cleared.get(tag, 0) > max(drainings, default=0)
+
+
+def _drained_in(state: State, fact: Fact[FluidMoved]) -> int:
+    """Number of the record since which a draining counts: another volume of one is no new one."""
+    first = next((each for each in state.fluids if each.seq == fact.place), fact)
+    told = (first.event.action, first.event.fluid)
+    return fact.place if told == (fact.event.action, fact.event.fluid) else fact.seq
 
 
 # --- why a tag hangs ----------------------------------------------------------------------------
@@ -423,10 +453,18 @@ def close(turn: Turn) -> None:
 # --- what a "disregard" means for tags ----------------------------------------------------------
 
 
-def hang_after_disregard(turn: Turn, fact: Fact[ev.WorkRecorded]) -> None:
-    """Hang a tag again that came down because of work which turns out not to have been done."""
+def hang_after_disregard(
+    turn: Turn, fact: Fact[ev.WorkRecorded], spared: frozenset[str] = frozenset()
+) -> None:
+    """Hang a tag again that came down because of work which turns out not to have been done.
+
+    Args:
+        turn: The turn.
+        fact: The work.
+        spared: Tags that other work, called in its place, takes down as well.
+    """
     event = fact.event
     why = Reason(about="undone", what=event.action, name=event.part, since=turn.at)
     for tag in turn.state.rules.dangers.tags_ended_by(event.part, event.action):
-        if turn.state.cleared.get(tag, 0) > fact.seq:
+        if tag not in spared and turn.state.cleared.get(tag, 0) > fact.place:
             hang(turn, tag, "implied", (why.model_copy(update={"tag": tag}),))

@@ -6,8 +6,8 @@ from collections.abc import Callable
 from datetime import timedelta
 
 from companion.intent import intents as it
+from companion.job import bench, gate, steps, undo, walk
 from companion.job import events as ev
-from companion.job import gate, steps, undo, walk
 from companion.job.answers import Nothing
 from companion.job.expected import tenfold_words
 from companion.job.lines import amount
@@ -128,8 +128,19 @@ def _affirmed(turn: Turn, question: Question, act: Act) -> None:
         case "disregard":
             if asked.record is not None:
                 undo.set_aside(turn, asked.record)
+        case "cannot-be":
+            _record_all_the_same(turn, question)
         case "other-job":
             turn.record(ev.JobClosed(instead=asked.session))
+
+
+def _record_all_the_same(turn: Turn, question: Question) -> None:
+    """Record the value that cannot be, and is so all the same: another meter, or one set back."""
+    asked = question.event
+    turn.heard = asked.heard
+    for call in asked.candidates:
+        if isinstance(call, it.Reading):
+            bench.reading(turn, call, corrects=asked.record, affirmed=True)
 
 
 def _denied(turn: Turn, question: Question) -> None:

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from companion.job.events import AnyEvent
+from companion.job.events import AnyEvent, PhotoAdded, Reviewed, SignedOff, WorkOrderKept
+
+PAPERS = (PhotoAdded, WorkOrderKept, Reviewed, SignedOff)
+"""What is laid beside a job or looked over, often long after it: no work on the machine."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,3 +25,22 @@ class Record:
     seq: int
     at: datetime
     event: AnyEvent
+
+
+def is_work(record: Record) -> bool:
+    """Return whether a record is of the bench, and not of what was laid beside the job later."""
+    return record.event.reviewed is None and not isinstance(record.event, PAPERS)
+
+
+def worked_until(records: Iterable[Record]) -> datetime:
+    """Return when a job was last worked on; what was laid beside it or put right later does not
+    count.
+
+    Not simply the last record's time: the clock may have been set back in between.
+
+    Args:
+        records: At least one.
+    """
+    records = tuple(records)
+    worked = [record.at for record in records if is_work(record)]
+    return max(worked or (record.at for record in records))

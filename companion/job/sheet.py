@@ -67,6 +67,9 @@ class SpecReading(SheetModel):
     """Whether the figure is for a cold or a hot engine; None where it makes no difference."""
     spoken: tuple[str, ...] = ()
     """Every way to say the measure; its name if empty."""
+    only_grows: bool = False
+    """Whether it only counts up, as an odometer does: a lower value is asked about. Engine hours do
+    so on every machine."""
     source: str = "maker"
     """Where the figure is from, or ``common practice``."""
 

@@ -8,7 +8,7 @@ and is named in ``State.superseded``.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any, Generic, Literal, TypeVar
@@ -20,6 +20,7 @@ from companion.job import events as ev
 from companion.job.card import JobCard
 from companion.job.reason import Reason
 from companion.job.record import Record
+from companion.job.replacing import replace
 from companion.job.rules import Rules
 from companion.job.sheet import SpecSheet
 from companion.job.warming import runs_engine, runs_for
@@ -37,7 +38,8 @@ class Fact(Generic[Kept]):
 
     Attributes:
         seq: Number of its record.
-        at: When it was recorded.
+        at: When it was called: when it was recorded, or, where a review brought it, when that was
+            in whose place it stands.
         event: What was recorded.
         place: Number of the record in whose place it stands: its own, or that of the first record
             which it corrects, however often. By ``place`` facts are in the order in which they
@@ -151,6 +153,23 @@ class Undoable:
 
 
 @dataclass(frozen=True, slots=True)
+class Review:
+    """What somebody said of a call after it was made.
+
+    Attributes:
+        seq: Number of its record.
+        at: When it was said.
+        event: What.
+        after_sign_off: Whether somebody had signed the record off before.
+    """
+
+    seq: int
+    at: datetime
+    event: ev.Reviewed
+    after_sign_off: bool
+
+
+@dataclass(frozen=True, slots=True)
 class State:
     """Immutable; every collection is a tuple or a mapping that is replaced, never changed.
 
@@ -168,9 +187,13 @@ class State:
         machine_name: What this very machine is called, where that is not its sheet's name.
         serial_given: Its serial number, where it was given when the session was opened.
         known: What the other sessions of the machine say of it.
-        readings: Every reading, superseded ones too; ``effective`` leaves those out. The same
-            holds for fluids, levels, findings, work, parts, follow-ups, notes and serial numbers.
+        readings: Every reading, superseded ones too, by place; ``effective`` leaves those out. The
+            same holds for fluids, levels, findings, work, parts, follow-ups, notes, serials and
+            photos.
+        customer: Who brought the machine, or empty.
+        work_order: Number of the shop's work order, or empty.
         superseded: By record number, why it no longer counts.
+        corrections: By record number, which record it was to stand in place of.
         tags: Those that hang, the oldest first.
         tag_history: Every hanging and clearing of a tag, in order.
         cleared: By tag, number of the record that last took it down.
@@ -203,6 +226,9 @@ class State:
         last_source: Where its figures are from, if it gave any.
         last_heard: The last utterance.
         troubles: Devices lost and the like.
+        reviews: What was said of calls after they were made, in order; of two of one call the last
+            counts.
+        signed_off: Who signed the record off and when, in order.
     """
 
     rules: Rules
@@ -229,7 +255,11 @@ class State:
     follow_ups: tuple[Fact[ev.FollowUpRecorded], ...] = ()
     notes: tuple[Fact[ev.NoteKept], ...] = ()
     serials: tuple[Fact[ev.SerialRecorded], ...] = ()
+    photos: tuple[Fact[ev.PhotoAdded], ...] = ()
+    customer: str = ""
+    work_order: str = ""
     superseded: Mapping[int, Literal["corrected", "disregarded"]] = field(default_factory=dict)
+    corrections: Mapping[int, int] = field(default_factory=dict)
 
     tags: tuple[Tag, ...] = ()
     tag_history: tuple[Fact[Any], ...] = ()
@@ -265,6 +295,8 @@ class State:
     last_source: str | None = None
     last_heard: Fact[ev.Heard] | None = None
     troubles: tuple[str, ...] = ()
+    reviews: tuple[Review, ...] = ()
+    signed_off: tuple[Fact[ev.SignedOff], ...] = ()
 
     @classmethod
     def start(cls, rules: Rules) -> State:
@@ -276,6 +308,22 @@ class State:
         if not self.superseded:
             return facts
         return tuple(fact for fact in facts if fact.seq not in self.superseded)
+
+    @property
+    def facts(self) -> tuple[Fact[Any], ...]:
+        """Everything that a correction may stand in place of, superseded ones too, kind by kind."""
+        return tuple(fact for name in _FACTS.values() for fact in getattr(self, name))
+
+    def place(self, seq: int) -> int:
+        """Return the number of the first record in whose place this one stands; its own where it
+        corrects nothing."""
+        while seq in self.corrections:
+            seq = self.corrections[seq]
+        return seq
+
+    def after_sign_off(self, seq: int) -> bool:
+        """Return whether a record came after the record was signed off."""
+        return bool(self.signed_off) and self.signed_off[0].seq < seq
 
     @property
     def serial(self) -> str | None:
@@ -300,9 +348,25 @@ def evolve(state: State, record: Record) -> State:
     Raises:
         CompanionError: If the card or sheet kept in the log cannot be read by this version.
     """
-    state = replace(state, seq=record.seq)
     change = _CHANGES.get(type(record.event))
-    return change(state, record.event, record) if change is not None else state
+    changed = state if change is None else change(state, record.event, record)
+    if changed is state:
+        return replace(state, seq=record.seq)
+    if record.event.reviewed is not None:
+        # At the bench a review is no call: its question is not the one that is open there, and
+        # neither "correction" nor "disregard" means what it brought.
+        return replace(
+            changed,
+            seq=record.seq,
+            question=state.question,
+            last_question=state.last_question,
+            last_call=state.last_call,
+            set_aside=state.set_aside,
+            undo=tuple(entry for entry in changed.undo if entry.fact.seq != record.seq),
+        )
+    # It was made just now, and nobody else has it yet: to make it twice would cost as much again.
+    object.__setattr__(changed, "seq", record.seq)
+    return changed
 
 
 def fold(records: Iterable[Record], rules: Rules) -> State:
@@ -437,8 +501,8 @@ def _answered(state: State, event: ev.Answered, record: Record) -> State:
 # --- facts --------------------------------------------------------------------------------------
 
 
-def _fact(event: Kept, record: Record, place: int | None = None) -> Fact[Kept]:
-    return Fact(record.seq, record.at, event, record.seq if place is None else place)
+def _fact(event: Kept, record: Record) -> Fact[Kept]:
+    return Fact(record.seq, record.at, event, record.seq)
 
 
 def _called(state: State, fact: Fact[Any], timer: Timer | None = None) -> State:
@@ -446,69 +510,61 @@ def _called(state: State, fact: Fact[Any], timer: Timer | None = None) -> State:
     return replace(state, undo=(*state.undo, Undoable(fact, timer)), last_call=fact.seq)
 
 
-def _corrected(state: State, corrects: int | None) -> State:
-    if corrects is None:
-        return state
-    return replace(state, superseded={**state.superseded, corrects: "corrected"})
+_FACTS: Mapping[type[ev.Correctable], str] = {
+    ev.ReadingRecorded: "readings",
+    ev.FluidMoved: "fluids",
+    ev.LevelRead: "levels",
+    ev.FindingRecorded: "findings",
+    ev.WorkRecorded: "work",
+    ev.PartNeeded: "parts_needed",
+    ev.PartUsed: "parts_used",
+    ev.FollowUpRecorded: "follow_ups",
+    ev.NoteKept: "notes",
+    ev.SerialRecorded: "serials",
+}
+"""Where each kind of fact is kept."""
 
 
-def _place(facts: tuple[Fact[Kept], ...], corrects: int | None) -> int | None:
-    """Place of the fact that is corrected, searched from the end: it is among the latest."""
-    return next((fact.place for fact in reversed(facts) if fact.seq == corrects), corrects)
+def _kept(state: State, event: ev.Correctable, record: Record) -> State:
+    """Keep a fact among its kind, in its place; what it corrects no longer counts."""
+    corrects = event.corrects
+    # What points at no earlier record stands where it is: the log check tells of it.
+    if corrects is not None and corrects < record.seq:
+        superseded = state.superseded
+        if corrects not in superseded:
+            superseded = {**superseded, corrects: "corrected"}
+        corrections = {**state.corrections, record.seq: corrects}
+        state = replace(state, superseded=superseded, corrections=corrections)
+    name = _FACTS[type(event)]
+    before: tuple[Fact[Any], ...] = getattr(state, name)
+    fact = Fact(record.seq, _called_at(state, event, record), event, state.place(record.seq))
+    facts = (*before, fact)
+    if before and before[-1].place > fact.place:
+        facts = tuple(sorted(facts, key=lambda each: each.place))
+    kept: dict[str, Any] = {name: facts}
+    state = replace(state, **kept)
+    by = getattr(event, "by", "voice")
+    return _called(state, fact) if by == "voice" else state
 
 
-def _reading(state: State, event: ev.ReadingRecorded, record: Record) -> State:
-    fact = _fact(event, record, event.corrects and _place(state.readings, event.corrects))
-    state = replace(_corrected(state, event.corrects), readings=(*state.readings, fact))
-    return _called(state, fact)
+def _called_at(state: State, event: ev.Correctable, record: Record) -> datetime:
+    """When the call was made that a fact is of."""
+    if event.reviewed is None:
+        return record.at
+    reviewed = next((each for each in reversed(state.reviews) if each.seq == event.reviewed), None)
+    return record.at if reviewed is None else reviewed.event.called or record.at
 
 
-def _fluid(state: State, event: ev.FluidMoved, record: Record) -> State:
-    fact = _fact(event, record, event.corrects and _place(state.fluids, event.corrects))
-    state = replace(_corrected(state, event.corrects), fluids=(*state.fluids, fact))
-    return _called(state, fact)
+def _photo(state: State, event: ev.PhotoAdded, record: Record) -> State:
+    return replace(state, photos=(*state.photos, _fact(event, record)))
 
 
-def _level(state: State, event: ev.LevelRead, record: Record) -> State:
-    fact = _fact(event, record)
-    return _called(replace(state, levels=(*state.levels, fact)), fact)
-
-
-def _finding(state: State, event: ev.FindingRecorded, record: Record) -> State:
-    fact = _fact(event, record)
-    state = replace(state, findings=(*state.findings, fact))
-    return _called(state, fact) if event.by == "voice" else state
-
-
-def _work(state: State, event: ev.WorkRecorded, record: Record) -> State:
-    fact = _fact(event, record)
-    state = replace(state, work=(*state.work, fact))
-    return _called(state, fact) if event.by == "voice" else state
-
-
-def _part_needed(state: State, event: ev.PartNeeded, record: Record) -> State:
-    fact = _fact(event, record)
-    return _called(replace(state, parts_needed=(*state.parts_needed, fact)), fact)
-
-
-def _part_used(state: State, event: ev.PartUsed, record: Record) -> State:
-    fact = _fact(event, record)
-    return _called(replace(state, parts_used=(*state.parts_used, fact)), fact)
-
-
-def _follow_up(state: State, event: ev.FollowUpRecorded, record: Record) -> State:
-    fact = _fact(event, record)
-    return _called(replace(state, follow_ups=(*state.follow_ups, fact)), fact)
-
-
-def _note(state: State, event: ev.NoteKept, record: Record) -> State:
-    fact = _fact(event, record)
-    return _called(replace(state, notes=(*state.notes, fact)), fact)
-
-
-def _serial(state: State, event: ev.SerialRecorded, record: Record) -> State:
-    fact = _fact(event, record)
-    return _called(replace(state, serials=(*state.serials, fact)), fact)
+def _work_order(state: State, event: ev.WorkOrderKept, record: Record) -> State:
+    return replace(
+        state,
+        customer=state.customer if event.customer is None else event.customer,
+        work_order=state.work_order if event.number is None else event.number,
+    )
 
 
 def _disregarded(state: State, event: ev.Disregarded, record: Record) -> State:
@@ -516,6 +572,9 @@ def _disregarded(state: State, event: ev.Disregarded, record: Record) -> State:
     superseded = {**state.superseded, event.record: "disregarded"}
     if event.restores is not None:
         superseded.pop(event.restores, None)
+        corrected = state.corrections.get(event.restores)
+        if corrected is not None:
+            superseded.setdefault(corrected, "corrected")
     state = replace(
         state,
         superseded=superseded,
@@ -743,6 +802,18 @@ def _step_ruled(state: State, event: ev.StepRuled, record: Record) -> State:
     return replace(state, steps={**state.steps, event.step: ruled}, last_call=record.seq)
 
 
+# --- after the job ------------------------------------------------------------------------------
+
+
+def _reviewed(state: State, event: ev.Reviewed, record: Record) -> State:
+    review = Review(record.seq, record.at, event, bool(state.signed_off))
+    return replace(state, reviews=(*state.reviews, review))
+
+
+def _signed_off(state: State, event: ev.SignedOff, record: Record) -> State:
+    return replace(state, signed_off=(*state.signed_off, _fact(event, record)))
+
+
 def _caution(state: State, event: ev.CautionSpoken, record: Record) -> State:
     return replace(state, cautions={**state.cautions, event.caution: record.seq})
 
@@ -759,17 +830,10 @@ _CHANGES: Mapping[type[ev.Event], Callable[[State, Any, Record], State]] = {
     ev.Said: _said,
     ev.Asked: _asked,
     ev.Answered: _answered,
-    ev.ReadingRecorded: _reading,
-    ev.FluidMoved: _fluid,
-    ev.LevelRead: _level,
-    ev.FindingRecorded: _finding,
-    ev.WorkRecorded: _work,
-    ev.PartNeeded: _part_needed,
-    ev.PartUsed: _part_used,
-    ev.FollowUpRecorded: _follow_up,
+    **dict.fromkeys(_FACTS, _kept),
     ev.MachineKnown: _machine_known,
-    ev.NoteKept: _note,
-    ev.SerialRecorded: _serial,
+    ev.PhotoAdded: _photo,
+    ev.WorkOrderKept: _work_order,
     ev.Disregarded: _disregarded,
     ev.TimerStarted: _timer_started,
     ev.TimerRang: _timer_rang,
@@ -788,6 +852,8 @@ _CHANGES: Mapping[type[ev.Event], Callable[[State, Any, Record], State]] = {
     ev.StepAnswered: _step_answered,
     ev.StepRuled: _step_ruled,
     ev.CautionSpoken: _caution,
+    ev.Reviewed: _reviewed,
+    ev.SignedOff: _signed_off,
 }
 """What each kind of event changes; ``StartChecked`` and ``ElsewhereAcknowledged`` change nothing,
 they are evidence only."""

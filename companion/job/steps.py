@@ -124,11 +124,11 @@ def left_of(state: State, step: CardStep) -> tuple[str, ...]:
     worked: dict[str, int] = {}
     wholly: set[str] = set()
     for fact in state.effective(state.work):
-        if fact.seq > since:
+        if fact.place > since:
             worked[fact.event.part] = worked.get(fact.event.part, 0) + fact.event.count
             if fact.event.every:
                 wholly.add(fact.event.part)
-    called = [fact.event for fact in state.effective(state.readings) if fact.seq > since]
+    called = [fact.event for fact in state.effective(state.readings) if fact.place > since]
     read = {name for event in called for name in (event.measure, without_cylinder(event.measure))}
     return (
         *(point for point in step.points if point not in worked),
@@ -148,7 +148,7 @@ def was_called(state: State, step: CardStep, work: StepWork) -> bool:
     calls = [
         fact.event
         for fact in state.effective(state.work)
-        if fact.seq > since and (fact.event.action, fact.event.part) == (work.action, work.part)
+        if fact.place > since and (fact.event.action, fact.event.part) == (work.action, work.part)
     ]
     return any(call.every for call in calls) or sum(call.count for call in calls) >= work.count
 

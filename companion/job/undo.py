@@ -27,7 +27,8 @@ def correct(turn: Turn, call: it.Correction) -> None:
         turn.answer(Nothing("There is no reading and no volume to correct."))
         return
     if fact.seq in turn.state.superseded:
-        turn.answer(Nothing(f"{line(fact.event).capitalize()} was disregarded: call it anew."))
+        gone = turn.state.superseded[fact.seq]
+        turn.answer(Nothing(f"{line(fact.event).capitalize()} was {gone}: call it anew."))
         return
     event = fact.event
     quantity = in_place_of(turn, call, line(event), event.unit)
@@ -93,7 +94,8 @@ Value = Fact[ev.ReadingRecorded] | Fact[ev.FluidMoved]
 def _last_value(state: State) -> Value | None:
     """The last reading or volume, even if it was disregarded: then an older one is not meant."""
     latest: list[Value] = [*state.readings[-1:], *state.fluids[-1:]]
-    last = max(latest, key=lambda fact: fact.seq, default=None)
+    # By place: what a review put right among older values is not what was called last.
+    last = max(latest, key=lambda fact: fact.place, default=None)
     while last is not None and last.seq in state.superseded and last.event.corrects is not None:
         # A correction that was disregarded leaves what it had corrected standing again.
         last = _value(state, last.event.corrects)
@@ -150,7 +152,7 @@ def set_aside(turn: Turn, record: int) -> None:
     if isinstance(event, ev.TagHung):
         gate.clear_by_call(turn, event.tag)
         return
-    corrects = event.corrects if isinstance(event, ev.ReadingRecorded | ev.FluidMoved) else None
+    corrects = event.corrects if isinstance(event, ev.Correctable) else None
     turn.record(ev.Disregarded(record=record, restores=corrects))
     if isinstance(event, ev.WorkRecorded):
         gate.hang_after_disregard(turn, entry.fact)
@@ -160,9 +162,14 @@ def set_aside(turn: Turn, record: int) -> None:
 
 def _ask_about_tag(turn: Turn, fact: Fact[Any]) -> None:
     """Ask to clear the tag that the record had hung: it stays up until "affirm"."""
+    gate.ask_to_clear(turn, led_to(turn.state, fact))
+
+
+def led_to(state: State, fact: Fact[Any]) -> tuple[str, ...]:
+    """Return the tags that hang because of a record that no longer counts, and for nothing else."""
     event = fact.event
     tag: str | None = None
-    table = turn.state.rules.dangers
+    table = state.rules.dangers
     if isinstance(event, ev.WorkRecorded):
         tag = table.work(event.part, event.action).tag
     elif isinstance(event, ev.FindingRecorded):
@@ -170,14 +177,13 @@ def _ask_about_tag(turn: Turn, fact: Fact[Any]) -> None:
     elif (
         isinstance(event, ev.FluidMoved | ev.LevelRead)
         and event.fluid in table.fluids
-        and not fluids.standing(turn.state, event.fluid).missing
+        and not fluids.standing(state, event.fluid).missing
     ):
         tag = table.fluids[event.fluid].tag
-    still = {danger.tag for danger in dangers(turn.state)}
+    still = {danger.tag for danger in dangers(state)}
     # Only a tag that came with this record: one that hung before has its own reason.
-    came_with_it = (
+    return tuple(
         each.tag
-        for each in turn.state.tags
-        if each.tag == tag and tag not in still and each.by == "implied" and each.seq > fact.seq
+        for each in state.tags
+        if each.tag == tag and tag not in still and each.by == "implied" and each.seq > fact.place
     )
-    gate.ask_to_clear(turn, tuple(came_with_it))

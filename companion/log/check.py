@@ -7,10 +7,20 @@ from itertools import pairwise
 from pathlib import Path
 
 from companion.errors import CompanionError
-from companion.job.events import Disregarded, FluidMoved, Heard, NoteKept, ReadingRecorded
+from companion.job.events import (
+    AnyEvent,
+    Correctable,
+    Disregarded,
+    Heard,
+    NoteKept,
+    PhotoAdded,
+    Reviewed,
+)
 from companion.job.record import Record
 from companion.log.clips import CLIP_FOLDER, read_clip
+from companion.log.photos import PHOTO_FOLDER, photo_bytes
 from companion.log.reader import contents_of, missing_records, scan_log, torn_files
+from companion.log.removed import removed_clips
 from companion.log.scan import Problem
 from companion.log.tip import TIP_NAME
 
@@ -25,6 +35,7 @@ class LogReport:
         clips: How many sound clips the records name.
         problems: In the order of the file; with any, the log cannot be trusted as it stands.
         notes: What is worth knowing and no fault of the log.
+        photos: How many photos the records name.
     """
 
     folder: Path
@@ -32,6 +43,7 @@ class LogReport:
     clips: int
     problems: tuple[str, ...]
     notes: tuple[str, ...]
+    photos: int = 0
 
     @property
     def ok(self) -> bool:
@@ -41,6 +53,8 @@ class LogReport:
     def lines(self) -> list[str]:
         """Return it as lines to print, the verdict first."""
         held = f"{_count(self.records, 'record')}, {_count(self.clips, 'clip')}"
+        if self.photos:
+            held += f", {_count(self.photos, 'photo')}"
         verdict = "whole" if self.ok else _count(len(self.problems), "problem")
         return [
             f"{self.folder}: {verdict}; {held}",
@@ -50,7 +64,7 @@ class LogReport:
 
 
 def check_log(folder: Path) -> LogReport:
-    """Look for everything that is wrong: chain, numbers, events, pointers and clips.
+    """Look for everything that is wrong: chain, numbers, events, pointers, clips and photos.
 
     Args:
         folder: The session folder.
@@ -66,7 +80,8 @@ def check_log(folder: Path) -> LogReport:
         # With a line unreadable, whatever points at it would only repeat that.
         problems += _pointers(found.records)
     clips, clip_problems, clip_notes = _clips(folder, found.records)
-    problems += clip_problems
+    photos, photo_problems, photo_notes = _photos(folder, found.records)
+    problems += [*clip_problems, *photo_problems]
     told = [str(problem) for problem in sorted(problems, key=lambda problem: problem.line)]
     if not found.records and not problems:
         told.append("the log holds no record")
@@ -77,13 +92,13 @@ def check_log(folder: Path) -> LogReport:
         )
     if found.missing:
         told.append(missing_records(found))
-    notes = [*_time_order(found.records), *clip_notes]
+    notes = [*_time_order(found.records), *clip_notes, *photo_notes]
     if not found.has_tip:
         notes.append(f"there is no {TIP_NAME}, so a change to the very last line would not show")
     if found.unended:
         notes.append("the last line lacks only its line feed, added when the session is resumed")
     notes += [f"{name} holds a torn line that was set aside" for name in torn_files(folder)]
-    return LogReport(folder, len(found.records), clips, tuple(told), tuple(notes))
+    return LogReport(folder, len(found.records), clips, tuple(told), tuple(notes), photos)
 
 
 def _count(number: int, name: str) -> str:
@@ -102,32 +117,70 @@ def _pointers(records: tuple[Record, ...]) -> list[Problem]:
                 problems.append(
                     Problem(record.seq, f"points at {event.heard}, which is nothing heard before")
                 )
-        target = None
-        if isinstance(event, Disregarded):
-            target = event.record
-        elif isinstance(event, ReadingRecorded | FluidMoved):
-            target = event.corrects
-        if target is not None and target not in before:
-            problems.append(Problem(record.seq, f"points at {target}, which is no earlier record"))
+        for target in _targets(event):
+            if target not in before:
+                problems.append(
+                    Problem(record.seq, f"points at {target}, which is no earlier record")
+                )
+        if event.reviewed is not None:
+            review = before.get(event.reviewed)
+            if review is None or not isinstance(review.event, Reviewed):
+                problems.append(
+                    Problem(record.seq, f"points at {event.reviewed}, which is no review before it")
+                )
         before[record.seq] = record
     return problems
+
+
+def _targets(event: AnyEvent) -> tuple[int, ...]:
+    """The records that an event is about."""
+    match event:
+        case Disregarded():
+            return (event.record,) if event.restores is None else (event.record, event.restores)
+        case Reviewed():
+            return (event.record,)
+        case Correctable():
+            return () if event.corrects is None else (event.corrects,)
+    return ()
 
 
 def _clips(folder: Path, records: tuple[Record, ...]) -> tuple[int, list[Problem], list[str]]:
     problems = []
     named: set[str] = set()
+    removed = removed_clips(folder)
+    by_age = 0
     for record in records:
         event = record.event
         if not isinstance(event, Heard | NoteKept) or event.clip is None or event.clip in named:
             continue
         named.add(event.clip)
+        if event.clip in removed and not (folder / event.clip).exists():
+            by_age += 1
+            continue
         try:
             read_clip(folder, event.clip)
         except CompanionError as error:
             problems.append(Problem(record.seq, f"names a clip that cannot be heard: {error}"))
     kept = {f"{CLIP_FOLDER}/{path.name}" for path in (folder / CLIP_FOLDER).glob("*.flac")}
     notes = [f"no record names the clip {clip}" for clip in sorted(kept - named)]
+    if by_age:
+        notes.insert(0, f"{_count(by_age, 'clip')} removed by age: 'companion sessions --thin'")
     return len(named), problems, notes
+
+
+def _photos(folder: Path, records: tuple[Record, ...]) -> tuple[int, list[Problem], list[str]]:
+    problems = []
+    named: set[str] = set()
+    for record in records:
+        if not isinstance(record.event, PhotoAdded):
+            continue
+        named.add(record.event.file)
+        try:
+            photo_bytes(folder, record.event)
+        except CompanionError as error:
+            problems.append(Problem(record.seq, f"names a photo that is not as it was: {error}"))
+    kept = {f"{PHOTO_FOLDER}/{path.name}" for path in (folder / PHOTO_FOLDER).glob("*")}
+    return len(named), problems, [f"no record names {file}" for file in sorted(kept - named)]
 
 
 def _time_order(records: tuple[Record, ...]) -> list[str]:

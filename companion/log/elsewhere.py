@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterable
 from pathlib import Path
 
 from companion.errors import CompanionError
@@ -52,19 +51,18 @@ def list_elsewhere(folder: Path, machine: str | None = None) -> None:
         ) from None
 
 
-def elsewhere(data: Path, besides: Iterable[Path] = ()) -> list[Path]:
-    """Return the listed session folders that are still there.
+def elsewhere(data: Path) -> list[Path]:
+    """Return the listed session folders that are still there and stand outside the data folder.
 
     Args:
         data: The data folder.
-        besides: Folders that are known already.
     """
-    known = {folder.resolve() for folder in besides}
-    return [
-        folder
-        for folder in _listed(data)
-        if folder.resolve() not in known and (folder / LOG_NAME).is_file()
-    ]
+    inside = (data / "sessions").resolve()
+    found: dict[Path, Path] = {}
+    for folder in _listed(data):
+        if (folder / LOG_NAME).is_file() and folder.resolve().parent != inside:
+            found.setdefault(folder.resolve(), folder)
+    return list(found.values())
 
 
 def gone(data: Path) -> dict[Path, str]:
@@ -88,11 +86,19 @@ def forget(data: Path, name: str) -> Path | None:
         The folder, or None where no such one is listed as gone.
 
     Raises:
-        CompanionError: If the list cannot be written.
+        CompanionError: If several go by that name, or the list cannot be written.
     """
-    found = next((each for each in gone(data) if name in (str(each), each.name)), None)
-    if found is None:
+    listed = gone(data)
+    its = [each for each in listed if name == str(each)]
+    its = its or [each for each in listed if name == each.name]
+    if not its:
         return None
+    if len(its) > 1:
+        raise CompanionError(
+            f"'{name}' is the name of several sessions that are gone; name one of "
+            f"{', '.join(str(each) for each in its)}."
+        )
+    found = its[0]
     kept = {folder: machine for folder, machine in _listed(data).items() if folder != found}
     lines = [
         json.dumps({"path": str(folder), "machine": machine}) + "\n"

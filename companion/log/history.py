@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from contextlib import nullcontext
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -11,13 +12,10 @@ from companion.job.dangers import dangers
 from companion.job.events import ReadingRecorded
 from companion.job.lines import line
 from companion.job.state import State
+from companion.log.index import SessionIndex
 from companion.log.quantities import by_how_much, quantity, window_words
-from companion.log.sessions import (
-    SessionSummary,
-    UnreadableSession,
-    list_sessions,
-    same_machine,
-)
+from companion.log.sessions import summarize
+from companion.log.standing import SeveralMachines
 
 SESSIONS_BESIDE = 4
 """Sessions in one table; older ones have tables of their own below, so that lines stay short."""
@@ -34,22 +32,34 @@ class _Row:
     note: str = ""
 
 
-def history_lines(machine: str) -> list[str]:
+def history_lines(machine: str, index: SessionIndex | None = None) -> list[str]:
     """Return the history of a machine as lines, the latest session first; only what still counts.
 
     Args:
-        machine: Its name; case and punctuation do not matter.
+        machine: Its name, or the key of its row in the index.
+        index: Tells which sessions are of it; that of this user if left out.
 
     Raises:
         CompanionError: If there is no session of such a machine.
     """
-    sessions = list_sessions()
-    readable = [session for session in sessions if isinstance(session, SessionSummary)]
-    its = [s for s in readable if s.machine is not None and same_machine(s.machine, machine)]
+    with SessionIndex() if index is None else nullcontext(index) as asked:
+        try:
+            key = asked.machine_row(machine).key
+        except SeveralMachines:
+            # Those of one model stand side by side.
+            key = machine
+        rows = asked.sessions(machine=key, archived=None, limit=None).rows
+        unread = asked.sessions(status="unreadable", archived=None, limit=None).rows
+    its = []
+    unreadable = []
+    for row in rows:
+        try:
+            its.append(summarize(row.folder))
+        except CompanionError as error:
+            unreadable.append((row.name, str(error)))
     if not its:
-        names = sorted({session.machine for session in readable if session.machine})
-        known = f"; there are sessions of {', '.join(names)}" if names else ""
-        raise CompanionError(f"There is no session of a machine named '{machine}'{known}.")
+        raise CompanionError(f"No session of '{machine}' can be read: {unreadable[0][1]}")
+    unreadable += [(row.name, str(row.why)) for row in unread]
     its.sort(key=lambda session: session.opened, reverse=True)
     lines = [f"{its[0].machine}: {len(its)} session{'' if len(its) == 1 else 's'}"]
     for start in range(0, len(its), SESSIONS_BESIDE):
@@ -65,8 +75,7 @@ def history_lines(machine: str) -> list[str]:
         about = f"{session.job}, {session.status}" if session.job else session.status
         lines.append(f"{session.opened:%Y-%m-%d}  {about}  ({session.folder.name})")
         lines += [f"    {line}" for line in _rest(session.state) or ["nothing else recorded"]]
-    unreadable = [session for session in sessions if isinstance(session, UnreadableSession)]
-    lines += [f"not read: {session.folder.name}: {session.why}" for session in unreadable]
+    lines += [f"not read: {name}: {why}" for name, why in unreadable]
     return lines
 
 

@@ -76,12 +76,14 @@ def encode(record: Record, prev: str) -> bytes:
     Raises:
         ValueError: If the time has no offset, or a number in the event is not finite.
     """
+    # What no review brought needs not say so: its line stays as older versions read it.
+    left_out = {"kind"} if record.event.reviewed is not None else {"kind", "reviewed"}
     line = {
         "v": FORMAT_VERSION,
         "seq": record.seq,
         "at": rfc3339(record.at),
         "kind": record.event.kind,
-        "data": record.event.model_dump(mode="json", exclude={"kind"}),
+        "data": record.event.model_dump(mode="json", exclude=left_out),
         "prev": prev,
     }
     text = json.dumps(line, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
@@ -128,7 +130,7 @@ def decode(raw: bytes) -> tuple[Record, str]:
 
 def _json_object(raw: bytes) -> dict[str, Any]:
     try:
-        line = json.loads(raw.decode(), parse_constant=_refuse)
+        line = _JSON.decode(raw.decode())
     except (ValueError, RecursionError):
         raise LineProblem("is not JSON") from None
     if not isinstance(line, dict):
@@ -138,6 +140,9 @@ def _json_object(raw: bytes) -> dict[str, Any]:
 
 def _refuse(constant: str) -> NoReturn:
     raise ValueError(f"{constant} is not JSON")
+
+
+_JSON = json.JSONDecoder(parse_constant=_refuse)
 
 
 def _time(text: object) -> datetime:

@@ -3,14 +3,16 @@ glance."""
 
 from __future__ import annotations
 
+import os
 import re
+import stat
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Literal
 
 from companion.errors import CompanionError
-from companion.job.record import Record
+from companion.job.record import Record, worked_until
 from companion.job.rules import shipped_rules
 from companion.job.state import State, fold
 from companion.log.clips import CLIP_FOLDER
@@ -23,6 +25,9 @@ from companion.log.tip import TIP_NAME
 MADE_NAME = re.compile(r"^\d{4}-\d{2}-\d{2}-\d{4}-|-\d{1,2}$")
 """What ``new_session_folder`` puts around the name of a machine."""
 
+LogSign = tuple[int, int]
+"""Size of a log in bytes and when it was last written, in nanoseconds: changed when it was."""
+
 
 @dataclass(frozen=True, slots=True)
 class SessionSummary:
@@ -31,7 +36,7 @@ class SessionSummary:
     Attributes:
         folder: The session folder.
         opened: When it began.
-        last: When its last record was written.
+        last: When it was last worked on.
         status: ``open`` until it is parked or closed.
         state: All the rest.
         records: How many there are.
@@ -46,8 +51,9 @@ class SessionSummary:
 
     @property
     def machine(self) -> str | None:
-        """Name of the machine, or None where no spec sheet was loaded."""
-        return self.state.sheet.name if self.state.sheet else None
+        """What the machine is called, or None where it has neither a name nor a spec sheet."""
+        sheet = self.state.sheet
+        return self.state.machine_name or (sheet.name if sheet is not None else None)
 
     @property
     def job(self) -> str | None:
@@ -110,12 +116,20 @@ def summarize(folder: Path) -> SessionSummary:
     Raises:
         CompanionError: As ``read_log``.
     """
-    records = read_log(folder).records
+    return summary_of(folder, read_log(folder).records)
+
+
+def summary_of(folder: Path, records: tuple[Record, ...]) -> SessionSummary:
+    """Fold the records of a session.
+
+    Raises:
+        CompanionError: If the card or sheet kept in the log cannot be read by this version.
+    """
     state = fold(records, shipped_rules())
     return SessionSummary(
         folder=folder,
         opened=records[0].at,
-        last=_last(records),
+        last=worked_until(records),
         status="closed" if state.closed else "parked" if state.parked else "open",
         state=state,
         records=len(records),
@@ -158,33 +172,19 @@ def find_session(name: str | Path | None = None, *, unfinished: bool = False) ->
     )
 
 
-def session_line(session: SessionSummary | UnreadableSession) -> str:
-    """Return one line about a session: its name, how it stands, what it was about, tags first."""
-    if isinstance(session, UnreadableSession):
-        return f"{session.folder.name}  unreadable: {session.why}"
-    about = " · ".join(part for part in (session.machine, session.job) if part) or "no card"
-    tags = ", ".join(tag.tag for tag in session.state.tags)
-    hanging = f"  TAGS HANG: {tags}" if tags else ""
-    return (
-        f"{session.folder.name}  {session.status}{hanging}  {about}, "
-        f"last {session.last:%Y-%m-%d %H:%M}"
-    )
-
-
 def same_machine(one: str, other: str) -> bool:
     """Whether two names mean one machine: letters and digits count, case and the rest do not."""
     return slug(one) == slug(other)
 
 
-def _last(records: tuple[Record, ...]) -> datetime:
-    # Not simply the last record's: the clock may have been set back in between.
-    return max(record.at for record in records)
-
-
 def _latest(*, unfinished: bool) -> Path:
-    for session in list_sessions():
-        if isinstance(session, SessionSummary) and not (unfinished and session.status == "closed"):
-            return session.folder
+    # The index is made from what is here.
+    from companion.log.index import SessionIndex
+
+    with SessionIndex() as index:
+        for session in index.sessions(limit=None).rows:
+            if session.status != "unreadable" and not (unfinished and session.status == "closed"):
+                return session.folder
     kind = "unfinished session" if unfinished else "session"
     raise CompanionError(
         f"There is no {kind} in {sessions_folder()}; name a session folder, or start a session "
@@ -199,17 +199,52 @@ def session_folders() -> list[Path]:
     Raises:
         CompanionError: If the data folder cannot be read.
     """
-    base = sessions_folder()
+    return [Path(folder) for folder in session_logs()]
+
+
+def session_logs(data: Path | None = None) -> dict[str, LogSign]:
+    """Return the same as paths, each with the size of its log and when that was last written.
+
+    Args:
+        data: The data folder; that of this user if left out.
+
+    Raises:
+        CompanionError: If the data folder cannot be read.
+    """
+    base = (data_folder() if data is None else data) / "sessions"
+    found: dict[str, LogSign] = {}
     try:
-        inside = sorted(path for path in base.iterdir() if (path / LOG_NAME).is_file())
-        return [*inside, *elsewhere(base.parent, besides=inside)]
+        with os.scandir(base) as entries:
+            inside = {entry.name: entry.is_symlink() for entry in entries}
     except FileNotFoundError:
-        return elsewhere(base.parent)
+        inside = {}
     except OSError as error:
         raise CompanionError(
             f"The sessions in {base} cannot be listed ({error.strerror}); check the folder and its "
             f"permissions, or set {DATA_VARIABLE} to another folder."
         ) from None
+    # Thousands of them are looked at whenever the sessions are listed: no Path is made for each.
+    above = os.path.join(base, "")
+    for name in sorted(inside):
+        folder = f"{above}{name}"
+        sign = log_sign(folder)
+        if sign is not None:
+            found[folder] = sign
+    linked = {(base / name).resolve() for name, is_link in inside.items() if is_link}
+    for outside in elsewhere(base.parent):
+        sign = log_sign(str(outside))
+        if sign is not None and outside.resolve() not in linked:
+            found[str(outside)] = sign
+    return found
+
+
+def log_sign(folder: str) -> LogSign | None:
+    """Return size and time of a session's log; None where the folder has none."""
+    try:
+        entry = os.stat(f"{folder}{os.sep}{LOG_NAME}")
+    except OSError:
+        return None
+    return (entry.st_size, entry.st_mtime_ns) if stat.S_ISREG(entry.st_mode) else None
 
 
 def gone_sessions() -> dict[Path, str]:

@@ -51,7 +51,9 @@ def record_line(record: Record, superseded: str | None = None) -> str:
 def event_line(event: ev.AnyEvent) -> str:
     """Return what happened, in one line."""
     # A line feed from a typed call or a torn clip name must not fake a line of its own.
-    return " ".join(_told(event).split())
+    told = " ".join(_told(event).split())
+    corrects = event.corrects if isinstance(event, ev.Correctable) else None
+    return told if corrects is None else f"{told}; corrects {corrects}"
 
 
 def _told(event: ev.AnyEvent) -> str:
@@ -141,6 +143,13 @@ def _told(event: ev.AnyEvent) -> str:
             return f"{event.about}{draft}: {event.text or 'sound only'}{clip}"
         case ev.SerialRecorded():
             return f"serial number: {event.serial}"
+        case ev.PhotoAdded():
+            step = f" at step {event.step}" if event.step else ""
+            return f"photo{step}{f' by {event.by}' if event.by else ''} [{event.file}]"
+        case ev.WorkOrderKept():
+            told = (("customer", event.customer), ("work order", event.number))
+            lines = [f"{name}: {text or 'none'}" for name, text in told if text is not None]
+            return "; ".join(lines) or "work order"
         case ev.MachineKnown():
             return _known(event)
         case ev.Disregarded():
@@ -148,6 +157,12 @@ def _told(event: ev.AnyEvent) -> str:
             return f"disregarded: record {event.record}{restored}"
         case ev.CautionSpoken():
             return f"caution: {event.text}"
+        case ev.Reviewed():
+            said = f": “{event.said}”" if event.said is not None else ""
+            why = f" ({event.why})" if event.why else ""
+            return f"{event.by} on record {event.record}: {event.judgement}{said}{why}"
+        case ev.SignedOff():
+            return f"signed off by {event.by}"
 
 
 def _reason(reason: Reason) -> str:
@@ -208,9 +223,8 @@ def _of(event: ev.FindingRecorded | ev.WorkRecorded) -> str:
 def _measured(event: ev.ReadingRecorded | ev.FluidMoved | ev.LevelRead) -> str:
     if isinstance(event, ev.LevelRead):
         return f"{event.fluid} level {event.level}"
-    corrects = f"; corrects {event.corrects}" if event.corrects is not None else ""
     value = quantity(event.value, event.unit)
     if isinstance(event, ev.FluidMoved):
-        return f"{event.action} {value} of {event.fluid}{corrects}"
+        return f"{event.action} {value} of {event.fluid}"
     said = "".join(f"; {remark_words(remark, event.unit)}" for remark in event.remarks)
-    return f"{event.measure} {value}: {verdict_words(event)}{said}{corrects}"
+    return f"{event.measure} {value}: {verdict_words(event)}{said}"

@@ -12,6 +12,7 @@ from companion.errors import CompanionError
 from companion.handbook.units import UnknownUnit
 from companion.job import gate
 from companion.job.dangers import of_tag
+from companion.job.record import worked_until
 from companion.job.rules import shipped_rules
 from companion.job.state import State, Tag, fold
 from companion.job.steps import in_words as step_in_words
@@ -102,11 +103,9 @@ def render_tags(folder: Path) -> str:
         per_sheet=1 if len(tags) == 1 else 2,
         machine=state.sheet.name if state.sheet else "Machine without a spec sheet",
         job=state.card.title if state.card else "Job without a card",
-        invented=bool(
-            (state.sheet and state.sheet.invented) or (state.card and state.card.invented)
-        ),
+        invented=state.sheet is not None and state.sheet.invented,
         session=folder.resolve().name,
-        last=max(record.at for record in records),
+        last=worked_until(records),
         against=[_sentence(reason) for reason in against],
         untagged=[
             _sentence(reason)

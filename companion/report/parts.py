@@ -11,10 +11,12 @@ from pathlib import Path
 from companion.errors import WrongUse
 from companion.handbook.units import UnknownUnit, to_si
 from companion.job import fluids
+from companion.job.record import worked_until
 from companion.job.rules import shipped_rules
 from companion.job.state import State, fold
 from companion.job.steps import steps_left
 from companion.log.reader import read_log
+from companion.log.spreadsheet import harmless, printable
 from companion.report.figures import Figure
 from companion.report.plain_words import day_text
 from companion.report.plate import plate_lines
@@ -76,11 +78,9 @@ def parts_list(folder: Path) -> PartsList:
     return PartsList(
         machine=state.sheet.name if state.sheet else "Machine without a spec sheet",
         job=state.card.title if state.card else "Job without a card",
-        invented=bool(
-            (state.sheet and state.sheet.invented) or (state.card and state.card.invented)
-        ),
+        invented=state.sheet is not None and state.sheet.invented,
         session=folder.resolve().name,
-        date=day_text(max(record.at for record in records).date()),
+        date=day_text(worked_until(records).date()),
         plate=plate_lines(state),
         sections=tuple(section for section in found if section.items),
     )
@@ -134,7 +134,7 @@ def as_csv(listed: PartsList) -> str:
     for section in listed.sections:
         for item in section.items:
             cells = [section.title, item.name, item.amount, item.note, listed.machine]
-            rows.writerow([_no_formula(cell) for cell in cells])
+            rows.writerow([harmless(printable(cell)) for cell in cells])
     return text.getvalue()
 
 
@@ -144,11 +144,6 @@ FORMS: Mapping[str, Callable[[PartsList], str]] = {
     ".csv": as_csv,
 }
 """By suffix, how the list is written."""
-
-
-def _no_formula(cell: str) -> str:
-    # A spreadsheet would run what begins like a formula.
-    return f"'{cell}" if cell[:1] in ("=", "+", "-", "@", "\t", "\r") else cell
 
 
 def _needed(state: State) -> tuple[Item, ...]:

@@ -154,17 +154,17 @@ def _mended(state: State, finding: Fact[ev.FindingRecorded]) -> str | None:
         ways = [
             work.event.action
             for work in state.effective(state.work)
-            if work.seq > finding.seq
+            if work.place > finding.place
             and work.event.part == part
             and work.event.action in row.mended_by
         ]
         return ways[-1] if ways else "mended"
     ends = MENDS | MENDS_BY_CONDITION.get(finding.event.condition, set())
     for work in state.effective(state.work):
-        if work.seq > finding.seq and work.event.part == part and work.event.action in ends:
+        if work.place > finding.place and work.event.part == part and work.event.action in ends:
             return work.event.action
     used = (fact for fact in state.effective(state.parts_used) if fact.event.part == part)
-    return "replaced" if any(fact.seq > finding.seq for fact in used) else None
+    return "replaced" if any(fact.place > finding.place for fact in used) else None
 
 
 def _levels(state: State) -> list[Watch]:

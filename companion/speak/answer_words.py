@@ -45,6 +45,9 @@ REASONS_SAID = 3
 OPEN_SAID = 3
 """So many follow-ups and parts needed from before are named; the report has them all."""
 
+OUT_SAID = 2
+"""So many readings that were out before are told, the latest first."""
+
 SPEC_WORDS = 18
 """A spec with its condition is said in no more words than this: digits read back are quick words,
 and the whole stays below eight seconds."""
@@ -68,7 +71,9 @@ def answer_phrases(state: State, answer: Answer) -> tuple[Phrase, ...]:
         case an.EngineLeftRunning():
             return (Phrase(WARNING, "warning", _left_running(answer)),)
         case an.FromBefore():
-            return _from_before(answer)
+            return (_from_before(answer),)
+        case an.DrainedAgain():
+            return (_drained_again(answer),)
         case an.StepSpoken():
             at = f"Step {number_words(Decimal(answer.place))}"
             return (
@@ -162,8 +167,8 @@ def _left_running(answer: an.EngineLeftRunning) -> str:
     return sentence(f"The engine was called running{hang}. Stop it, or call engine stopped")
 
 
-def _from_before(answer: an.FromBefore) -> tuple[Phrase, ...]:
-    phrases = []
+def _from_before(answer: an.FromBefore) -> Phrase:
+    """In one sentence, whatever it is that was left."""
     follow_ups = [each.part for each in answer.open if not each.count]
     needed = [
         each.part
@@ -172,13 +177,30 @@ def _from_before(answer: an.FromBefore) -> tuple[Phrase, ...]:
         for each in answer.open
         if each.count
     ]
-    for name, parts in (("follow up from before", follow_ups), ("still needed", needed)):
-        if parts:
-            more = len(parts) - OPEN_SAID
-            also = f", and {number_words(Decimal(more))} more" if more > 0 else ""
-            said = f"{name}: {', '.join(parts[:OPEN_SAID])}{also}"
-            phrases.append(Phrase(CONSEQUENCE, "none", sentence(said)))
-    return tuple(phrases)
+    out = [
+        f"{each.measure} was {each.verdict} at {amount_words(each.value, each.unit)}"
+        for each in answer.out
+    ]
+    said = [
+        f"{head}{listed(tuple(parts[:most]))}{_and_more(len(parts) - most)}"
+        for head, parts, most in (
+            ("follow up ", follow_ups, OPEN_SAID),
+            ("still needed ", needed, OPEN_SAID),
+            ("", out, OUT_SAID),
+        )
+        if parts
+    ]
+    return Phrase(CONSEQUENCE, "none", sentence(f"from before: {', '.join(said)}"))
+
+
+def _and_more(more: int) -> str:
+    return f" and {number_words(Decimal(more))} more" if more > 0 else ""
+
+
+def _drained_again(answer: an.DrainedAgain) -> Phrase:
+    when = f" {when_words(answer.at, answer.days)}" if answer.elsewhere else ""
+    said = f"{answer.fluid} was drained already{when}, and none was added since"
+    return Phrase(CONSEQUENCE, "none", sentence(said))
 
 
 def _spec(answer: an.SpecSaid) -> str:

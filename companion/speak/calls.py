@@ -155,6 +155,12 @@ def call_words(call: it.Intent, ounce: str = "us") -> str:
     return _ACTIONS.get(call.intent, speakable(call.intent.replace(".", " ")))
 
 
+def corrected(event: ev.AnyFact) -> str:
+    """Say what a call recorded, and that it stands in the place of something else where it does."""
+    said = record_words(event)
+    return said if event.corrects is None else f"Corrected: {said}"
+
+
 def record_words(event: ev.AnyEvent) -> str:
     """Say what a call recorded, without its verdict."""
     match event:

@@ -11,7 +11,7 @@ from companion.job import steps
 from companion.job.events import AnyEvent
 from companion.job.lines import named
 from companion.job.state import State
-from companion.speak.calls import record_words
+from companion.speak.calls import corrected, record_words
 from companion.speak.fluid_words import moved_phrases
 from companion.speak.numbers import (
     duration_words,
@@ -37,6 +37,7 @@ from companion.speak.reason_words import (
     unknown_words,
 )
 from companion.speak.remark_words import remarks_said
+from companion.speak.review_words import reviewed_phrases
 from companion.speak.speakable import sentence, speakable
 
 TAGS_NAMED = 3
@@ -54,13 +55,16 @@ def event_phrases(state: State, event: AnyEvent, events: Sequence[AnyEvent]) -> 
             # The step itself said it.
             return ()
         case ev.LevelRead() | ev.FindingRecorded() | ev.WorkRecorded():
-            return (recorded(record_words(event)),)
+            return (recorded(corrected(event)),)
         case ev.PartNeeded() | ev.PartUsed() | ev.FollowUpRecorded():
-            return (recorded(record_words(event)),)
+            return (recorded(corrected(event)),)
         case ev.NoteKept():
+            if any(isinstance(other, ev.Reviewed) for other in events):
+                # That it was confirmed or corrected says the review.
+                return ()
             return (recorded(f"{event.about.capitalize()} kept"),)
         case ev.SerialRecorded():
-            return (recorded(record_words(event)),)
+            return (recorded(corrected(event)),)
         case ev.TimerStarted():
             return (_timer_started(event, events),)
         case ev.TimerRang():
@@ -104,6 +108,10 @@ def event_phrases(state: State, event: AnyEvent, events: Sequence[AnyEvent]) -> 
             return (_disregarded(state, event),)
         case ev.CautionSpoken():
             return (caution(event.text),)
+        case ev.Reviewed():
+            return reviewed_phrases(state, event, events)
+        case ev.SignedOff():
+            return (recorded(f"Signed off by {event.by}"),)
         case ev.Asked():
             return (question_phrase(state, event),)
         case ev.Answered():
@@ -126,15 +134,15 @@ def event_phrases(state: State, event: AnyEvent, events: Sequence[AnyEvent]) -> 
             | ev.TagHung()  # all tags of a call are said together
             | ev.StepEntered()  # its words come as an answer
             | ev.StepReopened()
+            | ev.PhotoAdded()  # nobody calls it, and nobody waits for an answer
+            | ev.WorkOrderKept()
             | ev.MachineKnown()  # what stands is said as an answer
         ):
             return ()
 
 
 def _reading(event: ev.ReadingRecorded) -> Phrase:
-    said = sentence(record_words(event))
-    if event.corrects is not None:
-        said = f"Corrected: {said[0].lower()}{said[1:]}"
+    said = sentence(corrected(event))
     judged = " ".join((said, *verdict_said(event)))
     return Phrase(FACT, "recorded", " ".join((judged, *remarks_said(event, after=judged))))
 

@@ -12,7 +12,7 @@ from companion.job import fill, fluids
 from companion.job.fill import Fill
 from companion.job.sheet import SpecGrade
 from companion.job.state import State
-from companion.speak.calls import record_words
+from companion.speak.calls import corrected
 from companion.speak.numbers import amount_words, number_words, without_needless_zeros
 from companion.speak.phrases import ANSWER, CONSEQUENCE, FACT, Phrase
 from companion.speak.speakable import sentence, speakable
@@ -29,14 +29,14 @@ def moved_phrases(
         events: All that the call brought: where a question follows that says how much went in, the
             total is left to it, so that both together stay short.
     """
-    said = sentence(record_words(event))
-    if event.corrects is not None:
-        said = f"Corrected: {said[0].lower()}{said[1:]}"
+    said = sentence(corrected(event))
     now = fluids.standing(state, event.fluid)
     if event.action == "drained":
         total = fill.in_unit(state, now.drained, event.unit)
         more = "" if _is(total, event.value) else sentence(f"{_number(total)} out")
-        return (_fact(said, more), *_first_fill(state, event.fluid))
+        # Whoever looks a job over afterwards fills nothing.
+        first = () if event.reviewed is not None else _first_fill(state, event.fluid)
+        return (_fact(said, more), *first)
     filled = fill.fill_of(state, event.fluid, event.unit)
     grounds = [asked.filled for asked in events if isinstance(asked, ev.Asked)]
     told = any(each and each.fluid == event.fluid and each.added is not None for each in grounds)

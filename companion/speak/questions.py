@@ -18,6 +18,7 @@ from companion.speak.reason_words import (
     NEVER_CHECKED,
     checked_words,
     clearing_words,
+    reason_lines,
     reasons_words,
     unknown_words,
 )
@@ -47,6 +48,8 @@ def _question_words(state: State, event: ev.Asked) -> str:
             return f"{_before_a_start(event, meaning)} Clear to start?".strip()
         case "other-job":
             return _other_job(state, event)
+        case "cannot-be":
+            return f"{meaning} Record {call_words(event.candidates[0], state.ounce)}?"
         case "own-way":
             return f"Shall I take {event.own} as {event.plain}?"
         case "close":
@@ -73,6 +76,8 @@ def _question_words(state: State, event: ev.Asked) -> str:
             against = " ".join(sentence(reason) for reason in event.against)
             name = (event.step or "the step").replace("-", " ")
             return f"{against} Go to {name} all the same?"
+        case "review":
+            return _review(state, event, meaning)
         case "disregard":
             fact = None if event.record is None else fact_of(state, event.record)
             return f"Disregard: {record_words(fact.event)}?" if fact is not None else meaning
@@ -99,6 +104,23 @@ def _other_job(state: State, event: ev.Asked) -> str:
     title = "" if job is None or not job.title else f": {job.title}"
     how = "parked" if job is None or job.parked else "left open"
     return f"{sentence(f'A job on this machine is {how}{title}')} Go on with it instead?"
+
+
+def _review(state: State, event: ev.Asked, meaning: str) -> str:
+    """Say what would no longer hold the start, and what would be recorded instead."""
+    said = []
+    if event.grounds:
+        lines = sentence("; ".join(reason_lines(event.grounds)))
+        said.append(f"This would no longer hold the start. {lines}")
+    if meaning:
+        said.append(meaning)
+    if event.candidates:
+        said.append(f"Confirm: {call_words(event.candidates[0], state.ounce)}?")
+    else:
+        fact = None if event.record is None else fact_of(state, event.record)
+        what = "the call" if fact is None else record_words(fact.event)
+        said.append(f"Disregard: {what}?")
+    return " ".join(said)
 
 
 def _steps(count: int) -> str:
@@ -131,6 +153,8 @@ def answered_phrases(
         "other-job": "A new job",
         "disregard": "It stands",
         "own-way": "Not taken",
+        "cannot-be": "Not recorded",
+        "review": "It stands",
     }[question.event.about]
     return (recorded(stays),) if stays else ()
 
@@ -158,7 +182,8 @@ def which_number(candidates: Sequence[it.Intent]) -> str:
 
 
 def fact_of(state: State, seq: int) -> Fact[Any] | None:
-    """The record of this number, among all that can be disregarded."""
+    """The record of this number, among all that can be disregarded or corrected."""
     if state.set_aside is not None and state.set_aside.seq == seq:
         return state.set_aside
-    return next((entry.fact for entry in state.undo if entry.fact.seq == seq), None)
+    told = (*(entry.fact for entry in state.undo), *state.facts)
+    return next((fact for fact in told if fact.seq == seq), None)
