@@ -26,8 +26,13 @@ def history(tmp_path_factory: pytest.TempPathFactory) -> Iterator[MachineHistory
             yield index.machine(TILLER)
 
 
+def with_plain_spaces(page: str) -> str:
+    """Days are printed so that they do not wrap."""
+    return page.replace("\N{NO-BREAK SPACE}", " ")
+
+
 def test_it_tells_what_stands_what_is_due_and_what_it_took(history: MachineHistory) -> None:
-    page = render_machine(history)
+    page = with_plain_spaces(render_machine(history))
     assert "Shear pin broken" in page
     assert "Come back to the carburetor" in page
     assert "Needs 1 drive belt" in page
@@ -40,7 +45,7 @@ def test_it_tells_what_stands_what_is_due_and_what_it_took(history: MachineHisto
 
 
 def test_each_reading_is_a_shape_and_a_line_of_the_list(history: MachineHistory) -> None:
-    page = html5lib.parse(render_machine(history), namespaceHTMLElements=False)
+    page = html5lib.parse(with_plain_spaces(render_machine(history)), namespaceHTMLElements=False)
     titles = [each.text for each in page.iter("{http://www.w3.org/2000/svg}title")]
     assert "9 April 2024: 38 thou, high by 7 thou" in titles
     assert "30 March 2026: 84 psi, low by 6 psi" in titles
