@@ -6,6 +6,7 @@ Errors are one sentence on standard error; the exit status is 2 for wrong use an
 from __future__ import annotations
 
 import argparse
+import errno
 import json
 import os
 import re
@@ -17,7 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion import __version__
-from companion.commands import board, history, report, review, sessions
+from companion.commands import board, history, report, review, sessions, transfer
 from companion.commands.arguments import (
     Command,
     add_command,
@@ -31,12 +32,15 @@ from companion.errors import CompanionError, WrongUse
 
 # Imports stand inside the commands: "companion --help" must not wait for a recognizer.
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from companion.enroll import ReadOut
     from companion.grammar.compiled import CallGrammar
     from companion.intent.decision import Listening
     from companion.job.card import JobCard
     from companion.job.sheet import SpecSheet
     from companion.job.state import State
+    from companion.log.earlier import Earlier
     from companion.log.standing import MachineWatch
     from companion.recognize.protocol import Recognizer
     from companion.session import Session
@@ -64,6 +68,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
         # The reader went away ("| head"): nothing more can be told to it.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
+    except OSError as error:
+        if error.errno != errno.ENOSPC:
+            raise
+        # "> FILE" on a full disk: what is still held back would fail again at the end.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        print(
+            "companion: the disk is full, so not all that was to be printed could be written; free "
+            "some space and call it again.",
+            file=sys.stderr,
+        )
+        return 1
 
 
 def _negatives_kept(arguments: Sequence[str]) -> list[str]:
@@ -126,7 +141,6 @@ def work(options: argparse.Namespace) -> None:
     """Start a live session."""
     from companion.job.fits import fits
     from companion.live import now
-    from companion.log.earlier import Earlier, earlier_of_machine
     from companion.log.sessions import new_session_folder
     from companion.session import open_session
 
@@ -154,7 +168,7 @@ def work(options: argparse.Namespace) -> None:
         air_temperature=settings.air_temperature,
         recognizer=recognizer,
         open_mic=not push_to_talk,
-        earlier=earlier_of_machine(job.sheet.name, at) if job.sheet else Earlier(),
+        earlier=_earlier(machine, at),
         machine=machine,
         own_ways=_own_ways(options, settings),
     )
@@ -167,6 +181,17 @@ def work(options: argparse.Namespace) -> None:
     _live(session, settings, options)
 
 
+def _earlier(machine: MachineWatch | None, at: datetime) -> Earlier:
+    """What is known of the machine from before."""
+    from companion.log.earlier import Earlier, earlier_of_machine
+    from companion.log.machine_folders import folders_of
+
+    if machine is None:
+        return Earlier()
+    name, serial = machine.identity.name, machine.identity.serial
+    return earlier_of_machine(name, at, lambda: folders_of(name, serial), serial=serial)
+
+
 def _machine(options: argparse.Namespace, job: _Job, folder: Path) -> MachineWatch | None:
     """How the machine stands by its other sessions; None where it has neither sheet nor name."""
     from companion.log.standing import Identity, MachineWatch
@@ -177,7 +202,9 @@ def _machine(options: argparse.Namespace, job: _Job, folder: Path) -> MachineWat
             raise WrongUse("--serial is of a machine: name it with --machine or --name as well.")
         return None
     serial = options.serial or (job.sheet.identification.serial if job.sheet else None)
-    machine = MachineWatch(Identity(name, serial), folder)
+    from companion.log.machine_folders import folders_of
+
+    machine = MachineWatch(Identity(name, serial), folder, lambda: folders_of(name, serial))
     for other in machine.namesakes():
         print(
             f"companion: '{other}' has the serial number {serial} too; the two are kept apart. If "
@@ -205,13 +232,20 @@ def _resumed(
     folder: Path, recognizer: Recognizer | None, *, open_mic: bool, own_ways: WaysFile | None
 ) -> Session:
     from companion.live import now
+    from companion.log.archive import bring_back
+    from companion.log.machine_folders import folders_of
     from companion.log.standing import MachineWatch, identity_of
     from companion.session import resume_session
 
     def watch(state: State) -> MachineWatch | None:
         identity = identity_of(state)
-        return None if identity is None else MachineWatch(identity, folder)
+        if identity is None:
+            return None
+        name, serial = identity.name, identity.serial
+        return MachineWatch(identity, folder, lambda: folders_of(name, serial))
 
+    # A job that is gone on with belongs on the list again.
+    bring_back([folder])
     return resume_session(
         folder,
         at=now(),
@@ -236,11 +270,11 @@ def _list(folder: Path, machine: str | None) -> None:
 def _live(session: Session, settings: Settings, options: argparse.Namespace) -> None:
     from companion.board_beside import board_beside
     from companion.live import run_live
-    from companion.log.sessions import find_session
+    from companion.log.standing import session_of_machine
 
     def go_on_with(name: str, before: Session) -> Session:
         return _resumed(
-            find_session(name),
+            session_of_machine(name, before.state, before.folder),
             before.recognizer,
             open_mic=before.open_mic,
             own_ways=before.own_ways,
@@ -746,7 +780,7 @@ def _parser() -> argparse.ArgumentParser:
     ear_options(made)
     voice_options(made)
 
-    for family in (sessions, history, report, review, board):
+    for family in (sessions, history, report, review, board, transfer):
         family.add_to(commands)
 
     made = add("hear", hear, "companion hear call.wav --json")

@@ -22,6 +22,7 @@ class Settings(BaseModel):
 
     Attributes:
         call_sign: The word that opens a call in open-mic mode.
+        shop: Name of the shop, as it stands in exported tables.
         ounce: Which fluid ounce, pint, quart and gallon are meant: US or imperial.
         air_temperature: To be expected outside, in degrees Celsius; decides which oil is named. An
             air temperature called out wins.
@@ -34,6 +35,8 @@ class Settings(BaseModel):
         microphone: Number or part of the name of the input device, or None for the usual one.
         speaker: Number or part of the name of the output device, or None for the usual one.
         push_to_talk: Listen only after the key; otherwise open mic with the call sign.
+        keep_clips: Days that the sound of calls is kept; ``companion sessions --thin`` then removes
+            it. None keeps it for good.
         end_pause: Seconds of silence that end an utterance; a whole call ends after three quarters
             of it, one that may go on after one and a half, half a call after two.
         board: Whether ``work`` and ``resume`` show the board on the wall.
@@ -45,6 +48,7 @@ class Settings(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
     call_sign: str = Field(default="bench", pattern=r"^[a-z]+( [a-z]+)*$")
+    shop: str | None = Field(default=None, min_length=1, max_length=100)
     ounce: Literal["us", "imperial"] = "us"
     air_temperature: Decimal | None = Field(default=None, ge=-60, le=60)
     recognizer: str = "auto"
@@ -56,6 +60,7 @@ class Settings(BaseModel):
     microphone: int | str | None = None
     speaker: int | str | None = None
     push_to_talk: bool = False
+    keep_clips: int | None = Field(default=None, ge=1, le=36_500)
     end_pause: float = Field(default=0.6, ge=0.2, le=3.0)
     board: bool = False
     board_address: str | None = None

@@ -56,12 +56,12 @@ from companion.job.words import vocabulary_of
 from companion.log.check import check_log
 from companion.log.earlier import Earlier
 from companion.log.history import history_lines
+from companion.log.index import SessionIndex
+from companion.log.index_lines import session_line
 from companion.log.line import FIRST_PREV, LOG_NAME, digest, encode
 from companion.log.reader import LogContents, read_log
-from companion.log.sessions import list_sessions, session_line, summarize
 from companion.log.show import log_lines
 from companion.log.standing import Identity, MachineWatch
-from companion.log.standing_lines import machine_lines
 from companion.log.writer import LogWriter
 from companion.report.handover import render_handover
 from companion.report.hang_tags import render_tags
@@ -574,6 +574,16 @@ def walk(bench: Bench) -> None:
             bench.say(f"go to step {bench.skipped[0].replace('-', ' ')}")
 
 
+def hour_meter_that_went_back(bench: Bench) -> None:
+    """A lower reading of what only counts up is asked about, and ends in every way."""
+    bench.situation = "an hour meter that went back"
+    bench.answer_whatever_is_asked()
+    bench.say("resume", "engine hours ninety hours", "affirm")
+    for answer in ("negative", "correction ninety one hours", "affirm"):
+        bench.say("engine hours eighty hours", answer)
+    bench.answer_whatever_is_asked()
+
+
 def timers_of_another_job(bench: Bench, folder: Path) -> None:
     """A timer of another job rings here, and is quieted."""
     with LogWriter.create(folder) as other:
@@ -726,6 +736,7 @@ def every_job(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
             bench = Bench(sessions / f"{sheet}-{card}", card, sheet, (before.log.folder,))
             tags_that_stay(bench)
             timers_of_another_job(bench, sessions / f"{sheet}-{card}-other")
+            hour_meter_that_went_back(bench)
             if card == shipped_cards()[0]:
                 ways_of_ones_own(bench, data / "ways.toml")
             walk(bench)
@@ -765,10 +776,12 @@ def test_every_log_is_whole_and_gives_the_state_that_the_job_was_left_in(every_j
 
 
 def test_every_record_has_its_line(read_once: Shop) -> None:
+    with SessionIndex() as index:
+        rows = {row.folder: row for row in index.sessions(limit=None).rows}
     for folder, left in read_once.jobs.items():
         numbers = [line[:5].strip() for line in log_lines(folder)]
         assert [int(n) for n in numbers if n.isdigit()] == list(range(1, left.seq + 1))
-        assert folder.name in session_line(summarize(folder))
+        assert folder.name in session_line(rows[folder], MONDAY)
 
 
 def test_every_log_is_shown_on_every_page(read_once: Shop) -> None:
@@ -784,8 +797,8 @@ def test_every_log_is_shown_on_every_page(read_once: Shop) -> None:
 def test_the_history_tells_of_every_job_of_a_machine(read_once: Shop) -> None:
     machine = load_sheet("quillmoor-tiller").name
     told = "\n".join(history_lines(machine))
-    standing = machine_lines(list_sessions())
-    assert any(line.startswith(f"{machine}: DO NOT START") for line in standing)
+    with SessionIndex() as index:
+        assert any(each.standing for each in index.machines() if each.name == machine)
     for folder, left in read_once.jobs.items():
         is_its = left.sheet is not None and left.sheet.name == machine
         assert (f"({folder.name})" in told) == is_its

@@ -344,6 +344,7 @@ def test_a_log_put_in_its_place_is_never_written(live: LogWriter, tmp_path: Path
 
 def test_a_log_moved_away_is_told(live: LogWriter, tmp_path: Path) -> None:
     live.folder.rename(tmp_path / "archive")
+    assert live.grown
     with pytest.raises(CompanionError, match="moved or replaced while in use"):
         live.append([note("lost?")], MONDAY)
     assert len(read_log(tmp_path / "archive").records) == 1
@@ -360,7 +361,6 @@ def test_a_log_cut_short_or_changed_in_place_is_never_written_over(live: LogWrit
         whole.replace(b"six", b"m" * 9),
     ):
         log.write_bytes(changed)
-        assert live.grown or changed.endswith(whole[-9:])
         with pytest.raises(CompanionError, match="cut short or changed while in use"):
             live.append([note("over it?")], MONDAY)
         assert log.read_bytes() == changed

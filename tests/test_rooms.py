@@ -49,7 +49,7 @@ ROOMS = {
         "starlette uvicorn h11 anyio jinja2 pydantic numpy",
     ),
     "screen": may_import("grammar job intent speak", "prompt_toolkit"),
-    "transfer": may_import("job log handbook intent", "pyarrow xlsxwriter"),
+    "transfer": may_import("job log handbook intent", "pydantic pyarrow xlsxwriter"),
     "commands": may_import(
         "audio grammar recognize handbook intent job log speak report web screen transfer", ""
     ),

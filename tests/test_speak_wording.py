@@ -636,6 +636,15 @@ ANSWERS: tuple[an.Answer, ...] = (
     an.EngineLeftRunning(("no oil",)),
     an.EngineLeftRunning(now=True),
     an.FromBefore((ev.ToComeBackTo(part="spark plug", count=2, at=MONDAY, session="s"),)),
+    an.FromBefore(
+        (ev.ToComeBackTo(part="carburetor", at=MONDAY, session="s"),),
+        (
+            ev.EarlierReading(
+                measure="gap", value=Decimal(26), unit="thou", verdict="low", at=MONDAY, session="s"
+            ),
+        ),
+    ),
+    an.DrainedAgain("oil", MONDAY, 3, elsewhere=True),
     an.StepSpoken("Fill 20 oz of 10W-30.", ("Hot oil, 90 °C!",), 2, 9),
     an.StepsLeft(5, ("fill oil", "spark plug, no parts", "oil level")),
     an.PassedOver(("new-plug",)),

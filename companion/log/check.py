@@ -11,6 +11,7 @@ from companion.job.events import AnyEvent, Correctable, Disregarded, Heard, Note
 from companion.job.record import Record
 from companion.log.clips import CLIP_FOLDER, read_clip
 from companion.log.reader import contents_of, missing_records, scan_log, torn_files
+from companion.log.removed import removed_clips
 from companion.log.scan import Problem
 from companion.log.tip import TIP_NAME
 
@@ -132,17 +133,24 @@ def _targets(event: AnyEvent) -> tuple[int, ...]:
 def _clips(folder: Path, records: tuple[Record, ...]) -> tuple[int, list[Problem], list[str]]:
     problems = []
     named: set[str] = set()
+    removed = removed_clips(folder)
+    by_age = 0
     for record in records:
         event = record.event
         if not isinstance(event, Heard | NoteKept) or event.clip is None or event.clip in named:
             continue
         named.add(event.clip)
+        if event.clip in removed and not (folder / event.clip).exists():
+            by_age += 1
+            continue
         try:
             read_clip(folder, event.clip)
         except CompanionError as error:
             problems.append(Problem(record.seq, f"names a clip that cannot be heard: {error}"))
     kept = {f"{CLIP_FOLDER}/{path.name}" for path in (folder / CLIP_FOLDER).glob("*.flac")}
     notes = [f"no record names the clip {clip}" for clip in sorted(kept - named)]
+    if by_age:
+        notes.insert(0, f"{_count(by_age, 'clip')} removed by age: 'companion sessions --thin'")
     return len(named), problems, notes
 
 

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from companion.errors import CompanionError
 from companion.log.disk import sync_file, sync_folder, write_all
+from companion.log.removed import removed_clips
 
 SAMPLE_RATE = 16_000
 """Samples per second of every clip, in Hz."""
@@ -85,7 +86,7 @@ def clip_bytes(folder: Path, clip: str) -> bytes:
     """Return a clip's file as it is.
 
     Raises:
-        CompanionError: If it is missing or lies outside the session folder.
+        CompanionError: If it is missing, was removed by age, or lies outside the session folder.
     """
     parts = PurePosixPath(clip).parts
     if len(parts) != 2 or parts[0] != CLIP_FOLDER or ".." in parts or "\\" in clip or "\0" in clip:
@@ -93,6 +94,11 @@ def clip_bytes(folder: Path, clip: str) -> bytes:
     try:
         return (folder / CLIP_FOLDER / parts[1]).read_bytes()
     except OSError as error:
+        removed = removed_clips(folder).get(clip)
+        if removed is not None and isinstance(error, FileNotFoundError):
+            raise CompanionError(
+                f"The clip {clip} was removed by age on {removed}; its words are kept."
+            ) from None
         raise CompanionError(
             f"The clip {clip} cannot be read ({error.strerror}); take it from a backup."
         ) from None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import json
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -10,8 +10,8 @@ from pathlib import Path
 from companion.errors import CompanionError
 from companion.job.due import engine_hours_of_job, serviced
 from companion.job.events import EarlierReading, EarlierService
-from companion.log.line import LOG_NAME
 from companion.log.sessions import SessionSummary, same_machine, session_folders, summarize
+from companion.log.standing import Identity, opened_of
 
 SESSIONS_READ = 12
 """Sessions of a machine that are looked through, the latest first: opening must not take ever
@@ -43,7 +43,13 @@ class Earlier:
     services: tuple[EarlierService, ...] = ()
 
 
-def earlier_of_machine(machine: str, at: datetime) -> Earlier:
+def earlier_of_machine(
+    machine: str,
+    at: datetime,
+    folders: Callable[[], Iterable[Path]] = session_folders,
+    *,
+    serial: str | None = None,
+) -> Earlier:
     """Return what a machine read and had done before.
 
     A session that cannot be read is passed over, as is one that was opened at this time or later.
@@ -51,10 +57,12 @@ def earlier_of_machine(machine: str, at: datetime) -> Earlier:
     Args:
         machine: Its name; case and punctuation do not matter.
         at: Only what was recorded before counts.
+        folders: Gives the folders of all sessions that may be of it; those of the shop if left out.
+        serial: Its serial number, where it is known: those that have another are of another one.
     """
     latest: dict[str, EarlierReading] = {}
     done: dict[tuple[str, str], EarlierService] = {}
-    for found in _sessions_of(machine, at)[:SESSIONS_READ]:
+    for found in _sessions_of(Identity(machine, serial), at, folders)[:SESSIONS_READ]:
         try:
             summary = summarize(found.folder)
         except CompanionError:
@@ -92,27 +100,24 @@ def _keep_readings(
             )
 
 
-def _sessions_of(machine: str, at: datetime) -> list[_Found]:
+def _sessions_of(
+    machine: Identity, at: datetime, folders: Callable[[], Iterable[Path]]
+) -> list[_Found]:
     """The machine's sessions opened before, the latest first; only first lines are read for it."""
     found = []
     try:
-        folders = session_folders()
+        listed = list(folders())
     except CompanionError:
         # A job must open all the same where nobody knows what was before.
         return []
-    for folder in folders:
-        opened = _opened(folder)
-        if opened is not None and opened[1] < at and same_machine(opened[0], machine):
+    for folder in listed:
+        opened = opened_of(folder)
+        if opened is None or opened[0] is None or opened[1] >= at:
+            continue
+        other = opened[0]
+        another = machine.serial is not None and other.serial is not None
+        if same_machine(other.name, machine.name) and not (
+            another and not other.same_serial(machine)
+        ):
             found.append(_Found(folder, opened[1]))
     return sorted(found, key=lambda session: session.opened, reverse=True)
-
-
-def _opened(folder: Path) -> tuple[str, datetime] | None:
-    """The machine of a session and when it was opened; None where the first line does not say."""
-    try:
-        with (folder / LOG_NAME).open("rb") as log:
-            line = json.loads(log.readline())
-        name, at = line["data"]["machine"]["name"], datetime.fromisoformat(line["at"])
-    except (OSError, ValueError, TypeError, KeyError):
-        return None
-    return (name, at) if isinstance(name, str) and at.tzinfo is not None else None

@@ -86,11 +86,19 @@ def forget(data: Path, name: str) -> Path | None:
         The folder, or None where no such one is listed as gone.
 
     Raises:
-        CompanionError: If the list cannot be written.
+        CompanionError: If several go by that name, or the list cannot be written.
     """
-    found = next((each for each in gone(data) if name in (str(each), each.name)), None)
-    if found is None:
+    listed = gone(data)
+    its = [each for each in listed if name == str(each)]
+    its = its or [each for each in listed if name == each.name]
+    if not its:
         return None
+    if len(its) > 1:
+        raise CompanionError(
+            f"'{name}' is the name of several sessions that are gone; name one of "
+            f"{', '.join(str(each) for each in its)}."
+        )
+    found = its[0]
     kept = {folder: machine for folder, machine in _listed(data).items() if folder != found}
     lines = [
         json.dumps({"path": str(folder), "machine": machine}) + "\n"

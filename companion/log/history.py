@@ -15,6 +15,7 @@ from companion.job.state import State
 from companion.log.index import SessionIndex
 from companion.log.quantities import by_how_much, quantity, window_words
 from companion.log.sessions import summarize
+from companion.log.standing import SeveralMachines
 
 SESSIONS_BESIDE = 4
 """Sessions in one table; older ones have tables of their own below, so that lines stay short."""
@@ -42,9 +43,13 @@ def history_lines(machine: str, index: SessionIndex | None = None) -> list[str]:
         CompanionError: If there is no session of such a machine.
     """
     with SessionIndex() if index is None else nullcontext(index) as asked:
-        key = asked.machine_row(machine).key
-        rows = asked.sessions(machine=key, limit=None).rows
-        unread = asked.sessions(status="unreadable", limit=None).rows
+        try:
+            key = asked.machine_row(machine).key
+        except SeveralMachines:
+            # Those of one model stand side by side.
+            key = machine
+        rows = asked.sessions(machine=key, archived=None, limit=None).rows
+        unread = asked.sessions(status="unreadable", archived=None, limit=None).rows
     its = []
     unreadable = []
     for row in rows:

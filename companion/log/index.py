@@ -14,7 +14,7 @@ from __future__ import annotations
 import json
 import sqlite3
 import time
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Container, Iterable, Sequence
 from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
@@ -23,6 +23,7 @@ from types import TracebackType
 from typing import Any, Self, TypeVar
 
 from companion.errors import CompanionError
+from companion.log.archive import archived as put_away
 from companion.log.data import data_folder
 from companion.log.index_file import SEQS, connect, in_memory, is_broken, throw_away
 from companion.log.index_found import Found, Hit, MachineRow, SessionRow, Status
@@ -31,6 +32,7 @@ from companion.log.index_machines import machine_key, refill_machines
 from companion.log.index_rows import SessionRows, rows_of
 from companion.log.index_words import AROUND, BEGIN, END, match_of, pieces_of
 from companion.log.sessions import LogSign, session_logs, slug
+from companion.log.standing import SeveralMachines, serial_key
 
 Answer = TypeVar("Answer")
 
@@ -46,7 +48,7 @@ NAMED = 12
 
 COLUMNS = (
     "folder", "name", "status", "why", "opened", "last", "records", "machine", "machine_key",
-    "serial", "job", "tags", "invented", "size",
+    "serial", "job", "tags", "invented", "size + sound",
 )  # fmt: skip
 
 OF_MACHINE = (
@@ -111,6 +113,18 @@ class SessionIndex:
         with self._lock:
             return self._whole(self._read_changed)
 
+    def behind(self) -> int:
+        """Return how many logs would have to be read now; none is read for it.
+
+        Raises:
+            CompanionError: If the sessions cannot be listed.
+        """
+        with self._lock:
+            try:
+                return len(self._changed()[1])
+            except sqlite3.DatabaseError:
+                return len(session_logs(self._data))
+
     def rebuild(self) -> int:
         """Throw the index away and make it anew from the logs.
 
@@ -128,6 +142,18 @@ class SessionIndex:
             self._write(lambda: self._database.execute("UPDATE session SET written = -1"))
             return self._whole(self._read_changed)
 
+    def look_again(self, folders: Iterable[Path]) -> None:
+        """Read these sessions anew when next asked, though their logs have not changed: their clips
+        have."""
+        rows = [(str(folder),) for folder in folders]
+        with self._lock:
+            self._write(
+                lambda: self._database.executemany(
+                    "UPDATE session SET written = -1 WHERE folder = ?", rows
+                )
+            )
+            self._looked = None
+
     # --- asked -----------------------------------------------------------------------------------
     def sessions(
         self,
@@ -135,6 +161,7 @@ class SessionIndex:
         *,
         machine: str | None = None,
         status: Status | None = None,
+        archived: bool | None = False,
         limit: int | None = 50,
         offset: int = 0,
     ) -> Found[SessionRow]:
@@ -145,6 +172,7 @@ class SessionIndex:
                 beginning of one.
             machine: Only those of this machine: its name, or the ``key`` of its row.
             status: Only those that stand so.
+            archived: Only those that were put away, or only those that were not; None for both.
             limit: How many at most; None for all.
             offset: How many to pass over.
 
@@ -165,6 +193,10 @@ class SessionIndex:
         if status is not None:
             wheres.append("status = ?")
             values.append(status)
+        away = put_away(self._data)
+        if archived is not None:
+            wheres.append(f"folder {'' if archived else 'NOT '}IN (SELECT value FROM json_each(?))")
+            values.append(json.dumps(sorted(away)))
         where = " AND ".join(wheres)
 
         def ask() -> Found[SessionRow]:
@@ -176,7 +208,7 @@ class SessionIndex:
                 "ORDER BY last_at DESC, number DESC LIMIT ? OFFSET ?",
                 (*values, -1 if limit is None else limit, offset),
             )
-            return Found(tuple(_session(row) for row in rows), total)
+            return Found(tuple(_session(row, away) for row in rows), total)
 
         return self._fresh(ask)
 
@@ -278,7 +310,8 @@ class SessionIndex:
 
         Raises:
             NoSuchMachine: If no session is of such a machine.
-            CompanionError: If several go by that name, or the sessions cannot be listed.
+            SeveralMachines: If several go by that name.
+            CompanionError: If the sessions cannot be listed.
         """
 
         def ask() -> MachineHistory:
@@ -289,7 +322,8 @@ class SessionIndex:
                 "ORDER BY last_at DESC, number DESC",
                 values,
             ).fetchall()
-            sessions = [(each[0], _session(each[1:])) for each in found]
+            away = put_away(self._data)
+            sessions = [(each[0], _session(each[1:], away)) for each in found]
             day = datetime.now().astimezone() if at is None else at
             return history_of(self._database, row, sessions, still_open, day)
 
@@ -298,6 +332,24 @@ class SessionIndex:
     def machine_row(self, name: str) -> MachineRow:
         """Return the row of a machine; arguments and errors are those of ``machine``."""
         return self._fresh(lambda: self._machine_named(name)[0])
+
+    def folders_of(self, name: str, serial: str | None = None) -> list[Path]:
+        """Return the folders of all sessions that go by a machine's name or serial number, and of
+        those that cannot be read.
+
+        Raises:
+            CompanionError: If the sessions cannot be listed.
+        """
+
+        def ask() -> list[Path]:
+            rows = self._database.execute(
+                "SELECT folder FROM session WHERE machine_key = ? OR serial_key = ? "
+                "OR status = 'unreadable' ORDER BY folder",
+                (slug(name), None if serial is None else serial_key(serial)),
+            )
+            return [Path(folder) for (folder,) in rows]
+
+        return self._fresh(ask)
 
     # --- how it is done --------------------------------------------------------------------------
     def _fresh(self, ask: Callable[[], Answer]) -> Answer:
@@ -327,7 +379,8 @@ class SessionIndex:
             self._read_changed()
             return act()
 
-    def _read_changed(self) -> int:
+    def _changed(self) -> tuple[dict[str, LogSign], list[str], list[str]]:
+        """All logs, the folders of those that changed, and those that are listed and gone."""
         logs = session_logs(self._data)
         known = {
             folder: (size, written)
@@ -340,7 +393,10 @@ class SessionIndex:
             for (folder,) in self._database.execute("SELECT folder FROM session")
             if folder not in logs
         ]
-        changed = [folder for folder, sign in logs.items() if known.get(folder) != sign]
+        return logs, [folder for folder, sign in logs.items() if known.get(folder) != sign], gone
+
+    def _read_changed(self) -> int:
+        logs, changed, gone = self._changed()
         if not changed and not gone:
             return 0
         self._write(lambda: self._forget(gone))
@@ -444,7 +500,7 @@ class SessionIndex:
             return _machine(its[0]), json.loads(its[0][-1])
         if its:
             listed = " and ".join(f"{row[3]} ('{machine_key(row[0], row[1])}')" for row in its)
-            raise CompanionError(
+            raise SeveralMachines(
                 f"Several machines go by the name '{its[0][2]}', with the serial numbers {listed}; "
                 "name one of them as it stands in the brackets."
             )
@@ -460,12 +516,13 @@ class SessionIndex:
 
     def _by_number(self, numbers: Iterable[int]) -> dict[int, SessionRow]:
         found = {}
+        away = put_away(self._data)
         for number in numbers:
             row = self._database.execute(
                 f"SELECT {', '.join(COLUMNS)} FROM session WHERE number = ?", (number,)
             ).fetchone()
             if row is not None:
-                found[number] = _session(row)
+                found[number] = _session(row, away)
         return found
 
 
@@ -495,8 +552,10 @@ def _literal(word: str) -> str:
     return word.replace("\\", "\\\\").replace("%", "\\%").replace("_", "\\_")
 
 
-def _session(row: Sequence[Any]) -> SessionRow:
+def _session(row: Sequence[Any], away: Container[str]) -> SessionRow:
     values = dict(zip(COLUMNS, row, strict=True))
+    values["size"] = values.pop("size + sound")
+    values["archived"] = values["folder"] in away
     values["folder"] = Path(values["folder"])
     for name in ("opened", "last"):
         values[name] = None if values[name] is None else datetime.fromisoformat(values[name])

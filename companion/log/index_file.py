@@ -17,7 +17,7 @@ INDEX_NAME = "index.sqlite"
 APPLICATION = 0x42436978
 """Application number in the header of the file, so that no other database is taken for it."""
 
-VERSION = 1
+VERSION = 2
 """Of the tables below; one more whenever they, or what is put into them, change."""
 
 PATIENCE = 10.0
@@ -47,7 +47,8 @@ CREATE TABLE session (
     invented INTEGER,
     tags TEXT,
     services TEXT,
-    hours TEXT
+    hours TEXT,
+    sound INTEGER NOT NULL DEFAULT 0
 );
 CREATE INDEX session_by_time ON session (last_at DESC, number DESC);
 CREATE INDEX session_by_machine ON session (machine_key, last_at DESC);

@@ -43,7 +43,8 @@ class SessionRow:
         job: Title of the card.
         tags: That hang when it ends.
         invented: Whether the machine's figures are made up.
-        size: Of the log, in bytes.
+        size: Of the log and its clips, in bytes.
+        archived: Whether it was put away: out of the daily list.
     """
 
     folder: Path
@@ -60,6 +61,7 @@ class SessionRow:
     tags: tuple[str, ...] = ()
     invented: bool = False
     size: int = 0
+    archived: bool = False
 
 
 @dataclass(frozen=True, slots=True)

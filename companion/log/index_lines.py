@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import datetime
 from typing import Any
 
 from companion.job.due import Due
@@ -21,6 +22,40 @@ def machine_line(machine: MachineRow) -> str:
         f"{machine.name}{serial}{standing}  {jobs}{unfinished}{still_open}, "
         f"last {machine.last:%Y-%m-%d}"
     )
+
+
+def session_line(session: SessionRow, now: datetime, *, by_path: bool = False) -> str:
+    """Return one line about a session: its name, how it stands, what it was about, tags first.
+
+    Args:
+        session: The session.
+        now: From when its age is told.
+        by_path: Whether another session has its name, so that its folder must be told.
+    """
+    name = str(session.folder) if by_path else session.name
+    if session.status == "unreadable":
+        return f"{name}  unreadable: {session.why}"
+    about = " · ".join(part for part in (session.machine, session.job) if part) or "no card"
+    hanging = f"  TAGS HANG: {', '.join(session.tags)}" if session.tags else ""
+    last = "" if session.last is None else f", last {session.last:%Y-%m-%d %H:%M}"
+    age = "" if session.last is None else f" ({age_words((now - session.last).days)})"
+    return f"{name}  {session.status}{hanging}  {about}{last}{age}, {size_words(session.size)}"
+
+
+def age_words(days: int) -> str:
+    """Return an age in the largest unit that fits: "today", "12 days old", "3 years old"."""
+    if days < 1:
+        return "today"
+    for unit, length, least in (("year", 365, 730), ("month", 30, 60), ("day", 1, 1)):
+        if days >= least:
+            count = days // length
+            return f"{count} {unit}{'' if count == 1 else 's'} old"
+    return "today"
+
+
+def size_words(size: int) -> str:
+    """Return a size on disk: "90 kB", "12.5 MB"."""
+    return f"{size / 1e6:.1f} MB" if size >= 1_000_000 else f"{max(1, round(size / 1e3))} kB"
 
 
 def hit_line(hit: Hit) -> str:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -22,6 +23,7 @@ from companion.job.record import Record
 from companion.job.rules import shipped_rules
 from companion.job.sheet import SpecSheet
 from companion.job.state import Fact, State
+from companion.log.clips import CLIP_FOLDER
 from companion.log.reader import read_log
 from companion.log.sessions import SessionSummary, slug, summary_of
 from companion.log.standing import identity_of, serial_key
@@ -155,6 +157,7 @@ def rows_of_session(summary: SessionSummary, records: Iterable[Record]) -> Sessi
                 [[each.item, each.work] for each in serviced(state)], ensure_ascii=False
             ),
             "hours": _text(engine_hours_of_job(state)),
+            "sound": _sound(summary.folder),
         },
         facts=tuple(_facts(state)),
         said=said,
@@ -244,6 +247,15 @@ def _said(records: Iterable[Record]) -> Iterable[SaidRow]:
             case _:
                 pass
     return [row for row in rows.values() if row.words.strip()]
+
+
+def _sound(folder: Path) -> int:
+    """Bytes of the clips."""
+    try:
+        with os.scandir(folder / CLIP_FOLDER) as clips:
+            return sum(clip.stat().st_size for clip in clips if clip.is_file())
+    except OSError:
+        return 0
 
 
 def _document(model: SpecSheet | JobCard | None) -> tuple[str, str] | None:

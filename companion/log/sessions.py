@@ -172,28 +172,19 @@ def find_session(name: str | Path | None = None, *, unfinished: bool = False) ->
     )
 
 
-def session_line(session: SessionSummary | UnreadableSession) -> str:
-    """Return one line about a session: its name, how it stands, what it was about, tags first."""
-    if isinstance(session, UnreadableSession):
-        return f"{session.folder.name}  unreadable: {session.why}"
-    about = " · ".join(part for part in (session.machine, session.job) if part) or "no card"
-    tags = ", ".join(tag.tag for tag in session.state.tags)
-    hanging = f"  TAGS HANG: {tags}" if tags else ""
-    return (
-        f"{session.folder.name}  {session.status}{hanging}  {about}, "
-        f"last {session.last:%Y-%m-%d %H:%M}"
-    )
-
-
 def same_machine(one: str, other: str) -> bool:
     """Whether two names mean one machine: letters and digits count, case and the rest do not."""
     return slug(one) == slug(other)
 
 
 def _latest(*, unfinished: bool) -> Path:
-    for session in list_sessions():
-        if isinstance(session, SessionSummary) and not (unfinished and session.status == "closed"):
-            return session.folder
+    # The index is made from what is here.
+    from companion.log.index import SessionIndex
+
+    with SessionIndex() as index:
+        for session in index.sessions(limit=None).rows:
+            if session.status != "unreadable" and not (unfinished and session.status == "closed"):
+                return session.folder
     kind = "unfinished session" if unfinished else "session"
     raise CompanionError(
         f"There is no {kind} in {sessions_folder()}; name a session folder, or start a session "

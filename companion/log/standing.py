@@ -17,6 +17,7 @@ from companion.job.state import State
 from companion.log.line import LOG_NAME
 from companion.log.sessions import (
     SessionSummary,
+    find_session,
     gone_sessions,
     same_machine,
     session_folders,
@@ -172,7 +173,7 @@ class MachineWatch:
         return self._summaries[folder][1]
 
     def _read(self, folder: Path) -> _Found | None:
-        opened = _opened(folder)
+        opened = opened_of(folder)
         if opened is None:
             # Its first line does not say whose it is: its name may.
             mine = slug(self.identity.name) in folder.name
@@ -192,14 +193,41 @@ class MachineWatch:
         return _Found(folder, Identity(identity.name, serial), at, summary)
 
 
+def session_of_machine(name: str, state: State, besides: Path) -> Path:
+    """Return the session of this name that is of the same machine as another one: sessions that
+    were put elsewhere may have one name.
+
+    Args:
+        name: Of the session folder.
+        state: Of the other session.
+        besides: Folder of the other session.
+
+    Raises:
+        CompanionError: If there is none, or more than one.
+    """
+    identity = identity_of(state)
+    its = [
+        folder
+        for folder in session_folders()
+        if folder.name == name
+        and folder.resolve() != besides.resolve()
+        and identity is not None
+        and (opened := opened_of(folder)) is not None
+        and opened[0] is not None
+        and same_machine(opened[0].name, identity.name)
+    ]
+    return its[0] if len(its) == 1 else find_session(name)
+
+
 def identity_of(state: State) -> Identity | None:
     """Return which machine a session is of, or None where it has none."""
     name = state.machine_name or (state.sheet.name if state.sheet else None)
     return None if name is None else Identity(name, state.serial)
 
 
-def _opened(folder: Path) -> tuple[Identity | None, datetime] | None:
-    """The machine of a session and when it was opened; None where the first line does not say."""
+def opened_of(folder: Path) -> tuple[Identity | None, datetime] | None:
+    """Return the machine of a session, None where it has none, and when it was opened; None where
+    the first line does not say."""
     try:
         with (folder / LOG_NAME).open("rb") as log:
             line = json.loads(log.readline())

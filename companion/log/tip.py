@@ -42,6 +42,11 @@ def read_tip(folder: Path) -> Tip | None:
     return Tip(int(match[1]), match[2]) if match else None
 
 
+def tip_bytes(tip: Tip) -> bytes:
+    """Return what the file of a tip holds."""
+    return f"{tip.seq:012d} {tip.digest}\n".encode()
+
+
 def write_tip(folder: Path, tip: Tip) -> None:
     """Put the tip in place of the one before, in one write of fixed length.
 
@@ -51,6 +56,6 @@ def write_tip(folder: Path, tip: Tip) -> None:
     flags = os.O_WRONLY | os.O_CREAT | getattr(os, "O_BINARY", 0)
     descriptor = os.open(folder / TIP_NAME, flags, 0o644)
     try:
-        write_all(descriptor, f"{tip.seq:012d} {tip.digest}\n".encode())
+        write_all(descriptor, tip_bytes(tip))
     finally:
         os.close(descriptor)

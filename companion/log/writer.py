@@ -69,6 +69,7 @@ class LogWriter:
         """
         self.folder = folder
         self._descriptor: int | None = descriptor
+        self._opened = os.fstat(descriptor)
         self._live = live
         self._end = end
         self._last = last
@@ -180,10 +181,10 @@ class LogWriter:
         if self._unseen:
             return True
         try:
-            found = os.fstat(self._open_descriptor())
+            found = os.stat(self.folder / LOG_NAME)
         except OSError:
             return True
-        return found.st_size != self._end or found.st_nlink == 0
+        return found.st_size != self._end or not os.path.samestat(found, self._opened)
 
     def recovered(self) -> str | None:
         """Return once, as a sentence for a ``Trouble`` event, that this writer set aside a torn
@@ -274,6 +275,36 @@ class LogWriter:
             write_tip(self.folder, last)
         return records
 
+    def extend(self, lines: bytes, after: Tip, last: Tip) -> None:
+        """Write lines that another copy of this log has after these, as they stand.
+
+        Args:
+            lines: Whole lines, each with its line feed, that were found to go on with the chain.
+            after: Number and hash of the line that they follow.
+            last: The same of the last of them.
+
+        Raises:
+            CompanionError: If another line stands last now, or they cannot be written; none of them
+                is then in the log.
+            ValueError: If the writer is closed.
+        """
+        descriptor = self._open_descriptor()
+        with self.turn() as news:
+            self._unseen = news
+            if self._last != after:
+                raise CompanionError(
+                    f"The log in {self.folder} was gone on with just now; do this again. Nothing "
+                    "was changed."
+                )
+            try:
+                self._write(descriptor, lines)
+            except OSError as error:
+                raise _cannot_write(self.folder, error) from None
+            self._end += len(lines)
+            self._last, self._last_length = last, len(lines) - 1 - lines[:-1].rfind(b"\n")
+            with contextlib.suppress(OSError):
+                write_tip(self.folder, last)
+
     def close(self) -> None:
         """Release the log; harmless when done already."""
         for descriptor in (self._descriptor, self._live):
@@ -326,17 +357,16 @@ class LogWriter:
         self._take_in(descriptor, data)
 
     def _still_there(self, descriptor: int) -> None:
-        opened = os.fstat(descriptor)
         try:
             named = os.stat(self.folder / LOG_NAME)
         except FileNotFoundError:
             named = None
-        if opened.st_nlink == 0 and named is None:
+        if named is None and os.fstat(descriptor).st_nlink == 0:
             raise CompanionError(
                 f"The log in {self.folder} was deleted while in use; nothing more can be "
                 "recorded there. Start a new session with 'companion work'."
             )
-        if named is None or not os.path.samestat(opened, named):
+        if named is None or not os.path.samestat(named, self._opened):
             raise CompanionError(
                 f"The log in {self.folder} was moved or replaced while in use; nothing more is "
                 "recorded there. End this session, and go on with 'companion resume'."

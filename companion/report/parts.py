@@ -15,6 +15,7 @@ from companion.job.rules import shipped_rules
 from companion.job.state import State, fold
 from companion.job.steps import steps_left
 from companion.log.reader import read_log
+from companion.log.spreadsheet import harmless, printable
 from companion.report.figures import Figure
 from companion.report.plain_words import day_text
 from companion.report.plate import plate_lines
@@ -134,7 +135,7 @@ def as_csv(listed: PartsList) -> str:
     for section in listed.sections:
         for item in section.items:
             cells = [section.title, item.name, item.amount, item.note, listed.machine]
-            rows.writerow([_no_formula(cell) for cell in cells])
+            rows.writerow([harmless(printable(cell)) for cell in cells])
     return text.getvalue()
 
 
@@ -144,11 +145,6 @@ FORMS: Mapping[str, Callable[[PartsList], str]] = {
     ".csv": as_csv,
 }
 """By suffix, how the list is written."""
-
-
-def _no_formula(cell: str) -> str:
-    # A spreadsheet would run what begins like a formula.
-    return f"'{cell}" if cell[:1] in ("=", "+", "-", "@", "\t", "\r") else cell
 
 
 def _needed(state: State) -> tuple[Item, ...]:

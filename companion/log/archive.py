@@ -1,0 +1,78 @@
+"""Sessions put away: out of the daily list, and still where they were.
+
+Which ones is a file in the data folder, a JSON list. What their logs say counts as before: a tag
+holds its machine whether or not anybody looks at the list it stands in.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from pathlib import Path
+
+from companion.errors import CompanionError
+from companion.log.data import data_folder
+from companion.log.disk import replace_file
+
+ARCHIVE_NAME = "archived.json"
+"""File name of the list inside the data folder."""
+
+
+def archived(data: Path | None = None) -> frozenset[str]:
+    """Return the folders of the sessions that are put away, as absolute paths.
+
+    Args:
+        data: The data folder; that of this user if left out.
+    """
+    base = data_folder() if data is None else data
+    try:
+        entries = json.loads((base / ARCHIVE_NAME).read_bytes())
+    except (OSError, ValueError, RecursionError):
+        return frozenset()
+    if not isinstance(entries, list):
+        return frozenset()
+    # Those in the data folder are kept by name, so that it may be moved.
+    return frozenset(
+        str(base / "sessions" / each) for each in entries if isinstance(each, str) and each
+    )
+
+
+def archive(folders: Iterable[Path]) -> None:
+    """Put sessions away.
+
+    Raises:
+        CompanionError: If the list cannot be written.
+    """
+    _write(archived() | {_known_as(folder) for folder in folders})
+
+
+def bring_back(folders: Iterable[Path]) -> None:
+    """Take sessions into the daily list again; those that are in it stay.
+
+    Raises:
+        CompanionError: If the list cannot be written.
+    """
+    before = archived()
+    left = before - {_known_as(folder) for folder in folders}
+    if left != before:
+        _write(left)
+
+
+def _known_as(folder: Path) -> str:
+    """A session folder as the shop's list of sessions has it."""
+    base = data_folder() / "sessions"
+    if folder.resolve().parent == base.resolve():
+        return str(base / folder.name)
+    return str(folder.resolve())
+
+
+def _write(folders: Iterable[str]) -> None:
+    base = data_folder() / "sessions"
+    names = sorted(path.name if path.parent == base else str(path) for path in map(Path, folders))
+    path = data_folder() / ARCHIVE_NAME
+    try:
+        replace_file(path, json.dumps(names, ensure_ascii=False, indent=1).encode())
+    except OSError as error:
+        raise CompanionError(
+            f"{path} cannot be written ({error.strerror}); check the folder and its permissions."
+        ) from None
