@@ -18,13 +18,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion import __version__
-from companion.commands import board, history, report, review, sessions, transfer
+from companion.commands import board, history, photo, report, review, sessions, transfer
 from companion.commands.arguments import (
     Command,
     add_command,
     board_option,
     ear_options,
     job_options,
+    order_options,
     session_argument,
     voice_options,
 )
@@ -142,9 +143,11 @@ def work(options: argparse.Namespace) -> None:
     from companion.job.fits import fits
     from companion.live import now
     from companion.log.sessions import new_session_folder
+    from companion.log.work_order import work_order
     from companion.session import open_session
 
     settings = _settings()
+    order = work_order(options.customer, options.work_order)
     job = _job(options)
     if job.card is not None and job.sheet is not None and not fits(job.card, job.sheet):
         print(
@@ -171,6 +174,7 @@ def work(options: argparse.Namespace) -> None:
         earlier=_earlier(machine, at),
         machine=machine,
         own_ways=_own_ways(options, settings),
+        order=order,
     )
     _tell(session.left_out)
     if recognizer is not None:
@@ -745,6 +749,7 @@ def _parser() -> argparse.ArgumentParser:
     made.add_argument(
         "--serial", metavar="NUMBER", help="its serial number: two machines of one model are two"
     )
+    order_options(made)
     made.add_argument(
         "--typed", action="store_true", help="read calls from standard input, a line each"
     )
@@ -780,7 +785,7 @@ def _parser() -> argparse.ArgumentParser:
     ear_options(made)
     voice_options(made)
 
-    for family in (sessions, history, report, review, board, transfer):
+    for family in (sessions, history, report, photo, review, board, transfer):
         family.add_to(commands)
 
     made = add("hear", hear, "companion hear call.wav --json")

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import os
 import queue
+import shutil
 import sys
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from datetime import datetime, timedelta
-from typing import TextIO
+from contextlib import ExitStack, contextmanager
+from datetime import datetime
+from typing import TYPE_CHECKING, Protocol, TextIO
 
 from companion.audio.calibration import Calibrating
 from companion.audio.devices import MicrophoneUnavailable, find_device
@@ -21,13 +23,17 @@ from companion.exchange import print_exchange
 from companion.handbook.units import load_registry
 from companion.happenings import Device, Happening, Key, Line
 from companion.hints import Hints
-from companion.job.timers import by_deadline
 from companion.log.live_status import LiveSign, Mode
 from companion.log.writer import LogBusy
 from companion.session import Considered, Exchange, Session
 from companion.settings import Settings
 from companion.speak.voice import Voice, open_voice
 from companion.speak.wording import Reply, word_trouble
+
+# The library of the screen is loaded where there is a terminal to draw it on, and not before.
+if TYPE_CHECKING:
+    from companion.screen.terminal import Screen
+    from companion.typed_calls import TypedCalls
 
 IDLE_SECONDS = 1.0
 """Longest wait between two looks at the clock; the progress line moves at this pace."""
@@ -53,6 +59,18 @@ def now() -> datetime:
     return datetime.now().astimezone()
 
 
+class Progress(Protocol):
+    """Shows what is going on: the screen, or one line."""
+
+    def draw(self, doing: str, session: Session, at: datetime, /) -> None:
+        """Show it."""
+        ...
+
+    def clear(self) -> None:
+        """Make room for what is printed next."""
+        ...
+
+
 class LiveLoop:
     """Takes happenings off a queue and drives a session until the job is parked or closed.
 
@@ -60,7 +78,7 @@ class LiveLoop:
         session: Just opened or resumed.
         voice: Speaks the replies.
         show: Prints an exchange.
-        progress: Shows one line of what is going on; None where standard error is no terminal.
+        progress: Shows what is going on; None where standard error is no terminal.
         sign: Tells other programs that this one runs, and whether it listens.
         clock: Gives the time; the wall clock at the bench.
     """
@@ -71,7 +89,7 @@ class LiveLoop:
         voice: Voice,
         show: Callable[[Exchange], None],
         *,
-        progress: ProgressLine | None = None,
+        progress: Progress | None = None,
         sign: LiveSign | None = None,
         clock: Callable[[], datetime] = now,
     ) -> None:
@@ -155,6 +173,12 @@ class LiveLoop:
         self._caught_up_at = self.clock()
         if exchange is not None:
             self._answer(exchange)
+
+    def press(self) -> None:
+        """Take a press of the key, from whatever thread: what is being said ends at once, for the
+        loop itself waits while the companion speaks."""
+        self.voice.hush()
+        self.happenings.put(Key())
 
     def _doing(self) -> str:
         if self.ears is None:
@@ -259,9 +283,7 @@ def read_keys(source: TextIO, loop: LiveLoop) -> threading.Thread:
 
     def read() -> None:
         for _ in source:
-            # At once, from here: the loop itself waits while the companion speaks.
-            loop.voice.hush()
-            loop.happenings.put(Key())
+            loop.press()
 
     thread = threading.Thread(target=read, name="push-to-talk", daemon=True)
     thread.start()
@@ -273,12 +295,12 @@ class ProgressLine:
 
     Args:
         out: The terminal.
-        width: Columns to fill.
+        width: Columns to fill; those of the terminal if left out.
         prompt: What ends the line where calls are typed after it; it is then drawn once and left
             alone, so that nothing is written over what is being typed.
     """
 
-    def __init__(self, out: TextIO, width: int = 100, *, prompt: str = "") -> None:
+    def __init__(self, out: TextIO, width: int | None = None, *, prompt: str = "") -> None:
         self._out = out
         self._width = width
         self._prompt = prompt
@@ -286,15 +308,13 @@ class ProgressLine:
 
     def draw(self, doing: str, session: Session, at: datetime) -> None:
         """Draw the line anew."""
+        from companion.screen.pane import brief_line
+
         if self._prompt and self._drawn == doing:
             return
         self._drawn = doing
-        state = session.state
-        parts = [f"[{doing}]"]
-        parts += [f"{timer.name} {_clock_face(timer.due - at)}" for timer in by_deadline(state)]
-        if state.tags:
-            parts.append("TAGS: " + ", ".join(tag.tag for tag in state.tags))
-        text = "  ".join(parts)[: self._width - 1]
+        width = self._width or shutil.get_terminal_size().columns
+        text = brief_line(session.state, at, width - 1 - len(self._prompt), doing)
         self._out.write(f"\r\x1b[K{text}{self._prompt}")
         self._out.flush()
 
@@ -303,13 +323,6 @@ class ProgressLine:
         self._drawn = ""
         self._out.write("\r\x1b[K")
         self._out.flush()
-
-
-def _clock_face(left: timedelta) -> str:
-    seconds = max(0, round(left.total_seconds()))
-    hours, rest = divmod(seconds, 3600)
-    minutes, seconds = divmod(rest, 60)
-    return f"{hours}:{minutes:02}:{seconds:02}" if hours else f"{minutes}:{seconds:02}"
 
 
 def run_live(
@@ -338,21 +351,13 @@ def run_live(
     Raises:
         MicrophoneUnavailable: If there is no microphone; says how to go on without.
     """
-    prompt = " › " if typed else ""
-    progress = ProgressLine(sys.stderr, prompt=prompt) if sys.stderr.isatty() else None
-
-    def show(exchange: Exchange) -> None:
-        if progress is not None:
-            progress.clear()
-        print_exchange(exchange)
-
     # Pint takes a third of a second to load: not while somebody waits for the first readback.
     threading.Thread(target=load_registry, name="units", daemon=True).start()
     voice = open_voice(settings, quiet=quiet)
     if voice.trouble is not None:
         print(f"companion: {voice.trouble} Replies are printed.", file=sys.stderr)
     session.watch_elsewhere(Elsewhere(session.folder))
-    loop = LiveLoop(session, voice, show, progress=progress)
+    loop = LiveLoop(session, voice, print_exchange)
 
     def run() -> Session:
         with showing_life(loop):
@@ -367,9 +372,9 @@ def run_live(
         return loop.session
 
     if typed:
-        read_lines(sys.stdin, loop.happenings)
-        return run()
-    with Microphone(settings.microphone) as microphone:
+        with at_terminal(loop, typed=True, push_to_talk=False):
+            return run()
+    with Microphone(settings.microphone) as microphone, ExitStack() as stack:
         segmenter = Segmenter(Segmentation(end_pause=settings.end_pause), drafts=True)
         loop.ears = Ears(
             microphone,
@@ -379,13 +384,81 @@ def run_live(
             calibrating=Calibrating(),
         )
         loop.ears.start()
+        stack.callback(loop.ears.stop)
         if push_to_talk:
-            read_keys(sys.stdin, loop)
             print("Press Enter or the pedal, then speak. Ctrl-C ends.", flush=True)
-        try:
-            return run()
-        finally:
-            loop.ears.stop()
+        stack.enter_context(at_terminal(loop, typed=False, push_to_talk=push_to_talk))
+        return run()
+
+
+def at_terminal(loop: LiveLoop, *, typed: bool, push_to_talk: bool) -> ExitStack:
+    """Let the loop show what goes on and be told what is typed or pressed: by the screen where
+    everything goes to and comes from a terminal, else by a line and lines.
+
+    Args:
+        loop: Not running yet.
+        typed: Whether calls are typed.
+        push_to_talk: Whether a key opens the microphone.
+    """
+    shown = ExitStack()
+    reads = typed or push_to_talk
+    if _can_draw() and sys.stdout.isatty() and (sys.stdin.isatty() or not reads):
+        shown.enter_context(_open_screen(loop, typed=typed, push_to_talk=push_to_talk))
+        return shown
+    if _can_draw():
+        progress = ProgressLine(sys.stderr, prompt=" › " if typed else "")
+
+        def show(exchange: Exchange) -> None:
+            progress.clear()
+            print_exchange(exchange)
+
+        loop.progress, loop.show = progress, show
+    _read_plainly(loop, typed=typed, push_to_talk=push_to_talk)
+    return shown
+
+
+def _can_draw() -> bool:
+    """Whether standard error is a terminal on which more than plain lines can be written."""
+    return sys.stderr.isatty() and os.environ.get("TERM", "") not in ("", "dumb", "unknown")
+
+
+def _read_plainly(loop: LiveLoop, *, typed: bool, push_to_talk: bool) -> None:
+    if typed:
+        read_lines(sys.stdin, loop.happenings)
+    elif push_to_talk:
+        read_keys(sys.stdin, loop)
+
+
+def _open_screen(loop: LiveLoop, *, typed: bool, push_to_talk: bool) -> Screen:
+    from companion.screen.terminal import Screen, Telling
+    from companion.typed_calls import typed_calls
+
+    def lost() -> None:
+        loop.progress = None
+        _read_plainly(loop, typed=typed, push_to_talk=push_to_talk)
+
+    calls: TypedCalls | None = typed_calls() if typed else None
+    screen = Screen(
+        loop.session,
+        Telling(
+            call=lambda text: loop.happenings.put(Line(text)),
+            key=loop.press,
+            end=lambda: loop.happenings.put(Line(None)),
+            lost=lost,
+        ),
+        clock=loop.clock,
+        ways="typed" if typed else "key" if push_to_talk else "none",
+        earlier=() if calls is None else calls.read(),
+    )
+
+    def show(exchange: Exchange) -> None:
+        print_exchange(exchange)
+        if calls is not None and exchange.heard is not None:
+            screen.taken()
+            calls.keep(exchange)
+
+    loop.progress, loop.show = screen, show
+    return screen
 
 
 def require_microphone(settings: Settings) -> None:

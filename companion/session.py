@@ -48,6 +48,7 @@ from companion.job.events import (
     SessionOpened,
     SessionResumed,
     Trouble,
+    WorkOrderKept,
 )
 from companion.job.mending import mending_actions
 from companion.job.record import Record
@@ -615,6 +616,7 @@ def open_session(
     earlier: Earlier = NOTHING_BEFORE,
     machine: MachineWatch | None = None,
     own_ways: WaysFile | None = None,
+    order: WorkOrderKept | None = None,
 ) -> Session:
     """Start a new job in a new session folder.
 
@@ -633,6 +635,7 @@ def open_session(
         machine: How the machine stands by its other sessions; None where it is no machine that
             anybody could know again.
         own_ways: See ``Session``.
+        order: Whose job it is, where that is known already.
 
     Raises:
         SeveralMachines: If several machines go by its name; nothing is made then.
@@ -653,7 +656,7 @@ def open_session(
         machine_name=_own_name(machine, sheet),
         serial=None if machine is None else machine.identity.serial,
     )
-    records = writer.append([opened, *([known] if known is not None else [])], at)
+    records = writer.append([opened, *(each for each in (order, known) if each is not None)], at)
     session = Session(
         writer,
         fold(records, shipped_rules()),

@@ -22,7 +22,6 @@ class Settings(BaseModel):
 
     Attributes:
         call_sign: The word that opens a call in open-mic mode.
-        shop: Name of the shop, as it stands in exported tables.
         ounce: Which fluid ounce, pint, quart and gallon are meant: US or imperial.
         air_temperature: To be expected outside, in degrees Celsius; decides which oil is named. An
             air temperature called out wins.
@@ -43,12 +42,14 @@ class Settings(BaseModel):
         board_address: Address of this machine that the board is seen under by others, or None for
             this machine alone.
         board_port: Port of the board; 0 for a free one.
+        shop_name: Of the shop, on the owner's sheet and in exported tables.
+        shop_address: Its address there, in one line or several.
+        shop_phone: Its telephone number there.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
     call_sign: str = Field(default="bench", pattern=r"^[a-z]+( [a-z]+)*$")
-    shop: str | None = Field(default=None, min_length=1, max_length=100)
     ounce: Literal["us", "imperial"] = "us"
     air_temperature: Decimal | None = Field(default=None, ge=-60, le=60)
     recognizer: str = "auto"
@@ -65,6 +66,9 @@ class Settings(BaseModel):
     board: bool = False
     board_address: str | None = None
     board_port: int = Field(default=0, ge=0, le=65_535)
+    shop_name: str = Field(default="", max_length=80)
+    shop_address: str = Field(default="", max_length=200)
+    shop_phone: str = Field(default="", max_length=40)
 
 
 def settings_path() -> Path:

@@ -266,7 +266,9 @@ JSON_VALUES: st.SearchStrategy[Any] = st.recursive(
 def _value(annotation: Any) -> st.SearchStrategy[Any]:
     origin, arguments = get_origin(annotation), get_args(annotation)
     if origin is Annotated:
-        return _value(arguments[0])
+        value = _value(arguments[0])
+        not_empty = any(getattr(each, "min_length", 0) for each in arguments[1:])
+        return value.filter(bool) if not_empty else value
     if origin in (Union, UnionType):
         return st.one_of([_value(argument) for argument in arguments])
     if origin is Literal:

@@ -25,7 +25,7 @@ class Shop:
         self.data = folder / "data"
         folder.mkdir()
         if name is not None:
-            (folder / "settings.toml").write_text(f'shop = "{name}"\n', encoding="utf-8")
+            (folder / "settings.toml").write_text(f'shop_name = "{name}"\n', encoding="utf-8")
         self.enter()
 
     def enter(self) -> None:

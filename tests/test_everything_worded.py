@@ -8,6 +8,7 @@ logs that come of it are then opened again, listed, and put on every page.
 
 from __future__ import annotations
 
+import io
 import re
 import sys
 from collections.abc import Callable, Iterator, Sequence
@@ -16,6 +17,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from decimal import Decimal
 from functools import cached_property
+from hashlib import sha256
 from itertools import cycle, islice
 from pathlib import Path
 from random import Random
@@ -23,6 +25,7 @@ from shutil import rmtree
 from typing import Any, Literal, get_args, get_origin
 
 import pytest
+from PIL import Image
 from pydantic import BaseModel
 
 from companion.elsewhere import Elsewhere
@@ -640,8 +643,20 @@ def looked_over(bench: Bench, calls: Calls, random: Random) -> None:
         said = Said(really.text, really.intent, bench.state)
         for change in reviews_of(bench, call, said, looked):
             bench.keep(change)
-    bench.log.append([ev.SignedOff(by="Rosa")], bench.now)
+    bench.log.append([ev.SignedOff(by="Rosa"), *laid_beside(bench.log.folder)], bench.now)
     bench.session.state = fold(bench.log.records, shipped_rules())
+
+
+def laid_beside(folder: Path) -> Iterator[AnyEvent]:
+    """A photo and a work order."""
+    picture = io.BytesIO()
+    Image.new("RGB", (40, 30)).save(picture, "PNG")
+    (folder / "photos").mkdir(parents=True)
+    (folder / "photos" / "1.png").write_bytes(picture.getvalue())
+    yield ev.PhotoAdded(
+        file="photos/1.png", sha256=sha256(picture.getvalue()).hexdigest(), by="Rosa"
+    )
+    yield ev.WorkOrderKept(customer="Ida Fenwick", number="118")
 
 
 def reviews_of(bench: Bench, call: ReviewedCall, said: Said, looked: Looked) -> Iterator[Change]:

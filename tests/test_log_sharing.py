@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 from companion.errors import CompanionError
 from companion.job import events as ev
 from companion.log.check import check_log
-from companion.log.disk import lock_for_writing
+from companion.log.disk import is_locked, lock_for_writing
 from companion.log.in_use import LIVE_NAME, is_live
 from companion.log.reader import read_log
 from companion.log.writer import LogBusy, LogWriter
@@ -406,5 +406,7 @@ def test_an_empty_lock_file_says_nothing(live: LogWriter) -> None:
     assert (live.folder / LIVE_NAME).read_bytes() == b""
     assert not is_live(live.folder)
     with (live.folder / LIVE_NAME).open("rb+") as file:
+        # Whoever only looks is not taken for the bench, nor in its way.
+        assert not is_locked(file.fileno())
         assert lock_for_writing(file.fileno())
         assert is_live(live.folder)

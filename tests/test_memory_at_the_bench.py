@@ -79,13 +79,8 @@ def test_a_machine_that_nobody_knows_opens_without_it(years: Path) -> None:
 def test_engine_hours_lower_than_last_year_are_asked_about_and_not_recorded(years: Path) -> None:
     session, _ = next_job(1)
     asked = call(session, "negative", "engine hours 89 hours")
-    assert (
-        asked
-        == (
-            "Engine hours: the last was ninety eight hours, and it only counts up. "
-            "Record engine hours, eighty nine, eight nine, hours?"
-        )
-        or "ninety eight hours, and it only counts up. Record engine hours" in asked
+    assert asked.startswith(
+        "Engine hours: the last was ninety eight hours, and it only counts up. Record engine hours"
     )
     assert call(session, "no") == "Not recorded."
     assert call(session, "engine hours 112 hours").startswith("Engine hours, one hundred twelve")

@@ -19,8 +19,9 @@ from companion.errors import CompanionError, WrongUse
 from companion.job import events as ev
 from companion.job.remark import EngineNotAsWanted
 from companion.report.handover import render_handover, write_handover
+from companion.report.hang_tags import render_tags
 from companion.report.page import write_report
-from companion.report.parts import as_csv, parts_list, write_parts
+from companion.report.parts import as_csv, as_text, parts_list, write_parts
 from companion.report.watching import advice_on
 from tests.logs import CARD, GAP, MACHINE, MONDAY, Bench, fluid, invented_job, reading
 
@@ -190,6 +191,28 @@ def test_advice_fits_the_part_and_its_condition(part: str, condition: str, begin
     assert advice_on(part, condition).startswith(begins)
 
 
+def test_what_was_only_taken_off_and_put_back_is_left_out(tmp_path: Path) -> None:
+    folder = job(
+        tmp_path / "job",
+        *(
+            ev.WorkRecorded(action=action, part=part)
+            for action, part in (
+                ("removed", "belt guard"),
+                ("removed", "muffler guard"),
+                ("cleaned", "air filter"),
+                ("closed", "fuel valve"),
+                ("installed", "belt guard"),
+                ("opened", "fuel valve"),
+                ("closed", "fuel valve"),
+            )
+        ),
+    )
+    text = sheet(folder)
+    assert "Removed: muffler guard Cleaned: air filter Closed: fuel valve" in text
+    assert "Installed" not in text
+    assert "Opened" not in text
+
+
 def test_what_can_hurt_stands_first(tmp_path: Path) -> None:
     text = sheet(
         job(
@@ -199,6 +222,17 @@ def test_what_can_hurt_stands_first(tmp_path: Path) -> None:
         )
     )
     assert text.index("Fuel line leaking") < text.index("Drive belt worn")
+
+
+@pytest.mark.parametrize("invented", [True, False])
+def test_only_a_machine_that_is_invented_itself_stamps_a_page(
+    tmp_path: Path, invented: bool
+) -> None:
+    folder = job(tmp_path / "job", machine={**TILLER, "invented": invented})
+    assert CARD["invented"]
+    pages = [render_handover(folder), render_tags(folder), as_text(parts_list(folder))]
+    pages.append(write_report(folder).read_text(encoding="utf-8"))
+    assert ["(invented" in page or "invented data" in page for page in pages] == [invented] * 4
 
 
 # --- the page -----------------------------------------------------------------------------------

@@ -128,10 +128,16 @@ def test_the_head_says_machine_card_times_and_how_the_job_stands(page: Element) 
         "invented data",
         "2 March 2026, 09:15",
         "3 March 2026, 11:24",
-        "UTC+01:00",
-        "2026-03-02-0915-quillmoor-tiller",
     ):
         assert words in header
+
+
+def test_engines_versions_and_hashes_stand_at_the_end_only(page: Element) -> None:
+    last = page.all("section")[-1]
+    assert last.attributes["id"] == "how-heard"
+    for words in ("UTC+01:00", "2026-03-02-0915-quillmoor-tiller", "whisper tiny.en: ", "SHA-256"):
+        assert words in last.text()
+        assert page.one("main").text().count(words) == 1
 
 
 def test_hanging_tags_stand_in_a_banner_before_everything_else(page: Element) -> None:
@@ -168,9 +174,9 @@ def test_without_a_hanging_tag_the_page_still_does_not_call_the_machine_safe(
 ) -> None:
     with LogWriter.create(tmp_path) as writer:
         writer.append([ev.JobParked()], MONDAY)
-    first = parse(render_report(tmp_path)).all("section")[0].text()
-    assert first.startswith("No tag hangs")
-    assert "does not mean that the machine is safe" in first
+    start = parse(render_report(tmp_path)).one("section", id="start").text()
+    assert start.startswith("No tag hangs")
+    assert "does not mean that the machine is safe" in start
 
 
 def test_a_reading_shows_both_units_window_verdict_and_evidence(page: Element) -> None:

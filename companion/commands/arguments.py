@@ -41,6 +41,12 @@ def job_options(made: argparse.ArgumentParser) -> None:
     made.add_argument("--machine", metavar="SPEC", help="spec sheet: a shipped name or a TOML file")
 
 
+def order_options(made: argparse.ArgumentParser) -> None:
+    """Whose job it is, for the owner's sheet."""
+    made.add_argument("--customer", metavar="NAME", help="who brought the machine")
+    made.add_argument("--work-order", metavar="NUMBER", help="the shop's work order")
+
+
 def ear_options(made: argparse.ArgumentParser) -> None:
     """What hears."""
     made.add_argument("--recognizer", metavar="NAME", help="auto, whisper or vosk")

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import argparse
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from companion.commands.arguments import add_command, session_argument
+from companion.commands.arguments import add_command, order_options, session_argument
 
 
 def add_to(commands: Any) -> None:
@@ -27,6 +28,10 @@ def add_to(commands: Any) -> None:
     made.add_argument(
         "--parts", type=Path, metavar="FILE", help="write the parts list: .html, .txt or .csv"
     )
+    made.add_argument(
+        "--transcript", action="store_true", help="print everything that was said with the report"
+    )
+    order_options(made)
     made = add_command(commands, "tags", tags, "companion tags first-session --html tags.html")
     session_argument(made)
     made.add_argument(
@@ -42,18 +47,26 @@ def add_to(commands: Any) -> None:
 def report(options: argparse.Namespace) -> None:
     """Write the report of a session, the sheet for the owner, or the parts list."""
     from companion.log.sessions import find_session
+    from companion.log.work_order import keep_work_order, work_order
     from companion.report.handover import write_handover
     from companion.report.page import write_report
     from companion.report.parts import write_parts
+    from companion.report.shop import Shop
+    from companion.settings import load_settings
 
+    settings = load_settings()
+    shop = Shop(settings.shop_name, settings.shop_address, settings.shop_phone)
+    order = work_order(options.customer, options.work_order)
     folder = find_session(options.session)
+    if order is not None:
+        keep_work_order(folder, order, datetime.now().astimezone())
     if options.handover is not None:
-        print(f"Sheet for the owner: {write_handover(folder, options.handover)}")
+        print(f"Sheet for the owner: {write_handover(folder, options.handover, shop)}")
     if options.parts is not None:
         print(f"Parts list: {write_parts(folder, options.parts)}")
     # Last, so that it can link to the others.
     if options.html is not None or (options.handover is None and options.parts is None):
-        print(f"Report: {write_report(folder, options.html)}")
+        print(f"Report: {write_report(folder, options.html, transcript=options.transcript)}")
 
 
 def tags(options: argparse.Namespace) -> None:

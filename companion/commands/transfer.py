@@ -64,7 +64,7 @@ def export(options: argparse.Namespace) -> int:
     from companion.transfer.counted import counted
 
     chosen = choose(options.sessions, options.machine, options.since)
-    shop = load_settings().shop
+    shop = load_settings().shop_name or None
     left_out: list[str] = []
     if options.tables is not None:
         from companion.transfer.tables import write_tables

@@ -101,7 +101,18 @@ def _listed(names: Sequence[str]) -> str:
 
 def _fitting(grammar: CallGrammar, state: int) -> str:
     """The units that may come next, as they are said: "thou, inches or millimeters"."""
-    names: list[str] = []
+    return _listed(tuple(units_after(grammar, state).values()))
+
+
+def units_after(grammar: CallGrammar, state: int) -> dict[str, str]:
+    """The units that may come next, by the name they are recorded under, as they are said: "psi":
+    "p s i".
+
+    Args:
+        grammar: What may be said.
+        state: Of its automaton: mostly after a number.
+    """
+    names: dict[str, str] = {}
     named: set[str] = set()
     for unit in UNITS.values():
         if named.intersection((unit.singular, unit.plural)):
@@ -109,9 +120,9 @@ def _fitting(grammar: CallGrammar, state: int) -> str:
         forms = (unit.plural, unit.singular, unit.name)
         said = next((form for form in forms if _may_follow(form.split(), grammar, state)), None)
         if said is not None:
-            names.append(said)
+            names[unit.name] = said
             named.update(unit.said)
-    return _listed(names)
+    return names
 
 
 def _may_follow(unit: Sequence[str], grammar: CallGrammar, state: int) -> bool:

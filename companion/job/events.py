@@ -233,9 +233,9 @@ class Asked(Event):
             last call), ``step-question`` (what a step of the card asks), ``applies`` (a step of
             which nobody knows whether it applies), ``enter`` (a step although something that must
             be true before is not), ``other-job`` (go on with a parked job of the same machine),
-            ``own-way`` (take words that failed as a way of one's own from now on), ``review``
-            (correct or set aside after the job what holds the start), ``cannot-be`` (a value that
-            cannot be, of a measure that only grows).
+            ``own-way`` (take words that failed as a way of one's own from now on), ``cannot-be``
+            (a value that cannot be, of a measure that only grows), ``review`` (correct or set aside
+            after the job what holds the start).
         candidates: For ``doubt``: what was perhaps said, the likeliest first; for ``cannot-be``:
             the reading.
         tag: The tag that "affirm" would take down, for ``clear-tag``.
@@ -253,9 +253,8 @@ class Asked(Event):
             whose end led to the question, so that the next one follows the answer.
             For ``step-question``, ``applies`` and ``enter``: the step that it is about.
         against: For ``enter``: what should be true before the step and is not, in words.
-        record: Number of the record that "affirm" would set aside, for ``disregard``; for
-            ``review``, of what is corrected or set aside; that the reading corrects, for
-            ``cannot-be``.
+        record: Number of the record that "affirm" would set aside, for ``disregard``; that the
+            reading corrects, for ``cannot-be``; for ``review``, of what is corrected or set aside.
         session: For ``other-job``: the parked session of the same machine to go on with instead.
         own: For ``own-way``: the words that failed.
         plain: For ``own-way``: the phrase of the grammar that they stand for.
@@ -274,8 +273,8 @@ class Asked(Event):
         "enter",
         "other-job",
         "own-way",
-        "review",
         "cannot-be",
+        "review",
     ]
     candidates: tuple[Intent, ...] = ()
     tag: str | None = None
@@ -709,6 +708,38 @@ class SerialRecorded(Correctable):
     serial: str
 
 
+class PhotoAdded(Event):
+    """A picture was laid beside the log.
+
+    Attributes:
+        file: Its path inside the session folder, such as ``photos/0042.jpg``.
+        sha256: Of that file, in lower-case hex, so that a change to it shows.
+        step: The step of the card at which it was taken, or None.
+        taken: When, by the camera's own clock; None where the picture does not say.
+        by: Who added it, or empty.
+    """
+
+    kind: Literal["photo.added"] = "photo.added"
+    file: str
+    sha256: str
+    step: str | None = None
+    taken: datetime | None = None
+    by: str = ""
+
+
+class WorkOrderKept(Event):
+    """Whose job it is and under which order; what is None stays as it was, empty takes it out.
+
+    Attributes:
+        customer: Who brought the machine.
+        number: Of the shop's work order.
+    """
+
+    kind: Literal["work.order"] = "work.order"
+    customer: str | None = None
+    number: str | None = None
+
+
 AnyFact = (
     ReadingRecorded
     | FluidMoved
@@ -833,6 +864,8 @@ AnyEvent = Annotated[
     | MachineKnown
     | NoteKept
     | SerialRecorded
+    | PhotoAdded
+    | WorkOrderKept
     | Disregarded
     | CautionSpoken
     | Reviewed

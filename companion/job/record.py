@@ -6,10 +6,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from companion.job.events import AnyEvent, Reviewed, SignedOff
+from companion.job.events import AnyEvent, PhotoAdded, Reviewed, SignedOff, WorkOrderKept
 
-PAPERS = (Reviewed, SignedOff)
-"""What is laid beside a job, often long after it: no work on the machine."""
+PAPERS = (PhotoAdded, WorkOrderKept, Reviewed, SignedOff)
+"""What is laid beside a job or looked over, often long after it: no work on the machine."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +33,8 @@ def is_work(record: Record) -> bool:
 
 
 def worked_until(records: Iterable[Record]) -> datetime:
-    """Return when a job was last worked on; what was only laid beside it later does not count.
+    """Return when a job was last worked on; what was laid beside it or put right later does not
+    count.
 
     Not simply the last record's time: the clock may have been set back in between.
 

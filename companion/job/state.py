@@ -188,7 +188,10 @@ class State:
         serial_given: Its serial number, where it was given when the session was opened.
         known: What the other sessions of the machine say of it.
         readings: Every reading, superseded ones too, by place; ``effective`` leaves those out. The
-            same holds for fluids, levels, findings, work, parts, follow-ups, notes and serials.
+            same holds for fluids, levels, findings, work, parts, follow-ups, notes, serials and
+            photos.
+        customer: Who brought the machine, or empty.
+        work_order: Number of the shop's work order, or empty.
         superseded: By record number, why it no longer counts.
         corrections: By record number, which record it was to stand in place of.
         tags: Those that hang, the oldest first.
@@ -252,6 +255,9 @@ class State:
     follow_ups: tuple[Fact[ev.FollowUpRecorded], ...] = ()
     notes: tuple[Fact[ev.NoteKept], ...] = ()
     serials: tuple[Fact[ev.SerialRecorded], ...] = ()
+    photos: tuple[Fact[ev.PhotoAdded], ...] = ()
+    customer: str = ""
+    work_order: str = ""
     superseded: Mapping[int, Literal["corrected", "disregarded"]] = field(default_factory=dict)
     corrections: Mapping[int, int] = field(default_factory=dict)
 
@@ -349,8 +355,9 @@ def evolve(state: State, record: Record) -> State:
     if record.event.reviewed is not None:
         # At the bench a review is no call: its question is not the one that is open there, and
         # neither "correction" nor "disregard" means what it brought.
-        changed = replace(
+        return replace(
             changed,
+            seq=record.seq,
             question=state.question,
             last_question=state.last_question,
             last_call=state.last_call,
@@ -546,6 +553,18 @@ def _called_at(state: State, event: ev.Correctable, record: Record) -> datetime:
         return record.at
     reviewed = next((each for each in reversed(state.reviews) if each.seq == event.reviewed), None)
     return record.at if reviewed is None else reviewed.event.called or record.at
+
+
+def _photo(state: State, event: ev.PhotoAdded, record: Record) -> State:
+    return replace(state, photos=(*state.photos, _fact(event, record)))
+
+
+def _work_order(state: State, event: ev.WorkOrderKept, record: Record) -> State:
+    return replace(
+        state,
+        customer=state.customer if event.customer is None else event.customer,
+        work_order=state.work_order if event.number is None else event.number,
+    )
 
 
 def _disregarded(state: State, event: ev.Disregarded, record: Record) -> State:
@@ -813,6 +832,8 @@ _CHANGES: Mapping[type[ev.Event], Callable[[State, Any, Record], State]] = {
     ev.Answered: _answered,
     **dict.fromkeys(_FACTS, _kept),
     ev.MachineKnown: _machine_known,
+    ev.PhotoAdded: _photo,
+    ev.WorkOrderKept: _work_order,
     ev.Disregarded: _disregarded,
     ev.TimerStarted: _timer_started,
     ev.TimerRang: _timer_rang,

@@ -7,9 +7,18 @@ from itertools import pairwise
 from pathlib import Path
 
 from companion.errors import CompanionError
-from companion.job.events import AnyEvent, Correctable, Disregarded, Heard, NoteKept, Reviewed
+from companion.job.events import (
+    AnyEvent,
+    Correctable,
+    Disregarded,
+    Heard,
+    NoteKept,
+    PhotoAdded,
+    Reviewed,
+)
 from companion.job.record import Record
 from companion.log.clips import CLIP_FOLDER, read_clip
+from companion.log.photos import PHOTO_FOLDER, photo_bytes
 from companion.log.reader import contents_of, missing_records, scan_log, torn_files
 from companion.log.removed import removed_clips
 from companion.log.scan import Problem
@@ -26,6 +35,7 @@ class LogReport:
         clips: How many sound clips the records name.
         problems: In the order of the file; with any, the log cannot be trusted as it stands.
         notes: What is worth knowing and no fault of the log.
+        photos: How many photos the records name.
     """
 
     folder: Path
@@ -33,6 +43,7 @@ class LogReport:
     clips: int
     problems: tuple[str, ...]
     notes: tuple[str, ...]
+    photos: int = 0
 
     @property
     def ok(self) -> bool:
@@ -42,6 +53,8 @@ class LogReport:
     def lines(self) -> list[str]:
         """Return it as lines to print, the verdict first."""
         held = f"{_count(self.records, 'record')}, {_count(self.clips, 'clip')}"
+        if self.photos:
+            held += f", {_count(self.photos, 'photo')}"
         verdict = "whole" if self.ok else _count(len(self.problems), "problem")
         return [
             f"{self.folder}: {verdict}; {held}",
@@ -51,7 +64,7 @@ class LogReport:
 
 
 def check_log(folder: Path) -> LogReport:
-    """Look for everything that is wrong: chain, numbers, events, pointers and clips.
+    """Look for everything that is wrong: chain, numbers, events, pointers, clips and photos.
 
     Args:
         folder: The session folder.
@@ -67,7 +80,8 @@ def check_log(folder: Path) -> LogReport:
         # With a line unreadable, whatever points at it would only repeat that.
         problems += _pointers(found.records)
     clips, clip_problems, clip_notes = _clips(folder, found.records)
-    problems += clip_problems
+    photos, photo_problems, photo_notes = _photos(folder, found.records)
+    problems += [*clip_problems, *photo_problems]
     told = [str(problem) for problem in sorted(problems, key=lambda problem: problem.line)]
     if not found.records and not problems:
         told.append("the log holds no record")
@@ -78,13 +92,13 @@ def check_log(folder: Path) -> LogReport:
         )
     if found.missing:
         told.append(missing_records(found))
-    notes = [*_time_order(found.records), *clip_notes]
+    notes = [*_time_order(found.records), *clip_notes, *photo_notes]
     if not found.has_tip:
         notes.append(f"there is no {TIP_NAME}, so a change to the very last line would not show")
     if found.unended:
         notes.append("the last line lacks only its line feed, added when the session is resumed")
     notes += [f"{name} holds a torn line that was set aside" for name in torn_files(folder)]
-    return LogReport(folder, len(found.records), clips, tuple(told), tuple(notes))
+    return LogReport(folder, len(found.records), clips, tuple(told), tuple(notes), photos)
 
 
 def _count(number: int, name: str) -> str:
@@ -152,6 +166,21 @@ def _clips(folder: Path, records: tuple[Record, ...]) -> tuple[int, list[Problem
     if by_age:
         notes.insert(0, f"{_count(by_age, 'clip')} removed by age: 'companion sessions --thin'")
     return len(named), problems, notes
+
+
+def _photos(folder: Path, records: tuple[Record, ...]) -> tuple[int, list[Problem], list[str]]:
+    problems = []
+    named: set[str] = set()
+    for record in records:
+        if not isinstance(record.event, PhotoAdded):
+            continue
+        named.add(record.event.file)
+        try:
+            photo_bytes(folder, record.event)
+        except CompanionError as error:
+            problems.append(Problem(record.seq, f"names a photo that is not as it was: {error}"))
+    kept = {f"{PHOTO_FOLDER}/{path.name}" for path in (folder / PHOTO_FOLDER).glob("*")}
+    return len(named), problems, [f"no record names {file}" for file in sorted(kept - named)]
 
 
 def _time_order(records: tuple[Record, ...]) -> list[str]:

@@ -75,6 +75,25 @@ def unlock(descriptor: int) -> None:
         fcntl.flock(descriptor, fcntl.LOCK_UN)
 
 
+def is_locked(descriptor: int) -> bool:
+    """Whether another program has the file by ``lock_for_writing``. On Windows, where it cannot be
+    shared, so does for an instant whoever asks the same.
+
+    Raises:
+        OSError: If it cannot be told.
+    """
+    if sys.platform == "win32":
+        if not lock_for_writing(descriptor, LOOK_AGAIN_SECONDS):
+            return True
+    else:
+        try:
+            fcntl.flock(descriptor, fcntl.LOCK_SH | fcntl.LOCK_NB)
+        except BlockingIOError:
+            return True
+    unlock(descriptor)
+    return False
+
+
 def _locked(descriptor: int) -> bool:
     try:
         if sys.platform == "win32":

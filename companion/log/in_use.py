@@ -7,7 +7,7 @@ import os
 from pathlib import Path
 
 from companion.errors import CompanionError
-from companion.log.disk import lock_for_writing
+from companion.log.disk import is_locked, lock_for_writing
 
 LIVE_NAME = "log.live"
 """File name of the lock inside a session folder; the file is empty and stays when it is free."""
@@ -40,10 +40,10 @@ def is_live(folder: Path) -> bool:
         folder: The session folder; nothing is made or changed there.
     """
     try:
-        descriptor = os.open(folder / LIVE_NAME, os.O_RDWR)
+        descriptor = os.open(folder / LIVE_NAME, os.O_RDONLY)
     except OSError:
         return False
     try:
-        return not lock_for_writing(descriptor)
+        return is_locked(descriptor)
     finally:
         os.close(descriptor)

@@ -143,6 +143,13 @@ def _told(event: ev.AnyEvent) -> str:
             return f"{event.about}{draft}: {event.text or 'sound only'}{clip}"
         case ev.SerialRecorded():
             return f"serial number: {event.serial}"
+        case ev.PhotoAdded():
+            step = f" at step {event.step}" if event.step else ""
+            return f"photo{step}{f' by {event.by}' if event.by else ''} [{event.file}]"
+        case ev.WorkOrderKept():
+            told = (("customer", event.customer), ("work order", event.number))
+            lines = [f"{name}: {text or 'none'}" for name, text in told if text is not None]
+            return "; ".join(lines) or "work order"
         case ev.MachineKnown():
             return _known(event)
         case ev.Disregarded():

@@ -52,6 +52,11 @@ def not_checked(records: Iterable[Record]) -> tuple[str, ...]:
     return checks[-1].not_checked if checks[-1].known is None else unknown(checks[-1].known)
 
 
+def not_checked_by_shop(records: Iterable[Record]) -> tuple[str, ...]:
+    """Return the same for an owner, who knows nothing of the steps of a card."""
+    return tuple(each for each in not_checked(records) if not each.endswith("of the card"))
+
+
 def unknown(known: Checked) -> tuple[str, ...]:
     """Return what calls do not tell before a start."""
     return (*unknown_words(known), *NEVER_CHECKED)

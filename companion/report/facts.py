@@ -16,13 +16,48 @@ from companion.job.fluids import spec_of, standing, to_capacity
 from companion.job.lines import line
 from companion.job.record import Record
 from companion.job.sheet import SpecFluid
-from companion.job.state import Fact, Review, State
+from companion.job.state import Fact, State
 from companion.job.steps import counted
 from companion.job.steps import standing as standing_of_step
 from companion.log.quantities import remark_words
-from companion.report.figures import Figure, Gauge, figure, gauge, verdict_text, window_text
+from companion.report.figures import (
+    Figure,
+    Gauge,
+    figure,
+    gauge,
+    is_converted,
+    verdict_text,
+    window_text,
+)
 from companion.report.sheet_page import range_text
 from companion.speak.reason_words import reasons_words
+
+
+@dataclass(frozen=True, slots=True)
+class LookedOver:
+    """What somebody said of a call after the job.
+
+    Attributes:
+        seq: Number of the record.
+        evidence: Number of the record of what was heard, or of the fact that it is about.
+        at: When it was said.
+        by: Who.
+        why: In a few words, or empty.
+        judgement: What was found.
+        said: What was really said, or empty.
+        heard: What had been understood, or empty.
+        after_sign_off: Whether the record had been signed off before.
+    """
+
+    seq: int
+    evidence: int
+    at: datetime
+    by: str
+    why: str
+    judgement: ev.Judgement
+    said: str
+    heard: str
+    after_sign_off: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,10 +67,11 @@ class Origin:
     Attributes:
         seq: Number of the record.
         evidence: Number of the record of what was heard, or ``seq`` where nothing was.
-        at: When.
+        at: When it was called, or else recorded.
         superseded: Why it no longer counts, or None.
         by: Evidence of the record that says so.
-        review: The review in which that was found, or None.
+        gone: Who let it no longer count after the job, or None.
+        instead: Who put it here after the job, or None.
     """
 
     seq: int
@@ -43,7 +79,8 @@ class Origin:
     at: datetime
     superseded: Literal["corrected", "disregarded"] | None = None
     by: int | None = None
-    review: Review | None = None
+    gone: LookedOver | None = None
+    instead: LookedOver | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +94,7 @@ class ReadingRow:
     verdict_text: str
     wanted: str
     wanted_source: str
+    wanted_on_sheet: str
     gauge: Gauge | None
     remarks: tuple[str, ...]
 
@@ -175,31 +213,55 @@ def origins(records: Iterable[Record], state: State) -> dict[int, Origin]:
         record.seq: record.event.heard if record.event.heard in heard else record.seq
         for record in records
     }
-    by: dict[int, ev.AnyEvent] = {}
-    said_by: dict[int, int] = {}
+    reviews = {each.seq: each for each in looked_over(records, state)}
+    called = {fact.seq: fact.at for fact in state.facts}
+    by: dict[int, int] = {}
+    gone: dict[int, LookedOver | None] = {}
     for record in records:
         event = record.event
-        gone = event.record if isinstance(event, ev.Disregarded) else None
-        if isinstance(event, ev.Correctable):
-            gone = event.corrects
-        if gone is not None:
-            by[gone] = event
-            said_by[gone] = event.reviewed or evidences[record.seq]
-    called = {fact.seq: fact.at for fact in state.facts}
-    reviews = {review.seq: review for review in state.reviews}
+        target = event.record if isinstance(event, ev.Disregarded) else None
+        target = event.corrects if isinstance(event, ev.Correctable) else target
+        if target is not None:
+            # What was put right after the job stands in the turn of the call that it is about.
+            by[target] = evidences[record.seq] if event.reviewed is None else record.seq
+            gone[target] = reviews.get(event.reviewed or 0)
     return {
         record.seq: Origin(
             seq=record.seq,
             evidence=evidences[record.seq],
             at=called.get(record.seq, record.at),
             superseded=state.superseded.get(record.seq),
-            by=said_by.get(record.seq) if record.seq in state.superseded else None,
-            review=reviews.get(by[record.seq].reviewed or 0)
-            if record.seq in state.superseded and record.seq in by
-            else None,
+            by=by.get(record.seq) if record.seq in state.superseded else None,
+            gone=gone.get(record.seq) if record.seq in state.superseded else None,
+            instead=reviews.get(record.event.reviewed or 0),
         )
         for record in records
     }
+
+
+def looked_over(records: tuple[Record, ...], state: State) -> tuple[LookedOver, ...]:
+    """Return what was said of calls after the job, in order."""
+    heard = {record.seq: record.event for record in records if isinstance(record.event, ev.Heard)}
+    causes = {record.seq: record.event.heard for record in records}
+    rows = []
+    for review in state.reviews:
+        event = review.event
+        cause = event.record if event.record in heard else causes.get(event.record)
+        call = heard.get(cause or 0)
+        rows.append(
+            LookedOver(
+                seq=review.seq,
+                evidence=cause if cause is not None and call is not None else review.seq,
+                at=review.at,
+                by=event.by,
+                why=event.why,
+                judgement=event.judgement,
+                said=event.said or "",
+                heard=call.text if call is not None else "",
+                after_sign_off=review.after_sign_off,
+            )
+        )
+    return tuple(rows)
 
 
 def identification(state: State) -> tuple[tuple[str, str], ...]:
@@ -229,7 +291,10 @@ def readings(state: State, at: dict[int, Origin]) -> tuple[ReadingRow, ...]:
             figure=figure(fact.event.value, fact.event.unit, state.ounce),
             verdict=fact.event.verdict,
             verdict_text=verdict_text(fact.event, state.ounce),
-            wanted=window_text(fact.event.window, state.ounce),
+            wanted=window_text(fact.event.window, state.ounce, fact.event.unit),
+            wanted_on_sheet=window_text(fact.event.window, state.ounce)
+            if is_converted(fact.event.window, fact.event.unit, state.ounce)
+            else "",
             wanted_source=fact.event.window.source if fact.event.window else "",
             gauge=gauge(fact.event, state.ounce),
             remarks=tuple(remark_words(each, fact.event.unit) for each in fact.event.remarks),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import ROUND_HALF_EVEN, Decimal
 
 from companion.handbook.convert import plain, rounded
 from companion.handbook.units import UNITS, OunceSystem, UnknownUnit, convert, unit_named, written
@@ -11,6 +11,9 @@ from companion.job.events import ReadingRecorded, Window
 
 SMALL_LENGTH = Decimal("2.5")
 """Lengths up to this many millimetres are shown in thou, longer ones in inches."""
+
+WINDOW_DIGITS = 4
+"""Significant digits of a window that is converted; one in the unit called is left as it is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,17 +42,51 @@ def figure(value: Decimal, unit: str, ounce: OunceSystem) -> Figure:
         return Figure(f"{plain(value)} {unit}", "")
 
 
-def window_text(window: Window | None, ounce: OunceSystem) -> str:
-    """Return what the sheet wants: "28 to 31 thou", "at least 90 psi", or nothing."""
+def window_text(window: Window | None, ounce: OunceSystem, unit: str | None = None) -> str:
+    """Return what the sheet wants: "28 to 31 thou", "at least 90 psi", or nothing.
+
+    Args:
+        window: As the sheet has it.
+        ounce: Which fluid ounce is meant.
+        unit: To say it in, rounded to ``WINDOW_DIGITS`` significant digits, half to even; the
+            sheet's own if None, or if the two cannot be converted.
+    """
     if window is None:
         return ""
-    low = None if window.low is None else figure(window.low, window.unit, ounce).called
-    high = None if window.high is None else figure(window.high, window.unit, ounce).called
-    if window.low is not None and high is not None:
-        return f"{plain(window.low)} to {high}"
+    shown = window if unit is None else _in_unit(window, unit, ounce)
+    low = None if shown.low is None else figure(shown.low, shown.unit, ounce).called
+    high = None if shown.high is None else figure(shown.high, shown.unit, ounce).called
+    if shown.low is not None and high is not None:
+        return f"{plain(shown.low)} to {high}"
     if low is not None:
         return f"at least {low}"
     return f"at most {high}" if high is not None else ""
+
+
+def is_converted(window: Window | None, unit: str, ounce: OunceSystem) -> bool:
+    """Whether a window is shown in another unit than the sheet's."""
+    return window is not None and _in_unit(window, unit, ounce) is not window
+
+
+def _in_unit(window: Window, unit: str, ounce: OunceSystem) -> Window:
+    if unit == window.unit:
+        return window
+
+    def end(value: Decimal | None) -> Decimal | None:
+        if value is None:
+            return None
+        exact = convert(value, window.unit, unit, ounce=ounce)
+        if exact == 0:
+            return Decimal(0)
+        last = Decimal(1).scaleb(exact.adjusted() - WINDOW_DIGITS + 1)
+        return (exact / last).to_integral_value(ROUND_HALF_EVEN) * last
+
+    try:
+        return window.model_copy(
+            update={"low": end(window.low), "high": end(window.high), "unit": unit}
+        )
+    except ValueError:
+        return window
 
 
 def verdict_text(event: ReadingRecorded, ounce: OunceSystem) -> str:

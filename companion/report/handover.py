@@ -11,13 +11,13 @@ from pathlib import Path
 from companion.job import events as ev
 from companion.job import fluids
 from companion.job.due import ENGINE_HOURS, due, engine_hours_of_job
-from companion.job.lines import how_many
 from companion.job.record import worked_until
 from companion.job.rules import shipped_rules
-from companion.job.state import Fact, State, fold
+from companion.job.state import State, fold
 from companion.log.reader import read_log
-from companion.report.against import not_checked, reasons_by_tag, reasons_without_tag
+from companion.report.against import not_checked_by_shop, reasons_by_tag, reasons_without_tag
 from companion.report.figures import Figure, figure
+from companion.report.pictures import photos
 from companion.report.plain_words import (
     due_in_plain_words,
     hours_text,
@@ -26,14 +26,22 @@ from companion.report.plain_words import (
 )
 from companion.report.plate import plate_lines
 from companion.report.printed import template, write_beside_log
-from companion.report.volumes import grade_text, moved
-from companion.report.watching import SEE_THE_MANUAL, fluids_called, found, last_readings, to_watch
+from companion.report.shop import NO_SHOP, Shop
+from companion.report.volumes import grade_text
+from companion.report.watching import SEE_THE_MANUAL, found, last_readings, to_watch
+from companion.report.work_done import counts_of, done, filled, replaced
 
 HANDOVER_NAME = "handover.html"
 """File name of the sheet inside a session folder."""
 
-MANY_ROWS = 44
+MANY_ROWS = 34
 """From so many lines on, the print is smaller, to stay on one page; tried on A4 and Letter."""
+
+PHOTO_LONGEST = 640
+"""Points of the longer side of a photo on the sheet; at 45 mm on paper, 360 an inch."""
+
+PHOTOS_A_ROW, LINES_A_ROW = 4, 14
+"""So many photos stand side by side, and take as much room as so many lines."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,11 +76,12 @@ class Next:
     overdue: bool
 
 
-def render_handover(folder: Path) -> str:
+def render_handover(folder: Path, shop: Shop = NO_SHOP) -> str:
     """Return the owner's sheet of a session as one HTML page that needs nothing from elsewhere.
 
     Args:
         folder: The session folder; nothing in it is changed.
+        shop: Whose sheet it is.
 
     Raises:
         CompanionError: As ``companion.log.reader.read_log``.
@@ -81,18 +90,21 @@ def render_handover(folder: Path) -> str:
     state = fold(records, shipped_rules())
     last = worked_until(records)
     hours = engine_hours_of_job(state)
+    pictures = photos(folder, state, PHOTO_LONGEST)
     content: dict[str, Sequence[object]] = {
         "found": found(state),
-        "done": _done(state),
+        "done": done(state),
         "measured": _measured(state),
-        "replaced": _replaced(state),
+        "replaced": replaced(state),
         "filled": _filled(state),
         "next": _next(state, last),
-        "needed": _counts(state.effective(state.parts_needed)),
+        "needed": counts_of(state.effective(state.parts_needed)),
         "watch": to_watch(state),
         "complaints": [
             fact for fact in state.effective(state.notes) if fact.event.about == "complaint"
         ],
+        "hanging": reasons_by_tag(state),
+        "against": reasons_without_tag(state),
     }
     return template("handover.html").render(
         state=state,
@@ -102,23 +114,24 @@ def render_handover(folder: Path) -> str:
         status="closed" if state.closed else "parked" if state.parked else "open",
         identification=plate_lines(state),
         hours="" if hours is None else hours_text(hours),
-        hanging=reasons_by_tag(state),
-        against=reasons_without_tag(state),
         see_the_manual=SEE_THE_MANUAL,
-        not_checked=not_checked(records),
+        not_checked=not_checked_by_shop(records),
         has_engine=_has_engine(state),
         mixes=_mixes(state),
-        dense=sum(len(rows) for rows in content.values()) > MANY_ROWS,
+        shop=shop,
+        photos=pictures,
+        dense=sum(len(rows) for rows in content.values()) + _rows_of(pictures) > MANY_ROWS,
         **content,
     )
 
 
-def write_handover(folder: Path, page: Path | None = None) -> Path:
+def write_handover(folder: Path, page: Path | None = None, shop: Shop = NO_SHOP) -> Path:
     """Write the owner's sheet; one that is there is replaced, never half written.
 
     Args:
         folder: The session folder.
         page: The file to write; ``handover.html`` in the session folder if None.
+        shop: Whose sheet it is.
 
     Returns:
         The file written.
@@ -127,7 +140,7 @@ def write_handover(folder: Path, page: Path | None = None) -> Path:
         CompanionError: If the log cannot be used or the page cannot be written.
     """
     return write_beside_log(
-        folder, page or folder / HANDOVER_NAME, render_handover(folder), "sheet for the owner"
+        folder, page or folder / HANDOVER_NAME, render_handover(folder, shop), "sheet for the owner"
     )
 
 
@@ -142,44 +155,6 @@ def _next(state: State, at: datetime) -> list[Next]:
         )
         for item in due(state, at)
     ]
-
-
-def _done(state: State) -> list[tuple[str, list[str]]]:
-    """Work by what was done, with how many of each, so that six grease points take one line."""
-    by_action: dict[str, dict[str, list[ev.WorkRecorded]]] = {}
-    for fact in state.effective(state.work):
-        if fact.event.action != "replaced":
-            parts = by_action.setdefault(fact.event.action, {})
-            parts.setdefault(fact.event.part, []).append(fact.event)
-    return [
-        (action, [_together(part, events) for part, events in parts.items()])
-        for action, parts in by_action.items()
-    ]
-
-
-def _together(part: str, events: Sequence[ev.WorkRecorded]) -> str:
-    """How many of a part the same was done to. One called again may be the same one."""
-    several = [event.count for event in events if event.count > 1]
-    every = any(event.every for event in events)
-    return how_many(part, sum(several) or 1, every=every)
-
-
-def _replaced(state: State) -> list[tuple[str, int | None]]:
-    """Parts used with how many, and parts called replaced whose number was not called."""
-    counts: dict[str, int | None] = dict(_counts(state.effective(state.parts_used)))
-    for fact in state.effective(state.work):
-        if fact.event.action == "replaced":
-            counts.setdefault(fact.event.part, None)
-    return list(counts.items())
-
-
-def _counts(
-    facts: Sequence[Fact[ev.PartUsed]] | Sequence[Fact[ev.PartNeeded]],
-) -> list[tuple[str, int]]:
-    counts: dict[str, int] = {}
-    for fact in facts:
-        counts[fact.event.part] = counts.get(fact.event.part, 0) + fact.event.count
-    return list(counts.items())
 
 
 def _measured(state: State) -> list[Measured]:
@@ -209,18 +184,13 @@ def _not_the_makers(event: ev.ReadingRecorded) -> str:
 
 
 def _filled(state: State) -> list[Filled]:
-    rows = []
-    for name in fluids_called(state):
-        what = [
-            f"{action} {volume.called}{f' ({volume.also})' if volume.also else ''}"
-            for action, volume in moved(state, name)
-        ]
-        level = fluids.standing(state, name).level
-        if level is not None:
-            what.append(f"level {level}")
-        spec = fluids.spec_of(state, name)
-        rows.append(Filled(name, ", ".join(what), grade_text(spec)))
-    return rows
+    return [
+        Filled(name, what, grade_text(fluids.spec_of(state, name))) for name, what in filled(state)
+    ]
+
+
+def _rows_of(pictures: Sequence[object]) -> int:
+    return -(-len(pictures) // PHOTOS_A_ROW) * LINES_A_ROW
 
 
 def _has_engine(state: State) -> bool:

@@ -103,9 +103,7 @@ def render_tags(folder: Path) -> str:
         per_sheet=1 if len(tags) == 1 else 2,
         machine=state.sheet.name if state.sheet else "Machine without a spec sheet",
         job=state.card.title if state.card else "Job without a card",
-        invented=bool(
-            (state.sheet and state.sheet.invented) or (state.card and state.card.invented)
-        ),
+        invented=state.sheet is not None and state.sheet.invented,
         session=folder.resolve().name,
         last=worked_until(records),
         against=[_sentence(reason) for reason in against],

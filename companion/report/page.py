@@ -11,14 +11,19 @@ from typing import TYPE_CHECKING, Any
 
 from companion.errors import CompanionError
 from companion.job import events as ev
-from companion.job.record import Record, is_work, worked_until
+from companion.job.record import Record, worked_until
 from companion.job.rules import shipped_rules
 from companion.job.state import fold
 from companion.log.reader import read_log
+from companion.log.tip import read_tip
 from companion.report import facts
 from companion.report.against import not_checked, reasons_by_tag, reasons_without_tag
+from companion.report.how_heard import how_heard
+from companion.report.pictures import photos
 from companion.report.printed import write_beside_log
+from companion.report.summary import summary
 from companion.report.turns import data_address, days
+from companion.report.unbroken import unbroken
 
 if TYPE_CHECKING:
     from jinja2 import Template
@@ -42,13 +47,14 @@ OTHER_PAGES = {
 """By file name, what else may have been written about a session; linked where it stands beside."""
 
 
-def render_report(folder: Path, *, beside: Path | None = None) -> str:
+def render_report(folder: Path, *, beside: Path | None = None, transcript: bool = False) -> str:
     """Return the report of a session as one HTML page that needs nothing from elsewhere.
 
     Args:
         folder: The session folder; nothing in it is changed.
         beside: Folder that the page will stand in, for links to what else stands there; None where
             it stands nowhere.
+        transcript: Whether what was said is printed too, until it is chosen otherwise on the page.
 
     Raises:
         CompanionError: As ``companion.log.reader.read_log``.
@@ -60,6 +66,11 @@ def render_report(folder: Path, *, beside: Path | None = None) -> str:
     turns = sum(len(day.turns) for day in exchange)
     notes = facts.notes(state, origins)
     complaints = facts.notes(state, origins, "complaint")
+    steps = facts.steps(state, origins)
+    pictures = photos(folder, state)
+    names = {step.name for step in steps}
+    looked_over = facts.looked_over(records, state)
+    last = worked_until(records)
     return _template().render(
         others=[
             (name, title)
@@ -67,11 +78,15 @@ def render_report(folder: Path, *, beside: Path | None = None) -> str:
             if beside is not None and (beside / name).is_file()
         ],
         state=state,
-        session=folder.resolve().name,
         opened=records[0].at,
-        last=worked_until(records),
-        bench_time=facts.duration_text(_seconds_at_the_bench(records)),
-        offset=_offset_text(records),
+        last=last,
+        summary=summary(state, origins, steps, last),
+        looked_over=looked_over,
+        changed_since=sum(
+            each.after_sign_off and each.judgement not in ("right", "wrong") for each in looked_over
+        ),
+        how_heard=how_heard(records, folder.resolve().name, read_tip(folder)),
+        transcript=transcript,
         status="closed" if state.closed else "parked" if state.parked else "open",
         hanging=reasons_by_tag(state),
         against=reasons_without_tag(state),
@@ -82,7 +97,9 @@ def render_report(folder: Path, *, beside: Path | None = None) -> str:
         fluids=facts.fluids(state, origins),
         tags=facts.tags(records, state, origins),
         timers=facts.timers(records, state, origins),
-        steps=facts.steps(state, origins),
+        steps=steps,
+        photos={name: [each for each in pictures if each.step == name] for name in names},
+        loose_photos=[each for each in pictures if each.step not in names],
         findings=facts.findings(state, origins),
         work=facts.work(state, origins),
         parts_used=facts.parts_used(state, origins),
@@ -100,12 +117,13 @@ def render_report(folder: Path, *, beside: Path | None = None) -> str:
     )
 
 
-def write_report(folder: Path, page: Path | None = None) -> Path:
+def write_report(folder: Path, page: Path | None = None, *, transcript: bool = False) -> Path:
     """Write the report of a session; a report that is there is replaced, never half written.
 
     Args:
         folder: The session folder.
         page: The file to write; ``report.html`` in the session folder if None.
+        transcript: See ``render_report``.
 
     Returns:
         The file written.
@@ -114,7 +132,8 @@ def write_report(folder: Path, page: Path | None = None) -> Path:
         CompanionError: If the log cannot be used or the page cannot be written.
     """
     page = folder / PAGE_NAME if page is None else page
-    return write_beside_log(folder, page, render_report(folder, beside=page.parent), "report")
+    html = render_report(folder, beside=page.parent, transcript=transcript)
+    return write_beside_log(folder, page, html, "report")
 
 
 @cache
@@ -127,12 +146,15 @@ def _template() -> Template:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        finalize=unbroken,
     )
     # The page's policy lets this one script run and no other, whatever a log may hold.
     script = environment.get_template("page.js").render()
     hashed = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
     environment.globals["script_hash"] = f"sha256-{hashed}"
-    environment.filters.update(day=_day, clock=_clock, moment=_moment, percent=_percent)
+    environment.filters.update(
+        day=_day, clock=_clock, moment=_moment, percent=_percent, capital=_capital
+    )
     return environment.get_template("page.html")
 
 
@@ -147,22 +169,6 @@ def _own_sound(folder: Path, records: tuple[Record, ...], note: facts.NoteRow) -
         return None
 
 
-def _seconds_at_the_bench(records: tuple[Record, ...]) -> float:
-    """Time between opening or resuming and the last record before the next resuming."""
-    total, start, last = 0.0, records[0].at, records[0].at
-    for record in filter(is_work, records):
-        if isinstance(record.event, ev.SessionResumed):
-            total += (last - start).total_seconds()
-            start = record.at
-        last = record.at
-    return max(0.0, total + (last - start).total_seconds())
-
-
-def _offset_text(records: tuple[Record, ...]) -> str:
-    offsets = dict.fromkeys(f"UTC{record.at:%z}" for record in records)
-    return ", then ".join(f"{offset[:6]}:{offset[6:8]}" for offset in offsets)
-
-
 def _day(value: date | datetime) -> str:
     return f"{value.day} {value:%B %Y}"
 
@@ -173,6 +179,10 @@ def _clock(value: datetime) -> str:
 
 def _moment(value: datetime) -> str:
     return f"{value.day} {value:%b}, {value:%H:%M}"
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def _percent(value: Any) -> str:

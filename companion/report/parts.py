@@ -11,6 +11,7 @@ from pathlib import Path
 from companion.errors import WrongUse
 from companion.handbook.units import UnknownUnit, to_si
 from companion.job import fluids
+from companion.job.record import worked_until
 from companion.job.rules import shipped_rules
 from companion.job.state import State, fold
 from companion.job.steps import steps_left
@@ -77,11 +78,9 @@ def parts_list(folder: Path) -> PartsList:
     return PartsList(
         machine=state.sheet.name if state.sheet else "Machine without a spec sheet",
         job=state.card.title if state.card else "Job without a card",
-        invented=bool(
-            (state.sheet and state.sheet.invented) or (state.card and state.card.invented)
-        ),
+        invented=state.sheet is not None and state.sheet.invented,
         session=folder.resolve().name,
-        date=day_text(max(record.at for record in records).date()),
+        date=day_text(worked_until(records).date()),
         plate=plate_lines(state),
         sections=tuple(section for section in found if section.items),
     )

@@ -15,7 +15,7 @@ from companion.report.figures import figure, window_text
 
 def verdict_in_plain_words(event: ReadingRecorded, ounce: OunceSystem) -> str:
     """Return a verdict as a person would put it: "too low by 15 psi; should be at least 90 psi"."""
-    wanted = window_text(event.window, ounce)
+    wanted = window_text(event.window, ounce, event.unit)
     match event.verdict:
         case "in":
             said = f"right: {wanted}" if wanted else "right"

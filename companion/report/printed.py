@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from companion.errors import CompanionError
 from companion.report.page_file import write_page
 from companion.report.plain_words import day_text
+from companion.report.unbroken import unbroken
 
 if TYPE_CHECKING:
     from jinja2 import Template
@@ -28,6 +29,7 @@ def template(name: str) -> Template:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        finalize=unbroken,
     )
     environment.filters.update(day=_day, capital=_capital)
     return environment.get_template(name)

@@ -134,6 +134,8 @@ def event_phrases(state: State, event: AnyEvent, events: Sequence[AnyEvent]) -> 
             | ev.TagHung()  # all tags of a call are said together
             | ev.StepEntered()  # its words come as an answer
             | ev.StepReopened()
+            | ev.PhotoAdded()  # nobody calls it, and nobody waits for an answer
+            | ev.WorkOrderKept()
             | ev.MachineKnown()  # what stands is said as an answer
         ):
             return ()

@@ -153,8 +153,8 @@ def answered_phrases(
         "other-job": "A new job",
         "disregard": "It stands",
         "own-way": "Not taken",
-        "review": "It stands",
         "cannot-be": "Not recorded",
+        "review": "It stands",
     }[question.event.about]
     return (recorded(stays),) if stays else ()
 

@@ -1,0 +1,48 @@
+"""Photos of a job."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from companion.commands.arguments import add_command
+from companion.errors import CompanionError
+
+
+def add_to(commands: Any) -> None:
+    """Add the commands of this file."""
+    made = add_command(commands, "photo", photo, "companion photo seal.jpg --step drain-oil")
+    made.add_argument(
+        "files", nargs="+", type=Path, metavar="FILE", help="JPEG, PNG or WebP pictures"
+    )
+    made.add_argument("--session", metavar="SESSION", help="name or folder; else the last one")
+    made.add_argument(
+        "--step",
+        metavar="NAME",
+        help="the step it was taken at, by name or number; else the one at the time it was taken",
+    )
+    made.add_argument("--by", default="", metavar="NAME", help="who took it")
+
+
+def photo(options: argparse.Namespace) -> int:
+    """Lay photos beside a session's log, for the report and the owner's sheet."""
+    from companion.log.photos import add_photo
+    from companion.log.sessions import find_session
+
+    folder = find_session(options.session)
+    status = 0
+    for path in options.files:
+        try:
+            at = datetime.now().astimezone()
+            kept = add_photo(folder, path, step=options.step, by=options.by, at=at)
+        except CompanionError as error:
+            # One picture that cannot be taken must not cost the others their place.
+            print(f"companion: {error}", file=sys.stderr)
+            status = error.exit_status
+            continue
+        step = f"step {kept.step}" if kept.step else "no step"
+        print(f"Photo: {folder / kept.file}, at {step}")
+    return status

@@ -1,0 +1,63 @@
+"""What heard, what wrote, and by what the log is known: small print, at the end of a report."""
+
+from __future__ import annotations
+
+from collections import Counter
+from datetime import datetime
+
+from companion.job import events as ev
+from companion.job.record import Record, is_work
+from companion.log.tip import Tip
+from companion.report.facts import duration_text
+
+
+def how_heard(records: tuple[Record, ...], session: str, tip: Tip | None) -> list[tuple[str, str]]:
+    """Return name and value of each line.
+
+    Args:
+        records: All of them, in order.
+        session: Name of the session.
+        tip: Of the log, or None.
+    """
+    heard = Counter(
+        record.event.engine or "unknown" for record in records if isinstance(record.event, ev.Heard)
+    )
+    opened = [record.event for record in records if isinstance(record.event, ev.SessionOpened)]
+    wrote = dict.fromkeys(
+        record.event.software
+        for record in records
+        if isinstance(record.event, ev.SessionOpened | ev.SessionResumed)
+    )
+    lines = [
+        ("Session", session),
+        ("Time with the session open", duration_text(_seconds_at_the_bench(records))),
+        ("Clock", _offset_text(records)),
+        ("Heard by", ", ".join(f"{engine}: {count}" for engine, count in heard.items())),
+        ("Ounces", {"us": "US", "imperial": "imperial"}[opened[0].ounce] if opened else ""),
+        ("Call sign", opened[0].call_sign if opened else ""),
+        ("Written by", ", ".join(f"Bench Companion {version}" for version in wrote)),
+        ("Records", f"{len(records)}"),
+        ("Log", f"SHA-256 of record {tip.seq}: {tip.digest}" if tip is not None else ""),
+    ]
+    return [(name, value) for name, value in lines if value]
+
+
+def _seconds_at_the_bench(records: tuple[Record, ...]) -> float:
+    """Time between opening or resuming and the last record before the next resuming."""
+    total, start, last = 0.0, records[0].at, records[0].at
+    for record in filter(is_work, records):
+        if isinstance(record.event, ev.SessionResumed):
+            total += (last - start).total_seconds()
+            start = record.at
+        last = record.at
+    return max(0.0, total + (last - start).total_seconds())
+
+
+def _offset_text(records: tuple[Record, ...]) -> str:
+    offsets = dict.fromkeys(_offset(record.at) for record in records)
+    return ", then ".join(offsets)
+
+
+def _offset(at: datetime) -> str:
+    offset = f"UTC{at:%z}"
+    return f"{offset[:6]}:{offset[6:8]}"
