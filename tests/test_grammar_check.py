@@ -13,8 +13,6 @@ from companion.grammar.pronounce import distance, likeness, pronunciations
 from companion.grammar.vocabulary import Term, Vocabulary
 from companion.handbook.units import dimension
 from companion.intent.same import meaning_of
-from companion.job.load import load_card, load_sheet
-from companion.job.words import vocabulary_of
 
 
 def grammar(rules: str) -> CallGrammar:
@@ -37,11 +35,6 @@ def shipped_report() -> Report:
 def test_shipped_grammars_pass(shipped_report: Report) -> None:
     assert shipped_report.ok, "\n".join(shipped_report.lines)
     assert shipped_report.lines[-1] == "Nothing is wrong."
-
-
-def test_no_call_of_a_shipped_job_has_two_meanings() -> None:
-    job = vocabulary_of(load_card("four-stroke-service"), load_sheet("quillmoor-tiller"))
-    assert not ambiguities(load_grammar(job).rules, meaning_of)
 
 
 def test_every_acceptance_is_still_needed(shipped_report: Report) -> None:

@@ -13,6 +13,7 @@ from companion.grammar.ambiguity import (
     describe,
     tags_and_words,
 )
+from companion.grammar.collecting import without_collecting
 from companion.grammar.compiled import CallGrammar
 from companion.grammar.plural import plural
 from companion.grammar.sound_alike import (
@@ -171,6 +172,7 @@ class Report:
         yield "Nothing is wrong." if self.ok else "Something must be changed: see above."
 
 
+@without_collecting()
 def check_grammar(
     grammar: CallGrammar, files: Sequence[Path] = (), *, meaning: Meaning = tags_and_words
 ) -> Report:

@@ -15,7 +15,9 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Collection, Hashable, Iterator
 from dataclasses import dataclass
+from functools import cache
 from itertools import combinations
+from typing import NamedTuple
 
 from companion.grammar.ambiguity import Meaning, tags_and_words
 from companion.grammar.automaton import WordAutomaton
@@ -239,8 +241,7 @@ def homophone_sentences(grammar: CallGrammar, meaning: Meaning = tags_and_words)
                 yield Alike(" ".join(pair[0]), " ".join(pair[1]), 1.0, " ".join(sentences[0]))
 
 
-@dataclass(frozen=True, slots=True)
-class _Spoken:
+class _Spoken(NamedTuple):
     """A word that may come next, in one pronunciation, and the state it leads to."""
 
     word: str
@@ -248,8 +249,7 @@ class _Spoken:
     target: int
 
 
-@dataclass(frozen=True, slots=True)
-class _Reading:
+class _Reading(NamedTuple):
     """One of two readings of the same sounds: where it stands, and what it has beyond the other."""
 
     state: int
@@ -279,8 +279,8 @@ class _HomophoneSearch:
         for spoken in self.next_words(state):
             by_sounds.setdefault(spoken.sounds, []).append(spoken)
         for spoken in self.next_words(state):
-            for length in range(1, len(spoken.sounds) + 1):
-                for rival in by_sounds.get(spoken.sounds[:length], ()):
+            for beginning in _beginnings(spoken.sounds):
+                for rival in by_sounds.get(beginning, ()):
                     if rival.word != spoken.word:
                         yield rival, spoken
 
@@ -326,8 +326,15 @@ class _HomophoneSearch:
                     yield pair, (spoken.word,), ()
 
 
+@cache
+def _beginnings(sounds: Phonemes) -> tuple[Phonemes, ...]:
+    return tuple(sounds[:length] for length in range(1, len(sounds) + 1))
+
+
 def _level(left: _Reading, right: _Reading) -> tuple[_Reading, _Reading] | None:
     """Strike out the sounds that both have; None if they differ before either ends."""
+    if left.ahead and right.ahead and left.ahead[0] != right.ahead[0]:
+        return None
     short = min(len(left.ahead), len(right.ahead))
     if left.ahead[:short] != right.ahead[:short]:
         return None

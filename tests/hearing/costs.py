@@ -6,10 +6,8 @@ ways together.
 
 from __future__ import annotations
 
-import os
 import time
 from collections.abc import Iterator, Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from functools import cache, lru_cache, partial
 
@@ -21,6 +19,7 @@ from companion.intent.decision import decide_utterance
 from companion.recognize.choose import choose
 from companion.recognize.protocol import Recognizer
 from tests.hearing import tables
+from tests.hearing.cores import every_core
 from tests.hearing.manifest import CLEAN, Clip, sound_of
 from tests.hearing.material import listening_for, meaning_of
 from tests.sounds import Samples
@@ -79,7 +78,7 @@ def grammar_with(families: Sequence[str]) -> CallGrammar:
 
 def costs(clips: Sequence[Clip], recognizer: str) -> Iterator[tuple[str, Cost]]:
     """Measure each family in turn, on every core."""
-    with ProcessPoolExecutor(os.cpu_count()) as pool:
+    with every_core() as pool:
         for name in FAMILIES:
             grammar = grammar_with(FAMILIES[name])
             found = pool.map(partial(_hear, family=name, recognizer=recognizer), clips, chunksize=8)

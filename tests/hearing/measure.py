@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from functools import partial
 
@@ -16,6 +14,7 @@ from companion.job.load import load_card, load_sheet
 from companion.job.words import vocabulary_of
 from companion.recognize.choose import choose
 from companion.recognize.protocol import Recognizer
+from tests.hearing.cores import every_core
 from tests.hearing.manifest import Clip, sound_of
 from tests.hearing.material import family_of, listening_for, meaning_of
 
@@ -113,5 +112,5 @@ def hear(clip: Clip, recognizer: str) -> Heard:
 
 def hear_all(clips: Sequence[Clip], recognizer: str) -> Iterator[Heard]:
     """Hear many, a process a core, in their order."""
-    with ProcessPoolExecutor(os.cpu_count()) as pool:
+    with every_core() as pool:
         yield from pool.map(partial(hear, recognizer=recognizer), clips, chunksize=16)

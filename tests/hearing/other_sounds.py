@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import os
 import tempfile
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from functools import partial
 from pathlib import Path
 
@@ -14,6 +12,7 @@ from companion.intent.decision import decide_utterance
 from companion.intent.outcome import Listening
 from companion.recognize.choose import choose
 from tests.hearing import human
+from tests.hearing.cores import every_core
 from tests.hearing.manifest import in_noise
 from tests.hearing.material import TALK
 from tests.hearing.measure import ears_of
@@ -33,7 +32,7 @@ def no_calls(voices: Sequence[str], recognizer: str) -> dict[tuple[str, str], Co
     """What becomes of sounds that hold no call: outcomes by source and mode."""
     jobs = [(source, number) for source in SOURCES for number in range(_count(source, voices))]
     found: dict[tuple[str, str], Counter[str]] = {}
-    with ProcessPoolExecutor(os.cpu_count()) as pool:
+    with every_core() as pool:
         decide = partial(_decide, voices=tuple(voices), recognizer=recognizer)
         for (source, _), outcomes in zip(jobs, pool.map(decide, jobs, chunksize=8), strict=True):
             for mode, outcome in outcomes.items():
@@ -78,7 +77,7 @@ def numbers_heard(
     """
     everyone = ("human", *voices)
     jobs = [(voice, condition) for condition in conditions for voice in everyone]
-    with ProcessPoolExecutor(os.cpu_count()) as pool:
+    with every_core() as pool:
         shares = pool.map(partial(_share_right, recognizer=recognizer), jobs)
         found: dict[tuple[str, float], dict[str, float]] = {}
         for (voice, condition), share in zip(jobs, shares, strict=True):

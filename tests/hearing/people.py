@@ -15,13 +15,10 @@ kept: what was taken for a call is printed and forgotten.
 
 from __future__ import annotations
 
-import os
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from functools import lru_cache, partial
-from multiprocessing import get_context
 from pathlib import Path
 from typing import Literal, Self
 
@@ -33,6 +30,7 @@ from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.intent.decision import decide_utterance
 from companion.intent.interpret import understand
 from companion.intent.outcome import Decision, Listening
+from tests.hearing.cores import every_core
 from tests.hearing.measure import NO_JOB, JobNames, ears_of
 from tests.sounds import SAMPLE_RATE, Samples, with_pauses
 
@@ -139,7 +137,7 @@ def heard(
                 f"{folder / SEGMENTS} names the sound file {name}, which is not in that folder; "
                 "put it there."
             )
-    with ProcessPoolExecutor(os.cpu_count(), mp_context=get_context("spawn")) as pool:
+    with every_core() as pool:
         hear = partial(_hear, folder=folder, recognizer=recognizer, job=job)
         return [taken for each in pool.map(hear, chosen, chunksize=8) for taken in each]
 

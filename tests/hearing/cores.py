@@ -1,0 +1,13 @@
+"""Work on every core of the machine, a process each."""
+
+from __future__ import annotations
+
+import os
+from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context
+
+
+def every_core() -> ProcessPoolExecutor:
+    """Processes that begin afresh, one a core: a copy of this one would wait for threads of its
+    recognizer that were not copied."""
+    return ProcessPoolExecutor(os.cpu_count(), mp_context=get_context("spawn"))
