@@ -308,6 +308,25 @@ def test_an_affirm_that_was_none_is_taken_back_with_the_tag_that_it_took_down(
     assert "guard off" in review.tags
 
 
+def test_what_came_to_a_tag_after_it_was_hung_is_named_before_it_comes_off(review: Review) -> None:
+    review.put("blah blubber", "installed drive belt")
+    assert review.put("removed drive belt", "removed reverse belt").kind == "recorded"
+    asked = review.put("removed drive belt", "removed drive belt")
+    assert asked.text == (
+        "This would no longer hold the start. Tag belt off: reverse belt was removed. "
+        "Confirm: removed drive belt? Drive belt was removed. Affirm if that is over. "
+        "Clear tag belt off?"
+    )
+
+
+def test_a_tag_that_hangs_again_only_to_come_down_is_told_to_be_down(review: Review) -> None:
+    assert review.put("affirm", "installed belt guard").kind == "needs-affirm"
+    taken = review.put("affirm", "installed belt guard", affirmed=True)
+    assert [kind for kind in events(taken) if kind.startswith("tag")] == ["tag.hung", "tag.cleared"]
+    assert "Tag cleared: guard off." in taken.text
+    assert "Tag hung" not in taken.text
+
+
 def test_affirmed_without_having_been_asked_asks(review: Review) -> None:
     outcome = review.put("fuel line leaking", "fuel line cracked", affirmed=True)
     assert outcome.kind == "needs-affirm"
