@@ -55,6 +55,7 @@ HEADERS = {
 
 _SAFE = ("GET", "HEAD")
 _CSRF = "companion.csrf"
+_TOLD = "companion.told"
 
 
 class Guard:
@@ -91,9 +92,10 @@ class Guard:
             return
         send = _with_headers(send)
         refused = self._refused(scope) or self._without_token(scope)
-        body = b""
-        if refused is None:
-            body, refused = await self._body(scope, receive)
+        # What is refused is read all the same: a browser that is cut off while it sends shows no
+        # answer.
+        body, too_much = await self._body(scope, receive)
+        refused = refused or too_much
         if refused is None and scope["method"] not in _SAFE and not self._knows_csrf(scope, body):
             refused = _refusal(
                 403,
@@ -167,8 +169,7 @@ class Guard:
             came += len(piece)
             if came <= self._body_bytes:
                 body += piece
-            # What is too much is still taken in, and thrown away: a browser that is cut off while
-            # it sends shows no answer.
+            # What is too much is still taken in, and thrown away.
             if came > TAKEN_IN * self._body_bytes:
                 return b"", too_much
             if not message.get("more_body", False):
@@ -185,9 +186,7 @@ class Guard:
         try:
             await self._app(scope, receive, watched)
         except Exception as error:
-            # A fault of ours: one line on the terminal, one sentence in the page.
-            what = f"{type(error).__name__}: {error}".splitlines()[0]
-            print(f"The page {scope['path']!r} could not be made ({what}).", file=sys.stderr)
+            tell_of_fault(scope, error)
             if not begun:
                 sentence = "This page could not be made; the rest of the program goes on."
                 await _refusal(500, sentence)(scope, receive, send)
@@ -228,6 +227,14 @@ def own_hosts(host: str, port: int) -> Hosts:
     if address.is_loopback:
         names.add("localhost")
     return Hosts(port, frozenset(names), any_address=False)
+
+
+def tell_of_fault(scope: Scope, error: Exception) -> None:
+    """Say on the terminal, once a request and in one line, that a page could not be made."""
+    if not scope.get(_TOLD):
+        scope[_TOLD] = True
+        what = f"{type(error).__name__}: {error}".splitlines()[0]
+        print(f"The page {scope['path']!r} could not be made ({what}).", file=sys.stderr)
 
 
 def csrf_of(request: Request) -> str:
