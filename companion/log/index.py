@@ -83,6 +83,7 @@ class SessionIndex:
         self._fresh_for = fresh_for
         self._progress = progress
         self._looked: float | None = None
+        self._logs: dict[str, LogSign] = {}
         self._lock = RLock()
         self._database = connect(self._data)
 
@@ -384,7 +385,7 @@ class SessionIndex:
 
     def _changed(self) -> tuple[dict[str, LogSign], list[str], list[str]]:
         """All logs, the folders of those that changed, and those that are listed and gone."""
-        logs = session_logs(self._data)
+        logs = self._logs = session_logs(self._data)
         known = {
             folder: (size, written)
             for folder, size, written in self._database.execute(
@@ -525,7 +526,7 @@ class SessionIndex:
                 "SELECT folder FROM session WHERE status = 'unreadable'"
             )
         ]
-        away = gone_sessions(self._data)
+        away = gone_sessions(self._data, self._logs)
         if not (unreadable or away):
             return tuple(rows)
         return tuple(

@@ -6,6 +6,7 @@ from __future__ import annotations
 import os
 import re
 import stat
+from collections.abc import Container
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -247,12 +248,13 @@ def log_sign(folder: str) -> LogSign | None:
     return (entry.st_size, entry.st_mtime_ns) if stat.S_ISREG(entry.st_mode) else None
 
 
-def gone_sessions(data: Path | None = None) -> dict[Path, str]:
+def gone_sessions(data: Path | None = None, logs: Container[str] = ()) -> dict[Path, str]:
     """Return the session folders whose log is gone, each with its machine: those that were put
     elsewhere, by the shop's list, and those in the data folder, by their names.
 
     Args:
         data: The data folder; that of this user if left out.
+        logs: Folders that were just seen to have their log; they need not be looked at again.
     """
     data = data_folder() if data is None else data
     found = gone(data)
@@ -263,6 +265,8 @@ def gone_sessions(data: Path | None = None) -> dict[Path, str]:
         return found
     # Thousands of them are looked at: no Path is made for each.
     for name in inside:
+        if f"{above}{name}" in logs:
+            continue
         if not os.path.exists(f"{above}{name}{os.sep}{LOG_NAME}") and any(
             os.path.exists(f"{above}{name}{os.sep}{left}") for left in (TIP_NAME, CLIP_FOLDER)
         ):
