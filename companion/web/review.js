@@ -354,7 +354,7 @@ async function addPhotos(files, step) {
   mine -= 1;
   adding.reset();
   addedBy.value = body.dataset.reviewer;
-  tell([...told].map(([text, times]) => (times > 1 ? `${text} (${times} times)` : text)).join(" "));
+  tell([...told].map(([text, times]) => (times > 1 ? `${text.replace(/\.$/, "")} (${times} times).` : text)).join(" "));
 }
 adding.addEventListener("submit", (event) => {
   event.preventDefault();
