@@ -333,9 +333,18 @@ def _told(event: ev.AnyEvent) -> str:
             return f"on to step {_spaced(event.step)}"
         case ev.StepDone():
             return f"step done: {_spaced(event.step)}"
-        case ev.SessionOpened():
-            return event_line(event)
+        case ev.NoteKept():
+            return f"{event.about}: {event.text or 'sound only'}"
+        case ev.TimerStarted():
+            return f"{event.name} timer: {_time(round(event.seconds))}, until {event.due:%H:%M}"
     return event_line(event)
+
+
+def _time(seconds: int) -> str:
+    """A length of time as one would write it: 2 h 30 min."""
+    hours, minutes, rest = seconds // 3600, seconds // 60 % 60, seconds % 60
+    parts = ((hours, "h"), (minutes, "min"), (rest, "s"))
+    return " ".join(f"{count} {unit}" for count, unit in parts if count) or "0 s"
 
 
 def _spaced(step: str) -> str:
