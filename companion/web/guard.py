@@ -101,8 +101,10 @@ class Guard:
         files = self._files
         if scope["method"] in _SAFE or files is None or not files.path.fullmatch(scope["path"]):
             files = None
+        unread = scope["method"] not in _SAFE
         if refused is None and files is None:
             body, refused = await self._body(scope, receive)
+            unread = False
         # Of files nothing is taken in before the secret is seen: it stands in the address.
         if refused is None and scope["method"] not in _SAFE and not self._knows_csrf(scope, body):
             refused = _refusal(
@@ -111,6 +113,8 @@ class Guard:
                 "typed, and load the page anew.",
             )
         if refused is not None:
+            if unread:
+                await _thrown_away(receive, files.most_bytes if files else self._body_bytes)
             await refused(scope, receive, send)
             return
         handed = _given(body, receive) if files is None else _counted(receive, files.most_bytes)
@@ -324,7 +328,7 @@ def _counted(receive: Receive, most: int) -> Receive:
             if came <= most:
                 return message
             # The rest is taken in and thrown away: a browser that is cut off shows no answer.
-            if came > 2 * most or not message.get("more_body", False):
+            if came > TAKEN_IN * most or not message.get("more_body", False):
                 raise HTTPException(
                     413,
                     f"That is more than the {most // 1_000_000} MB that may be sent at once; add "
@@ -332,6 +336,17 @@ def _counted(receive: Receive, most: int) -> Receive:
                 )
 
     return next_piece
+
+
+async def _thrown_away(receive: Receive, most: int) -> None:
+    """Take in what a refused request brings, up to a bound: a browser whose connection is closed
+    while it sends shows no answer."""
+    came = 0
+    while came <= TAKEN_IN * most:
+        message = await receive()
+        came += len(message.get("body", b""))
+        if message["type"] != "http.request" or not message.get("more_body", False):
+            return
 
 
 def _given(body: bytes, receive: Receive) -> Receive:
