@@ -460,6 +460,7 @@ def test_photos_are_chosen_and_stand_beside_their_step(
     message = page.locator("#message")
     expect(message).to_contain_text("Photo added, at step fill oil.")
     expect(message).to_contain_text("no picture.jpg is no JPEG, PNG or WebP picture")
+    message.get_by_role("link", name="№").click()
     begun = page.locator("li.turn", has_text="on to step fill oil")
     seen = begun.get_by_role("img")
     # It is only loaded once it comes into sight.

@@ -343,6 +343,7 @@ async function addPhotos(files, step) {
     return;
   }
   mine += 1;
+  const before = last;
   const told = new Map();
   for (const [number, file] of files.entries()) {
     tell(files.length > 1 ? `Adding photo ${number + 1} of ${files.length} …` : "Adding the photo …");
@@ -354,7 +355,13 @@ async function addPhotos(files, step) {
   mine -= 1;
   adding.reset();
   addedBy.value = body.dataset.reviewer;
-  tell([...told].map(([text, times]) => (times > 1 ? `${text.replace(/\.$/, "")} (${times} times).` : text)).join(" "));
+  tell([...told].map(([text, times]) => (times > 1 ? `${text.replace(/\.$/, "")} (${times} times).` : text)).join(" ") + " ");
+  const newest = Math.max(0, ...[...list.querySelectorAll(".photos li")].map((photo) => Number(photo.id.slice(1))));
+  if (newest <= before) return;
+  const jump = document.createElement("a");
+  jump.href = "#r" + newest;
+  jump.textContent = "№ " + newest;
+  message.firstChild.append(jump);
 }
 adding.addEventListener("submit", (event) => {
   event.preventDefault();
