@@ -497,8 +497,16 @@ def _keep(kept: dict[Key, Value], key: Key, value: Value, most: int) -> None:
 
 
 def _told(events: Iterable[AnyEvent]) -> tuple[AnyEvent, ...]:
-    """What is read back: the questions were put and answered before."""
-    return tuple(each for each in events if not isinstance(each, ev.Asked | ev.Answered))
+    """What is read back: the questions were put and answered before, and a tag that came down in
+    the end is not told to hang."""
+    events = tuple(events)
+    down = {each.tag for each in events if isinstance(each, ev.TagCleared)}
+    return tuple(
+        each
+        for each in events
+        if not isinstance(each, ev.Asked | ev.Answered)
+        and not (isinstance(each, ev.TagHung) and each.tag in down)
+    )
 
 
 def _readback(state: State, events: Sequence[AnyEvent]) -> str:

@@ -113,7 +113,7 @@ def _calls(name: str, records: Sequence[Record]) -> list[Called]:
     """What counts, each where it, or what it corrects, was called; times never go back."""
     gone = _superseded(records)
     by_number = {record.seq: record for record in records}
-    placed: list[tuple[int, Record]] = []
+    placed: list[tuple[int, datetime, Record]] = []
     for record in records:
         if record.seq in gone:
             continue
@@ -121,11 +121,13 @@ def _calls(name: str, records: Sequence[Record]) -> list[Called]:
         while isinstance(first, ev.Correctable) and first.corrects is not None:
             place = first.corrects
             first = by_number[place].event
-        placed.append((place, record))
+        # What is put right afterwards counts from when it was called.
+        at = record.at if record.event.reviewed is None else by_number[place].at
+        placed.append((place, at, record))
     found = []
     latest: datetime | None = None
-    for _, record in sorted(placed, key=lambda entry: entry[0]):
-        latest = record.at if latest is None else max(latest, record.at)
+    for _, at, record in sorted(placed, key=lambda entry: entry[0]):
+        latest = at if latest is None else max(latest, at)
         found.append(Called(latest, name, record.event))
     return found
 

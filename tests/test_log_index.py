@@ -154,6 +154,31 @@ def test_a_log_that_cannot_be_read_is_listed_with_the_reason_and_the_rest_works(
         }
 
 
+def test_nobody_knows_how_a_machine_stands_of_which_a_log_cannot_be_read_or_is_gone() -> None:
+    broken = job("broken", ev.JobClosed())
+    gone = job("2026-03-02-1000-quillmoor-tiller", ev.JobClosed())
+    job("whole", ev.JobClosed(), days=1)
+    job("another-machine", ev.JobClosed(), of="Saltmere washer")
+    log, kept = broken / "log.jsonl", gone / "log.jsonl"
+    whole = log.read_bytes()
+
+    def standing() -> dict[str, tuple[str, ...]]:
+        with SessionIndex() as index:
+            found = {row.name: row.standing for row in index.machines()}
+            assert index.machine("quillmoor tiller").row.standing == found["Quillmoor tiller"]
+            assert index.machine_row("quillmoor tiller").standing == found["Quillmoor tiller"]
+        return found
+
+    clear: dict[str, tuple[str, ...]] = {"Quillmoor tiller": (), "Saltmere washer": ()}
+    assert standing() == clear
+    log.write_bytes(whole.replace(b"a call", b"a cull", 1))
+    assert standing() == clear | {"Quillmoor tiller": ("log unread",)}
+    log.write_bytes(whole)
+    assert standing() == clear
+    kept.rename(kept.with_suffix(".away"))
+    assert standing() == clear | {"Quillmoor tiller": ("log unread",)}
+
+
 def test_an_index_that_is_broken_or_older_is_made_anew(data: Path) -> None:
     job("first", ev.JobParked())
     with SessionIndex() as index:

@@ -261,7 +261,15 @@ def test_what_would_take_a_danger_off_is_affirmed_first(
     drained.get_by_role("button", name="Set aside").click()
     expect(drained.get_by_role("alert")).to_contain_text("has to be affirmed")
     before = len(read_log(job).records)
-    drained.get_by_role("button", name="Affirm").click()
+    # A hasty hand answers nothing: the question has the focus, and the button waits to be read.
+    expect(drained.get_by_role("alert")).to_be_focused()
+    page.keyboard.press("Enter")
+    affirm = drained.get_by_role("button", name="Affirm")
+    expect(affirm).to_be_enabled()
+    assert len(read_log(job).records) == before
+    page.keyboard.press("Tab")
+    expect(affirm).to_be_focused()
+    page.keyboard.press("Enter")
     expect(drained.locator("s")).to_contain_text("drained 18")
     expect(page.locator("#tags")).not_to_contain_text("no oil")
     assert len(read_log(job).records) > before
@@ -371,6 +379,15 @@ def test_two_pages_at_once_lose_nothing(
     expect(gap.locator(".looked").last).to_contain_text("drive belt missing")
     state = fold(read_log(job).records, shipped_rules())
     assert [f.event.condition for f in state.effective(state.findings)] == ["missing"]
+
+
+def test_a_log_that_is_gone_is_told_in_one_sentence(page: Page, address: str, job: Path) -> None:
+    go_to(page, address, job)
+    introduce(page)
+    shutil.rmtree(job)
+    gap = page.locator(call(page, "drive belt worn"))
+    gap.get_by_role("button", name="Right").click()
+    expect(page.locator("#message p")).to_have_text(re.compile(r"^The session \S+ is not there"))
 
 
 def test_the_bench_goes_on_beside_the_page(page: Page, address: str, shop: Path) -> None:

@@ -26,6 +26,7 @@ from companion.job.review import (
 from companion.job.reviewed_call import find_call
 from companion.job.rules import shipped_rules
 from companion.job.state import State, fold
+from companion.speak.questions import question_phrase
 from tests import start_oracle
 from tests.bench_job import CARD, SHEET, Job, drained, level, reading, work
 from tests.test_job_properties import PUT_RIGHT, STARTING
@@ -181,8 +182,10 @@ def nothing_comes_off_the_machine_without_an_affirm(before: State, change: Chang
     assert len(asked) == len(answered) == len(change.asks)
     down = {event.tag for event in change.events if isinstance(event, ev.TagCleared)}
     assert down <= {each.tag for each in asked if each.about == "clear-tag"}
+    read = " ".join(question_phrase(change.after, each).text for each in asked).lower()
+    for reason in taken_off(before, change.after):
+        assert reason.name in read
     if not asked:
-        assert taken_off(before, change.after) == ()
         assert tags_down(before, change.after) == ()
         against = gate.reasons_against_start(change.after)
         assert against or not gate.reasons_against_start(before)

@@ -219,6 +219,27 @@ def test_a_form_that_means_nothing_is_told_so(
     assert records(shop) == before
 
 
+def test_nothing_is_affirmed_that_the_page_did_not_show(
+    client: httpx.Client, address: str, shop: Path
+) -> None:
+    folder = typed(shop / "sessions" / "affirming", "removed drive belt")
+    page = f"/session/{key_of(folder)}"
+    origin = {"Origin": address[:-1]}
+    form = {"csrf": csrf(client, page), "do": "set-aside", "record": "2", "by": "Rosa"}
+    asked = client.post(f"{page}/act", data=form, headers=origin)
+    assert "Clear tag belt off?" in asked.text
+    before = len(read_log(folder).records)
+    for read in ({}, {"read": ""}, {"read": "Clear tag belt off?"}):
+        answer = client.post(f"{page}/act", data=form | {"affirmed": "yes"} | read, headers=origin)
+        assert "This has to be affirmed first" in answer.text
+    assert len(read_log(folder).records) == before
+    (shown,) = re.findall(r'name="read" value="([^"]+)"', asked.text)
+    answer = client.post(
+        f"{page}/act", data=form | {"affirmed": "yes", "read": shown}, headers=origin
+    )
+    assert answer.status_code == 303
+
+
 # --- no path leaves the folder --------------------------------------------------------------------
 @pytest.mark.parametrize(
     "name",

@@ -19,6 +19,7 @@ from companion.log.reader import read_log
 from companion.log.sessions import summarize
 from companion.log.show import log_lines
 from companion.log.writer import LogWriter
+from companion.report.handover import render_handover
 from companion.report.page import render_report
 from companion.reviewing import Outcome, Reviewer, open_review
 from companion.session import open_session, resume_session
@@ -308,6 +309,27 @@ def test_an_affirm_that_was_none_is_taken_back_with_the_tag_that_it_took_down(
     assert "guard off" in review.tags
 
 
+def test_what_came_to_a_tag_after_it_was_hung_is_named_before_it_comes_off(review: Review) -> None:
+    bench = resume_session(review.folder, at=TUESDAY)
+    bench.typed("installed drive belt", TUESDAY)
+    bench.close()
+    assert review.put("removed drive belt", "removed reverse belt").kind == "recorded"
+    asked = review.put("removed drive belt", "removed drive belt")
+    assert asked.text == (
+        "This would no longer hold the start. Tag belt off: reverse belt was removed. "
+        "Confirm: removed drive belt? Drive belt was removed. Affirm if that is over. "
+        "Clear tag belt off?"
+    )
+
+
+def test_a_tag_that_hangs_again_only_to_come_down_is_told_to_be_down(review: Review) -> None:
+    assert review.put("affirm", "installed belt guard").kind == "needs-affirm"
+    taken = review.put("affirm", "installed belt guard", affirmed=True)
+    assert [kind for kind in events(taken) if kind.startswith("tag")] == ["tag.hung", "tag.cleared"]
+    assert "Tag cleared: guard off." in taken.text
+    assert "Tag hung" not in taken.text
+
+
 def test_affirmed_without_having_been_asked_asks(review: Review) -> None:
     outcome = review.put("fuel line leaking", "fuel line cracked", affirmed=True)
     assert outcome.kind == "needs-affirm"
@@ -473,6 +495,13 @@ def test_what_is_changed_after_the_sign_off_shows_as_changed_since(review: Revie
     assert [each.after_sign_off for each in review.state.reviews] == [False, True]
     assert review.state.after_sign_off(changed.records[-1].seq)
     assert [fact.event.by for fact in review.state.signed_off] == ["Rosa"]
+    assert "; changed since)" in render_handover(review.folder)
+    review.right(2, by="Rosa", at=TUESDAY)
+    assert review.state.changed_since_sign_off == 1
+    review.sign_off(by="Ned", at=TUESDAY)
+    review.wrong(2, by="Rosa", why="", at=TUESDAY)
+    assert review.state.changed_since_sign_off == 0
+    assert "changed since" not in render_handover(review.folder)
 
 
 # --- refusals -----------------------------------------------------------------------------------

@@ -375,6 +375,8 @@ def checked(state: State) -> Checked:
 
 def check_start(turn: Turn) -> None:
     """Act on "clear to start": the reasons against it, or the question."""
+    # What other jobs of the machine say may have been taken in for this very call.
+    rehang(turn)
     reasons = reasons_against_start(turn.state, turn.at)
     known = checked(turn.state)
     standing = tuple(tag.tag for tag in turn.state.tags)

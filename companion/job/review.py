@@ -526,12 +526,24 @@ def _decided(
     lost = taken_off(turn.before, turn.state)
     if not (lost or tags_down(turn.before, turn.state) or doubtful):
         return _change(turn)
-    # What a tag hangs for is said in the question about the tag.
-    asked = {each.tag for each in turn.asks}
-    grounds = tuple(reason for reason in lost if reason.tag is None or reason.tag not in asked)
+    grounds = tuple(reason for reason in lost if not _told(turn.asks, reason))
     again.question = question.model_copy(update={"grounds": grounds})
     apply(again)
     return _change(again)
+
+
+def _told(asks: Sequence[ev.Asked], reason: Reason) -> bool:
+    """Whether the question about a tag says already that this is over: it tells why the tag was
+    hung, and not what came to it later."""
+    return any(
+        each.tag == reason.tag
+        and (
+            any((ground.what, ground.name) == (reason.what, reason.name) for ground in each.grounds)
+            or (each.filled is not None and each.filled.fluid == reason.name)
+        )
+        for each in asks
+        if each.tag is not None
+    )
 
 
 def _change(turn: ReviewTurn) -> Change:

@@ -326,6 +326,16 @@ class State:
         return bool(self.signed_off) and self.signed_off[0].seq < seq
 
     @property
+    def changed_since_sign_off(self) -> int:
+        """How many reviews changed something since the record was signed off last; a mark changes
+        nothing."""
+        since = self.signed_off[-1].seq if self.signed_off else self.seq
+        return sum(
+            each.seq > since and each.event.judgement not in ("right", "wrong")
+            for each in self.reviews
+        )
+
+    @property
     def serial(self) -> str | None:
         """The machine's serial number as it was called last, else as it was given; None where it
         was neither."""

@@ -16,6 +16,7 @@ import sqlite3
 import time
 from collections.abc import Callable, Container, Iterable, Sequence
 from contextlib import suppress
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from threading import RLock
@@ -23,6 +24,7 @@ from types import TracebackType
 from typing import Any, Self, TypeVar
 
 from companion.errors import CompanionError
+from companion.job.danger_table import LOG_UNREAD
 from companion.log.archive import archived as put_away
 from companion.log.data import data_folder
 from companion.log.index_file import SEQS, connect, in_memory, is_broken, throw_away
@@ -31,8 +33,8 @@ from companion.log.index_history import MachineHistory, history_of
 from companion.log.index_machines import machine_key, refill_machines
 from companion.log.index_rows import SessionRows, rows_of
 from companion.log.index_words import AROUND, BEGIN, END, match_of, pieces_of
-from companion.log.sessions import LogSign, session_logs, slug
-from companion.log.standing import SeveralMachines, serial_key
+from companion.log.sessions import LogSign, gone_sessions, session_logs, slug
+from companion.log.standing import Identity, SeveralMachines, serial_key, unread_of
 
 Answer = TypeVar("Answer")
 
@@ -232,7 +234,7 @@ class SessionIndex:
                 "ORDER BY last_at DESC, machine_key, serial_key",
                 values,
             )
-            return tuple(_machine(row) for row in rows)
+            return self._with_unread(_machine(row) for row in rows)
 
         return self._fresh(ask)
 
@@ -315,7 +317,8 @@ class SessionIndex:
         """
 
         def ask() -> MachineHistory:
-            row, still_open = self._machine_named(name)
+            named, still_open = self._machine_named(name)
+            (row,) = self._with_unread([named])
             where, values = _of_machine(row.key)
             found = self._database.execute(
                 f"SELECT number, {', '.join(COLUMNS)} FROM session WHERE {where} "
@@ -331,7 +334,7 @@ class SessionIndex:
 
     def machine_row(self, name: str) -> MachineRow:
         """Return the row of a machine; arguments and errors are those of ``machine``."""
-        return self._fresh(lambda: self._machine_named(name)[0])
+        return self._fresh(lambda: self._with_unread([self._machine_named(name)[0]])[0])
 
     def folders_of(self, name: str, serial: str | None = None) -> list[Path]:
         """Return the folders of all sessions that go by a machine's name or serial number, and of
@@ -513,6 +516,25 @@ class SessionIndex:
         known = f"; there are sessions of {', '.join(names[:NAMED])}" if names else ""
         more = " and others, see 'companion history'" if len(names) > NAMED else ""
         raise NoSuchMachine(f"There is no session of a machine named '{name}'{known}{more}.")
+
+    def _with_unread(self, rows: Iterable[MachineRow]) -> tuple[MachineRow, ...]:
+        """Machines of which a log cannot be read: as at the bench, nobody knows how they stand."""
+        unreadable = [
+            Path(folder)
+            for (folder,) in self._database.execute(
+                "SELECT folder FROM session WHERE status = 'unreadable'"
+            )
+        ]
+        away = gone_sessions(self._data)
+        if not (unreadable or away):
+            return tuple(rows)
+        return tuple(
+            replace(row, standing=(*row.standing, LOG_UNREAD))
+            if LOG_UNREAD not in row.standing
+            and unread_of(Identity(row.name, row.serial), unreadable, away)
+            else row
+            for row in rows
+        )
 
     def _by_number(self, numbers: Iterable[int]) -> dict[int, SessionRow]:
         found = {}

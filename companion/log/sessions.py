@@ -247,19 +247,26 @@ def log_sign(folder: str) -> LogSign | None:
     return (entry.st_size, entry.st_mtime_ns) if stat.S_ISREG(entry.st_mode) else None
 
 
-def gone_sessions() -> dict[Path, str]:
+def gone_sessions(data: Path | None = None) -> dict[Path, str]:
     """Return the session folders whose log is gone, each with its machine: those that were put
-    elsewhere, by the shop's list, and those in the data folder, by their names."""
-    found = gone(data_folder())
+    elsewhere, by the shop's list, and those in the data folder, by their names.
+
+    Args:
+        data: The data folder; that of this user if left out.
+    """
+    data = data_folder() if data is None else data
+    found = gone(data)
+    above = os.path.join(data, "sessions", "")
     try:
-        inside = sorted(path for path in sessions_folder().iterdir() if path.is_dir())
+        inside = sorted(os.listdir(above))
     except OSError:
         return found
-    for folder in inside:
-        if not (folder / LOG_NAME).exists() and any(
-            (folder / left).exists() for left in (TIP_NAME, CLIP_FOLDER)
+    # Thousands of them are looked at: no Path is made for each.
+    for name in inside:
+        if not os.path.exists(f"{above}{name}{os.sep}{LOG_NAME}") and any(
+            os.path.exists(f"{above}{name}{os.sep}{left}") for left in (TIP_NAME, CLIP_FOLDER)
         ):
-            found[folder] = MADE_NAME.sub("", folder.name)
+            found[Path(above, name)] = MADE_NAME.sub("", name)
     return found
 
 

@@ -82,9 +82,7 @@ def render_report(folder: Path, *, beside: Path | None = None, transcript: bool 
         last=last,
         summary=summary(state, origins, steps, last),
         looked_over=looked_over,
-        changed_since=sum(
-            each.after_sign_off and each.judgement not in ("right", "wrong") for each in looked_over
-        ),
+        changed_since=state.changed_since_sign_off,
         how_heard=how_heard(records, folder.resolve().name, read_tip(folder)),
         transcript=transcript,
         status="closed" if state.closed else "parked" if state.parked else "open",

@@ -47,7 +47,7 @@ class Wish:
         by: Who asks; "" where that is not known yet.
         last: Number of the last record that the page had.
         affirmed: Whether the question before it is affirmed.
-        read: That question, as it was read; None where there was none.
+        read: That question, as it was read; "" where there was none, which affirms nothing.
         despite: Whether it is wished although the call was changed meanwhile.
     """
 
@@ -58,7 +58,7 @@ class Wish:
     by: str
     last: int
     affirmed: bool
-    read: str | None
+    read: str
     despite: bool
 
 
@@ -98,7 +98,7 @@ def wish_of(fields: Mapping[str, str], by: str) -> Wish | None:
         by=words_of(fields.get("by") or by, MOST_NAME),
         last=_number(fields.get("last")),
         affirmed=fields.get("affirmed") == "yes",
-        read=fields.get("read") or None,
+        read=fields.get("read", ""),
         despite=fields.get("despite") == "yes",
     )
 

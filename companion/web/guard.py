@@ -182,8 +182,7 @@ class Guard:
             came += len(piece)
             if came <= self._body_bytes:
                 body += piece
-            # What is too much is still taken in, and thrown away: a browser that is cut off while
-            # it sends shows no answer.
+            # What is too much is still taken in, and thrown away.
             if came > TAKEN_IN * self._body_bytes:
                 return b"", too_much
             if not message.get("more_body", False):

@@ -176,9 +176,24 @@ function focusIn(panel) {
   first.focus();
   if (first.select) first.select();
 }
+// The second click or Enter of a hasty hand must not answer a question that nobody has read yet.
+const TO_READ = 600;
+function waitToBeRead(where) {
+  const affirm = where.querySelector("button[name=affirmed]");
+  if (!affirm) return;
+  affirm.disabled = true;
+  setTimeout(() => { affirm.disabled = false; }, TO_READ);
+}
 function close(call, { focus = true } = {}) {
   panelOf(call).replaceChildren();
   if (focus) present(call);
+}
+// What stands on a page that says that something is not possible.
+async function sentenceOf(answer) {
+  const text = await answer.text();
+  const page = new DOMParser().parseFromString(text, "text/html");
+  const said = page.querySelector("main p");
+  return (said || page.body).textContent.trim();
 }
 async function send(form, button, call) {
   const fields = new URLSearchParams(new FormData(form));
@@ -194,7 +209,7 @@ async function send(form, button, call) {
       body: fields,
       headers: { "X-Companion-Script": "1" },
     });
-    came = answer.headers.get("Content-Type") === "application/json" ? await answer.json() : { kind: "failed", text: await answer.text() };
+    came = answer.headers.get("Content-Type") === "application/json" ? await answer.json() : { kind: "failed", text: await sentenceOf(answer) };
   } catch {
     came = { kind: "failed", text: "The program does not answer, so nothing was recorded. What you typed is still here; start the program again with companion review." };
   } finally {
@@ -215,6 +230,7 @@ async function send(form, button, call) {
   } else if (came.html) {
     where.replaceChildren(fragment(came.html));
     focusIn(where);
+    waitToBeRead(where);
   } else tell(came.text);
 }
 const asked = document.createElement("div");

@@ -156,11 +156,14 @@ def _listen(what: str, host: str, port: int, token: str | None) -> socket.socket
         if made is not None:
             made.close()
         why = getattr(error, "strerror", None) or "no such port"
-        where_to = f"port {port}" if host == LOOPBACK else f"{host}, port {port}"
-        other = "" if is_loopback(host) else ", or name an address that this machine has"
+        where_to = ", ".join(
+            [host] * (host != LOOPBACK or not port) + [f"port {port}"] * (port != 0)
+        )
+        ways = ["leave --port out for a free one"] * (port != 0)
+        ways += ["name an address that this machine has"] * (not is_loopback(host))
         raise CompanionError(
-            f"The {what} cannot listen on {where_to} ({why}); leave --port out for a free one"
-            f"{other}."
+            f"The {what} cannot listen on {where_to} ({why}); "
+            f"{', or '.join(ways) or 'no page can be shown on this machine'}."
         ) from None
     return made
 

@@ -47,7 +47,7 @@ class Summary:
         follow_ups: What to come back to.
         needed: Parts to get.
         signed_off: By whom and when, in order.
-        changed_since: How many reviews came after the first sign-off.
+        changed_since: How many reviews changed something after the last sign-off.
         calls: How many calls there are.
         looked_over: How many of them somebody looked over.
         doubtful: Doubtful calls that nobody has looked over, but for the notes among the drafts.
@@ -101,7 +101,7 @@ def summary_of(view: View) -> Summary:
         follow_ups=tuple(r for r in facts.follow_ups(state, origins) if not r.origin.superseded),
         needed=facts.shopping(state, origins),
         signed_off=tuple(SignedOff(f.seq, f.at, f.event.by) for f in state.signed_off),
-        changed_since=sum(looked.after_sign_off for turn in calls for looked in turn.looked),
+        changed_since=state.changed_since_sign_off,
         calls=len(calls),
         looked_over=sum(bool(turn.looked) for turn in calls),
         doubtful=tuple(t for t in calls if t.doubtful and not t.draft and not t.looked),
