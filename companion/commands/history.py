@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion.commands.arguments import add_command
 from companion.errors import CompanionError
+from companion.plain_print import json_text
 
 if TYPE_CHECKING:
     from companion.log.index import SessionIndex
@@ -98,7 +98,7 @@ def _machines(index: SessionIndex, options: argparse.Namespace) -> None:
 
     machines = index.machines()
     if options.json:
-        print(json.dumps([machine_values(each) for each in machines], ensure_ascii=False, indent=2))
+        print(json_text([machine_values(each) for each in machines], indent=2))
         return
     if not machines:
         print("No machine yet: its history begins with 'companion work --machine SPEC'.")
@@ -111,7 +111,7 @@ def _of_machine(index: SessionIndex, machine: str, options: argparse.Namespace) 
     from companion.log.index_lines import history_values
 
     if options.json:
-        print(json.dumps(history_values(index.machine(machine)), ensure_ascii=False, indent=2))
+        print(json_text(history_values(index.machine(machine)), indent=2))
         return
     for line in history_lines(machine, index):
         print(line)
@@ -127,7 +127,7 @@ def _search(
         machine = index.machine(machine).row.key
     found = index.search(words, machine=machine, limit=options.limit)
     if options.json:
-        print(json.dumps([hit_values(each) for each in found.rows], ensure_ascii=False, indent=2))
+        print(json_text([hit_values(each) for each in found.rows], indent=2))
         return
     for hit in found.rows:
         print(hit_line(hit))

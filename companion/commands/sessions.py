@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from collections import Counter
 from collections.abc import Sequence
@@ -12,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from companion.commands.arguments import add_command
 from companion.errors import CompanionError
+from companion.plain_print import json_text
 
 if TYPE_CHECKING:
     from companion.log.thinned import OldClips
@@ -78,7 +78,7 @@ def _list(options: argparse.Namespace) -> None:
         away = 0 if options.archived else index.sessions(archived=True, limit=1).total
         machines = index.machines()
     if options.json:
-        print(json.dumps([session_values(each) for each in found], ensure_ascii=False, indent=2))
+        print(json_text([session_values(each) for each in found], indent=2))
         return
     if not found and not away:
         none = "No session was put away." if options.archived else "No session yet"

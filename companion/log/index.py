@@ -12,6 +12,7 @@ may have it open at the same time.
 from __future__ import annotations
 
 import json
+import os
 import sqlite3
 import time
 from collections.abc import Callable, Container, Iterable, Sequence
@@ -25,7 +26,15 @@ from typing import Any, Self, TypeVar
 from companion.errors import CompanionError
 from companion.log.archive import archived as put_away
 from companion.log.data import data_folder
-from companion.log.index_file import SEQS, connect, in_memory, is_broken, throw_away
+from companion.log.index_file import (
+    SEQS,
+    connect,
+    in_memory,
+    is_broken,
+    path_kept,
+    throw_away,
+    writable,
+)
 from companion.log.index_found import Found, Hit, MachineRow, SessionRow, Status
 from companion.log.index_history import MachineHistory, history_of
 from companion.log.index_machines import machine_key, refill_machines
@@ -145,7 +154,7 @@ class SessionIndex:
     def look_again(self, folders: Iterable[Path]) -> None:
         """Read these sessions anew when next asked, though their logs have not changed: their clips
         have."""
-        rows = [(str(folder),) for folder in folders]
+        rows = [(path_kept(str(folder)),) for folder in folders]
         with self._lock:
             self._write(
                 lambda: self._database.executemany(
@@ -347,7 +356,7 @@ class SessionIndex:
                 "OR status = 'unreadable' ORDER BY folder",
                 (slug(name), None if serial is None else serial_key(serial)),
             )
-            return [Path(folder) for (folder,) in rows]
+            return [Path(os.fsdecode(folder)) for (folder,) in rows]
 
         return self._fresh(ask)
 
@@ -383,15 +392,15 @@ class SessionIndex:
         """All logs, the folders of those that changed, and those that are listed and gone."""
         logs = session_logs(self._data)
         known = {
-            folder: (size, written)
+            os.fsdecode(folder): (size, written)
             for folder, size, written in self._database.execute(
                 "SELECT folder, size, written FROM session WHERE status <> 'unreadable'"
             )
         }
         gone = [
-            folder
+            os.fsdecode(folder)
             for (folder,) in self._database.execute("SELECT folder FROM session")
-            if folder not in logs
+            if os.fsdecode(folder) not in logs
         ]
         return logs, [folder for folder, sign in logs.items() if known.get(folder) != sign], gone
 
@@ -434,27 +443,39 @@ class SessionIndex:
         for folder, sign, rows in read:
             self._forget([folder])
             number = self._free_number(rows.number)
-            columns = {"number": number, "folder": folder, "size": sign[0], "written": sign[1]}
-            columns |= rows.columns
+            columns = {"number": number, "size": sign[0], "written": sign[1]} | rows.columns
+            columns = {name: writable(value) for name, value in columns.items()}
+            columns["folder"] = path_kept(folder)
             self._database.execute(
                 f"INSERT INTO session ({', '.join(columns)}) "
                 f"VALUES ({', '.join('?' * len(columns))})",
                 tuple(columns.values()),
             )
             self._database.executemany(
-                "INSERT OR IGNORE INTO document VALUES (?, ?)", rows.documents
+                "INSERT OR IGNORE INTO document VALUES (?, ?)",
+                [(key, writable(text)) for key, text in rows.documents],
             )
             self._database.executemany(
                 "INSERT INTO fact VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
                 [
-                    (number, f.seq, f.place, f.at, f.kind, f.name, f.value, f.verdict, f.event)
+                    (
+                        number,
+                        f.seq,
+                        f.place,
+                        f.at,
+                        f.kind,
+                        writable(f.name),
+                        f.value,
+                        f.verdict,
+                        f.event,
+                    )
                     for f in rows.facts
                 ],
             )
             self._database.executemany(
                 "INSERT INTO said (rowid, words, who, at) VALUES (?, ?, ?, ?)",
                 [
-                    (number * SEQS + each.seq, each.words, each.who, each.at)
+                    (number * SEQS + each.seq, writable(each.words), each.who, each.at)
                     for each in rows.said
                     if each.seq < SEQS
                 ],
@@ -464,7 +485,7 @@ class SessionIndex:
     def _forget(self, folders: Iterable[str]) -> None:
         for folder in folders:
             row = self._database.execute(
-                "SELECT number, machine_key FROM session WHERE folder = ?", (folder,)
+                "SELECT number, machine_key FROM session WHERE folder = ?", (path_kept(folder),)
             ).fetchone()
             if row is None:
                 continue
@@ -555,8 +576,9 @@ def _literal(word: str) -> str:
 def _session(row: Sequence[Any], away: Container[str]) -> SessionRow:
     values = dict(zip(COLUMNS, row, strict=True))
     values["size"] = values.pop("size + sound")
-    values["archived"] = values["folder"] in away
-    values["folder"] = Path(values["folder"])
+    folder = os.fsdecode(values["folder"])
+    values["archived"] = folder in away
+    values["folder"] = Path(folder)
     for name in ("opened", "last"):
         values[name] = None if values[name] is None else datetime.fromisoformat(values[name])
     values["tags"] = tuple(json.loads(values["tags"] or "[]"))

@@ -262,7 +262,7 @@ def _document(model: SpecSheet | JobCard | None) -> tuple[str, str] | None:
     if model is None:
         return None
     text = model.model_dump_json()
-    return hashlib.sha256(text.encode()).hexdigest(), text
+    return hashlib.sha256(text.encode(errors="replace")).hexdigest(), text
 
 
 @lru_cache(maxsize=64)

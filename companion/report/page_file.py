@@ -22,7 +22,7 @@ def write_page(html: str, page: Path, what: str) -> Path:
     """
     fresh = page.with_name(f".{page.name}.new")
     try:
-        fresh.write_text(html, encoding="utf-8", newline="")
+        fresh.write_bytes(html.encode(errors="replace"))
         os.replace(fresh, page)
     except OSError as error:
         with contextlib.suppress(OSError):
