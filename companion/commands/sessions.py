@@ -70,7 +70,7 @@ def sessions(options: argparse.Namespace) -> None:
 
 def _list(options: argparse.Namespace) -> None:
     from companion.commands.history import open_index
-    from companion.log.index_lines import session_line, session_values
+    from companion.log.index_lines import gone_lines, session_line, session_values
     from companion.log.sessions import gone_sessions
 
     with open_index() as index:
@@ -93,11 +93,8 @@ def _list(options: argparse.Namespace) -> None:
         if machine.standing:
             serial = f" ({machine.serial})" if machine.serial else ""
             print(f"{machine.name}{serial}: DO NOT START: {', '.join(machine.standing)}")
-    for folder, of in gone_sessions().items():
-        print(
-            f"{folder.name}  gone: {folder} is not there any more, so that what it said of "
-            f"{of} is not known; bring it back, or 'companion sessions --forget {folder}'"
-        )
+    for line in gone_lines(gone_sessions()):
+        print(line)
     if away:
         print(f"{_sessions(away)} put away: 'companion sessions --archived'")
 

@@ -19,7 +19,7 @@ INDEX_NAME = "index.sqlite"
 APPLICATION = 0x42436978
 """Application number in the header of the file, so that no other database is taken for it."""
 
-VERSION = 2
+VERSION = 3
 """Of the tables below; one more whenever they, or what is put into them, change."""
 
 PATIENCE = 10.0
