@@ -5,12 +5,13 @@ from __future__ import annotations
 import gc
 import os
 import subprocess
-import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from hypothesis import settings
+
+from tests.program import Program
 
 # How long an example takes says more about the machine than about the program. The same examples
 # are tried at every run, so that what passes here passes there; --hypothesis-profile=search looks
@@ -36,21 +37,20 @@ def shop(tmp_path: Path) -> dict[str, str]:
     }
 
 
+@pytest.fixture(scope="session")
+def program() -> Iterator[Program]:
+    """The program, loaded once."""
+    loaded = Program()
+    yield loaded
+    loaded.close()
+
+
 @pytest.fixture
-def companion(shop: dict[str, str], tmp_path: Path) -> Run:
+def companion(program: Program, shop: dict[str, str], tmp_path: Path) -> Run:
     """Run ``companion`` as a user would and give back what it printed."""
 
     def run(*arguments: str | Path, typed: str | None = None) -> subprocess.CompletedProcess[str]:
-        return subprocess.run(
-            [sys.executable, "-m", "companion", *map(str, arguments)],
-            input=typed if typed is not None else "",
-            capture_output=True,
-            text=True,
-            env=shop,
-            cwd=tmp_path,
-            timeout=300,
-            check=False,
-        )
+        return program.run([*map(str, arguments)], typed=typed or "", env=shop, cwd=tmp_path)
 
     return run
 

@@ -66,6 +66,8 @@ class Terminal:
         self.pid, self._terminal = pty.fork()
         if self.pid == 0:
             os.chdir(folder)
+            # As at any terminal, though the tests may run where Ctrl-C is ignored: in the background.
+            signal.signal(signal.SIGINT, signal.SIG_DFL)
             self._set_size(0, columns, rows)
             os.execvpe(
                 program[0], [*program, *arguments], {"TERM": "xterm-256color", **environment}
@@ -141,8 +143,9 @@ class Terminal:
     def end(self) -> int:
         """Read until the program has ended; its exit status."""
         until = time.monotonic() + PATIENCE
-        while time.monotonic() < until and self._read(0.2) is not None:
-            pass
+        while self._read(0.2) is not None:
+            if time.monotonic() > until:
+                raise AssertionError(f"it has not ended\n{self.text}")
         _, status = os.waitpid(self.pid, 0)
         self.status = os.waitstatus_to_exitcode(status)
         return self.status

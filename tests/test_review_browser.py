@@ -61,13 +61,15 @@ def page(chromium: Browser) -> Iterator[Page]:
     assert faults == []
 
 
-def go_to(page: Page, address: str, job: Path) -> None:
+def go_to(page: Page, address: str, job: Path, *, scripted: bool = True) -> None:
     """From the list, as a user would."""
     page.goto(address)
     page.get_by_label("Session, machine, words said").fill(job.name)
     page.get_by_role("button", name="Show").click()
     page.get_by_role("link", name=job.name).click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Quillmoor tiller")
+    # The player is shown once the script has run.
+    expect(page.locator("#player")).to_be_visible(visible=scripted)
 
 
 def introduce(page: Page) -> None:
@@ -370,7 +372,7 @@ def test_the_bench_goes_on_beside_the_page(page: Page, address: str, shop: Path)
 def test_it_works_without_a_script(chromium: Browser, address: str, job: Path) -> None:
     context = chromium.new_context(java_script_enabled=False)
     page = context.new_page()
-    go_to(page, address, job)
+    go_to(page, address, job, scripted=False)
     page.get_by_label("asked about").check()
     page.locator("#filter").get_by_role("button", name="Show").click()
     expect(page.locator("li.call")).to_have_count(1)

@@ -7,6 +7,7 @@ from functools import cache, cached_property
 from random import Random
 
 from companion.grammar.automaton import WordAutomaton
+from companion.grammar.collecting import without_collecting
 from companion.grammar.files import shipped_grammar
 from companion.grammar.jsgf import Grammar, parse_jsgf
 from companion.grammar.linking import LinkedRules, heaviest, link
@@ -30,8 +31,6 @@ class CallGrammar:
 
     Attributes:
         start: State before the first word.
-        fingerprint: SHA-256 (hex) of the deterministic automaton; grammars in which the same can be
-            said have the same.
         words: Every word of the grammar.
         rules: The rules it was compiled from.
         shared: The same without anybody's own ways.
@@ -40,6 +39,7 @@ class CallGrammar:
             of its states.
     """
 
+    @without_collecting()
     def __init__(self, rules: LinkedRules, ways: Sequence[Way] = ()) -> None:
         """Compile a grammar.
 
@@ -52,7 +52,6 @@ class CallGrammar:
         self.rules = rules = with_own_phrases(rules, ways)
         self.automaton: WordAutomaton = spoken_automaton(rules)
         self.start = 0
-        self.fingerprint = self.automaton.fingerprint()
         self.words: frozenset[str] = frozenset().union(*self.automaton.arcs)
 
     def arcs(self, state: int) -> Mapping[str, int]:
@@ -123,6 +122,12 @@ class CallGrammar:
         return self._sentences.draw(random)
 
     @cached_property
+    def fingerprint(self) -> str:
+        """SHA-256 (hex) of the deterministic automaton; grammars in which the same can be said have
+        the same."""
+        return self.automaton.fingerprint()
+
+    @cached_property
     def call_sign(self) -> tuple[str, ...]:
         """The words that open a call in open-mic mode; none where the grammar has no call sign."""
         names = (name for name in self.rules.expansions if name.endswith(CALL_SIGN))
@@ -165,6 +170,7 @@ def load_grammar(vocabulary: Vocabulary | None = None, ways: Sequence[Way] = ())
     return CallGrammar(load_rules(vocabulary), ways)
 
 
+@without_collecting()
 def load_rules(vocabulary: Vocabulary | None = None) -> LinkedRules:
     """Link the shipped grammars as ``load_grammar`` does, without compiling them.
 

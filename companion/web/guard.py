@@ -25,6 +25,9 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 BODY_BYTES = 256 * 1024
 """The most that a request may bring, in bytes, where a page asks for no more."""
 
+TAKEN_IN = 16
+"""So many times as much is read of a request that is too large, so that it can be told so."""
+
 CSRF_FIELD = "csrf"
 """Name of the form field, or of the part of the address, that holds the page's secret."""
 
@@ -154,19 +157,22 @@ class Guard:
         too_much = _refusal(
             413, f"That is more than the {self._body_bytes // 1024} KiB that may be sent at once."
         )
-        told = Headers(scope=scope).get("content-length", "0")
-        if told.isdecimal() and int(told) > self._body_bytes:
-            return b"", too_much
         body = bytearray()
+        came = 0
         while True:
             message = await receive()
             if message["type"] != "http.request":
                 return b"", _refusal(400, "The form did not come whole; nothing was changed.")
-            body += message.get("body", b"")
-            if len(body) > self._body_bytes:
+            piece = message.get("body", b"")
+            came += len(piece)
+            if came <= self._body_bytes:
+                body += piece
+            # What is too much is still taken in, and thrown away: a browser that is cut off while
+            # it sends shows no answer.
+            if came > TAKEN_IN * self._body_bytes:
                 return b"", too_much
             if not message.get("more_body", False):
-                return bytes(body), None
+                return bytes(body), too_much if came > self._body_bytes else None
 
     async def _hand_on(self, scope: Scope, receive: Receive, send: Send) -> None:
         begun = False

@@ -102,8 +102,9 @@ class Shop:
         self._filling.start()
 
     def close(self) -> None:
-        """Close the index."""
-        self.index.close()
+        """Close the index; one that is still being made is left to end with the program."""
+        if not self._filling.is_alive():
+            self.index.close()
 
     def being_read(self, patience: float = 0.0) -> tuple[int, int] | None:
         """Bring the index up to date; while it is still at it for the first time, return how many

@@ -1,0 +1,132 @@
+"""The program for whole-command tests: a process of its own for every command, begun in a moment.
+
+Python, the packages and the shipped grammars take a second of every command to load. So one process
+loads them, and every command is a fork of it: with its own input, output, environment and folder,
+and the exit status of the real one. That nothing is loaded before it is needed, and that
+``python -m companion`` starts at all, other tests look at.
+"""
+
+from __future__ import annotations
+
+import gc
+import json
+import os
+import signal
+import socket
+import subprocess
+import sys
+import threading
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from tempfile import TemporaryFile
+
+PATIENCE = 300.0
+"""Seconds that a command may take at the most."""
+MESSAGE = 1 << 20
+"""Bytes at most of a command with its environment."""
+
+
+class Program:
+    """The loaded program, asked for one command after the other."""
+
+    def __init__(self) -> None:
+        self._ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
+        self._ours.settimeout(PATIENCE)
+        self._ours.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, MESSAGE)
+        self._loaded = subprocess.Popen(
+            [sys.executable, "-m", "tests.program", str(theirs.fileno())],
+            pass_fds=[theirs.fileno()],
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL,
+            cwd=Path(__file__).resolve().parent.parent,
+        )
+        theirs.close()
+
+    def run(
+        self, arguments: Sequence[str], *, typed: str, env: Mapping[str, str], cwd: Path
+    ) -> subprocess.CompletedProcess[str]:
+        """Run one command to its end."""
+        reading, writing = os.pipe()
+        with TemporaryFile() as out, TemporaryFile() as err:
+            message = json.dumps({"arguments": list(arguments), "env": {**env}, "cwd": str(cwd)})
+            try:
+                files = [reading, out.fileno(), err.fileno()]
+                socket.send_fds(self._ours, [message.encode()], files)
+            finally:
+                os.close(reading)
+            typing = threading.Thread(target=_write, args=(writing, typed.encode()))
+            typing.start()
+            status = int(self._ours.recv(64))
+            typing.join()
+            texts = []
+            for file in (out, err):
+                file.seek(0)
+                texts.append(file.read().decode())
+        return subprocess.CompletedProcess(list(arguments), status, *texts)
+
+    def close(self) -> None:
+        """End the loaded program."""
+        self._ours.close()
+        self._loaded.wait(timeout=PATIENCE)
+
+
+def _write(descriptor: int, data: bytes) -> None:
+    # Who has read enough closes the pipe; that is no fault of the test's.
+    try:
+        with os.fdopen(descriptor, "wb") as pipe:
+            pipe.write(data)
+    except BrokenPipeError:
+        pass
+
+
+def serve(commands: socket.socket) -> int:
+    """Fork for each command, until there are no more; in the fork, return its exit status."""
+    _load()
+    while True:
+        message, files, _, _ = socket.recv_fds(commands, MESSAGE, 3)
+        if not message:
+            return 0
+        child = os.fork()
+        if not child:
+            commands.close()
+            return _command(json.loads(message), files)
+        for file in files:
+            os.close(file)
+        _, status = os.waitpid(child, 0)
+        commands.send(str(os.waitstatus_to_exitcode(status)).encode())
+
+
+def _load() -> None:
+    """Load what most commands need; nothing that looks at the environment."""
+    from companion.grammar.files import shipped_grammar
+    from companion.handbook.units import load_registry
+    from companion.shipped import shipped
+
+    load_registry()
+    for file in sorted(shipped("grammars").glob("*.gram")):
+        shipped_grammar(file.stem)
+    gc.freeze()
+
+
+def _command(asked: dict[str, object], files: Sequence[int]) -> int:
+    arguments, env, cwd = asked["arguments"], asked["env"], asked["cwd"]
+    assert isinstance(arguments, list)
+    assert isinstance(env, dict)
+    os.chdir(str(cwd))
+    os.environ.clear()
+    os.environ.update(env)
+    for place, file in enumerate(files):
+        os.dup2(file, place)
+        os.close(file)
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+    sys.argv = ["companion", *arguments]
+    from companion.cli import main
+
+    try:
+        return main()
+    except SystemExit as ending:
+        return ending.code if isinstance(ending.code, int) else int(ending.code is not None)
+
+
+if __name__ == "__main__":
+    sys.exit(serve(socket.socket(fileno=int(sys.argv[1]))))
