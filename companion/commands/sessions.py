@@ -153,7 +153,7 @@ def _thin(options: argparse.Namespace) -> None:
             print(f"{old.folder.name}  {_clips(len(old.clips))}, {size_words(old.size)}{kept}")
         going = [old for old in found if old.clips]
         if not going:
-            print(f"No clip is older than {days} days.")
+            print(f"No clip is older than {days} day{'' if days == 1 else 's'}.")
             return
         count, size = sum(len(old.clips) for old in going), sum(old.size for old in going)
         asked = f"Remove {_clips(count)}, {size_words(size)}, for good? Every word is kept. [y/N] "
