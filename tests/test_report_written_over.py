@@ -1,15 +1,19 @@
-"""A page that is asked for in place of something else leaves that as it is."""
+"""A page that is asked for in place of something else leaves that as it is; it names the machine."""
 
 from __future__ import annotations
 
 import hashlib
 import os
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
 from companion.cli import main
+from companion.job.load import load_sheet
 from companion.log.sessions import sessions_folder
+from companion.log.standing import Identity, MachineWatch
+from companion.session import open_session
 from tests.logs import invented_job
 
 PAGES = (
@@ -65,3 +69,23 @@ def test_a_page_is_replaced_whatever_it_is_called(command: list[str], shop: Path
     for name in ("page.html", "page"):
         assert main([*command, name]) == 0
         assert main([*command, name]) == 0
+
+
+def test_every_paper_names_the_very_machine_and_not_its_model(shop: Path) -> None:
+    session = open_session(
+        Path("own"),
+        at=datetime(2026, 3, 2, 9, 15, tzinfo=UTC),
+        card=None,
+        sheet=load_sheet("quillmoor-tiller"),
+        machine=MachineWatch(Identity("The red <tiller>", "A 7"), Path("own")),
+    )
+    session.open(datetime(2026, 3, 2, 9, 15, tzinfo=UTC))
+    session.typed("tag no oil", datetime(2026, 3, 2, 9, 16, tzinfo=UTC))
+    session.typed("need two shear pins", datetime(2026, 3, 2, 9, 17, tzinfo=UTC))
+    session.close()
+    assert main(["report", "own", "--html", "r.html", "--handover", "h.html"]) == 0
+    assert main(["report", "own", "--parts", "p.html"]) == 0
+    assert main(["tags", "own", "--html", "t.html"]) == 0
+    for name in ("r.html", "h.html", "p.html", "t.html"):
+        page = Path(name).read_text()
+        assert "The red &lt;tiller&gt;" in page.replace("\u00a0", " "), name
