@@ -66,7 +66,7 @@ class Terminal:
         self.pid, self._terminal = pty.fork()
         if self.pid == 0:
             os.chdir(folder)
-            # As at any terminal, though the tests may run where Ctrl-C is ignored: in the background.
+            # As at any terminal, though the tests may run in the background, where it is ignored.
             signal.signal(signal.SIGINT, signal.SIG_DFL)
             self._set_size(0, columns, rows)
             os.execvpe(

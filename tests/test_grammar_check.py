@@ -32,6 +32,18 @@ def shipped_report() -> Report:
     return check_grammar(load_grammar(), meaning=meaning_of)
 
 
+@pytest.fixture(scope="module")
+def faulty_job() -> Report:
+    """Of a job with a word that nobody can say, two parts said nearly alike, and two conditions of
+    which one begins as a part ends."""
+    parts = ("xqzt", "inner race", "inner brace", "guard", "guard bent")
+    job = Vocabulary(
+        parts=tuple(Term(name, (name,)) for name in parts),
+        conditions=(Term("loose"), Term("bent loose", ("bent loose",))),
+    )
+    return check_grammar(load_grammar(job))
+
+
 def test_shipped_grammars_pass(shipped_report: Report) -> None:
     assert shipped_report.ok, "\n".join(shipped_report.lines)
     assert shipped_report.lines[-1] == "Nothing is wrong."
@@ -84,11 +96,10 @@ def test_plurals_that_no_dictionary_has_end_as_english_plurals_do(word: str, las
     assert pronunciations(word)[0][-1] == last
 
 
-def test_word_with_no_pronunciation_is_reported() -> None:
-    report = check_grammar(load_grammar(Vocabulary(parts=(Term("xqzt"),))))
-    assert report.unpronounceable == ("xqzt", "xqzts")
-    assert not report.ok
-    assert any("'xqzt' is pronounced" in line for line in report.lines)
+def test_word_with_no_pronunciation_is_reported(faulty_job: Report) -> None:
+    assert faulty_job.unpronounceable == ("xqzt", "xqzts")
+    assert not faulty_job.ok
+    assert any("'xqzt' is pronounced" in line for line in faulty_job.lines)
 
 
 def test_distance_of_phonemes() -> None:
@@ -134,17 +145,9 @@ def test_shipped_trees_of_one_meaning_are_known_for_the_same() -> None:
     assert len({meaning_of(tree) for tree in trees}) == 1
 
 
-def test_words_that_a_job_makes_ambiguous_are_reported() -> None:
-    report = check_grammar(
-        load_grammar(
-            Vocabulary(
-                parts=(Term("guard"), Term("guard bent", ("guard bent",))),
-                conditions=(Term("loose"), Term("bent loose", ("bent loose",))),
-            )
-        )
-    )
-    assert not report.ok
-    assert "guard bent loose" in {case.text for case in report.ambiguous}
+def test_words_that_a_job_makes_ambiguous_are_reported(faulty_job: Report) -> None:
+    assert not faulty_job.ok
+    assert "guard bent loose" in {case.text for case in faulty_job.ambiguous}
 
 
 # --- calls that sound too alike -----------------------------------------------------------------
@@ -252,9 +255,7 @@ def test_ways_that_sound_like_their_opposite_are_left_out() -> None:
         assert not load_grammar().parse(said.split()), said
 
 
-def test_a_job_with_parts_said_nearly_alike_is_told_so() -> None:
-    job = Vocabulary(parts=(Term("inner race"), Term("inner brace")))
-    report = check_grammar(load_grammar(job))
-    assert not report.ok
-    assert frozenset(["race", "brace"]) in alike(report)
-    assert any("'brace' and 'race'" in line for line in report.lines)
+def test_a_job_with_parts_said_nearly_alike_is_told_so(faulty_job: Report) -> None:
+    assert not faulty_job.ok
+    assert frozenset(["race", "brace"]) in alike(faulty_job)
+    assert any("'brace' and 'race'" in line for line in faulty_job.lines)

@@ -67,7 +67,7 @@ def test_both_agree_on_near_misses(both: tuple[CallGrammar, pocketsphinx.FsgMode
     random = Random(6)
     vocabulary = sorted(ours.words)
     agreed = {True: 0, False: 0}
-    for _ in range(1200):
+    for _ in range(600):
         sentence = list(ours.generate(random))
         place = random.randrange(len(sentence))
         state = ours.walk(sentence[:place])

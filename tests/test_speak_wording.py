@@ -558,7 +558,7 @@ def test_trouble_is_a_warning() -> None:
 # --- what holds for all of them -----------------------------------------------------------------
 UNSPOKEN = {
     "session.opened", "session.resumed", "machine.known", "heard", "said", "step.entered",
-    "step.reopened",
+    "step.reopened", "photo.added", "work.order",
 }  # fmt: skip
 
 
@@ -605,6 +605,8 @@ def example(kind: str) -> AnyEvent:
         "followup": {"part": "belt"},
         "note": {"text": "x", "draft": False},
         "serial": {"serial": "QT-44"},
+        "photo.added": {"file": "photos/1.jpg", "sha256": "0" * 64},
+        "work.order": {},
         "disregarded": {"record": 1},
         "caution": {"caution": "x", "text": "Mind the 3/8 bolt; it is hot (80 °C)."},
     }  # fmt: skip

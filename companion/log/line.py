@@ -15,7 +15,7 @@ from typing import Any, NoReturn
 
 from pydantic import ValidationError
 
-from companion.job.events import EVENT
+from companion.job.events import EVENT, AnyEvent
 from companion.job.record import Record
 
 FORMAT_VERSION = 1
@@ -76,19 +76,23 @@ def encode(record: Record, prev: str) -> bytes:
     Raises:
         ValueError: If the time has no offset, or a number in the event is not finite.
     """
-    # What no review brought needs not say so: its line stays as older versions read it.
-    left_out = {"kind"} if record.event.reviewed is not None else {"kind", "reviewed"}
     line = {
         "v": FORMAT_VERSION,
         "seq": record.seq,
         "at": rfc3339(record.at),
         "kind": record.event.kind,
-        "data": record.event.model_dump(mode="json", exclude=left_out),
+        "data": record.event.model_dump(mode="json", exclude=beside_data(record.event)),
         "prev": prev,
     }
     text = json.dumps(line, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
     # Half a character, as a file name may hold one, must not cost the record.
     return text.encode(errors="replace")
+
+
+def beside_data(event: AnyEvent) -> set[str]:
+    """Fields of an event that do not stand in the data of its line."""
+    # What no review brought needs not say so: its line stays as older versions read it.
+    return {"kind"} if event.reviewed is not None else {"kind", "reviewed"}
 
 
 def decode(raw: bytes) -> tuple[Record, str]:

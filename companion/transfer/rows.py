@@ -12,7 +12,7 @@ from companion.job import events as ev
 from companion.job.record import Record
 from companion.job.rules import shipped_rules
 from companion.job.state import Fact, State, evolve
-from companion.log.line import LOG_NAME, digest, rfc3339
+from companion.log.line import LOG_NAME, beside_data, digest, rfc3339
 from companion.log.reader import contents_of, scan_log
 from companion.log.standing import identity_of
 from companion.transfer.cells import Row, row_of
@@ -231,9 +231,9 @@ def _clip(event: ev.Event) -> str | None:
     return event.clip if isinstance(event, ev.Heard | ev.NoteKept) else None
 
 
-def _json(event: ev.Event) -> str:
+def _json(event: ev.AnyEvent) -> str:
     try:
-        return event.model_dump_json(exclude={"kind"})
+        return event.model_dump_json(exclude=beside_data(event))
     except ValueError:
         # Text that is in no encoding; escaped, JSON can hold it.
-        return json.dumps(event.model_dump(exclude={"kind"}), default=str)
+        return json.dumps(event.model_dump(exclude=beside_data(event)), default=str)
