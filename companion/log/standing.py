@@ -19,6 +19,7 @@ from companion.log.sessions import (
     SessionSummary,
     find_session,
     gone_sessions,
+    name_key,
     same_machine,
     session_folders,
     slug,
@@ -104,7 +105,7 @@ class MachineWatch:
         unread += sorted(
             folder.name
             for folder, machine in self._gone().items()
-            if same_machine(machine, self.identity.name)
+            if same_machine(machine, self.identity.name) or machine == slug(self.identity.name)
         )
         return machine_known(readable, shipped_rules(), opened=opened, unread=unread)
 
@@ -283,4 +284,4 @@ def _same(one: str, other: str | None) -> bool:
 
 def serial_key(serial: str) -> str:
     """Return what counts of a serial number: its letters and digits."""
-    return slug(serial).replace("-", "")
+    return name_key(serial).replace("-", "")
