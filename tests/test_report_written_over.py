@@ -1,4 +1,4 @@
-"""A page that is asked for in place of something else leaves that as it is."""
+"""A page asked for in place of something else leaves that as it is; it names the machine."""
 
 from __future__ import annotations
 

@@ -329,8 +329,7 @@ class SessionIndex:
         """
 
         def ask() -> MachineHistory:
-            named, still_open = self._machine_named(name)
-            (row,) = self._with_unread([named])
+            row, still_open = self._machine_named(name)
             where, values = _of_machine(row.key)
             found = self._database.execute(
                 f"SELECT number, {', '.join(COLUMNS)} FROM session WHERE {where} "
@@ -348,7 +347,7 @@ class SessionIndex:
 
     def machine_row(self, name: str) -> MachineRow:
         """Return the row of a machine; arguments and errors are those of ``machine``."""
-        return self._fresh(lambda: self._with_unread([self._machine_named(name)[0]])[0])
+        return self._fresh(lambda: self._machine_named(name)[0])
 
     def folders_of(self, name: str, serial: str | None = None) -> list[Path]:
         """Return the folders of all sessions that go by a machine's name or serial number, and of
