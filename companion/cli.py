@@ -30,6 +30,7 @@ from companion.commands.arguments import (
     voice_options,
 )
 from companion.errors import CompanionError, WrongUse
+from companion.plain_print import json_text, plain_print, whole
 
 # Imports stand inside the commands: "companion --help" must not wait for a recognizer.
 if TYPE_CHECKING:
@@ -51,6 +52,11 @@ if TYPE_CHECKING:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit status."""
+    with plain_print():
+        return _run(arguments)
+
+
+def _run(arguments: Sequence[str] | None) -> int:
     options = _parser().parse_args(
         _negatives_kept(sys.argv[1:] if arguments is None else arguments)
     )
@@ -71,7 +77,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 0
     except OSError as error:
         if error.errno != errno.ENOSPC:
-            raise
+            about = "" if error.filename is None else f" on {os.fsdecode(error.filename)}"
+            print(
+                f"companion: {error.strerror or error}{about}; check the name, and that this user "
+                "may read and write there, and call it again.",
+                file=sys.stderr,
+            )
+            return 1
         # "> FILE" on a full disk: what is still held back would fail again at the end.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         print(
@@ -322,7 +334,7 @@ def hear(options: argparse.Namespace) -> int:
             continue
         line = heard.as_json()
         if options.json:
-            print(json.dumps(line, ensure_ascii=False), flush=True)
+            print(json_text(line), flush=True)
         else:
             reasons = f"  ({', '.join(line['reasons'])})" if line["reasons"] else ""
             print(f"{path}: {line['outcome']}: {line['text']}{reasons}", flush=True)
@@ -421,7 +433,7 @@ def understand(options: argparse.Namespace) -> None:
             "take": list(take_instead(decision, None, grammar)),
         }
     if options.json:
-        print(json.dumps(line, ensure_ascii=False))
+        print(json_text(line))
     else:
         for key, value in line.items():
             print(f"{key}: {value}")
@@ -448,7 +460,7 @@ def calls(options: argparse.Namespace) -> None:
     if options.add is not None:
         print(add_way(options.add, options.plain, kept, grammar))
     elif options.json:
-        print(json.dumps(calls_as_json(grammar), indent=2, ensure_ascii=False))
+        print(json_text(calls_as_json(grammar), indent=2))
     else:
         print("\n".join(calls_lines(grammar)))
 
@@ -492,7 +504,7 @@ def handbook(options: argparse.Namespace) -> None:
         return
     found = answer(options.topic, options.words, ounce=_settings().ounce)
     if options.json:
-        print(json.dumps(found.as_json(), ensure_ascii=False))
+        print(json_text(found.as_json()))
     else:
         print(f"{found.text}\nSource: {found.source}")
         if found.note:
@@ -552,7 +564,7 @@ def cautions(options: argparse.Namespace) -> None:
             }
             for caution in shipped_rules().cautions
         ]
-        print(json.dumps(found, indent=2, ensure_ascii=False))
+        print(json_text(found, indent=2))
         return
     for caution in shipped_rules().cautions:
         again = "each time" if caution.stops else AGAIN_IN_WORDS[caution.again]
@@ -743,11 +755,15 @@ def _parser() -> argparse.ArgumentParser:
     job_options(made)
     made.add_argument(
         "--name",
+        type=whole,
         metavar="NAME",
         help="what this very machine is called, if not as its sheet",
     )
     made.add_argument(
-        "--serial", metavar="NUMBER", help="its serial number: two machines of one model are two"
+        "--serial",
+        type=whole,
+        metavar="NUMBER",
+        help="its serial number: two machines of one model are two",
     )
     order_options(made)
     made.add_argument(

@@ -25,6 +25,7 @@ from companion.happenings import Device, Happening, Key, Line
 from companion.hints import Hints
 from companion.log.live_status import LiveSign, Mode
 from companion.log.writer import LogBusy
+from companion.plain_print import drawn_on, whole
 from companion.session import Considered, Exchange, Session
 from companion.settings import Settings
 from companion.speak.voice import Voice, open_voice
@@ -270,7 +271,7 @@ def read_lines(source: TextIO, out: queue.SimpleQueue[Happening]) -> threading.T
 
     def read() -> None:
         for line in source:
-            out.put(Line(line.rstrip("\n")))
+            out.put(Line(whole(line.rstrip("\n"))))
         out.put(Line(None))
 
     thread = threading.Thread(target=read, name="typed calls", daemon=True)
@@ -406,7 +407,7 @@ def at_terminal(loop: LiveLoop, *, typed: bool, push_to_talk: bool) -> ExitStack
         shown.enter_context(_open_screen(loop, typed=typed, push_to_talk=push_to_talk))
         return shown
     if _can_draw():
-        progress = ProgressLine(sys.stderr, prompt=" › " if typed else "")
+        progress = ProgressLine(drawn_on(sys.stderr), prompt=" › " if typed else "")
 
         def show(exchange: Exchange) -> None:
             progress.clear()

@@ -6,8 +6,9 @@ decides anything it takes in what they wrote, and what it decides is written in 
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
@@ -15,6 +16,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Literal, Self, TypeVar
 
+from companion.errors import CompanionError
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.grammar.vocabulary import Vocabulary
 from companion.intent.intents import Note
@@ -36,11 +38,12 @@ from companion.job.review import (
     mark,
     set_aside,
 )
+from companion.job.review_photo import is_photo, move_photo, set_photo_aside
 from companion.job.reviewed_call import ReviewedCall, find_call
 from companion.job.rules import shipped_rules
 from companion.job.state import State, evolve, fold
 from companion.job.words import vocabulary_of
-from companion.log.reader import read_log
+from companion.log.folded import folded_log
 from companion.log.show import event_line
 from companion.log.standing import Identity, MachineWatch, SeveralMachines, identity_of
 from companion.log.writer import LogWriter
@@ -77,6 +80,11 @@ class Outcome:
 
 
 _GRAMMARS: dict[str, CallGrammar] = {}
+_COMPILING: dict[str, threading.Lock] = {}
+"""By the words of a session, who compiles their grammar: who else needs it waits for that one."""
+
+_KEEPING = threading.Lock()
+
 _ASKED: dict[tuple[str, ...], str] = {}
 """What was asked of whom about which record, until it is affirmed: a page that affirms is not the
 same object as the page that was asked, but comes to the same program."""
@@ -104,6 +112,26 @@ def open_review(folder: Path) -> Reviewer:
         raise
 
 
+def prepare_review(state: State) -> None:
+    """Compile what could be said in a session, in a thread of its own, so that its first correction
+    need not wait for it.
+
+    Args:
+        state: Of the session.
+    """
+    vocabulary = vocabulary_of(state.card, state.sheet, state.call_sign)
+    words = repr(vocabulary)
+    if words in _GRAMMARS or words in _COMPILING:
+        return
+    # A grammar that cannot be compiled is told of by the correction that needs it.
+    threading.Thread(target=_prepare, args=(vocabulary,), name="grammar", daemon=True).start()
+
+
+def _prepare(vocabulary: Vocabulary) -> None:
+    with suppress(CompanionError):
+        _grammar(vocabulary)
+
+
 class Reviewer:
     """Somebody who looks over the log of one session; ``close`` it, or use it in ``with``.
 
@@ -117,8 +145,10 @@ class Reviewer:
         """Use ``open_review``."""
         self.folder = folder
         self._writer = writer
-        self.records: list[Record] = list(read_log(folder).records)
-        self.state: State = fold(self.records, shipped_rules())
+        # After the log was opened, which reads all of it: nothing that stands there is missed.
+        log = folded_log(folder)
+        self.records: list[Record] = list(log.records)
+        self.state: State = log.state
         self._learned: tuple[AnyEvent, ...] = ()
         self._then: tuple[int, State] | None = None
         recovered = writer.recovered()
@@ -225,10 +255,10 @@ class Reviewer:
         read: str | None = None,
     ) -> Outcome:
         """Let a call not count, or one thing that it recorded; of a correction that is named by its
-        own number, what it had corrected counts again.
+        own number, what it had corrected counts again. So may a photo be set aside.
 
         Args:
-            record: Number of what was heard, or of what was recorded of it.
+            record: Number of what was heard, or of what was recorded of it, or of a photo.
             by: Who sets it aside.
             why: In a few words; may be empty.
             at: When.
@@ -236,6 +266,8 @@ class Reviewer:
             read: As for ``correct``.
         """
         looked = Looked(by, at, why)
+        if is_photo(self.records, record):
+            return self._photo(record, looked, None)
         known = self._known()
         try:
             with self._turn():
@@ -245,6 +277,18 @@ class Reviewer:
                 return self._decide(about, change, at, affirmed, read)
         except NotReviewed as error:
             return Outcome("refused", str(error))
+
+    def move_photo(self, record: int, step: str, *, by: str, why: str, at: datetime) -> Outcome:
+        """Let a photo stand at another step; its file stays as it is.
+
+        Args:
+            record: Number of the photo's record.
+            step: Name of the step of the card; empty for none.
+            by: Who moves it.
+            why: In a few words; may be empty.
+            at: When.
+        """
+        return self._photo(record, Looked(by, at, why), step)
 
     def note(self, record: int, text: str, *, by: str, why: str, at: datetime) -> Outcome:
         """Confirm the draft of a note, as it is or with other words.
@@ -291,6 +335,25 @@ class Reviewer:
                 call = self._call(record, looked)
                 change = mark(self.state, call, judgement, looked)
                 text = _readback(change.after, change.events)
+                return Outcome("recorded", text, self._write(change.events, looked.at))
+        except NotReviewed as error:
+            return Outcome("refused", str(error))
+
+    def _photo(self, record: int, looked: Looked, step: str | None) -> Outcome:
+        """Set a photo aside, or move it to a step."""
+        try:
+            with self._turn():
+                if not looked.by.strip():
+                    raise NotReviewed(_NOBODY)
+                if not is_photo(self.records, record):
+                    raise NotReviewed(f"Record {record} is no photo.")
+                photo = self.records[record - 1]
+                if step is None:
+                    change, text = set_photo_aside(self.state, photo, looked), "Photo set aside."
+                else:
+                    change = move_photo(self.state, photo, step, looked)
+                    where = f"to step {step.replace('-', ' ')}" if step else "away from its step"
+                    text = f"Photo moved {where}."
                 return Outcome("recorded", text, self._write(change.events, looked.at))
         except NotReviewed as error:
             return Outcome("refused", str(error))
@@ -415,9 +478,14 @@ _NOBODY = "Say who looks it over: there is no name."
 
 def _grammar(vocabulary: Vocabulary) -> CallGrammar:
     words = repr(vocabulary)
-    if words not in _GRAMMARS:
-        _keep(_GRAMMARS, words, load_grammar(vocabulary), GRAMMARS_KEPT)
-    return _GRAMMARS[words]
+    with _COMPILING.setdefault(words, threading.Lock()):
+        try:
+            grammar = _GRAMMARS.get(words) or load_grammar(vocabulary)
+            with _KEEPING:
+                _keep(_GRAMMARS, words, grammar, GRAMMARS_KEPT)
+        finally:
+            _COMPILING.pop(words, None)
+    return grammar
 
 
 def _keep(kept: dict[Key, Value], key: Key, value: Value, most: int) -> None:

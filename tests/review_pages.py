@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import signal
 import subprocess
@@ -10,6 +11,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import datetime, timedelta
 from pathlib import Path
+
+from PIL import Image, ImageDraw
 
 from companion.job.load import load_card, load_sheet
 from companion.session import open_session
@@ -34,6 +37,15 @@ def typed(folder: Path, *calls: str, at: datetime = MONDAY) -> Path:
         session.typed(call, at + timedelta(seconds=20 * number))
     session.close()
     return folder
+
+
+def picture(kind: str = "JPEG", size: tuple[int, int] = (900, 600)) -> bytes:
+    """A picture of a disk on a bench."""
+    image = Image.new("RGB", size, (120, 90, 60))
+    ImageDraw.Draw(image).ellipse((200, 100, 600, 500), fill=(200, 190, 120))
+    out = io.BytesIO()
+    image.save(out, kind)
+    return out.getvalue()
 
 
 def environment_of(data: Path) -> dict[str, str]:

@@ -5,21 +5,28 @@ from __future__ import annotations
 import re
 import shutil
 from collections.abc import Iterator
+from datetime import timedelta
 from pathlib import Path
 
 import html5lib
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, FilePayload, Page, expect
 
 from companion.job import events as ev
 from companion.job.rules import shipped_rules
 from companion.job.state import fold
+from companion.log.check import check_log
+from companion.log.photos import add_photo
 from companion.log.reader import read_log
+from companion.report.page import render_report
 from companion.reviewing import open_review
+from companion.session import open_session
+from companion.web.review import NAME_COOKIE
+from companion.web.shop import key_of
 from tests.browser import DESKTOP, PHONE, TABLET, browser
 from tests.logs import MONDAY
-from tests.review_pages import HOSTILE, reviewing, tiller, typed
+from tests.review_pages import HOSTILE, picture, reviewing, tiller, typed
 
 
 @pytest.fixture(scope="module")
@@ -31,14 +38,21 @@ def chromium() -> Iterator[Browser]:
 @pytest.fixture(scope="module")
 def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
     data = tmp_path_factory.mktemp("shop")
-    tiller(data / "sessions" / "pattern")
-    typed(data / "sessions" / "2026-03-02-0915-typed", "gap 30 thou", "note " + HOSTILE)
+    job = tiller(data / "sessions" / "pattern")
+    add_photo(job, picture(), step="drain-oil", by="Rosa", at=MONDAY + timedelta(hours=4))
+    calls = ("gap 30 thou", "note " + HOSTILE, "drained 18 ounces of oil")
+    typed(data / "sessions" / "2026-03-02-0915-typed", *calls)
     return data
 
 
 @pytest.fixture(scope="module")
-def address(shop: Path) -> Iterator[str]:
+def address(shop: Path, chromium: Browser) -> Iterator[str]:
     with reviewing(shop) as at:
+        # The list loads itself anew until the index is made.
+        page = chromium.new_page()
+        page.goto(at)
+        page.locator("a.whole").first.wait_for()
+        page.close()
         yield at
 
 
@@ -61,15 +75,26 @@ def page(chromium: Browser) -> Iterator[Page]:
     assert faults == []
 
 
-def go_to(page: Page, address: str, job: Path, *, scripted: bool = True) -> None:
+def go_to(page: Page, address: str, job: Path) -> None:
+    """By the address that the program prints for a session."""
+    page.goto(f"{address}session/{key_of(job)}")
+    expect(page.get_by_role("heading", level=1)).to_have_text(re.compile("^Quillmoor .*tiller"))
+    # The player is shown once the script has run.
+    expect(page.locator("#player")).to_be_visible()
+
+
+def choose_from_list(page: Page, address: str, job: Path) -> None:
     """From the list, as a user would."""
     page.goto(address)
     page.get_by_label("Session, machine, words said").fill(job.name)
     page.get_by_role("button", name="Show").click()
     page.get_by_role("link", name=job.name).click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Quillmoor tiller")
-    # The player is shown once the script has run.
-    expect(page.locator("#player")).to_be_visible(visible=scripted)
+
+
+def known(page: Page, address: str) -> None:
+    """Whoever looks over was asked before who it is."""
+    page.context.add_cookies([{"name": NAME_COOKIE, "value": "Rosa", "url": address}])
 
 
 def introduce(page: Page) -> None:
@@ -84,55 +109,48 @@ def call(page: Page, words: str) -> str:
     return f"#{found.get_attribute('id')}"
 
 
-PAGES = ("list", "machines", "machine", "said", "call", "session")
+PLACES = {
+    "list": "?q=pattern",
+    "machines": "machines",
+    "machine": "machine/quillmoor-tiller",
+    "said": "said?q=oil",
+    "call": "{session}/call/19",
+    "session": "{session}#r19",
+    "photo": "{session}/photo/{photo}/change",
+}
+SIZES = {"phone": PHONE, "tablet": TABLET, "desktop": DESKTOP}
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("size", [PHONE, TABLET, DESKTOP], ids=["phone", "tablet", "desktop"])
-def test_every_page_is_fit_for_everybody(
-    chromium: Browser, address: str, shop: Path, size: tuple[int, int], scheme: str
-) -> None:
-    context = chromium.new_context(
-        viewport={"width": size[0], "height": size[1]},
-        color_scheme="dark" if scheme == "dark" else "light",
-    )
-    page = context.new_page()
-    page.goto(f"{address}?q=pattern")
-    session = page.locator("a.whole").first.get_attribute("href") or ""
-    page.goto(f"{address}machines")
-    machine = page.locator("a.whole").first.get_attribute("href") or ""
-    places = {
-        "list": "",
-        "machines": "machines",
-        "machine": machine.removeprefix("/"),
-        "said": "said?q=oil",
-        "call": session.removeprefix("/") + "/call/19",
-        "session": session.removeprefix("/") + "#r19",
-    }
-    for name in PAGES:
-        page.goto("about:blank")
-        answer = page.goto(address + places[name])
-        assert answer is not None
-        assert answer.status == 200
-        if name == "session":
-            page.keyboard.press("c")
-            page.get_by_label("The call that was really said").wait_for()
-        # Of all that is checked only the contrast is another in the dark.
-        only = {} if scheme == "light" else {"runOnly": ["color-contrast"]}
-        found = Axe().run(page, options=only).response["violations"]
-        grave = [
-            f"{name}: {each['id']}: {each['nodes'][0]['html']}"
-            for each in found
-            if each["impact"] in ("serious", "critical")
-        ]
-        assert grave == []
+@pytest.mark.parametrize("name", PLACES)
+def test_every_page_is_fit_for_everybody(page: Page, address: str, shop: Path, name: str) -> None:
+    job = shop / "sessions" / "pattern"
+    photo = next(r.seq for r in read_log(job).records if isinstance(r.event, ev.PhotoAdded))
+    session = f"session/{key_of(job)}"
+    page.set_viewport_size({"width": PHONE[0], "height": PHONE[1]})
+    answer = page.goto(address + PLACES[name].format(session=session, photo=photo))
+    assert answer is not None
+    assert answer.status == 200
+    html5lib.HTMLParser(strict=True).parse(answer.text())
+    if name == "session":
+        page.keyboard.press("c")
+        page.get_by_label("The call that was really said").wait_for()
+        page.locator("#photos summary").click()
+        expect(page.locator(".photos img")).to_have_count(1)
+    # The check is put into the page once, and asked at each width and in each light.
+    page.evaluate(Axe().axe_script)
+    for size, (width, height) in SIZES.items():
+        page.set_viewport_size({"width": width, "height": height})
+        for scheme in ("light", "dark"):
+            page.emulate_media(color_scheme="dark" if scheme == "dark" else "light")
+            where = f"{name}, {size}, {scheme}"
+            assert grave_findings(page, scheme) == [], where
         wide = page.evaluate(
             """() => document.documentElement.scrollWidth <= innerWidth ? [] :
             [...document.querySelectorAll("main *")]
             .filter(each => each.getBoundingClientRect().right > innerWidth)
             .map(each => each.outerHTML.slice(0, 120))"""
         )
-        assert wide == [], name
+        assert wide == [], (name, size)
         small = page.evaluate(
             """() => [...document.querySelectorAll("a, button, input, select, textarea, summary")]
             .filter(each => each.checkVisibility() && each.type !== "hidden")
@@ -141,10 +159,20 @@ def test_every_page_is_fit_for_everybody(
             .filter(([, box]) => box.width < 24 || box.height < 24)
             .map(([html, box]) => `${html} ${box.width}x${box.height}`)"""
         )
-        assert small == [], name
-        if size == PHONE and scheme == "light":
-            html5lib.HTMLParser(strict=True).parse(answer.text())
-    context.close()
+        assert small == [], (name, size)
+
+
+def grave_findings(page: Page, scheme: str) -> list[str]:
+    """What the check finds serious or critical."""
+    # Of all that is checked only the contrast is another in the dark.
+    dark = {"runOnly": ["color-contrast"]}
+    options = {"resultTypes": ["violations"], **({} if scheme == "light" else dark)}
+    found = page.evaluate("options => axe.run(document, options)", options)["violations"]
+    return [
+        f"{each['id']}: {each['nodes'][0]['html']}"
+        for each in found
+        if each["impact"] in ("serious", "critical")
+    ]
 
 
 def test_a_clip_is_heard_in_place_and_its_length_is_shown_before(
@@ -184,7 +212,7 @@ def test_play_on_goes_to_the_next_call_at_the_chosen_speed(
 def test_a_reading_is_corrected_and_the_old_one_stays_struck_through(
     page: Page, address: str, job: Path
 ) -> None:
-    go_to(page, address, job)
+    choose_from_list(page, address, job)
     introduce(page)
     before = page.locator("#readings tr", has_text="compression")
     expect(before).to_contain_text("low by 15 psi")
@@ -208,8 +236,8 @@ def test_a_reading_is_corrected_and_the_old_one_stays_struck_through(
 
 
 def test_a_note_is_confirmed_with_other_words(page: Page, address: str, job: Path) -> None:
+    known(page, address)
     go_to(page, address, job)
-    introduce(page)
     note = page.locator("li.call", has_text="words not checked")
     note.get_by_role("link", name="Check words").click()
     note = page.locator(f"#{note.get_attribute('id')}")
@@ -223,10 +251,10 @@ def test_a_note_is_confirmed_with_other_words(page: Page, address: str, job: Pat
 def test_what_would_take_a_danger_off_is_affirmed_first(
     page: Page, address: str, tmp_path: Path, shop: Path
 ) -> None:
-    job = typed(shop / "sessions" / "drained", "drained 18 ounces of oil")
-    page.goto(f"{address}?q=drained")
-    page.get_by_role("link", name=re.compile("drained")).first.click()
-    introduce(page)
+    pattern = shop / "sessions" / "2026-03-02-0915-typed"
+    job = Path(shutil.copytree(pattern, shop / "sessions" / "drained"))
+    known(page, address)
+    go_to(page, address, job)
     expect(page.locator("#tags")).to_contain_text("no oil")
     drained = page.locator(call(page, "drained 18 ounces of oil"))
     drained.get_by_role("link", name="Correct").click()
@@ -250,8 +278,8 @@ def test_what_would_take_a_danger_off_is_affirmed_first(
 def test_right_wrong_next_and_correct_go_by_single_keys(
     page: Page, address: str, job: Path
 ) -> None:
+    known(page, address)
     go_to(page, address, job)
-    introduce(page)
     page.keyboard.press("n")
     expect(page.locator("li.call.now")).to_contain_text("step done")
     page.keyboard.press("n")
@@ -314,8 +342,8 @@ def test_who_looks_it_over_is_asked_once(page: Page, address: str, job: Path) ->
 
 
 def test_signed_off_and_what_comes_later_is_shown_so(page: Page, address: str, job: Path) -> None:
+    known(page, address)
     go_to(page, address, job)
-    introduce(page)
     page.get_by_role("button", name="Sign off").click()
     expect(page.locator("#summary")).to_contain_text("signed off by Rosa")
     expect(page.locator("#message")).to_contain_text("Signed off by Rosa")
@@ -328,8 +356,8 @@ def test_signed_off_and_what_comes_later_is_shown_so(page: Page, address: str, j
 def test_two_pages_at_once_lose_nothing(
     page: Page, chromium: Browser, address: str, job: Path
 ) -> None:
+    known(page, address)
     go_to(page, address, job)
-    introduce(page)
     gap = page.locator(call(page, "drive belt worn"))
     gap.get_by_role("link", name="Correct").click()
     typing = gap.get_by_label("The call that was really said")
@@ -363,16 +391,11 @@ def test_a_log_that_is_gone_is_told_in_one_sentence(page: Page, address: str, jo
 
 
 def test_the_bench_goes_on_beside_the_page(page: Page, address: str, shop: Path) -> None:
-    from datetime import timedelta
-
-    from companion.session import open_session
-
     folder = shop / "sessions" / "still-at-it"
     session = open_session(folder, at=MONDAY)
     session.typed("gap 30 thou", MONDAY + timedelta(seconds=5))
-    page.goto(f"{address}?q=still-at-it")
-    page.get_by_role("link", name=re.compile("still-at-it")).first.click()
-    introduce(page)
+    known(page, address)
+    page.goto(f"{address}session/{key_of(folder)}")
     session.typed("battery 12 volts", MONDAY + timedelta(seconds=9))
     new = page.locator("li.call", has_text="battery 12 volts")
     expect(new).to_have_count(1)
@@ -389,7 +412,8 @@ def test_the_bench_goes_on_beside_the_page(page: Page, address: str, shop: Path)
 def test_it_works_without_a_script(chromium: Browser, address: str, job: Path) -> None:
     context = chromium.new_context(java_script_enabled=False)
     page = context.new_page()
-    go_to(page, address, job, scripted=False)
+    choose_from_list(page, address, job)
+    expect(page.locator("#player")).to_be_hidden()
     page.get_by_label("asked about").check()
     page.locator("#filter").get_by_role("button", name="Show").click()
     expect(page.locator("li.call")).to_have_count(1)
@@ -433,3 +457,100 @@ def test_a_missing_clip_and_a_broken_log_are_told_and_the_rest_works(
     page.goto(f"{address}?status=unreadable")
     expect(page.locator("main")).to_contain_text("cannot be read")
     expect(page.locator("main")).to_contain_text("companion log check")
+
+
+# --- photos -------------------------------------------------------------------------------------
+def test_photos_are_chosen_and_stand_beside_their_step(
+    page: Page, address: str, job: Path, tmp_path: Path
+) -> None:
+    names = [tmp_path / "seal.jpg", tmp_path / "no picture.jpg"]
+    names[0].write_bytes(picture())
+    names[1].write_bytes(b"<script>document.title='taken'</script>")
+    go_to(page, address, job)
+    page.locator("#photos summary").click()
+    # The step that is current now is chosen already.
+    expect(page.get_by_label("Taken at")).to_have_value("")
+    expect(page.get_by_label("Taken at").locator("option").first).to_contain_text("now fill oil")
+    page.get_by_label("Photos (JPEG, PNG, WebP)").set_input_files(names)
+    page.get_by_label("Added by").fill("Rosa")
+    page.get_by_role("button", name="Add", exact=True).click()
+    message = page.locator("#message")
+    expect(message).to_contain_text("Photo added, at step fill oil.")
+    expect(message).to_contain_text("no picture.jpg is no JPEG, PNG or WebP picture")
+    message.get_by_role("link", name="№").click()
+    begun = page.locator("li.turn", has_text="on to step fill oil")
+    seen = begun.get_by_role("img")
+    # It is only loaded once it comes into sight.
+    seen.scroll_into_view_if_needed()
+    expect(seen).to_have_js_property("naturalWidth", 480)
+    begun.get_by_role("link", name="opens large").click()
+    expect(page.locator("img")).to_have_js_property("naturalWidth", 900)
+    added = [r.event for r in read_log(job).records if isinstance(r.event, ev.PhotoAdded)]
+    assert [(each.step, each.by) for each in added[1:]] == [("fill-oil", "Rosa")]
+
+
+def test_photos_dropped_on_a_call_go_to_its_step_and_wait_for_a_name(
+    page: Page, address: str, job: Path
+) -> None:
+    go_to(page, address, job)
+    on = page.locator(call(page, "gap thirty thou"))
+    on.scroll_into_view_if_needed()
+    files = page.evaluate_handle(
+        """([bytes]) => {
+          const carried = new DataTransfer();
+          for (const name of ["a.png", "b.png"])
+            carried.items.add(new File([Uint8Array.from(bytes)], name, { type: "image/png" }));
+          return carried;
+        }""",
+        [list(picture("PNG"))],
+    )
+    on.dispatch_event("dragover", {"dataTransfer": files})
+    on.dispatch_event("drop", {"dataTransfer": files})
+    expect(page.locator("#message")).to_contain_text("Say first who adds the photos.")
+    expect(page.get_by_label("Added by")).to_be_focused()
+    page.keyboard.type("Rosa")
+    page.keyboard.press("Enter")
+    expect(page.locator("#message")).to_contain_text("at step set gap (2 times)")
+    expect(page.locator("li.turn", has_text="next step").get_by_role("img")).to_have_count(2)
+    # From now on it is known who adds them.
+    on.dispatch_event("drop", {"dataTransfer": files})
+    expect(page.locator("li.turn", has_text="next step").get_by_role("img")).to_have_count(4)
+    assert check_log(job).ok
+
+
+def test_without_a_script_photos_are_added_moved_and_set_aside(
+    chromium: Browser, address: str, job: Path
+) -> None:
+    context = chromium.new_context(java_script_enabled=False)
+    page = context.new_page()
+    page.goto(f"{address}session/{key_of(job)}?only=photos")
+    page.locator("#photos summary").click()
+    page.get_by_label("Photos (JPEG").set_input_files(
+        [
+            FilePayload(name="seal.jpg", mimeType="image/jpeg", buffer=picture()),
+            FilePayload(name="../../x.jpg", mimeType="image/jpeg", buffer=picture()[:900]),
+        ]
+    )
+    page.get_by_label("Taken at").select_option("set-gap")
+    page.get_by_label("Added by").fill("Rosa")
+    page.get_by_role("button", name="Add", exact=True).click()
+    expect(page.locator("#message")).to_contain_text("Photo added, at step set gap.")
+    expect(page.locator("#message")).to_contain_text("x.jpg is damaged or cut short")
+    assert "only=photos" in page.url
+    number = next(
+        f"№ {r.seq}:" for r in reversed(read_log(job).records) if r.event.kind == "photo.added"
+    )
+    page.get_by_role("link", name=number).click()
+    page.get_by_label("Taken at step").select_option("drain-oil")
+    page.get_by_role("button", name="Move it there").click()
+    drained = page.locator("li.turn", has_text="on to step drain oil")
+    expect(drained.get_by_role("img")).to_have_count(2)
+    expect(page.locator(".photos .gone")).to_contain_text("moved by Rosa")
+    drained.get_by_role("link", name="move, set aside").last.click()
+    page.get_by_label("Why").fill("blurred")
+    page.get_by_role("button", name="Set aside").click()
+    expect(drained.get_by_role("img")).to_have_count(1)
+    expect(drained.locator(".gone")).to_contain_text("set aside by Rosa: blurred")
+    context.close()
+    assert check_log(job).ok
+    assert len(re.findall("<img", render_report(job))) == 1

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from companion.intent import intents as it
@@ -28,11 +28,7 @@ from companion.job.rules import shipped_rules
 from companion.job.state import State, fold
 from companion.speak.questions import question_phrase
 from tests import start_oracle
-from tests.bench_job import (
-    CARD,
-    SHEET,
-    Job,
-)
+from tests.bench_job import CARD, SHEET, Job, drained, level, reading, work
 from tests.test_job_properties import PUT_RIGHT, STARTING
 
 SAID: tuple[it.Intent, ...] = tuple(
@@ -40,9 +36,11 @@ SAID: tuple[it.Intent, ...] = tuple(
 )
 """What turns out to have been said: anything, but "correction" alone, which is no whole call."""
 
+NOTE = it.Note(text="the cable is frayed")
+
 calls = st.one_of(
     st.sampled_from(STARTING).map(lambda call: (call,)),
-    st.sampled_from((*PUT_RIGHT, (it.Note(text="the cable is frayed"),))),
+    st.sampled_from((*PUT_RIGHT, (NOTE,))),
 ).map(lambda some: ("calls", some, 0, False))
 which = st.integers(0, 10_000)
 reviews = st.one_of(
@@ -56,6 +54,30 @@ reviews = st.one_of(
 )
 happenings = st.lists(st.one_of(calls, calls, reviews), min_size=6, max_size=30)
 jobs = st.sampled_from(((None, None), (SHEET, None), (SHEET, CARD)))
+
+
+def called(*some: it.Intent) -> tuple[str, object, int, bool]:
+    return "calls", some, 0, False
+
+
+EVERY_KIND = example(
+    (SHEET, None),
+    [
+        called(drained("20")),
+        ("correct", work("removed", "guard"), 0, True),
+        ("correct", reading("gap", "30", "thou"), 0, True),
+        ("correct", level("low"), 0, True),
+        ("correct", it.Finding(part="drive belt", condition="cracked"), 0, True),
+        ("correct", drained("10"), 0, True),
+        ("set aside", None, 0, True),
+        called(NOTE),
+        ("note", None, 0, True),
+        ("right", None, 0, True),
+        ("wrong", None, 0, True),
+    ],
+)
+"""A life in which everything comes up that a review can do, whatever else is tried."""
+
 EXAMPLES = int(os.environ.get("REVIEW_EXAMPLES", "80"))
 
 
@@ -84,7 +106,10 @@ class Lived:
         job = self.job
         notes = [fact.seq for fact in job.state.notes]
         among = notes if kind == "note" and notes else range(1, len(job.records) + 1)
-        call = find_call(job.records, among[number % len(among)])
+        # The first from there on that is of a call at all.
+        first_tried = number % len(among)
+        tried = (*among[first_tried:], *among[:first_tried])
+        call = next(filter(None, (find_call(job.records, each) for each in tried)), None)
         if call is None:
             return
         looked = Looked("Rosa", job.now, "misheard")
@@ -112,6 +137,7 @@ class Lived:
 
 @settings(max_examples=EXAMPLES)
 @given(jobs, happenings)
+@EVERY_KIND
 def test_a_review_brings_what_was_foreseen_and_no_danger_goes_unaffirmed(
     papers: tuple, what: list
 ) -> None:
@@ -188,6 +214,7 @@ def test_what_is_lived_through_has_reviews_of_every_kind() -> None:
 
     @settings(max_examples=EXAMPLES)
     @given(jobs, happenings)
+    @EVERY_KIND
     def live(papers: tuple, what: list) -> None:
         for _, change in Lived(papers, what).changes:
             kinds = {event.kind for event in change.events}

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 import shutil
 import socket
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from pathlib import Path
 
 import httpx
@@ -13,16 +16,20 @@ import pytest
 from starlette.routing import Route
 
 from companion.errors import CompanionError
+from companion.job.events import PhotoAdded
+from companion.log.check import check_log
 from companion.log.reader import read_log
+from companion.log.writer import LogWriter
 from companion.reviewing import open_review
 from companion.web import server
+from companion.web.adding import FILES
 from companion.web.guard import BODY_BYTES, own_hosts
 from companion.web.pages import application, sentence_page
 from companion.web.review import review_application
 from companion.web.server import serving
 from companion.web.shop import Shop, key_of
 from tests.logs import MONDAY
-from tests.review_pages import HOSTILE, environment_of, reviewing, tiller, typed
+from tests.review_pages import HOSTILE, environment_of, picture, reviewing, tiller, typed
 
 
 @pytest.fixture(scope="module")
@@ -41,7 +48,7 @@ def address(shop: Path) -> Iterator[str]:
             patch.setenv(name, value)
         pages = Shop()
         app = review_application(pages, open_review, lambda: MONDAY)
-        with serving(app, what="review page") as at:
+        with serving(app, what="review page", files=FILES) as at:
             yield at
         pages.close()
 
@@ -268,6 +275,138 @@ def test_no_other_folder_is_a_session(client: httpx.Client, key: str) -> None:
 )
 def test_only_style_sheets_scripts_and_drawings_are_static(client: httpx.Client, name: str) -> None:
     assert client.get(f"/static/{name}").status_code == 404
+
+
+# --- photos ---------------------------------------------------------------------------------------
+def test_photos_come_only_from_a_form_of_its_own(
+    client: httpx.Client, address: str, shop: Path, tiller_page: str
+) -> None:
+    before = records(shop)
+    secret = csrf(client, tiller_page)
+    files = {"photos": ("seal.jpg", picture(), "image/jpeg")}
+    own = {"Origin": address[:-1]}
+    for query, headers in (
+        ("", own),
+        ("?csrf=wrong", own),
+        (f"?csrf={secret}", {}),
+        (f"?csrf={secret}", {"Origin": "https://example.org"}),
+    ):
+        # The secret among the fields is no help: nothing of the body is read before it is seen.
+        answer = client.post(
+            f"{tiller_page}/photos{query}",
+            data={"csrf": secret, "by": "Mallory"},
+            files=files,
+            headers=headers,
+        )
+        assert answer.status_code == 403
+    assert client.get(f"{tiller_page}/photos?csrf={secret}").status_code == 405
+    assert records(shop) == before
+    assert not (shop / "sessions" / "tiller" / "photos").exists()
+
+
+@pytest.mark.parametrize(
+    ("name", "data", "told"),
+    [
+        ("<b>.svg", b"<svg xmlns='http://www.w3.org/2000/svg'/>", "&lt;b&gt;.svg is no JPEG"),
+        ("../../../x.jpg", b"", "x.jpg is no JPEG"),
+        ("..\\x.jpg", b"GIF89a", "x.jpg is no JPEG"),
+        ("", b"\x00" * 99, "No photo was chosen"),
+        ("x" * 500 + ".png", b"\x89PNG\r\n\x1a\n", "x.png is no JPEG"),
+        ("half.jpg", picture()[:700], "half.jpg is damaged or cut short"),
+    ],
+    ids=["drawing", "above", "backslash", "nameless", "long", "half"],
+)
+def test_what_is_no_photo_is_told_in_one_sentence(
+    client: httpx.Client, address: str, shop: Path, tiller_page: str,
+    name: str, data: bytes, told: str,
+) -> None:  # fmt: skip
+    before = records(shop)
+    answer = client.post(
+        f"{tiller_page}/photos?csrf={csrf(client, tiller_page)}",
+        data={"by": "Rosa"},
+        files={"photos": (name, data)},
+        headers={"Origin": address[:-1]},
+        follow_redirects=True,
+    )
+    assert told in answer.text
+    assert "../" not in answer.text
+    assert records(shop) == before
+
+
+def test_photos_at_once_from_several_pages_are_all_kept(
+    client: httpx.Client, address: str, shop: Path
+) -> None:
+    folder = Path(shutil.copytree(shop / "sessions" / "typed", shop / "sessions" / "at-once"))
+    page = f"/session/{key_of(folder)}"
+    secret = csrf(client, page)
+
+    def add(number: int) -> int:
+        answer = httpx.post(
+            f"{address[:-1]}{page}/photos?csrf={secret}",
+            data={"by": f"Rosa {number}"},
+            files=[("photos", (f"{each}.jpg", picture(), "image/jpeg")) for each in range(3)],
+            headers={"Origin": address[:-1]},
+            timeout=60,
+        )
+        return answer.status_code
+
+    with ThreadPoolExecutor(4) as pages:
+        assert list(pages.map(add, range(4))) == [303] * 4
+    assert check_log(folder).ok
+    added = [r.event for r in read_log(folder).records if isinstance(r.event, PhotoAdded)]
+    assert len({photo.file for photo in added}) == 12
+    shutil.rmtree(folder)
+
+
+def test_more_photos_than_may_be_sent_are_told_so(
+    client: httpx.Client, address: str, shop: Path, tiller_page: str,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    before = records(shop)
+    app = review_application(pages := Shop(), open_review, lambda: MONDAY)
+    with (
+        serving(app, what="review page", files=replace(FILES, most_bytes=100_000)) as at,
+        httpx.Client(base_url=at, timeout=20) as other,
+    ):
+        where = f"{tiller_page}/photos?csrf={csrf(other, tiller_page)}"
+        for size in (110_000, 900_000):
+            files = {"photos": ("large.jpg", b"x" * size)}
+            answer = other.post(
+                where, data={"by": "Rosa"}, files=files, headers={"Origin": at[:-1]}
+            )
+            assert answer.status_code == 413
+            assert "add fewer at a time" in answer.text
+    pages.close()
+    assert records(shop) == before
+
+
+def test_a_record_that_names_another_file_shows_none(client: httpx.Client, shop: Path) -> None:
+    folder = Path(shutil.copytree(shop / "sessions" / "typed", shop / "sessions" / "named"))
+    (folder / "photos").mkdir()
+    (folder / "photos" / "0001.jpg").symlink_to(shop / "secret.flac")
+    (folder / "photos" / "0002.html").write_text("secret")
+    (folder / "photos" / "0003.jpg").write_text("secret")
+    digest = hashlib.sha256(b"secret").hexdigest()
+    names = ("../../secret.flac", "photos/../../../secret.flac", "/etc/passwd", "log.jsonl",
+             "photos/0001.jpg", "photos/0002.html", "photos/0004.jpg", "photos")  # fmt: skip
+    with LogWriter.beside(folder) as writer, writer.turn():
+        hostile = writer.append([PhotoAdded(file=name, sha256=digest) for name in names], MONDAY)
+        text = writer.append([PhotoAdded(file="photos/0003.jpg", sha256=digest)], MONDAY)[0].seq
+    page = f"/session/{key_of(folder)}"
+    assert client.get(page).status_code == 200
+    for record in hostile:
+        for what in ("", "?small"):
+            answer = client.get(f"{page}/photo/{record.seq}{what}")
+            assert answer.status_code == 404
+            assert "secret\n" not in answer.text
+    # What only pretends to be a picture is never taken for a page.
+    answer = client.get(f"{page}/photo/{text}")
+    assert answer.headers["Content-Type"] == "image/jpeg"
+    assert answer.headers["X-Content-Type-Options"] == "nosniff"
+    assert client.get(f"{page}/photo/{text}?small").status_code == 404
+    for other in ("1", "999", "0", "-1", "x", "1%2f..", "99999999999999999999"):
+        assert client.get(f"{page}/photo/{other}").status_code == 404
+    shutil.rmtree(folder)
 
 
 # --- what a browser does with a clip --------------------------------------------------------------

@@ -56,7 +56,7 @@ ROOMS = {
 }
 """Every room. Modules directly in ``companion/`` (session, command line) may import all of them."""
 
-FOR_ALL = {"errors", "shipped"}
+FOR_ALL = {"errors", "plain_print", "shipped"}
 """Modules that belong to no room."""
 
 FOR_COMMANDS = {"reviewing", "settings"}

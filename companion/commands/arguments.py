@@ -7,6 +7,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from companion.plain_print import whole
+
 Command = Callable[[argparse.Namespace], int | None]
 """Runs with what was given; returns the exit status, None for 0."""
 
@@ -43,8 +45,8 @@ def job_options(made: argparse.ArgumentParser) -> None:
 
 def order_options(made: argparse.ArgumentParser) -> None:
     """Whose job it is, for the owner's sheet."""
-    made.add_argument("--customer", metavar="NAME", help="who brought the machine")
-    made.add_argument("--work-order", metavar="NUMBER", help="the shop's work order")
+    made.add_argument("--customer", type=whole, metavar="NAME", help="who brought the machine")
+    made.add_argument("--work-order", type=whole, metavar="NUMBER", help="the shop's work order")
 
 
 def ear_options(made: argparse.ArgumentParser) -> None:

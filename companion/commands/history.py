@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion.commands.arguments import add_command
-from companion.errors import CompanionError
+from companion.errors import CompanionError, WrongUse
+from companion.plain_print import json_text
 
 if TYPE_CHECKING:
     from companion.log.index import SessionIndex
 
 READ_IN_SILENCE = 200
 """Up to so many logs are read into the index without a word; more take more than a few seconds."""
+
+MOST_TOLD = 80
+"""Characters of words looked for that are told again where nothing was found."""
 
 
 def add_to(commands: Any) -> None:
@@ -46,6 +49,8 @@ def history(options: argparse.Namespace) -> None:
         raise CompanionError("--html is the page of a machine: name the machine.")
     if options.html is not None and options.search is not None:
         raise CompanionError("--html is the page of a machine and holds all of it: leave --search.")
+    if options.search is not None and not any(sign.isalnum() for sign in options.search):
+        raise WrongUse("--search needs a word to look for, as --search 'shear pin'.")
     if options.limit < 1:
         raise CompanionError("--limit must be 1 or more.")
     machine = None if options.machine is None else _machine(options.machine)
@@ -94,16 +99,20 @@ def _reindex(index: SessionIndex) -> None:
 
 
 def _machines(index: SessionIndex, options: argparse.Namespace) -> None:
-    from companion.log.index_lines import machine_line, machine_values
+    from companion.log.index_lines import gone_lines, machine_line, machine_values
+    from companion.log.sessions import gone_sessions
 
     machines = index.machines()
     if options.json:
-        print(json.dumps([machine_values(each) for each in machines], ensure_ascii=False, indent=2))
+        print(json_text([machine_values(each) for each in machines], indent=2))
         return
-    if not machines:
+    gone = gone_sessions()
+    if not machines and not gone:
         print("No machine yet: its history begins with 'companion work --machine SPEC'.")
     for each in machines:
         print(machine_line(each))
+    for line in gone_lines(gone):
+        print(line)
 
 
 def _of_machine(index: SessionIndex, machine: str, options: argparse.Namespace) -> None:
@@ -111,10 +120,15 @@ def _of_machine(index: SessionIndex, machine: str, options: argparse.Namespace) 
     from companion.log.index_lines import history_values
 
     if options.json:
-        print(json.dumps(history_values(index.machine(machine)), ensure_ascii=False, indent=2))
+        print(json_text(history_values(index.machine(machine)), indent=2))
         return
     for line in history_lines(machine, index):
         print(line)
+
+
+def _shortened(words: str) -> str:
+    """Words as they are told again: a whole page that was pasted is not."""
+    return words if len(words) <= MOST_TOLD else f"{words[: MOST_TOLD - 1]}…"
 
 
 def _search(
@@ -127,11 +141,11 @@ def _search(
         machine = index.machine(machine).row.key
     found = index.search(words, machine=machine, limit=options.limit)
     if options.json:
-        print(json.dumps([hit_values(each) for each in found.rows], ensure_ascii=False, indent=2))
+        print(json_text([hit_values(each) for each in found.rows], indent=2))
         return
     for hit in found.rows:
         print(hit_line(hit))
     if not found.rows:
-        print(f"Nothing said has the words '{words}'.")
+        print(f"Nothing said has the words '{_shortened(words)}'.")
     elif found.total > len(found.rows):
         print(f"{len(found.rows)} of {found.total}, the latest; --limit shows more.")

@@ -10,6 +10,7 @@ from typing import Any
 
 from companion.commands.arguments import add_command
 from companion.errors import CompanionError
+from companion.plain_print import whole
 
 
 def add_to(commands: Any) -> None:
@@ -24,7 +25,7 @@ def add_to(commands: Any) -> None:
         metavar="NAME",
         help="the step it was taken at, by name or number; else the one at the time it was taken",
     )
-    made.add_argument("--by", default="", metavar="NAME", help="who took it")
+    made.add_argument("--by", type=whole, default="", metavar="NAME", help="who took it")
 
 
 def photo(options: argparse.Namespace) -> int:

@@ -29,7 +29,8 @@ def review(options: argparse.Namespace) -> None:
 
     from companion.log.reader import read_log
     from companion.log.sessions import find_session
-    from companion.reviewing import open_review
+    from companion.reviewing import open_review, prepare_review
+    from companion.web.adding import FILES
     from companion.web.review import review_application, session_address
     from companion.web.server import serve
     from companion.web.shop import Shop, key_of
@@ -49,9 +50,12 @@ def review(options: argparse.Namespace) -> None:
     shop = Shop(besides)
     try:
         serve(
-            review_application(shop, open_review, lambda: datetime.now().astimezone()),
+            review_application(
+                shop, open_review, lambda: datetime.now().astimezone(), prepare_review
+            ),
             what="review page",
             port=options.port,
+            files=FILES,
             started=started,
         )
     finally:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from collections import Counter
 from collections.abc import Sequence
@@ -12,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from companion.commands.arguments import add_command
 from companion.errors import CompanionError
+from companion.plain_print import json_text
 
 if TYPE_CHECKING:
     from companion.log.thinned import OldClips
@@ -70,7 +70,7 @@ def sessions(options: argparse.Namespace) -> None:
 
 def _list(options: argparse.Namespace) -> None:
     from companion.commands.history import open_index
-    from companion.log.index_lines import session_line, session_values
+    from companion.log.index_lines import gone_lines, session_line, session_values
     from companion.log.sessions import gone_sessions
 
     with open_index() as index:
@@ -78,7 +78,7 @@ def _list(options: argparse.Namespace) -> None:
         away = 0 if options.archived else index.sessions(archived=True, limit=1).total
         machines = index.machines()
     if options.json:
-        print(json.dumps([session_values(each) for each in found], ensure_ascii=False, indent=2))
+        print(json_text([session_values(each) for each in found], indent=2))
         return
     if not found and not away:
         none = "No session was put away." if options.archived else "No session yet"
@@ -93,11 +93,8 @@ def _list(options: argparse.Namespace) -> None:
         if machine.standing:
             serial = f" ({machine.serial})" if machine.serial else ""
             print(f"{machine.name}{serial}: DO NOT START: {', '.join(machine.standing)}")
-    for folder, of in gone_sessions().items():
-        print(
-            f"{folder.name}  gone: {folder} is not there any more, so that what it said of "
-            f"{of} is not known; bring it back, or 'companion sessions --forget {folder}'"
-        )
+    for line in gone_lines(gone_sessions()):
+        print(line)
     if away:
         print(f"{_sessions(away)} put away: 'companion sessions --archived'")
 
@@ -156,7 +153,7 @@ def _thin(options: argparse.Namespace) -> None:
             print(f"{old.folder.name}  {_clips(len(old.clips))}, {size_words(old.size)}{kept}")
         going = [old for old in found if old.clips]
         if not going:
-            print(f"No clip is older than {days} days.")
+            print(f"No clip is older than {days} day{'' if days == 1 else 's'}.")
             return
         count, size = sum(len(old.clips) for old in going), sum(old.size for old in going)
         asked = f"Remove {_clips(count)}, {size_words(size)}, for good? Every word is kept. [y/N] "

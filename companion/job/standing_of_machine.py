@@ -86,6 +86,19 @@ def machine_known(
     )
 
 
+def state_by_all(others: Sequence[OtherSession], known: ev.MachineKnown) -> State:
+    """Return the state of a machine by all its sessions, as a session that opens now would have it.
+
+    Args:
+        others: All of them, at least one.
+        known: What ``machine_known`` says of them.
+    """
+    latest = max(others, key=lambda other: other.last)
+    rules = latest.state.rules
+    start = State(rules, sheet=latest.state.sheet, ounce=latest.state.ounce)
+    return evolve(start, Record(1, latest.last, known))
+
+
 def _facts_of(other: OtherSession) -> Iterator[ev.EarlierFact]:
     """Everything of a session that stays with the machine, at times that never go back."""
     state = other.state

@@ -71,7 +71,7 @@ def _write(folders: Iterable[str]) -> None:
     names = sorted(path.name if path.parent == base else str(path) for path in map(Path, folders))
     path = data_folder() / ARCHIVE_NAME
     try:
-        replace_file(path, json.dumps(names, ensure_ascii=False, indent=1).encode())
+        replace_file(path, json.dumps(names, indent=1).encode())
     except OSError as error:
         raise CompanionError(
             f"{path} cannot be written ({error.strerror}); check the folder and its permissions."

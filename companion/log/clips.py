@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from companion.errors import CompanionError
 from companion.log.disk import sync_file, sync_folder, write_all
+from companion.log.plain_files import plain_bytes
 from companion.log.removed import removed_clips
 
 SAMPLE_RATE = 16_000
@@ -18,6 +19,9 @@ SAMPLE_RATE = 16_000
 
 CLIP_FOLDER = "audio"
 """Folder of the clips inside a session folder."""
+
+MOST_CLIP_BYTES = 64 * 2**20
+"""Bytes of one clip: 64 MiB, half an hour of sound without any packing."""
 
 
 def keep_clip(folder: Path, number: int, samples: NDArray[np.float32]) -> str:
@@ -92,7 +96,7 @@ def clip_bytes(folder: Path, clip: str) -> bytes:
     if len(parts) != 2 or parts[0] != CLIP_FOLDER or ".." in parts or "\\" in clip or "\0" in clip:
         raise CompanionError(f"The clip {clip!r} lies outside the session; it is left alone.")
     try:
-        return (folder / CLIP_FOLDER / parts[1]).read_bytes()
+        return plain_bytes(folder / CLIP_FOLDER / parts[1], MOST_CLIP_BYTES)
     except OSError as error:
         removed = removed_clips(folder).get(clip)
         if removed is not None and isinstance(error, FileNotFoundError):

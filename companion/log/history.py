@@ -11,11 +11,13 @@ from companion.errors import CompanionError
 from companion.job.dangers import dangers
 from companion.job.events import ReadingRecorded
 from companion.job.lines import line
+from companion.job.rules import shipped_rules
+from companion.job.standing_of_machine import OtherSession, machine_known, state_by_all
 from companion.job.state import State
 from companion.log.index import SessionIndex
 from companion.log.quantities import by_how_much, quantity, window_words
-from companion.log.sessions import summarize
-from companion.log.standing import SeveralMachines
+from companion.log.sessions import SessionSummary, summarize
+from companion.log.standing import SeveralMachines, serial_key
 
 SESSIONS_BESIDE = 4
 """Sessions in one table; older ones have tables of their own below, so that lines stay short."""
@@ -74,7 +76,8 @@ def history_lines(machine: str, index: SessionIndex | None = None) -> list[str]:
     for session in its:
         about = f"{session.job}, {session.status}" if session.job else session.status
         lines.append(f"{session.opened:%Y-%m-%d}  {about}  ({session.folder.name})")
-        lines += [f"    {line}" for line in _rest(session.state) or ["nothing else recorded"]]
+        rest = _rest(session.state, _now(session, its))
+        lines += [f"    {line}" for line in rest or ["nothing else recorded"]]
     lines += [f"not read: {name}: {why}" for name, why in unreadable]
     return lines
 
@@ -152,13 +155,44 @@ def _table(title: str, dates: Sequence[str], rows: Iterable[_Row], last: str = "
     ]
 
 
-def _rest(state: State) -> list[str]:
-    """What is in no table: tags that hang, first of all, then findings, work and follow-ups."""
-    lines = [f"TAG HANGS: {tag.tag}" for tag in state.tags]
+def _now(session: SessionSummary, its: Sequence[SessionSummary]) -> State:
+    """How the machine of a session stands by all of its sessions."""
+    serial = session.state.serial
+    others = [
+        OtherSession(each.folder.name, each.opened, each.last, each.state)
+        for each in its
+        if serial is None
+        or each.state.serial is None
+        or serial_key(each.state.serial) == serial_key(serial)
+    ]
+    return state_by_all(others, machine_known(others, shipped_rules()))
+
+
+def _rest(state: State, now: State) -> list[str]:
+    """What is in no table: tags that hang, first of all, then findings, work and follow-ups.
+
+    Args:
+        state: Of the session.
+        now: Of its machine: what came down or was mended since is told as past.
+    """
+    hanging = {tag.tag for tag in now.tags}
+    held = [danger for danger in dangers(state) if danger.session is None]
+    holding = {(danger.part, danger.what) for danger in dangers(now)}
+    lines = [f"TAG HANGS: {tag.tag}" for tag in state.tags if tag.tag in hanging]
     lines += [
-        f"HOLDS THE START: {danger.part} {danger.what}"
-        for danger in dangers(state)
-        if danger.session is None
+        f"HOLDS THE START: {each.part} {each.what}"
+        for each in held
+        if (each.part, each.what) in holding
+    ]
+    lines += [
+        f"hung at its end, came down since: {tag.tag}"
+        for tag in state.tags
+        if tag.tag not in hanging
+    ]
+    lines += [
+        f"held the start at its end, seen to since: {each.part} {each.what}"
+        for each in held
+        if (each.part, each.what) not in holding
     ]
     for finding in state.effective(state.findings):
         found = finding.event

@@ -40,7 +40,8 @@ def is_live(folder: Path) -> bool:
         folder: The session folder; nothing is made or changed there.
     """
     try:
-        descriptor = os.open(folder / LIVE_NAME, os.O_RDONLY)
+        # Without waiting: a pipe in its place would hold whoever looks for ever.
+        descriptor = os.open(folder / LIVE_NAME, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0))
     except OSError:
         return False
     try:

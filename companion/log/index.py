@@ -12,6 +12,7 @@ may have it open at the same time.
 from __future__ import annotations
 
 import json
+import os
 import sqlite3
 import time
 from collections.abc import Callable, Container, Iterable, Sequence
@@ -27,14 +28,22 @@ from companion.errors import CompanionError
 from companion.job.danger_table import LOG_UNREAD
 from companion.log.archive import archived as put_away
 from companion.log.data import data_folder
-from companion.log.index_file import SEQS, connect, in_memory, is_broken, throw_away
+from companion.log.index_file import (
+    SEQS,
+    connect,
+    in_memory,
+    is_broken,
+    path_kept,
+    throw_away,
+    writable,
+)
 from companion.log.index_found import Found, Hit, MachineRow, SessionRow, Status
 from companion.log.index_history import MachineHistory, history_of
 from companion.log.index_machines import machine_key, refill_machines
 from companion.log.index_rows import SessionRows, rows_of
 from companion.log.index_words import AROUND, BEGIN, END, match_of, pieces_of
-from companion.log.sessions import LogSign, gone_sessions, session_logs, slug
-from companion.log.standing import Identity, SeveralMachines, serial_key, unread_of
+from companion.log.sessions import LogSign, gone_sessions, name_key, session_logs, slug
+from companion.log.standing import SeveralMachines, serial_key
 
 Answer = TypeVar("Answer")
 
@@ -148,7 +157,7 @@ class SessionIndex:
     def look_again(self, folders: Iterable[Path]) -> None:
         """Read these sessions anew when next asked, though their logs have not changed: their clips
         have."""
-        rows = [(str(folder),) for folder in folders]
+        rows = [(path_kept(str(folder)),) for folder in folders]
         with self._lock:
             self._write(
                 lambda: self._database.executemany(
@@ -211,7 +220,8 @@ class SessionIndex:
                 "ORDER BY last_at DESC, number DESC LIMIT ? OFFSET ?",
                 (*values, -1 if limit is None else limit, offset),
             )
-            return Found(tuple(_session(row, away) for row in rows), total)
+            found = [_session(row, away) for row in rows]
+            return Found(tuple(self._hanging_now(found)), total)
 
         return self._fresh(ask)
 
@@ -235,7 +245,8 @@ class SessionIndex:
                 "ORDER BY last_at DESC, machine_key, serial_key",
                 values,
             )
-            return self._with_unread(_machine(row) for row in rows)
+            unread = self._unread()
+            return tuple(_machine(row, unread) for row in rows)
 
         return self._fresh(ask)
 
@@ -318,8 +329,7 @@ class SessionIndex:
         """
 
         def ask() -> MachineHistory:
-            named, still_open = self._machine_named(name)
-            (row,) = self._with_unread([named])
+            row, still_open = self._machine_named(name)
             where, values = _of_machine(row.key)
             found = self._database.execute(
                 f"SELECT number, {', '.join(COLUMNS)} FROM session WHERE {where} "
@@ -327,7 +337,9 @@ class SessionIndex:
                 values,
             ).fetchall()
             away = put_away(self._data)
-            sessions = [(each[0], _session(each[1:], away)) for each in found]
+            numbers = [each[0] for each in found]
+            its = self._hanging_now([_session(each[1:], away) for each in found])
+            sessions = list(zip(numbers, its, strict=True))
             day = datetime.now().astimezone() if at is None else at
             return history_of(self._database, row, sessions, still_open, day)
 
@@ -335,7 +347,7 @@ class SessionIndex:
 
     def machine_row(self, name: str) -> MachineRow:
         """Return the row of a machine; arguments and errors are those of ``machine``."""
-        return self._fresh(lambda: self._with_unread([self._machine_named(name)[0]])[0])
+        return self._fresh(lambda: self._machine_named(name)[0])
 
     def folders_of(self, name: str, serial: str | None = None) -> list[Path]:
         """Return the folders of all sessions that go by a machine's name or serial number, and of
@@ -349,9 +361,9 @@ class SessionIndex:
             rows = self._database.execute(
                 "SELECT folder FROM session WHERE machine_key = ? OR serial_key = ? "
                 "OR status = 'unreadable' ORDER BY folder",
-                (slug(name), None if serial is None else serial_key(serial)),
+                (name_key(name), None if serial is None else serial_key(serial)),
             )
-            return [Path(folder) for (folder,) in rows]
+            return [Path(os.fsdecode(folder)) for (folder,) in rows]
 
         return self._fresh(ask)
 
@@ -387,15 +399,15 @@ class SessionIndex:
         """All logs, the folders of those that changed, and those that are listed and gone."""
         logs = self._logs = session_logs(self._data)
         known = {
-            folder: (size, written)
+            os.fsdecode(folder): (size, written)
             for folder, size, written in self._database.execute(
                 "SELECT folder, size, written FROM session WHERE status <> 'unreadable'"
             )
         }
         gone = [
-            folder
+            os.fsdecode(folder)
             for (folder,) in self._database.execute("SELECT folder FROM session")
-            if folder not in logs
+            if os.fsdecode(folder) not in logs
         ]
         return logs, [folder for folder, sign in logs.items() if known.get(folder) != sign], gone
 
@@ -438,27 +450,39 @@ class SessionIndex:
         for folder, sign, rows in read:
             self._forget([folder])
             number = self._free_number(rows.number)
-            columns = {"number": number, "folder": folder, "size": sign[0], "written": sign[1]}
-            columns |= rows.columns
+            columns = {"number": number, "size": sign[0], "written": sign[1]} | rows.columns
+            columns = {name: writable(value) for name, value in columns.items()}
+            columns["folder"] = path_kept(folder)
             self._database.execute(
                 f"INSERT INTO session ({', '.join(columns)}) "
                 f"VALUES ({', '.join('?' * len(columns))})",
                 tuple(columns.values()),
             )
             self._database.executemany(
-                "INSERT OR IGNORE INTO document VALUES (?, ?)", rows.documents
+                "INSERT OR IGNORE INTO document VALUES (?, ?)",
+                [(key, writable(text)) for key, text in rows.documents],
             )
             self._database.executemany(
                 "INSERT INTO fact VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
                 [
-                    (number, f.seq, f.place, f.at, f.kind, f.name, f.value, f.verdict, f.event)
+                    (
+                        number,
+                        f.seq,
+                        f.place,
+                        f.at,
+                        f.kind,
+                        writable(f.name),
+                        f.value,
+                        f.verdict,
+                        f.event,
+                    )
                     for f in rows.facts
                 ],
             )
             self._database.executemany(
                 "INSERT INTO said (rowid, words, who, at) VALUES (?, ?, ?, ?)",
                 [
-                    (number * SEQS + each.seq, each.words, each.who, each.at)
+                    (number * SEQS + each.seq, writable(each.words), each.who, each.at)
                     for each in rows.said
                     if each.seq < SEQS
                 ],
@@ -468,7 +492,7 @@ class SessionIndex:
     def _forget(self, folders: Iterable[str]) -> None:
         for folder in folders:
             row = self._database.execute(
-                "SELECT number, machine_key FROM session WHERE folder = ?", (folder,)
+                "SELECT number, machine_key FROM session WHERE folder = ?", (path_kept(folder),)
             ).fetchone()
             if row is None:
                 continue
@@ -494,14 +518,14 @@ class SessionIndex:
         return wanted
 
     def _machine_named(self, name: str) -> tuple[MachineRow, list[Any]]:
-        wanted, _, serial = name.partition("_")
-        found = self._database.execute(
-            f"SELECT {', '.join(OF_MACHINE)} FROM machine WHERE machine_key = ? ORDER BY serial",
-            (slug(wanted),),
-        ).fetchall()
-        its = [row for row in found if not serial or row[1] in (serial, "")]
+        wanted, serial = _named(name)
+        found = self._of_name(wanted)
+        if serial and all(row[1] != serial for row in found):
+            # Not a key after all, but a name with an underscore in it.
+            found = self._of_name(name_key(name)) or found
+        its = [row for row in found if row[1] in (serial, "") or row[0] != wanted or not serial]
         if len(its) == 1:
-            return _machine(its[0]), json.loads(its[0][-1])
+            return _machine(its[0], self._unread()), json.loads(its[0][-1])
         if its:
             listed = " and ".join(f"{row[3]} ('{machine_key(row[0], row[1])}')" for row in its)
             raise SeveralMachines(
@@ -518,24 +542,24 @@ class SessionIndex:
         more = " and others, see 'companion history'" if len(names) > NAMED else ""
         raise NoSuchMachine(f"There is no session of a machine named '{name}'{known}{more}.")
 
-    def _with_unread(self, rows: Iterable[MachineRow]) -> tuple[MachineRow, ...]:
-        """Machines of which a log cannot be read: as at the bench, nobody knows how they stand."""
-        unreadable = [
-            Path(folder)
-            for (folder,) in self._database.execute(
-                "SELECT folder FROM session WHERE status = 'unreadable'"
-            )
+    def _of_name(self, key: str) -> list[Any]:
+        return self._database.execute(
+            f"SELECT {', '.join(OF_MACHINE)} FROM machine WHERE machine_key = ? ORDER BY serial",
+            (key,),
+        ).fetchall()
+
+    def _unread(self) -> list[tuple[str, str | None, str | None]]:
+        """Sessions whose log cannot be read or is gone: name of the folder, and of which machine
+        and serial number it was where that is known."""
+        return [
+            *self._database.execute(
+                "SELECT name, machine, serial FROM session WHERE status = 'unreadable'"
+            ),
+            *(
+                (folder.name, machine, None)
+                for folder, machine in gone_sessions(self._data, self._logs).items()
+            ),
         ]
-        away = gone_sessions(self._data, self._logs)
-        if not (unreadable or away):
-            return tuple(rows)
-        return tuple(
-            replace(row, standing=(*row.standing, LOG_UNREAD))
-            if LOG_UNREAD not in row.standing
-            and unread_of(Identity(row.name, row.serial), unreadable, away)
-            else row
-            for row in rows
-        )
 
     def _by_number(self, numbers: Iterable[int]) -> dict[int, SessionRow]:
         found = {}
@@ -546,10 +570,40 @@ class SessionIndex:
             ).fetchone()
             if row is not None:
                 found[number] = _session(row, away)
-        return found
+        return dict(zip(found, self._hanging_now(list(found.values())), strict=True))
+
+    def _hanging_now(self, sessions: Sequence[SessionRow]) -> Iterable[SessionRow]:
+        """Tell apart the tags of sessions that still hang and those that came down since: what
+        counts is how the machine stands by all its sessions."""
+        machines: dict[str, list[tuple[str, frozenset[str]]]] = {}
+        for session in sessions:
+            key = session.machine_key
+            if not session.tags or key is None:
+                # Of no machine: no other session can have cleared anything.
+                yield session
+                continue
+            if key not in machines:
+                machines[key] = [
+                    (serial, frozenset(json.loads(standing)))
+                    for serial, standing in self._database.execute(
+                        "SELECT serial_key, standing FROM machine WHERE machine_key = ?", (key,)
+                    )
+                ]
+            own = "" if session.serial is None else serial_key(session.serial)
+            # Without a serial number it may be any of them.
+            its = [on for serial, on in machines[key] if not (own and serial) or own == serial]
+            down = tuple(tag for tag in session.tags if its and not any(tag in on for on in its))
+            hang = tuple(tag for tag in session.tags if tag not in down)
+            yield replace(session, tags=hang, tags_down=down)
 
 
-def _machine(row: Sequence[Any]) -> MachineRow:
+def _machine(
+    row: Sequence[Any], unread: Iterable[tuple[str, str | None, str | None]]
+) -> MachineRow:
+    standing = tuple(json.loads(row[8]))
+    # What a log says that cannot be read is not known, and holds the start as at the bench.
+    if LOG_UNREAD not in standing and any(_is_of(row, *each) for each in unread):
+        standing = (LOG_UNREAD, *standing)
     return MachineRow(
         key=machine_key(row[0], row[1]),
         name=row[2],
@@ -558,17 +612,34 @@ def _machine(row: Sequence[Any]) -> MachineRow:
         unfinished=row[5],
         last=datetime.fromisoformat(row[6]),
         invented=bool(row[7]),
-        standing=tuple(json.loads(row[8])),
+        standing=standing,
         still_open=len(json.loads(row[9])),
     )
 
 
+def _is_of(row: Sequence[Any], folder: str, machine: str | None, serial: str | None) -> bool:
+    """Whether a session that cannot be read is, or may be, of a machine."""
+    if machine is None:
+        return slug(row[2]) in folder
+    same = serial is None or not row[1] or serial_key(serial) == row[1]
+    return bool(same and name_key(machine) == row[0])
+
+
+def _named(machine: str) -> tuple[str, str]:
+    """The key of a name and of a serial number, "" where none is told, from the name of a machine
+    or the key of its row; a name may have an underscore in it as well."""
+    name, _, serial = machine.partition("_")
+    if serial and machine == machine_key(name_key(name), serial_key(serial)):
+        return name, serial
+    return name_key(machine), ""
+
+
 def _of_machine(machine: str) -> tuple[str, list[Any]]:
     """The condition for sessions of a machine, by its name or by the key of its row."""
-    name, _, serial = machine.partition("_")
+    name, serial = _named(machine)
     if serial:
-        return "machine_key = ? AND (serial_key IS NULL OR serial_key = ?)", [slug(name), serial]
-    return "machine_key = ?", [slug(machine)]
+        return "machine_key = ? AND (serial_key IS NULL OR serial_key = ?)", [name, serial]
+    return "machine_key = ?", [name]
 
 
 def _literal(word: str) -> str:
@@ -578,8 +649,9 @@ def _literal(word: str) -> str:
 def _session(row: Sequence[Any], away: Container[str]) -> SessionRow:
     values = dict(zip(COLUMNS, row, strict=True))
     values["size"] = values.pop("size + sound")
-    values["archived"] = values["folder"] in away
-    values["folder"] = Path(values["folder"])
+    folder = os.fsdecode(values["folder"])
+    values["archived"] = folder in away
+    values["folder"] = Path(folder)
     for name in ("opened", "last"):
         values[name] = None if values[name] is None else datetime.fromisoformat(values[name])
     values["tags"] = tuple(json.loads(values["tags"] or "[]"))

@@ -7,9 +7,11 @@ program keeps its own beside it.
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from contextlib import suppress
 from pathlib import Path
+from typing import Any
 
 INDEX_NAME = "index.sqlite"
 """File name of the index inside the data folder."""
@@ -17,7 +19,7 @@ INDEX_NAME = "index.sqlite"
 APPLICATION = 0x42436978
 """Application number in the header of the file, so that no other database is taken for it."""
 
-VERSION = 2
+VERSION = 3
 """Of the tables below; one more whenever they, or what is put into them, change."""
 
 PATIENCE = 10.0
@@ -231,3 +233,20 @@ def _remove(path: Path) -> bool:
     except OSError:
         return False
     return True
+
+
+def path_kept(path: str) -> str | bytes:
+    """Return a path as the database takes it: one whose bytes are no text as those bytes;
+    ``os.fsdecode`` brings both back."""
+    try:
+        path.encode()
+    except UnicodeEncodeError:
+        return os.fsencode(path)
+    return path
+
+
+def writable(value: Any) -> Any:
+    """Return a value as the database takes it: a text without halves of characters."""
+    if not isinstance(value, str) or value.isascii():
+        return value
+    return value.encode(errors="replace").decode()

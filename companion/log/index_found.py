@@ -41,7 +41,8 @@ class SessionRow:
         machine_key: What its page is called.
         serial: Its serial number.
         job: Title of the card.
-        tags: That hang when it ends.
+        tags: That hung when it ended and still hang on its machine.
+        tags_down: That hung when it ended, and came down in another session since.
         invented: Whether the machine's figures are made up.
         size: Of the log and its clips, in bytes.
         archived: Whether it was put away: out of the daily list.
@@ -59,6 +60,7 @@ class SessionRow:
     serial: str | None = None
     job: str | None = None
     tags: tuple[str, ...] = ()
+    tags_down: tuple[str, ...] = ()
     invented: bool = False
     size: int = 0
     archived: bool = False

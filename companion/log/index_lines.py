@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import shlex
+from collections.abc import Iterable, Mapping
 from datetime import datetime
+from pathlib import Path
 from typing import Any
 
 from companion.job.due import Due
@@ -37,9 +39,26 @@ def session_line(session: SessionRow, now: datetime, *, by_path: bool = False) -
         return f"{name}  unreadable: {session.why}"
     about = " · ".join(part for part in (session.machine, session.job) if part) or "no card"
     hanging = f"  TAGS HANG: {', '.join(session.tags)}" if session.tags else ""
+    down = ", ".join(session.tags_down)
+    before = f"; hung at its end, came down since: {down}" if down else ""
     last = "" if session.last is None else f", last {session.last:%Y-%m-%d %H:%M}"
     age = "" if session.last is None else f" ({age_words((now - session.last).days)})"
-    return f"{name}  {session.status}{hanging}  {about}{last}{age}, {size_words(session.size)}"
+    return (
+        f"{name}  {session.status}{hanging}  {about}{last}{age}, {size_words(session.size)}{before}"
+    )
+
+
+def gone_lines(gone: Mapping[Path, str]) -> list[str]:
+    """Return a line for each session whose log is gone.
+
+    Args:
+        gone: Its folders, each with its machine.
+    """
+    return [
+        f"{folder.name}  gone: {folder} is not there any more, so that what it said of {machine} "
+        f"is not known; bring it back, or 'companion sessions --forget {shlex.quote(str(folder))}'"
+        for folder, machine in gone.items()
+    ]
 
 
 def age_words(days: int) -> str:
@@ -81,6 +100,7 @@ def session_values(session: SessionRow) -> dict[str, Any]:
         "serial": session.serial,
         "job": session.job,
         "tags": list(session.tags),
+        "tags_down": list(session.tags_down),
         "invented": session.invented,
         "records": session.records,
         "bytes": session.size,

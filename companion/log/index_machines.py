@@ -9,10 +9,8 @@ from datetime import datetime
 from typing import Any
 
 from companion.job.dangers import dangers
-from companion.job.record import Record
 from companion.job.rules import shipped_rules
-from companion.job.standing_of_machine import OtherSession, machine_known
-from companion.job.state import State, evolve
+from companion.job.standing_of_machine import OtherSession, machine_known, state_by_all
 from companion.log.index_rows import FactRow, state_of_rows
 
 FOR_STANDING = (
@@ -105,11 +103,8 @@ def _others(
 
 def _standing(others: Sequence[OtherSession]) -> tuple[list[str], list[dict[str, Any]]]:
     """Why the machine must not be started, and what is to come back to."""
-    rules = shipped_rules()
-    latest = max(others, key=lambda other: other.last)
-    known = machine_known(others, rules)
-    start = State(rules, sheet=latest.state.sheet, ounce=latest.state.ounce)
-    state = evolve(start, Record(1, latest.last, known))
+    known = machine_known(others, shipped_rules())
+    state = state_by_all(others, known)
     tags = [tag.tag for tag in state.tags]
     loose = [f"{each.part} {each.what}" for each in dangers(state) if each.tag is None]
     return [*tags, *loose], [each.model_dump(mode="json") for each in known.open]

@@ -25,8 +25,8 @@ from companion.job.sheet import SpecSheet
 from companion.job.state import Fact, State
 from companion.log.clips import CLIP_FOLDER
 from companion.log.reader import read_log
-from companion.log.sessions import SessionSummary, slug, summary_of
-from companion.log.standing import identity_of, serial_key
+from companion.log.sessions import SessionSummary, name_key, summary_of
+from companion.log.standing import identity_of, opened_of, serial_key
 
 MOST_MILLISECONDS = (1 << 43) - 1
 """The last number that a session can have in the index: its opening in milliseconds, until 2248."""
@@ -115,7 +115,13 @@ def rows_of(folder: Path) -> SessionRows:
         records = read_log(folder).records
         summary = summary_of(folder, records)
     except CompanionError as error:
-        return SessionRows(0, {"name": folder.name, "status": "unreadable", "why": str(error)})
+        opened = opened_of(folder)
+        identity = None if opened is None else opened[0]
+        # Without a key: it is no job of the machine, and yet it holds its start.
+        of = {} if identity is None else {"machine": identity.name, "serial": identity.serial}
+        return SessionRows(
+            0, {"name": folder.name, "status": "unreadable", "why": str(error), **of}
+        )
     return rows_of_session(summary, records)
 
 
@@ -142,7 +148,7 @@ def rows_of_session(summary: SessionSummary, records: Iterable[Record]) -> Sessi
             "last_at": summary.last.astimezone(UTC).timestamp(),
             "records": summary.records,
             "machine": None if identity is None else identity.name,
-            "machine_key": None if identity is None else slug(identity.name),
+            "machine_key": None if identity is None else name_key(identity.name),
             "serial": None if identity is None else identity.serial,
             "serial_key": None
             if identity is None or identity.serial is None
@@ -262,7 +268,7 @@ def _document(model: SpecSheet | JobCard | None) -> tuple[str, str] | None:
     if model is None:
         return None
     text = model.model_dump_json()
-    return hashlib.sha256(text.encode()).hexdigest(), text
+    return hashlib.sha256(text.encode(errors="replace")).hexdigest(), text
 
 
 @lru_cache(maxsize=64)

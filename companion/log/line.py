@@ -85,7 +85,8 @@ def encode(record: Record, prev: str) -> bytes:
         "prev": prev,
     }
     text = json.dumps(line, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-    return text.encode()
+    # Half a character, as a file name may hold one, must not cost the record.
+    return text.encode(errors="replace")
 
 
 def beside_data(event: AnyEvent) -> set[str]:

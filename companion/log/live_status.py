@@ -18,9 +18,13 @@ from typing import Literal, get_args
 
 from companion.log.disk import write_all
 from companion.log.in_use import is_live
+from companion.log.plain_files import plain_bytes
 
 STATUS_NAME = "live.json"
 """File name of the status inside a session folder."""
+
+MOST_BYTES = 4096
+"""Of the file; a status takes a hundred."""
 
 BEAT = timedelta(seconds=5)
 """How often the running program gives a sign of life."""
@@ -104,7 +108,7 @@ def live_status(folder: Path) -> LiveStatus | None:
         return None
     path = folder / STATUS_NAME
     try:
-        line = json.loads(path.read_bytes())
+        line = json.loads(plain_bytes(path, MOST_BYTES))
         sign = datetime.fromtimestamp(path.stat().st_mtime, UTC)
         mode, since = line["mode"], datetime.fromisoformat(line["at"])
     except (OSError, ValueError, TypeError, KeyError, RecursionError):

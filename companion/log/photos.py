@@ -25,7 +25,13 @@ LONGEST_NAME = 80
 
 
 def add_photo(
-    folder: Path, picture: bytes | Path, *, step: str | None = None, by: str = "", at: datetime
+    folder: Path,
+    picture: bytes | Path,
+    *,
+    step: str | None = None,
+    by: str = "",
+    at: datetime,
+    name: str = "",
 ) -> PhotoAdded:
     """Copy a picture beside the log and record it.
 
@@ -38,6 +44,7 @@ def add_photo(
             current when the camera took it, or else now.
         by: Who adds it, or empty.
         at: Now, with the offset from UTC.
+        name: Of the file that the bytes were in, for the sentence that says what is amiss.
 
     Returns:
         What was recorded.
@@ -50,7 +57,7 @@ def add_photo(
     if isinstance(picture, Path):
         data, name = picture_bytes(picture), shown_name(picture)
     else:
-        data, name = picture, "The picture"
+        data, name = picture, shown_name(PurePosixPath(name)) or "The picture"
     # A camera's time has no offset more often than not: then it is that of the shop.
     clean = clean_picture(data, name, read_log(folder).records[0].at.tzinfo)
     # Only now, so that a bench that works in this session waits for no picture.

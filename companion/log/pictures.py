@@ -8,7 +8,7 @@ import stat
 import warnings
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
-from pathlib import Path
+from pathlib import Path, PurePath
 from typing import TYPE_CHECKING
 
 from companion.errors import CompanionError
@@ -54,7 +54,7 @@ class Picture:
     taken: datetime | None
 
 
-def shown_name(path: Path) -> str:
+def shown_name(path: PurePath) -> str:
     """Return a file's name for a sentence: short, and with nothing that moves a terminal."""
     name = "".join(letter if letter.isprintable() else "?" for letter in path.name)
     return name if len(name) <= 60 else f"{name[:50]}…{name[-9:]}"

@@ -11,14 +11,19 @@ from collections.abc import Iterable
 from datetime import datetime
 from pathlib import Path
 
+from companion.log.plain_files import plain_bytes
+
 REMOVED_NAME = "audio.removed"
 """File name of the list inside a session folder."""
+
+MOST_BYTES = 64 * 2**20
+"""Of the list; a long day makes a hundred thousand."""
 
 
 def removed_clips(folder: Path) -> dict[str, str]:
     """Return the clips of a session that were removed by age, each with the day on which."""
     try:
-        lines = (folder / REMOVED_NAME).read_bytes().splitlines()
+        lines = plain_bytes(folder / REMOVED_NAME, MOST_BYTES).splitlines()
     except OSError:
         return {}
     return dict(_entries(lines))

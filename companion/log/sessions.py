@@ -3,9 +3,11 @@ glance."""
 
 from __future__ import annotations
 
+import hashlib
 import os
 import re
 import stat
+import unicodedata
 from collections.abc import Container
 from dataclasses import dataclass
 from datetime import datetime
@@ -25,6 +27,11 @@ from companion.log.tip import TIP_NAME
 
 MADE_NAME = re.compile(r"^\d{4}-\d{2}-\d{2}-\d{4}-|-\d{1,2}$")
 """What ``new_session_folder`` puts around the name of a machine."""
+
+MOST_OF_NAME = 60
+"""Characters of a name that go into the name of a folder, or into a key."""
+HASH_OF_NAME = 10
+"""Characters of a hash in a key."""
 
 LogSign = tuple[int, int]
 """Size of a log in bytes and when it was last written, in nanoseconds: changed when it was."""
@@ -174,8 +181,23 @@ def find_session(name: str | Path | None = None, *, unfinished: bool = False) ->
 
 
 def same_machine(one: str, other: str) -> bool:
-    """Whether two names mean one machine: letters and digits count, case and the rest do not."""
-    return slug(one) == slug(other)
+    """Whether two names mean one machine: letters and digits of any alphabet count, case and the
+    rest do not."""
+    return name_key(one) == name_key(other)
+
+
+def name_key(name: str) -> str:
+    """Return what a name is told apart by: letters, digits and single hyphens only, as ``slug``; of
+    a name in other letters, or a longer one, a hash of it keeps it apart from others.
+
+    The key of a key is that key.
+    """
+    letters = re.sub(r"[\W_]+", "-", unicodedata.normalize("NFKC", name).casefold()).strip("-")
+    if letters.isascii() and 0 < len(letters) <= MOST_OF_NAME:
+        return letters
+    counts = letters or "".join(name.split())
+    digest = hashlib.sha256(counts.encode(errors="replace")).hexdigest()[:HASH_OF_NAME]
+    return f"{slug(letters)[: MOST_OF_NAME - HASH_OF_NAME - 1].strip('-')}-{digest}"
 
 
 def _latest(*, unfinished: bool) -> Path:
@@ -276,4 +298,4 @@ def gone_sessions(data: Path | None = None, logs: Container[str] = ()) -> dict[P
 
 def slug(text: str) -> str:
     """Return letters, digits and single hyphens only: a file name on every system."""
-    return re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")[:60].strip("-") or "job"
+    return re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")[:MOST_OF_NAME].strip("-") or "job"

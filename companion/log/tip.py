@@ -14,9 +14,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from companion.log.disk import write_all
+from companion.log.plain_files import plain_bytes
 
 TIP_NAME = "log.tip"
 """File name of the tip inside a session folder."""
+
+MOST_BYTES = 1024
+"""Of the file; a tip takes 78."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +39,7 @@ class Tip:
 def read_tip(folder: Path) -> Tip | None:
     """Return the tip, or None where there is none that can be read."""
     try:
-        text = (folder / TIP_NAME).read_text("ascii")
+        text = plain_bytes(folder / TIP_NAME, MOST_BYTES).decode("ascii")
     except (OSError, ValueError):
         return None
     match = re.fullmatch(r"(\d{12}) ([0-9a-f]{64})\n", text)

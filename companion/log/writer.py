@@ -90,6 +90,12 @@ class LogWriter:
             CompanionError: If it holds one, is in use, or cannot be written.
         """
         try:
+            str(folder).encode()
+        except UnicodeEncodeError:
+            raise CompanionError(
+                f"{folder} is no name that can be written down; name another folder."
+            ) from None
+        try:
             (folder / CLIP_FOLDER).mkdir(parents=True, exist_ok=True)
             live = take_live(folder)
             try:

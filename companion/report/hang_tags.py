@@ -18,6 +18,7 @@ from companion.job.state import State, Tag, fold
 from companion.job.steps import in_words as step_in_words
 from companion.log.reader import read_log
 from companion.report.against import unknown
+from companion.report.plain_words import machine_of
 from companion.report.printed import write_beside_log
 from companion.speak.reason_words import listed, reason_lines, reasons_words
 
@@ -101,7 +102,7 @@ def render_tags(folder: Path) -> str:
     return _template().render(
         tags=tags,
         per_sheet=1 if len(tags) == 1 else 2,
-        machine=state.sheet.name if state.sheet else "Machine without a spec sheet",
+        machine=machine_of(state),
         job=state.card.title if state.card else "Job without a card",
         invented=state.sheet is not None and state.sheet.invented,
         session=folder.resolve().name,

@@ -20,6 +20,7 @@ from companion.report import facts
 from companion.report.against import not_checked, reasons_by_tag, reasons_without_tag
 from companion.report.how_heard import how_heard
 from companion.report.pictures import photos
+from companion.report.plain_words import machine_of
 from companion.report.printed import write_beside_log
 from companion.report.summary import summary
 from companion.report.turns import data_address, days
@@ -146,6 +147,7 @@ def _template() -> Template:
         lstrip_blocks=True,
         finalize=unbroken,
     )
+    environment.filters["machine"] = machine_of
     # The page's policy lets this one script run and no other, whatever a log may hold.
     script = environment.get_template("page.js").render()
     hashed = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()

@@ -18,7 +18,7 @@ from companion.job.steps import steps_left
 from companion.log.reader import read_log
 from companion.log.spreadsheet import harmless, printable
 from companion.report.figures import Figure
-from companion.report.plain_words import day_text
+from companion.report.plain_words import day_text, machine_of
 from companion.report.plate import plate_lines
 from companion.report.printed import template, write_beside_log
 from companion.report.volumes import grade_text, unit_called, volume_figure
@@ -76,7 +76,7 @@ def parts_list(folder: Path) -> PartsList:
         Section("Consumables of the job", _consumables(state)),
     )
     return PartsList(
-        machine=state.sheet.name if state.sheet else "Machine without a spec sheet",
+        machine=machine_of(state),
         job=state.card.title if state.card else "Job without a card",
         invented=state.sheet is not None and state.sheet.invented,
         session=folder.resolve().name,

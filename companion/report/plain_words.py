@@ -10,6 +10,7 @@ from companion.handbook.units import OunceSystem, UnknownUnit, dimension
 from companion.job.due import Due
 from companion.job.events import ReadingRecorded
 from companion.job.remark import EngineNotAsWanted, LastTime
+from companion.job.state import State
 from companion.report.figures import figure, window_text
 
 
@@ -74,6 +75,12 @@ def last_done_in_plain_words(item: Due) -> str:
 def hours_text(hours: Decimal) -> str:
     """Return a number of engine hours: "170.5 engine hours"."""
     return f"{plain(hours)} engine hour{'' if hours == 1 else 's'}"
+
+
+def machine_of(state: State) -> str:
+    """What the very machine of a session is called: by its own name, else by its sheet."""
+    named = state.machine_name or (state.sheet.name if state.sheet is not None else None)
+    return named or "Machine without a spec sheet"
 
 
 def day_text(day: date) -> str:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from companion.errors import CompanionError
 from companion.report.page_file import write_page
-from companion.report.plain_words import day_text
+from companion.report.plain_words import day_text, machine_of
 from companion.report.unbroken import unbroken
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ def template(name: str) -> Template:
         lstrip_blocks=True,
         finalize=unbroken,
     )
-    environment.filters.update(day=_day, capital=_capital)
+    environment.filters.update(day=_day, capital=_capital, machine=machine_of)
     return environment.get_template(name)
 
 

@@ -17,6 +17,7 @@ from companion.errors import CompanionError, WrongUse
 from companion.job.record import Record
 from companion.log.clips import CLIP_FOLDER
 from companion.log.line import LOG_NAME
+from companion.log.plain_files import open_plain, plain_names
 from companion.log.reader import contents_of, missing_records, torn_files
 from companion.log.scan import scan
 from companion.log.sessions import slug
@@ -39,7 +40,6 @@ from companion.transfer.manifest import (
     PackedFile,
     PackedSession,
 )
-from companion.transfer.plain_files import open_plain, plain_names
 from companion.transfer.sound_head import HEAD_BYTES, why_no_clip
 
 FOLDERS = (CLIP_FOLDER, "photos")

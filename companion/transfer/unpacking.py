@@ -14,6 +14,7 @@ from pathlib import Path
 from companion.errors import CompanionError
 from companion.log.disk import sync_file, sync_folder, write_all
 from companion.log.line import LOG_NAME
+from companion.log.plain_files import open_plain
 from companion.log.reader import contents_of, missing_records, scan_log
 from companion.log.tip import TIP_NAME, Tip, read_tip
 from companion.transfer.fitness import why_unfit
@@ -26,7 +27,6 @@ from companion.transfer.manifest import (
     PackedSession,
     read_manifest,
 )
-from companion.transfer.plain_files import open_plain
 from companion.transfer.shown import shown
 from companion.transfer.sound_head import HEAD_BYTES, why_no_clip
 from companion.transfer.zip_file import NoExport, open_export

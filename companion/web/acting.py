@@ -13,7 +13,7 @@ from companion.errors import CompanionError
 from companion.web.reviewers import OpenReview, Outcome, Reviewer
 from companion.web.shop import NoSession, Shop, View
 
-Do = Literal["right", "wrong", "correct", "set-aside", "note", "sign-off"]
+Do = Literal["right", "wrong", "correct", "set-aside", "note", "move", "sign-off"]
 
 DOINGS: dict[str, Do] = {
     "right": "right",
@@ -21,6 +21,7 @@ DOINGS: dict[str, Do] = {
     "correct": "correct",
     "set-aside": "set-aside",
     "note": "note",
+    "move": "move",
     "sign-off": "sign-off",
 }
 
@@ -41,7 +42,7 @@ class Wish:
     Attributes:
         do: What.
         record: Number of the record that it is about; 0 for a sign-off.
-        text: The call that was really said, or the words of a note.
+        text: The call that was really said, the words of a note, or the step of a photo.
         why: In a few words, or "".
         by: Who asks; "" where that is not known yet.
         last: Number of the last record that the page had.
@@ -92,9 +93,9 @@ def wish_of(fields: Mapping[str, str], by: str) -> Wish | None:
     return Wish(
         do=do,
         record=_number(fields.get("record")),
-        text=_words(fields.get("text"), MOST_WORDS),
-        why=_words(fields.get("why"), MOST_WHY),
-        by=_words(fields.get("by") or by, MOST_NAME),
+        text=words_of(fields.get("text"), MOST_WORDS),
+        why=words_of(fields.get("why"), MOST_WHY),
+        by=words_of(fields.get("by") or by, MOST_NAME),
         last=_number(fields.get("last")),
         affirmed=fields.get("affirmed") == "yes",
         read=fields.get("read", ""),
@@ -187,6 +188,8 @@ def _carried_out(reviewer: Reviewer, wish: Wish, at: datetime) -> Outcome:
             )
         case "note":
             return reviewer.note(wish.record, wish.text, by=wish.by, why=wish.why, at=at)
+        case "move":
+            return reviewer.move_photo(wish.record, wish.text, by=wish.by, why=wish.why, at=at)
         case "sign-off":
             return reviewer.sign_off(by=wish.by, at=at)
 
@@ -198,7 +201,12 @@ def _number(text: str | None) -> int:
     return 0
 
 
-def _words(text: str | None, most: int) -> str:
-    """Words with single spaces between them, and nothing that no keyboard types."""
+def words_of(text: str | None, most: int) -> str:
+    """Return words with single spaces between them, and nothing that no keyboard types.
+
+    Args:
+        text: As it came.
+        most: Characters kept of it.
+    """
     shown = "".join(sign if sign.isprintable() else " " for sign in text or "")
     return " ".join(shown.split())[:most]

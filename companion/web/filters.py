@@ -20,6 +20,7 @@ KINDS: dict[str, tuple[str, Callable[[Turn], bool]]] = {
     "doubtful": ("doubtful", lambda turn: turn.doubtful or turn.draft),
     "ignored": ("ignored", lambda turn: _outcome(turn) == "ignore"),
     "open": ("not looked over", lambda turn: turn.heard is not None and not turn.looked),
+    "photos": ("with photos", lambda turn: bool(turn.photos)),
 }
 """By name in the address, the words of a choice and which calls it shows."""
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 import contextlib
 import hmac
 import ipaddress
+import re
 import secrets
 import sys
 from dataclasses import dataclass
@@ -18,12 +19,13 @@ from http.cookies import CookieError, SimpleCookie
 from urllib.parse import parse_qs, urlencode
 
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 BODY_BYTES = 256 * 1024
-"""The most that a request may bring, in bytes, where a page asks for no more."""
+"""The most that a request may bring, in bytes, where no files are sent."""
 
 TAKEN_IN = 16
 """So many times as much is read of a request that is too large, so that it can be told so."""
@@ -55,7 +57,7 @@ HEADERS = {
 
 _SAFE = ("GET", "HEAD")
 _CSRF = "companion.csrf"
-_TOLD = "companion.told"
+_TOLD = "companion_told"
 
 
 class Guard:
@@ -69,6 +71,7 @@ class Guard:
         port: int,
         token: str | None = None,
         body_bytes: int = BODY_BYTES,
+        files: Files | None = None,
     ) -> None:
         """Stand before a page.
 
@@ -78,12 +81,14 @@ class Guard:
             port: It listens on; two pages of one machine keep their cookies apart by it.
             token: Must be known to whoever looks: ``/?token=…`` once, a cookie from then on.
             body_bytes: The most that a request may bring.
+            files: Where files may be sent to, which are more than that.
         """
         self._app = app
         self._hosts = hosts
         self._cookie = f"companion-{port}"
         self._token = token
         self._body_bytes = body_bytes
+        self._files = files
         self._csrf = secrets.token_urlsafe(24)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -92,10 +97,15 @@ class Guard:
             return
         send = _with_headers(send)
         refused = self._refused(scope) or self._without_token(scope)
-        # What is refused is read all the same: a browser that is cut off while it sends shows no
-        # answer.
-        body, too_much = await self._body(scope, receive)
-        refused = refused or too_much
+        body = b""
+        files = self._files
+        if scope["method"] in _SAFE or files is None or not files.path.fullmatch(scope["path"]):
+            files = None
+        unread = scope["method"] not in _SAFE
+        if refused is None and files is None:
+            body, refused = await self._body(scope, receive)
+            unread = False
+        # Of files nothing is taken in before the secret is seen: it stands in the address.
         if refused is None and scope["method"] not in _SAFE and not self._knows_csrf(scope, body):
             refused = _refusal(
                 403,
@@ -103,9 +113,12 @@ class Guard:
                 "typed, and load the page anew.",
             )
         if refused is not None:
+            if unread:
+                await _thrown_away(receive, files.most_bytes if files else self._body_bytes)
             await refused(scope, receive, send)
             return
-        await self._hand_on({**scope, _CSRF: self._csrf}, _given(body, receive), send)
+        handed = _given(body, receive) if files is None else _counted(receive, files.most_bytes)
+        await self._hand_on({**scope, _CSRF: self._csrf}, handed, send)
 
     def _refused(self, scope: Scope) -> Response | None:
         headers = Headers(scope=scope)
@@ -186,10 +199,23 @@ class Guard:
         try:
             await self._app(scope, receive, watched)
         except Exception as error:
-            tell_of_fault(scope, error)
+            tell_fault(scope, error)
             if not begun:
                 sentence = "This page could not be made; the rest of the program goes on."
                 await _refusal(500, sentence)(scope, receive, send)
+
+
+@dataclass(frozen=True, slots=True)
+class Files:
+    """Where files may be sent to.
+
+    Attributes:
+        path: What the whole path of the address looks like there.
+        most_bytes: That a request may bring there.
+    """
+
+    path: re.Pattern[str]
+    most_bytes: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,12 +255,19 @@ def own_hosts(host: str, port: int) -> Hosts:
     return Hosts(port, frozenset(names), any_address=False)
 
 
-def tell_of_fault(scope: Scope, error: Exception) -> None:
-    """Say on the terminal, once a request and in one line, that a page could not be made."""
-    if not scope.get(_TOLD):
-        scope[_TOLD] = True
-        what = f"{type(error).__name__}: {error}".splitlines()[0]
-        print(f"The page {scope['path']!r} could not be made ({what}).", file=sys.stderr)
+def tell_fault(scope: Scope, error: Exception) -> None:
+    """Tell the terminal of a fault of ours, in one line, and only once of each.
+
+    Args:
+        scope: What could not be answered.
+        error: The fault.
+    """
+    if getattr(error, _TOLD, False):
+        return
+    what = f"{type(error).__name__}: {error}".splitlines()[0]
+    print(f"The page {scope['path']!r} could not be made ({what}).", file=sys.stderr, flush=True)
+    with contextlib.suppress(AttributeError):
+        setattr(error, _TOLD, True)
 
 
 def csrf_of(request: Request) -> str:
@@ -278,6 +311,41 @@ def _with_headers(send: Send) -> Send:
         await send(message)
 
     return sent
+
+
+def _counted(receive: Receive, most: int) -> Receive:
+    """A body that is handed on as it comes, up to so many bytes."""
+    came = 0
+
+    async def next_piece() -> Message:
+        nonlocal came
+        while True:
+            message = await receive()
+            if message["type"] != "http.request":
+                raise HTTPException(400, "The files did not come whole; add them again.")
+            came += len(message.get("body", b""))
+            if came <= most:
+                return message
+            # The rest is taken in and thrown away: a browser that is cut off shows no answer.
+            if came > TAKEN_IN * most or not message.get("more_body", False):
+                raise HTTPException(
+                    413,
+                    f"That is more than the {most // 1_000_000} MB that may be sent at once; add "
+                    "fewer at a time.",
+                )
+
+    return next_piece
+
+
+async def _thrown_away(receive: Receive, most: int) -> None:
+    """Take in what a refused request brings, up to a bound: a browser whose connection is closed
+    while it sends shows no answer."""
+    came = 0
+    while came <= TAKEN_IN * most:
+        message = await receive()
+        came += len(message.get("body", b""))
+        if message["type"] != "http.request" or not message.get("more_body", False):
+            return
 
 
 def _given(body: bytes, receive: Receive) -> Receive:

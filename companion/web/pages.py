@@ -16,7 +16,7 @@ from starlette.responses import HTMLResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from companion.errors import CompanionError
-from companion.web.guard import csrf_of, tell_of_fault
+from companion.web.guard import csrf_of, tell_fault
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -112,7 +112,8 @@ async def _failed(request: Request, error: Exception) -> Response:
 
 
 async def _broke(request: Request, error: Exception) -> Response:
-    tell_of_fault(request.scope, error)
+    # Before it is answered, so that whoever was answered can look for it.
+    tell_fault(request.scope, error)
     return sentence_page(
         request, 500, "This page could not be made; the rest of the program goes on."
     )

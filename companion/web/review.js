@@ -325,6 +325,99 @@ setInterval(() => {
   if (document.visibilityState === "visible" && !mine) renew();
 }, 2000);
 
+// --- photos: dropped or chosen, sent one after the other -----------------------------------------
+const adding = document.getElementById("add-photos");
+const chosen = document.getElementById("photo-files");
+const atStep = document.getElementById("photo-step");
+const addedBy = document.getElementById("photo-by");
+async function sendPhoto(file, step) {
+  const fields = new FormData();
+  fields.set("by", addedBy.value);
+  fields.set("step", step);
+  fields.set("photos", file, file.name);
+  try {
+    const answer = await fetch(adding.action, { method: "POST", body: fields, headers: { "X-Companion-Script": "1" } });
+    if (answer.headers.get("Content-Type") === "application/json") return await answer.json();
+    const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    const sentence = page.querySelector("main p") || page.body;
+    return { kind: "failed", text: `${file.name}: ${sentence.textContent.trim()}` };
+  } catch {
+    return { kind: "failed", text: `${file.name} could not be read, or the program does not answer; it was not added.` };
+  }
+}
+async function addPhotos(files, step) {
+  if (!files.length) return;
+  if (!addedBy.value.trim()) {
+    // They wait in the form until it is known who adds them.
+    const held = new DataTransfer();
+    for (const file of files) held.items.add(file);
+    chosen.files = held.files;
+    if (atStep) atStep.value = step;
+    adding.closest("details").open = true;
+    addedBy.focus();
+    tell("Say first who adds the photos.");
+    return;
+  }
+  mine += 1;
+  const before = last;
+  const told = new Map();
+  for (const [number, file] of files.entries()) {
+    tell(files.length > 1 ? `Adding photo ${number + 1} of ${files.length} …` : "Adding the photo …");
+    const came = await sendPhoto(file, step);
+    if (came.by) body.dataset.reviewer = document.getElementById("by").value = came.by;
+    told.set(came.text, (told.get(came.text) || 0) + 1);
+  }
+  await renew();
+  mine -= 1;
+  adding.reset();
+  addedBy.value = body.dataset.reviewer;
+  tell([...told].map(([text, times]) => (times > 1 ? `${text.replace(/\.$/, "")} (${times} times).` : text)).join(" ") + " ");
+  const newest = Math.max(0, ...[...list.querySelectorAll(".photos li")].map((photo) => Number(photo.id.slice(1))));
+  if (newest <= before) return;
+  const jump = document.createElement("a");
+  jump.href = "#r" + newest;
+  jump.textContent = "№ " + newest;
+  message.firstChild.append(jump);
+}
+adding.addEventListener("submit", (event) => {
+  event.preventDefault();
+  addPhotos([...chosen.files], atStep ? atStep.value : "");
+});
+const brings = (event) => event.dataTransfer && event.dataTransfer.types.includes("Files");
+let over = null;
+function hover(call) {
+  if (over) over.classList.remove("over");
+  over = call;
+  if (over) over.classList.add("over");
+}
+const stepped = (event) => atStep && event.target.closest && event.target.closest("li.call[data-step]:not([data-step=''])");
+addEventListener("dragover", (event) => {
+  if (!brings(event)) return;
+  event.preventDefault();
+  body.classList.add("dropping");
+  hover(stepped(event));
+});
+addEventListener("dragleave", (event) => {
+  if (event.relatedTarget) return;
+  body.classList.remove("dropping");
+  hover(null);
+});
+addEventListener("drop", (event) => {
+  if (!brings(event)) return;
+  event.preventDefault();
+  body.classList.remove("dropping");
+  const call = stepped(event);
+  hover(null);
+  addPhotos([...event.dataTransfer.files], call ? call.dataset.step : atStep ? atStep.value : "");
+});
+// What is jumped to is opened.
+function unfold() {
+  const target = location.hash && document.getElementById(location.hash.slice(1));
+  if (target && target.tagName === "DETAILS") target.open = true;
+}
+addEventListener("hashchange", unfold);
+unfold();
+
 // --- keys ----------------------------------------------------------------------------------------
 const help = document.getElementById("help");
 const keysOn = document.getElementById("keys-on");

@@ -11,20 +11,25 @@ from urllib.parse import quote, unquote, urlencode
 
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import FormData, UploadFile
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
 from companion.errors import CompanionError
+from companion.job.events import PhotoAdded
 from companion.log.index import NoSuchMachine
 from companion.log.index_found import Status
+from companion.log.pictures import MOST_BYTES
 from companion.report.machine_page import machine_body
-from companion.web.acting import MOST_NAME, Acting, Came, Wish, wish_of
+from companion.web.acting import MOST_NAME, Acting, Came, Wish, wish_of, words_of
+from companion.web.adding import MOST_AT_ONCE, Added, Sent, add_sent
 from companion.web.filters import KINDS, choice_of
 from companion.web.guard import csrf_of
 from companion.web.pages import application, environment, page, sentence_page
-from companion.web.reviewers import OpenReview
+from companion.web.photos import photo_file, photo_of, photo_on_page
+from companion.web.reviewers import OpenReview, PrepareReview
 from companion.web.shop import NoSession, Shop, View, key_of
 from companion.web.sounds import clip_file, outline
 from companion.web.summary import summary_of
@@ -48,17 +53,21 @@ NAME_COOKIE = "companion-reviewer"
 
 
 def review_application(
-    shop: Shop, open_review: OpenReview, now: Callable[[], datetime]
+    shop: Shop,
+    open_review: OpenReview,
+    now: Callable[[], datetime],
+    prepare: PrepareReview | None = None,
 ) -> Starlette:
-    """Return the application.
+    """Return the application; ``adding.FILES`` says where it takes files.
 
     Args:
         shop: The sessions.
         open_review: Opens one for review.
         now: The time, with its offset from UTC.
+        prepare: Is called with each session whose page is opened.
     """
     _put_filters()
-    pages = _Pages(shop, Acting(shop, open_review, now))
+    pages = _Pages(shop, Acting(shop, open_review, now), now, prepare)
     app = application(
         [
             Route("/", pages.sessions),
@@ -71,6 +80,9 @@ def review_application(
             Route("/session/{key}/since", pages.since),
             Route("/session/{key}/clip/{name}", pages.clip),
             Route("/session/{key}/wave/{name}", pages.wave),
+            Route("/session/{key}/photo/{seq:int}", pages.photo),
+            Route("/session/{key}/photo/{seq:int}/change", pages.change_photo),
+            Route("/session/{key}/photos", pages.add_photos, methods=["POST"]),
             Route("/session/{key}/act", pages.act, methods=["POST"]),
         ]
     )
@@ -85,11 +97,19 @@ def session_address(key: str, query: str = "", record: int = 0) -> str:
 
 
 class _Pages:
-    """Answers requests; all but ``act`` change nothing."""
+    """Answers requests; all but ``act`` and ``add_photos`` change nothing."""
 
-    def __init__(self, shop: Shop, acting: Acting) -> None:
+    def __init__(
+        self,
+        shop: Shop,
+        acting: Acting,
+        now: Callable[[], datetime],
+        prepare: PrepareReview | None,
+    ) -> None:
         self._shop = shop
         self._acting = acting
+        self._now = now
+        self._prepare = prepare
         self._messages: dict[int, Came] = {}
         self._numbers = itertools.count(1)
         self._lock = threading.Lock()
@@ -167,6 +187,8 @@ class _Pages:
     # --- one session -----------------------------------------------------------------------------
     def session(self, request: Request) -> Response:
         view = self._view(request)
+        if self._prepare is not None:
+            self._prepare(view.state)
         choice = choice_of(request.query_params)
         shown = [turn for turn in view.turns if choice.shows(turn)]
         steps = dict.fromkeys(turn.step for turn in view.turns if turn.step)
@@ -247,6 +269,29 @@ class _Pages:
             raise HTTPException(404, str(error)) from None
         return JSONResponse(heights, headers={"Cache-Control": A_DAY})
 
+    def photo(self, request: Request) -> Response:
+        # By the number of its record: no name that comes from outside leads to a file.
+        view, photo = self._photo(request)
+        try:
+            data, kind = photo_file(view.folder, photo, small="small" in request.query_params)
+        except CompanionError as error:
+            raise HTTPException(404, str(error)) from None
+        return Response(data, media_type=kind, headers={"Cache-Control": A_DAY})
+
+    def change_photo(self, request: Request) -> Response:
+        view, _ = self._photo(request)
+        seq = request.path_params["seq"]
+        photo = photo_on_page(view.folder, view.records[seq - 1], view.state)
+        back = choice_of(request.query_params).query
+        return self._page(request, "photo.html", view=view, photo=photo, back=back)
+
+    def _photo(self, request: Request) -> tuple[View, PhotoAdded]:
+        view = self._view(request)
+        photo = photo_of(view.records, request.path_params["seq"])
+        if photo is None:
+            raise HTTPException(404, "There is no such photo in this session.")
+        return view, photo
+
     # --- what changes something ------------------------------------------------------------------
     async def act(self, request: Request) -> Response:
         async with request.form(max_files=0, max_fields=40) as form:
@@ -263,6 +308,42 @@ class _Pages:
         answer = self._answer(request, key, wish, came, back)
         if wish.by and wish.by != _name(request):
             _keep_name(answer, wish.by)
+        return answer
+
+    async def add_photos(self, request: Request) -> Response:
+        key = request.path_params["key"]
+        folder = await run_in_threadpool(self._shop.folder, key)
+        added = Added()
+        try:
+            async with request.form(max_files=MOST_AT_ONCE, max_fields=10) as form:
+                by = words_of(_field(form, "by") or _name(request), MOST_NAME)
+                step, back = _field(form, "step"), choice_of_text(_field(form, "back"))
+                files = [file for file in form.getlist("photos") if isinstance(file, UploadFile)]
+                for file in files if by else ():
+                    # A form in which nothing was chosen brings an empty file without a name.
+                    if file.filename or file.size:
+                        sent = Sent(file.filename or "", await file.read(MOST_BYTES + 1))
+                        added = await run_in_threadpool(
+                            add_sent, folder, sent, added, step=step, by=by, at=self._now()
+                        )
+        except OSError as error:
+            raise HTTPException(
+                507,
+                f"The photos could not be taken in ({error.strerror}); free some space on the "
+                "disk, then add them again.",
+            ) from None
+        came = added.came() if by else Came("who", "Say first who adds the photos.")
+        answer: Response
+        if "x-companion-script" in request.headers:
+            status = 200 if came.kind == "recorded" else 422
+            told = {"kind": came.kind, "text": came.text, "by": by}
+            answer = JSONResponse(told, status)
+        else:
+            query = urlencode({"told": self._keep(came)})
+            query = f"{back}&{query}" if back else query
+            answer = RedirectResponse(session_address(key, query), 303)
+        if by and by != _name(request):
+            _keep_name(answer, by)
         return answer
 
     def _answer(self, request: Request, key: str, wish: Wish, came: Came, back: str) -> Response:
@@ -284,9 +365,8 @@ class _Pages:
     async def who(self, request: Request) -> Response:
         async with request.form(max_files=0, max_fields=10) as form:
             name, key = str(form.get("by", "")), str(form.get("session", ""))
-        words = " ".join("".join(sign if sign.isprintable() else " " for sign in name).split())
         answer = RedirectResponse(session_address(key) if key else "/", 303)
-        _keep_name(answer, words[:MOST_NAME])
+        _keep_name(answer, words_of(name, MOST_NAME))
         return answer
 
     # --- how it is done --------------------------------------------------------------------------
@@ -351,6 +431,11 @@ def _paging(request: Request, number: int, total: int) -> dict[str, Any]:
         "before": at(number - 1) if number > 1 else None,
         "after": at(number + 1) if number < pages else None,
     }
+
+
+def _field(form: FormData, name: str) -> str:
+    value = form.get(name)
+    return value if isinstance(value, str) else ""
 
 
 def _name(request: Request) -> str:

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Literal, Protocol
 
 from companion.job.record import Record
+from companion.job.state import State
 
 
 class Outcome(Protocol):
@@ -63,10 +64,13 @@ class Reviewer(Protocol):
         affirmed: bool = False,
         read: str | None = None,
     ) -> Outcome:
-        """Let a call not count."""
+        """Let a call or a photo not count."""
 
     def note(self, record: int, text: str, *, by: str, why: str, at: datetime) -> Outcome:
         """Confirm the draft of a note."""
+
+    def move_photo(self, record: int, step: str, *, by: str, why: str, at: datetime) -> Outcome:
+        """Let a photo stand at another step."""
 
     def sign_off(self, *, by: str, at: datetime) -> Outcome:
         """Answer for the record as it stands."""
@@ -74,3 +78,6 @@ class Reviewer(Protocol):
 
 OpenReview = Callable[[Path], AbstractContextManager[Reviewer]]
 """Opens the log of a session folder for review."""
+
+PrepareReview = Callable[[State], None]
+"""Makes ready, without being waited for, what takes long at the first correction in a session."""

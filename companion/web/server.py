@@ -19,7 +19,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from companion.errors import CompanionError
-from companion.web.guard import BODY_BYTES, Guard, own_hosts
+from companion.web.guard import Files, Guard, own_hosts
 
 LOOPBACK = "127.0.0.1"
 """Listened on where nothing else is asked for: what happens in the shop stays there."""
@@ -49,7 +49,7 @@ def serve(
     host: str = LOOPBACK,
     port: int = 0,
     token: str | None = None,
-    body_bytes: int = BODY_BYTES,
+    files: Files | None = None,
     started: Callable[[str], None],
 ) -> None:
     """Serve a page until Ctrl-C; answers that are under way are ended first.
@@ -60,7 +60,7 @@ def serve(
         host: Address to listen on.
         port: To listen on; 0 for a free one.
         token: Must be known to whoever looks; needed for any address beyond this machine.
-        body_bytes: The most that a request may bring.
+        files: Where files may be sent to.
         started: Is called with the page's address once it can be looked at.
 
     Raises:
@@ -68,7 +68,7 @@ def serve(
     """
     listening = _listen(what, host, port, token)
     with contextlib.suppress(KeyboardInterrupt):
-        _Server(app, listening, token, body_bytes, started).run(sockets=[listening])
+        _Server(app, listening, token, files, started).run(sockets=[listening])
 
 
 @contextmanager
@@ -79,7 +79,7 @@ def serving(
     host: str = LOOPBACK,
     port: int = 0,
     token: str | None = None,
-    body_bytes: int = BODY_BYTES,
+    files: Files | None = None,
 ) -> Iterator[str]:
     """Serve a page beside whatever else the program does, in a thread of its own.
 
@@ -89,7 +89,7 @@ def serving(
         host: As ``serve``.
         port: As ``serve``.
         token: As ``serve``.
-        body_bytes: As ``serve``.
+        files: As ``serve``.
 
     Yields:
         The page's address.
@@ -99,7 +99,7 @@ def serving(
     """
     listening = _listen(what, host, port, token)
     ready = threading.Event()
-    server = _Server(app, listening, token, body_bytes, lambda _: ready.set())
+    server = _Server(app, listening, token, files, lambda _: ready.set())
     thread = threading.Thread(
         target=server.run, kwargs={"sockets": [listening]}, name=what, daemon=True
     )
@@ -176,13 +176,11 @@ class _Server(uvicorn.Server):
         app: ASGIApp,
         listening: socket.socket,
         token: str | None,
-        body_bytes: int,
+        files: Files | None,
         started: Callable[[str], None],
     ) -> None:
         host, port = listening.getsockname()[:2]
-        guarded = Guard(
-            app, hosts=own_hosts(host, port), port=port, token=token, body_bytes=body_bytes
-        )
+        guarded = Guard(app, hosts=own_hosts(host, port), port=port, token=token, files=files)
         self.address = address_of(listening)
         self._ready = started
         self._stopping: asyncio.Event | None = None

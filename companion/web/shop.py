@@ -13,10 +13,9 @@ from pathlib import Path
 from companion.errors import CompanionError
 from companion.job import events as ev
 from companion.job.record import Record
-from companion.job.rules import shipped_rules
-from companion.job.state import State, fold
+from companion.job.state import State
+from companion.log.folded import folded_log
 from companion.log.index import SessionIndex
-from companion.log.reader import read_log
 from companion.log.sessions import LogSign, log_sign, session_logs, slug
 from companion.web.timeline import Turn, turns_of
 
@@ -142,7 +141,7 @@ class Shop:
 
         Raises:
             NoSession: If there is none.
-            CompanionError: As ``read_log``.
+            CompanionError: As ``folded_log``.
         """
         folder = self.folder(key)
         sign = log_sign(str(folder))
@@ -154,8 +153,8 @@ class Shop:
             raise NoSession(
                 f"The session {folder.name} is not there any more; bring its folder back."
             )
-        contents = read_log(folder)
-        state = fold(contents.records, shipped_rules())
+        contents = folded_log(folder)
+        state = contents.state
         made = View(
             folder=folder,
             key=key,

@@ -41,6 +41,7 @@ class Summary:
         against: What else speaks against a start.
         readings: Those that count; of very many the last of each measure.
         more_readings: How many are left out.
+        out: Those of them that were the last of their measure and out of its window.
         fluids: What went out and in.
         drafts: Calls whose note nobody has checked.
         follow_ups: What to come back to.
@@ -49,7 +50,7 @@ class Summary:
         changed_since: How many reviews changed something after the last sign-off.
         calls: How many calls there are.
         looked_over: How many of them somebody looked over.
-        doubtful: Doubtful calls that nobody has looked over.
+        doubtful: Doubtful calls that nobody has looked over, but for the notes among the drafts.
     """
 
     machine: str
@@ -62,6 +63,7 @@ class Summary:
     against: tuple[str, ...]
     readings: tuple[facts.ReadingRow, ...]
     more_readings: int
+    out: tuple[facts.ReadingRow, ...]
     fluids: tuple[facts.FluidSection, ...]
     drafts: tuple[Turn, ...]
     follow_ups: tuple[facts.LineRow, ...]
@@ -78,9 +80,8 @@ def summary_of(view: View) -> Summary:
     state, records = view.state, view.records
     origins = facts.origins(records, state)
     readings = [r for r in facts.readings(state, origins) if not r.origin.superseded]
-    listed = readings
-    if len(readings) > MOST_READINGS:
-        listed = list({reading.measure: reading for reading in readings}.values())
+    last = {reading.measure: reading for reading in readings}
+    listed = readings if len(readings) <= MOST_READINGS else list(last.values())
     calls = [turn for turn in view.turns if turn.heard is not None and not turn.passed_over]
     return Summary(
         machine=state.machine_name
@@ -94,6 +95,7 @@ def summary_of(view: View) -> Summary:
         against=reasons_without_tag(state),
         readings=tuple(listed),
         more_readings=len(readings) - len(listed),
+        out=tuple(each for each in last.values() if each.verdict in ("low", "high")),
         fluids=facts.fluids(state, origins),
         drafts=tuple(turn for turn in calls if turn.draft),
         follow_ups=tuple(r for r in facts.follow_ups(state, origins) if not r.origin.superseded),
@@ -102,5 +104,5 @@ def summary_of(view: View) -> Summary:
         changed_since=state.changed_since_sign_off,
         calls=len(calls),
         looked_over=sum(bool(turn.looked) for turn in calls),
-        doubtful=tuple(turn for turn in calls if (turn.doubtful or turn.draft) and not turn.looked),
+        doubtful=tuple(t for t in calls if t.doubtful and not t.draft and not t.looked),
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from itertools import groupby
@@ -14,6 +14,7 @@ from companion.job.record import Record
 from companion.job.state import State
 from companion.log.show import event_line
 from companion.web.doubt_words import doubt_sentences, in_doubt, rival_words
+from companion.web.photos import Photo, homes_of, photo_on_page
 from companion.web.sounds import clip_seconds
 
 FAMILIES = {
@@ -115,6 +116,7 @@ class Turn:
         doubtful: Whether anything spoke against it.
         changed: Whether anything of it was corrected or does not count any more.
         note: The note that it kept and that counts, or None.
+        photos: Taken at the step that it began, those that do not count as well.
         passed_over: How many stretches of talk in a row were no calls; 0 of every other turn.
     """
 
@@ -134,6 +136,7 @@ class Turn:
     doubtful: bool = False
     changed: bool = False
     note: ev.NoteKept | None = None
+    photos: tuple[Photo, ...] = ()
     passed_over: int = 0
 
     @property
@@ -152,7 +155,8 @@ class Turn:
         heard = self.heard.text if self.heard is not None else ""
         note = self.note.text or "" if self.note is not None else ""
         lines = " ".join(line.text for line in self.lines)
-        return f"{heard} {note} {lines} {' '.join(self.said)}".casefold()
+        photos = " ".join(photo.of for photo in self.photos)
+        return f"{heard} {note} {lines} {' '.join(self.said)} {photos}".casefold()
 
 
 @dataclass(slots=True)
@@ -175,36 +179,58 @@ def turns_of(folder: Path, records: Sequence[Record], state: State) -> tuple[Tur
     gathered: list[_Open] = []
     loose: _Open | None = None
     step: str | None = None
+    homes = homes_of(records)
+    at_home: dict[int, _Open] = {}
     for record in records:
         event = record.event
         if isinstance(event, ev.StepEntered):
             step = event.step
+        if record.seq in homes:
+            home = homes[record.seq]
+            if home not in at_home:
+                at_home[home] = _Open([], event.step if isinstance(event, ev.PhotoAdded) else None)
+                gathered.append(at_home[home])
+            at_home[home].records.append(record)
+            continue
         call = by_call.get(event.heard) if event.heard is not None else None
         if call is not None:
             call.records.append(record)
-            continue
-        if isinstance(event, ev.Heard):
+        elif isinstance(event, ev.Heard):
             loose = None
-            by_call[record.seq] = _Open([record], step)
-            gathered.append(by_call[record.seq])
+            call = by_call[record.seq] = _Open([record], step)
+            gathered.append(call)
         elif loose is not None and loose.records[0].at == record.at:
+            call = loose
             loose.records.append(record)
         else:
-            loose = _Open([record], step)
+            call = loose = _Open([record], step)
             gathered.append(loose)
+        at_home[record.seq] = call
     gone_by = _gone_by(records)
-    turns = [_turn(folder, each, state, gone_by) for each in gathered]
+    turns = [_turn(folder, each, state, gone_by, homes) for each in gathered]
     return tuple(_joined(turn for turn in turns if turn is not None))
 
 
-def _turn(folder: Path, gathered: _Open, state: State, gone_by: dict[int, int]) -> Turn | None:
+def _turn(
+    folder: Path,
+    gathered: _Open,
+    state: State,
+    gone_by: dict[int, int],
+    of_photos: Mapping[int, int],
+) -> Turn | None:
     first = gathered.records[0]
+    photos = tuple(
+        photo_on_page(folder, record, state)
+        for record in gathered.records
+        if isinstance(record.event, ev.PhotoAdded)
+    )
     heard = first.event if isinstance(first.event, ev.Heard) else None
     lines = tuple(
         _line(record, state, gone_by)
         for record in gathered.records
         if not isinstance(record.event, (*_NOT_TOLD, ev.Heard))
         and not _is_note_that_counts(record, state)
+        and record.seq not in of_photos
     )
     said = tuple(
         record.event.text
@@ -216,10 +242,12 @@ def _turn(folder: Path, gathered: _Open, state: State, gone_by: dict[int, int]) 
         for record in gathered.records
         if isinstance(record.event, ev.NoteKept) and _is_note_that_counts(record, state)
     ]
-    if heard is None and not lines and not said and not notes:
+    if heard is None and not (lines or said or notes or photos):
         return None
     looked = tuple(
-        _looked(record, state) for record in gathered.records if _is_review(record.event)
+        _looked(record, state)
+        for record in gathered.records
+        if isinstance(record.event, ev.Reviewed) and record.seq not in of_photos
     )
     clip = heard.clip if heard is not None else None
     return Turn(
@@ -239,6 +267,7 @@ def _turn(folder: Path, gathered: _Open, state: State, gone_by: dict[int, int]) 
         doubtful=heard is not None and in_doubt(heard),
         changed=any(line.gone for line in lines),
         note=notes[-1] if notes else None,
+        photos=photos,
     )
 
 
@@ -266,7 +295,7 @@ def _passed_over(turn: Turn) -> bool:
     heard = turn.heard
     if heard is None or heard.outcome != "ignore" or turn.clip is not None:
         return False
-    return not (turn.lines or turn.looked or heard.text)
+    return not (turn.lines or turn.looked or turn.photos or heard.text)
 
 
 def _family(records: Iterable[Record]) -> str:
@@ -304,17 +333,22 @@ def _told(event: ev.AnyEvent) -> str:
             return f"on to step {_spaced(event.step)}"
         case ev.StepDone():
             return f"step done: {_spaced(event.step)}"
-        case ev.SessionOpened():
-            return event_line(event)
+        case ev.NoteKept():
+            return f"{event.about}: {event.text or 'sound only'}"
+        case ev.TimerStarted():
+            return f"{event.name} timer: {_time(round(event.seconds))}, until {event.due:%H:%M}"
     return event_line(event)
+
+
+def _time(seconds: int) -> str:
+    """A length of time as one would write it: 2 h 30 min."""
+    hours, minutes, rest = seconds // 3600, seconds // 60 % 60, seconds % 60
+    parts = ((hours, "h"), (minutes, "min"), (rest, "s"))
+    return " ".join(f"{count} {unit}" for count, unit in parts if count) or "0 s"
 
 
 def _spaced(step: str) -> str:
     return step.replace("-", " ")
-
-
-def _is_review(event: ev.AnyEvent) -> bool:
-    return isinstance(event, ev.Reviewed)
 
 
 def _looked(record: Record, state: State) -> Looked:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import stat
 from pathlib import Path
@@ -20,7 +21,7 @@ def open_plain(path: Path, *, through_link: bool = False) -> BinaryIO:
     """
     before = path.stat() if through_link else path.lstat()
     if not stat.S_ISREG(before.st_mode):
-        raise OSError(None, "no plain file")
+        raise OSError(errno.EINVAL, "no plain file")
     flags = os.O_RDONLY | getattr(os, "O_BINARY", 0) | getattr(os, "O_NONBLOCK", 0)
     if not through_link:
         flags |= getattr(os, "O_NOFOLLOW", 0)
@@ -32,7 +33,7 @@ def open_plain(path: Path, *, through_link: bool = False) -> BinaryIO:
         before.st_dev,
     ):
         os.close(descriptor)
-        raise OSError(None, "no plain file")
+        raise OSError(errno.EINVAL, "no plain file")
     return os.fdopen(descriptor, "rb")
 
 
@@ -44,3 +45,20 @@ def plain_names(folder: Path) -> list[str]:
         return sorted(os.listdir(folder))
     except OSError:
         return []
+
+
+def plain_bytes(path: Path, most: int) -> bytes:
+    """Return what a plain file holds.
+
+    Args:
+        path: The file; no link.
+        most: Bytes that it may hold.
+
+    Raises:
+        OSError: If it cannot be read, is no plain file, or holds more.
+    """
+    with open_plain(path) as file:
+        data = file.read(most + 1)
+    if len(data) > most:
+        raise OSError(errno.EFBIG, "too large for one")
+    return data

@@ -1,0 +1,81 @@
+"""What is printed, held to text: names, calls and reasons come from logs and ZIPs of others, and a
+terminal takes some signs in them for orders.
+
+A command prints through this from its first word to its last, so that no sentence has to mind it.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from typing import Any, TextIO, cast
+
+ORDERS = re.compile(
+    "[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff]"
+)
+"""Control characters but the tab and the line feed, what breaks a line or turns the direction of
+what follows, and halves of characters, which no encoding can write (file names hold them)."""
+REPLACED = "\ufffd"
+"""Stands in place of each of them."""
+
+
+class PlainText:
+    """A stream that writes text and no orders; all else is as the stream below has it.
+
+    Args:
+        below: Where it is written.
+    """
+
+    def __init__(self, below: TextIO) -> None:
+        self.below = below
+
+    def write(self, text: str) -> int:
+        """Write a text and return its length."""
+        plain = ORDERS.sub(REPLACED, text)
+        try:
+            self.below.write(plain)
+        except UnicodeEncodeError as error:
+            # A terminal or pipe that holds fewer characters than the words of others have.
+            self.below.write(plain.encode(error.encoding, "replace").decode(error.encoding))
+        return len(text)
+
+    def writelines(self, lines: list[str]) -> None:
+        """Write one after the other."""
+        for line in lines:
+            self.write(line)
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self.below, name)
+
+
+@contextmanager
+def plain_print() -> Iterator[None]:
+    """Let standard output and standard error take text alone."""
+    out, err = sys.stdout, sys.stderr
+    sys.stdout, sys.stderr = cast(TextIO, PlainText(out)), cast(TextIO, PlainText(err))
+    try:
+        yield
+    finally:
+        with suppress(OSError, ValueError):
+            sys.stdout.flush()
+        sys.stdout, sys.stderr = out, err
+
+
+def drawn_on(stream: TextIO) -> TextIO:
+    """Return the stream below, for what draws on a terminal and has to give orders."""
+    return stream.below if isinstance(stream, PlainText) else stream
+
+
+def json_text(value: Any, indent: int | None = None) -> str:
+    """Return JSON that is the same wherever it is printed: what would be replaced is escaped."""
+    text = json.dumps(value, ensure_ascii=False, indent=indent)
+    # The only control character outside a string is the line feed, which is left as it is.
+    return ORDERS.sub(lambda found: f"\\u{ord(found.group()):04x}", text)
+
+
+def whole(text: str) -> str:
+    """Return text that any encoding can write: bytes that were none in it become a mark each."""
+    return text.encode("utf-8", "surrogateescape").decode("utf-8", "replace") if text else text
