@@ -28,7 +28,6 @@ from companion.errors import CompanionError
 from companion.job.danger_table import LOG_UNREAD
 from companion.log.archive import archived as put_away
 from companion.log.data import data_folder
-from companion.log.elsewhere import gone as gone_ones
 from companion.log.index_file import (
     SEQS,
     connect,
@@ -43,7 +42,7 @@ from companion.log.index_history import MachineHistory, history_of
 from companion.log.index_machines import machine_key, refill_machines
 from companion.log.index_rows import SessionRows, rows_of
 from companion.log.index_words import AROUND, BEGIN, END, match_of, pieces_of
-from companion.log.sessions import LogSign, name_key, session_logs, slug
+from companion.log.sessions import LogSign, gone_sessions, name_key, session_logs, slug
 from companion.log.standing import SeveralMachines, serial_key
 
 Answer = TypeVar("Answer")
@@ -555,7 +554,10 @@ class SessionIndex:
             *self._database.execute(
                 "SELECT name, machine, serial FROM session WHERE status = 'unreadable'"
             ),
-            *((folder.name, machine, None) for folder, machine in gone_ones(self._data).items()),
+            *(
+                (folder.name, machine, None)
+                for folder, machine in gone_sessions(self._data).items()
+            ),
         ]
 
     def _by_number(self, numbers: Iterable[int]) -> dict[int, SessionRow]:

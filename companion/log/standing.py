@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -197,35 +197,6 @@ def may_be_of(folder: Path, identity: Identity) -> bool:
     """Whether a session of which not even the first line can be read may be of a machine: its name
     may say so."""
     return slug(identity.name) in folder.name
-
-
-def unread_of(
-    identity: Identity, unreadable: Iterable[Path], gone: Mapping[Path, str]
-) -> tuple[str, ...]:
-    """Return the names of the sessions of a machine that cannot be read or are gone.
-
-    Args:
-        identity: Which machine.
-        unreadable: The folders of all sessions that cannot be read.
-        gone: The folders of all that are gone, each with its machine.
-    """
-    names = [folder.name for folder, name in gone.items() if same_machine(name, identity.name)]
-    for folder in unreadable:
-        opened = opened_of(folder)
-        if opened is None:
-            its = may_be_of(folder, identity)
-        else:
-            its = opened[0] is not None and _may_be(opened[0], identity)
-        if its:
-            names.append(folder.name)
-    return tuple(sorted(dict.fromkeys(names)))
-
-
-def _may_be(one: Identity, other: Identity) -> bool:
-    """Whether a session may be of a machine: one of its name, without a serial number or with the
-    same."""
-    no_other = None in (one.serial, other.serial) or one.same_serial(other)
-    return same_machine(one.name, other.name) and no_other
 
 
 def session_of_machine(name: str, state: State, besides: Path) -> Path:
