@@ -44,6 +44,7 @@ from companion.job.rules import shipped_rules
 from companion.job.state import State, evolve, fold
 from companion.job.words import vocabulary_of
 from companion.log.folded import folded_log
+from companion.log.in_use import is_live
 from companion.log.show import event_line
 from companion.log.standing import Identity, MachineWatch, SeveralMachines, identity_of
 from companion.log.writer import LogWriter
@@ -234,7 +235,7 @@ class Reviewer:
         self._as_it_was(find_call(self.records, record))
         try:
             with self._turn():
-                call = self._call(record, looked)
+                call = self._answered(self._call(record, looked))
                 state = self._learn(known, at)
                 change = correct(state, call, self._understood(call, text, grammar), looked)
                 outcome = self._decide(about, change, at, affirmed, read)
@@ -271,7 +272,7 @@ class Reviewer:
         known = self._known()
         try:
             with self._turn():
-                call = self._call(record, looked)
+                call = self._answered(self._call(record, looked))
                 change = set_aside(self._learn(known, at), call, looked)
                 about = ("set-aside", str(record), "", by)
                 return self._decide(about, change, at, affirmed, read)
@@ -381,6 +382,22 @@ class Reviewer:
             there = 1 <= record <= len(self.records)
             what = "is of no call" if there else "is not in this log"
             raise NotReviewed(f"Record {record} {what}: name a call, or what was recorded of it.")
+        return call
+
+    def _answered(self, call: ReviewedCall) -> ReviewedCall:
+        """Refuse a call that the bench is asking about just now: its answer would record what the
+        call may have been once more."""
+        question = self.state.question
+        if (
+            question is not None
+            and question.event.about in ("doubt", "cannot-be")
+            and call.heard is not None
+            and question.event.heard == call.heard.seq
+            and is_live(self._writer.folder)
+        ):
+            raise NotReviewed(
+                "The bench is asking about this call just now: answer it there, then look again."
+            )
         return call
 
     def _known(self) -> ev.MachineKnown | None:

@@ -581,6 +581,18 @@ def test_the_question_at_the_bench_stays_open(review: Review) -> None:
     assert question.event.tag == "fuel off"
 
 
+def test_what_the_bench_asks_about_just_now_is_answered_there(review: Review) -> None:
+    bench = resume_session(review.folder, at=TUESDAY)
+    heard = bench.typed("gap three hundred thou", TUESDAY).records[0].seq
+    refused = review.put(heard, "gap thirty thou")
+    assert refused.kind == "refused"
+    assert "answer it there" in refused.text
+    while bench.state.question is not None:
+        bench.typed("negative", TUESDAY)
+    assert review.put(heard, "gap thirty thou").kind == "recorded"
+    bench.close()
+
+
 # --- what follows from it -----------------------------------------------------------------------
 def test_the_report_strikes_through_what_was_corrected_and_says_who_when_and_why(
     review: Review,
