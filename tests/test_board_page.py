@@ -276,6 +276,7 @@ def test_beyond_this_machine_it_needs_the_token_once(
             line = program.stdout.readline()
             found = re.search(r"(http://127\.0\.0\.1:\d+/)\?token=([\w-]{22,})", line)
             assert found, line
+            assert "On another screen" in program.stdout.readline()
             address, token = found[1], found[2]
             for path in ("/", "/now", "/live", "/?token=wrong", "/static/board.js"):
                 status, text, _ = get(address, path)

@@ -23,6 +23,9 @@ TOKEN_NAME = "board.token"
 """File in the data folder that keeps the token, readable for its owner alone, so that a tablet on
 the wall need not be told a new one every morning."""
 
+EVERY_ADDRESS = ("0.0.0.0", "::")
+"""To be seen under all the addresses of this machine, of which none can be named."""
+
 TOKEN_BYTES = 16
 """Of chance in a token: 128 bits, 22 characters to type."""
 
@@ -59,6 +62,10 @@ def serve_board(
     def started(where: str) -> None:
         whole = where if token is None else f"{where}?token={token}"
         print(f"Board: {whole} (stop with Ctrl-C)", flush=True)
+        if host in EVERY_ADDRESS:
+            print(
+                "On another screen, type this machine's own address in place of that.", flush=True
+            )
         if browser:
             webbrowser.open(whole)
         if until_input_ends:
