@@ -120,6 +120,7 @@ def _command(asked: dict[str, object], files: Sequence[int]) -> int:
         os.close(file)
     signal.signal(signal.SIGINT, signal.default_int_handler)
     sys.argv = ["companion", *arguments]
+    sys.path[:0] = filter(None, str(env.get("PYTHONPATH", "")).split(os.pathsep))
     from companion.cli import main
 
     try:
@@ -128,5 +129,10 @@ def _command(asked: dict[str, object], files: Sequence[int]) -> int:
         return ending.code if isinstance(ending.code, int) else int(ending.code is not None)
 
 
+def main() -> int:
+    """Serve whoever began this process, on the socket whose number is given."""
+    return serve(socket.socket(fileno=int(sys.argv[1])))
+
+
 if __name__ == "__main__":
-    sys.exit(serve(socket.socket(fileno=int(sys.argv[1]))))
+    sys.exit(main())
