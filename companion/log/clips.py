@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import io
-import os
 from pathlib import Path, PurePosixPath
 
 import numpy as np
 from numpy.typing import NDArray
 
 from companion.errors import CompanionError
-from companion.log.disk import sync_file, sync_folder, write_all
+from companion.log.disk import write_new
 from companion.log.plain_files import plain_bytes
 from companion.log.removed import removed_clips
 
@@ -44,19 +43,9 @@ def keep_clip(folder: Path, number: int, samples: NDArray[np.float32]) -> str:
     encoded = io.BytesIO()
     soundfile.write(encoded, sound, SAMPLE_RATE, format="FLAC", subtype="PCM_16")
     audio = folder / CLIP_FOLDER
-    path: Path | None = None
     try:
-        audio.mkdir(exist_ok=True)
-        path, descriptor = _new_file(audio, f"{number:04d}")
-        try:
-            write_all(descriptor, encoded.getvalue())
-            sync_file(descriptor)
-        finally:
-            os.close(descriptor)
-        sync_folder(audio)
+        path = write_new(audio, f"{number:04d}", ".flac", encoded.getvalue())
     except OSError as error:
-        if path is not None:
-            path.unlink(missing_ok=True)
         raise CompanionError(
             f"The sound clip cannot be written to {audio} ({error.strerror}); free some space on "
             "the disk or make the folder writable, then go on with 'companion resume'."
@@ -106,15 +95,3 @@ def clip_bytes(folder: Path, clip: str) -> bytes:
         raise CompanionError(
             f"The clip {clip} cannot be read ({error.strerror}); take it from a backup."
         ) from None
-
-
-def _new_file(audio: Path, stem: str) -> tuple[Path, int]:
-    """Open a file that was not there; one of the same number can be left from before a crash."""
-    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
-    turn = 1
-    while True:
-        path = audio / (f"{stem}.flac" if turn == 1 else f"{stem}-{turn}.flac")
-        try:
-            return path, os.open(path, flags, 0o644)
-        except FileExistsError:
-            turn += 1

@@ -147,3 +147,39 @@ def replace_file(path: Path, data: bytes) -> None:
         os.close(descriptor)
     partial.replace(path)
     sync_folder(path.parent)
+
+
+def write_new(folder: Path, stem: str, suffix: str, data: bytes) -> Path:
+    """Write a file that was not there, and return once it is on the disk; what cannot be written
+    whole is removed again.
+
+    Args:
+        folder: Made where it is missing; the one above it must be there.
+        stem: Its name; where one of that name is left from before a crash, a number is added.
+        suffix: With its dot.
+        data: All of it.
+
+    Raises:
+        OSError: If it cannot be written.
+    """
+    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+    folder.mkdir(exist_ok=True)
+    turn = 1
+    while True:
+        path = folder / (f"{stem}{suffix}" if turn == 1 else f"{stem}-{turn}{suffix}")
+        try:
+            descriptor = os.open(path, flags, 0o644)
+            break
+        except FileExistsError:
+            turn += 1
+    try:
+        try:
+            write_all(descriptor, data)
+            sync_file(descriptor)
+        finally:
+            os.close(descriptor)
+        sync_folder(folder)
+    except OSError:
+        path.unlink(missing_ok=True)
+        raise
+    return path

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import os
 from datetime import datetime
 from pathlib import Path, PurePosixPath
 
@@ -12,7 +11,7 @@ from companion.job.events import PhotoAdded, StepEntered
 from companion.job.record import Record
 from companion.job.rules import shipped_rules
 from companion.job.state import State, fold
-from companion.log.disk import sync_file, sync_folder, write_all
+from companion.log.disk import write_new
 from companion.log.pictures import Picture, clean_picture, picture_bytes, shown_name
 from companion.log.reader import read_log
 from companion.log.writer import LogWriter
@@ -138,34 +137,12 @@ def _step_at(records: tuple[Record, ...], state: State, taken: datetime | None) 
 def _keep(folder: Path, number: int, picture: Picture) -> Path:
     """Write the file, never over one that is there, and return once it is on the disk."""
     photos = folder / PHOTO_FOLDER
-    path: Path | None = None
     if photos.is_symlink():
         raise CompanionError(f"{photos} is a link; put a folder of its own in its place.")
     try:
-        photos.mkdir(exist_ok=True)
-        path, descriptor = _new_file(photos, f"{number:04d}", picture.suffix)
-        try:
-            write_all(descriptor, picture.data)
-            sync_file(descriptor)
-        finally:
-            os.close(descriptor)
-        sync_folder(photos)
+        return write_new(photos, f"{number:04d}", picture.suffix, picture.data)
     except OSError as error:
-        if path is not None:
-            path.unlink(missing_ok=True)
         raise CompanionError(
             f"The photo cannot be written to {photos} ({error.strerror}); free some space on the "
             "disk or make the folder writable, then add it again."
         ) from None
-    return path
-
-
-def _new_file(photos: Path, stem: str, suffix: str) -> tuple[Path, int]:
-    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
-    turn = 1
-    while True:
-        path = photos / (f"{stem}{suffix}" if turn == 1 else f"{stem}-{turn}{suffix}")
-        try:
-            return path, os.open(path, flags, 0o644)
-        except FileExistsError:
-            turn += 1

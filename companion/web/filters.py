@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from urllib.parse import urlencode
 
 from starlette.datastructures import QueryParams
@@ -65,10 +65,6 @@ class Choice:
         pairs = [("only", kind) for kind in self.kinds]
         named = (("family", self.family), ("step", self.step), ("q", self.text))
         return urlencode([*pairs, *((name, value) for name, value in named if value)])
-
-    def with_kinds(self, *kinds: str) -> Choice:
-        """The same with other kinds."""
-        return replace(self, kinds=kinds)
 
 
 def choice_of(query: QueryParams) -> Choice:
