@@ -12,9 +12,9 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
+from companion.files.disk import replace_file, write_all
 from companion.job.events import NoteKept
 from companion.log.data import data_folder
-from companion.log.disk import replace_file, write_all
 from companion.session import Exchange
 
 NAME = "typed-calls.txt"

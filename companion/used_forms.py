@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from companion.errors import CompanionError
+from companion.files.disk import replace_file
 from companion.log.data import data_folder
-from companion.log.disk import replace_file
 from companion.voice_profile import FOLDER, as_file_name
 
 NAME = "forms-used.json"

@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
 
 from companion.errors import CompanionError, WrongUse
+from companion.files.disk import replace_file
 from companion.log.data import data_folder
-from companion.log.disk import replace_file
 from companion.recognize.held import HeldRecognizer
 from companion.recognize.phonemes import KINDS, LastLayer, network_sha256
 from companion.recognize.protocol import Recognizer

@@ -10,9 +10,9 @@ from pathlib import Path
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from companion.errors import CompanionError
+from companion.files.disk import replace_file
 from companion.grammar.own_phrases import Way
 from companion.log.data import data_folder
-from companion.log.disk import replace_file
 from companion.voice_profile import FOLDER, as_file_name
 
 NAME = "ways.toml"

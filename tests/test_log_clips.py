@@ -59,7 +59,7 @@ def test_a_full_disk_leaves_no_half_clip(tmp_path: Path, monkeypatch: pytest.Mon
     def fail(*_: object) -> None:
         raise OSError(errno.ENOSPC, "No space left on device")
 
-    monkeypatch.setattr("companion.log.disk.write_all", fail)
+    monkeypatch.setattr("companion.files.disk.write_all", fail)
     with pytest.raises(CompanionError, match="No space left on device"):
         keep_clip(tmp_path, 7, tone())
     assert list((tmp_path / "audio").iterdir()) == []

@@ -17,9 +17,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from companion.errors import CompanionError
+from companion.files.disk import is_locked, lock_for_writing
 from companion.job import events as ev
 from companion.log.check import check_log
-from companion.log.disk import is_locked, lock_for_writing
 from companion.log.in_use import LIVE_NAME, is_live
 from companion.log.reader import read_log
 from companion.log.writer import LogBusy, LogWriter

@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 
 from companion.errors import CompanionError
+from companion.files import disk
 from companion.job import events as ev
-from companion.log import disk
 from companion.log.check import check_log
 from companion.log.reader import read_log
 from companion.log.writer import LogWriter

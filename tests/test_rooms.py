@@ -31,6 +31,7 @@ def may_import(rooms: str = "", packages: str = "") -> Room:
 
 
 ROOMS = {
+    "files": may_import("", ""),
     "audio": may_import("", "numpy sounddevice soundfile soxr webrtcvad"),
     "recognize": may_import(
         "grammar",
@@ -56,8 +57,8 @@ ROOMS = {
 }
 """Every room. Modules directly in ``companion/`` (session, command line) may import all of them."""
 
-FOR_ALL = {"errors", "plain_print", "shipped"}
-"""Modules that belong to no room."""
+FOR_ALL = {"errors", "files", "plain_print", "shipped"}
+"""Modules that belong to no room, and the room that is open to all."""
 
 FOR_COMMANDS = {"reviewing", "settings"}
 """Modules of no room that the commands hand to a room, or take what a shop has set from."""
@@ -123,8 +124,8 @@ def test_a_room_imports_only_what_it_may(room: str) -> None:
 
 
 def test_modules_for_all_import_no_room() -> None:
-    for module in FOR_ALL:
-        for _, name in imports(PACKAGE / f"{module}.py"):
+    for source in [*sources("files"), *(PACKAGE / f"{each}.py" for each in FOR_ALL - {"files"})]:
+        for _, name in imports(source):
             top, _, rest = name.partition(".")
             assert top in sys.stdlib_module_names or rest.partition(".")[0] in FOR_ALL, name
 

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from companion.errors import CompanionError
+from companion.files.disk import lock_for_writing
 from companion.happenings import Line
 from companion.job import events as ev
 from companion.job.load import load_card, load_sheet
@@ -19,7 +20,6 @@ from companion.job.rules import shipped_rules
 from companion.job.state import fold
 from companion.live import LiveLoop
 from companion.log.check import check_log
-from companion.log.disk import lock_for_writing
 from companion.log.reader import read_log
 from companion.log.writer import LogBusy, LogWriter
 from companion.session import Exchange, Session, open_session, resume_session

@@ -11,8 +11,8 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from companion.errors import CompanionError
+from companion.files.disk import replace_file
 from companion.log.data import data_folder
-from companion.log.disk import replace_file
 
 ARCHIVE_NAME = "archived.json"
 """File name of the list inside the data folder."""

@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from companion.errors import CompanionError
-from companion.log.disk import write_new
-from companion.log.plain_files import plain_bytes
+from companion.files.disk import write_new
+from companion.files.plain import plain_bytes
 from companion.log.removed import removed_clips
 
 SAMPLE_RATE = 16_000

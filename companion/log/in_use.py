@@ -7,7 +7,7 @@ import os
 from pathlib import Path
 
 from companion.errors import CompanionError
-from companion.log.disk import is_locked, lock_for_writing
+from companion.files.disk import is_locked, lock_for_writing
 
 LIVE_NAME = "log.live"
 """File name of the lock inside a session folder; the file is empty and stays when it is free."""

@@ -16,9 +16,9 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Literal, get_args
 
-from companion.log.disk import write_all
+from companion.files.disk import write_all
+from companion.files.plain import plain_bytes
 from companion.log.in_use import is_live
-from companion.log.plain_files import plain_bytes
 
 STATUS_NAME = "live.json"
 """File name of the status inside a session folder."""

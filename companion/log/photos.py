@@ -7,11 +7,11 @@ from datetime import datetime
 from pathlib import Path, PurePosixPath
 
 from companion.errors import CompanionError, WrongUse
+from companion.files.disk import write_new
 from companion.job.events import PhotoAdded, StepEntered
 from companion.job.record import Record
 from companion.job.rules import shipped_rules
 from companion.job.state import State, fold
-from companion.log.disk import write_new
 from companion.log.pictures import Picture, clean_picture, picture_bytes, shown_name
 from companion.log.reader import read_log
 from companion.log.writer import LogWriter

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from datetime import datetime
 from pathlib import Path
 
-from companion.log.plain_files import plain_bytes
+from companion.files.plain import plain_bytes
 
 REMOVED_NAME = "audio.removed"
 """File name of the list inside a session folder."""

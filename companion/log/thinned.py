@@ -10,11 +10,11 @@ from datetime import datetime
 from pathlib import Path
 
 from companion.errors import CompanionError
+from companion.files.disk import sync_file, write_all
 from companion.job.events import Heard, NoteKept
 from companion.job.rules import shipped_rules
 from companion.job.state import fold
 from companion.log.clips import clip_bytes
-from companion.log.disk import sync_file, write_all
 from companion.log.line import rfc3339
 from companion.log.reader import read_log
 from companion.log.removed import REMOVED_NAME

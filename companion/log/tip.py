@@ -13,8 +13,8 @@ import re
 from dataclasses import dataclass
 from pathlib import Path
 
-from companion.log.disk import write_all
-from companion.log.plain_files import plain_bytes
+from companion.files.disk import write_all
+from companion.files.plain import plain_bytes
 
 TIP_NAME = "log.tip"
 """File name of the tip inside a session folder."""

@@ -15,10 +15,7 @@ from types import TracebackType
 from typing import Self
 
 from companion.errors import CompanionError
-from companion.job.events import AnyEvent
-from companion.job.record import Record
-from companion.log.clips import CLIP_FOLDER
-from companion.log.disk import (
+from companion.files.disk import (
     lock_for_writing,
     read_at,
     sync_file,
@@ -26,6 +23,9 @@ from companion.log.disk import (
     unlock,
     write_all,
 )
+from companion.job.events import AnyEvent
+from companion.job.record import Record
+from companion.log.clips import CLIP_FOLDER
 from companion.log.in_use import take_live
 from companion.log.line import FIRST_PREV, LOG_NAME, digest, encode
 from companion.log.news import BrokenNews, read_news

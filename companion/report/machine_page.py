@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from companion.files.page import write_page
 from companion.job import events as ev
 from companion.job.due import ENGINE_HOURS
 from companion.job.lines import line, several
@@ -14,7 +15,6 @@ from companion.log.index_found import SessionRow
 from companion.log.index_history import MachineHistory, Noted
 from companion.report.figures import figure, verdict_text, window_text
 from companion.report.machine_plot import Plot, plot
-from companion.report.page_file import write_page
 from companion.report.plain_words import day_text, due_in_plain_words, last_done_in_plain_words
 from companion.report.printed import template
 from companion.report.watching import MENDS, MENDS_BY_CONDITION

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from companion.errors import CompanionError
-from companion.report.page_file import write_page
+from companion.files.page import write_page
 from companion.report.plain_words import day_text, machine_of
 from companion.report.unbroken import unbroken
 

@@ -13,9 +13,9 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from companion.files.limits import LARGEST_FILE, MOST_SESSIONS
 from companion.log.line import LOG_NAME
 from companion.log.tip import TIP_NAME
-from companion.transfer.limits import LARGEST_FILE, MOST_SESSIONS
 
 MANIFEST_NAME = "manifest.json"
 MANIFEST_VERSION = 1

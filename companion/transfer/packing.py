@@ -14,17 +14,8 @@ from pathlib import Path
 from typing import BinaryIO
 
 from companion.errors import CompanionError, WrongUse
-from companion.job.record import Record
-from companion.log.clips import CLIP_FOLDER
-from companion.log.line import LOG_NAME
-from companion.log.plain_files import open_plain, plain_names
-from companion.log.reader import contents_of, missing_records, torn_files
-from companion.log.scan import scan
-from companion.log.sessions import slug
-from companion.log.tip import TIP_NAME, Tip, read_tip, tip_bytes
-from companion.transfer.chosen import Chosen
-from companion.transfer.fresh_files import FreshFiles
-from companion.transfer.limits import (
+from companion.files.fresh import FreshFiles
+from companion.files.limits import (
     LARGEST_FILE,
     LARGEST_LOG,
     MOST_BYTES,
@@ -33,6 +24,15 @@ from companion.transfer.limits import (
     MOST_SESSIONS,
     PACKED_SMALL,
 )
+from companion.files.plain import open_plain, plain_names
+from companion.job.record import Record
+from companion.log.clips import CLIP_FOLDER
+from companion.log.line import LOG_NAME
+from companion.log.reader import contents_of, missing_records, torn_files
+from companion.log.scan import scan
+from companion.log.sessions import slug
+from companion.log.tip import TIP_NAME, Tip, read_tip, tip_bytes
+from companion.transfer.chosen import Chosen
 from companion.transfer.manifest import (
     MANIFEST_NAME,
     PATH,

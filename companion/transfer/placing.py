@@ -13,9 +13,9 @@ from pathlib import Path
 from typing import Literal
 
 from companion.errors import CompanionError
+from companion.files.disk import lock_for_writing, sync_folder
 from companion.log.clips import CLIP_FOLDER
 from companion.log.data import DATA_VARIABLE, data_folder
-from companion.log.disk import lock_for_writing, sync_folder
 from companion.log.line import LOG_NAME, digest
 from companion.log.reader import contents_of, scan_log
 from companion.log.sessions import session_folders, sessions_folder, slug

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from companion.files.limits import LONGEST_CLIP
 from companion.log.clips import SAMPLE_RATE
-from companion.transfer.limits import LONGEST_CLIP
 
 HEAD_BYTES = 42
 """The mark, the head of the first block, and the block (RFC 9639, sections 6 and 8)."""

@@ -10,11 +10,11 @@ from pathlib import Path
 from typing import BinaryIO, Literal, Protocol
 
 from companion.errors import CompanionError, WrongUse
+from companion.files.fresh import FreshFiles
 from companion.transfer.cells import Row
 from companion.transfer.chosen import Chosen
 from companion.transfer.columns import TABLES, Table
 from companion.transfer.csv_tables import CsvTables
-from companion.transfer.fresh_files import FreshFiles
 from companion.transfer.json_tables import JsonTables
 from companion.transfer.parquet_tables import ParquetTables
 from companion.transfer.rows import read_session, rows_of

@@ -12,13 +12,13 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from companion.errors import CompanionError
-from companion.log.disk import sync_file, sync_folder, write_all
+from companion.files.disk import sync_file, sync_folder, write_all
+from companion.files.limits import LARGEST_LOG, MOST_BYTES
+from companion.files.plain import open_plain
 from companion.log.line import LOG_NAME
-from companion.log.plain_files import open_plain
 from companion.log.reader import contents_of, missing_records, scan_log
 from companion.log.tip import TIP_NAME, Tip, read_tip
 from companion.transfer.fitness import why_unfit
-from companion.transfer.limits import LARGEST_LOG, MOST_BYTES
 from companion.transfer.manifest import (
     MANIFEST_NAME,
     Manifest,

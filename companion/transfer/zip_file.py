@@ -12,7 +12,7 @@ import struct
 import zipfile
 from typing import BinaryIO
 
-from companion.transfer.limits import (
+from companion.files.limits import (
     LARGEST_FILE,
     LARGEST_MANIFEST,
     MOST_BYTES,

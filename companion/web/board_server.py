@@ -13,8 +13,8 @@ from datetime import datetime
 from pathlib import Path
 
 from companion.errors import CompanionError
+from companion.files.disk import replace_file
 from companion.log.data import data_folder
-from companion.log.disk import replace_file
 from companion.web.board import board_application
 from companion.web.board_follower import Follower
 from companion.web.server import LOOPBACK, is_loopback, serve

@@ -9,7 +9,7 @@ from types import TracebackType
 from typing import BinaryIO, Self
 
 from companion.errors import CompanionError
-from companion.log.disk import sync_file
+from companion.files.disk import sync_file
 
 
 class FreshFiles:

@@ -1,0 +1,57 @@
+"""What anything that is read may be at most; everything beyond is refused with one sentence.
+
+All figures are our own: far above what shops have, and low enough that a hostile file can neither
+fill a disk or the memory nor keep a machine busy.
+"""
+
+from __future__ import annotations
+
+MOST_FILES = 50_000
+"""Files in a ZIP."""
+
+MOST_BYTES = 2_000_000_000
+"""Bytes of all of them together, unpacked: so few that no ZIP needs the 64-bit extension."""
+
+LARGEST_LOG = 64 * 2**20
+"""Bytes of a log: 64 MiB, some hundred thousand records."""
+
+LARGEST_FILE = 64 * 2**20
+"""Bytes of any other file of a session: 64 MiB, half an hour of sound without any packing."""
+
+LARGEST_MANIFEST = 16 * 2**20
+"""Bytes of the manifest."""
+
+MOST_PACKED = 100
+"""How many times smaller a packed file may be than unpacked, where that is above a mebibyte."""
+
+PACKED_SMALL = 2**20
+"""Bytes up to which a file may be packed however well."""
+
+LONGEST_CLIP = 60 * 60 * 16_000
+"""Samples of a clip: an hour at 16 kHz."""
+
+MOST_SESSIONS = 5_000
+"""Sessions in a ZIP."""
+
+# --- what people write ----------------------------------------------------------------------------
+
+LARGEST_TEXT = 2**20
+"""Bytes of a file that a person writes: a job card, a spec sheet, settings, a grammar."""
+
+DEEPEST = 40
+"""How many brackets of JSON or TOML may stand one in another."""
+
+LONGEST_TYPED = 2_000
+"""Characters of a typed line; the longest call of the grammar has fewer than 200."""
+
+# --- numbers --------------------------------------------------------------------------------------
+
+LARGEST_EXPONENT = 15
+"""Power of ten that no number of the trade reaches, up or down: a gap is 0.0001 inch at least, the
+stroke of an engine a billion micrometers at most."""
+
+# --- what a session holds -------------------------------------------------------------------------
+
+LONGEST_LINE = 2**20
+"""Bytes of one record: the longest that the program writes are the records of what was heard, some
+ten thousand."""
