@@ -11,12 +11,14 @@ from __future__ import annotations
 import gc
 import json
 import os
+import resource
 import signal
 import socket
 import subprocess
 import sys
 import threading
 from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from tempfile import TemporaryFile
 
@@ -24,6 +26,48 @@ PATIENCE = 300.0
 """Seconds that a command may take at the most."""
 MESSAGE = 1 << 20
 """Bytes at most of a command with its environment."""
+
+
+@dataclass(frozen=True)
+class Around:
+    """What a command finds around it, where that is not as usual.
+
+    Attributes:
+        closed: Standard streams that are closed, by their numbers.
+        full: Standard streams that are a full disk.
+        handles: Files that it may have open at once.
+        encoding: Of standard streams, as LANG or PYTHONIOENCODING would have set it.
+        folder_gone: The folder that it is called in was removed.
+    """
+
+    closed: tuple[int, ...] = ()
+    full: tuple[int, ...] = ()
+    handles: int | None = None
+    encoding: str = "utf-8"
+    folder_gone: bool = False
+
+    def prepare(self) -> None:
+        """Make it so for this process."""
+        if self.folder_gone:
+            os.mkdir("gone")
+            os.chdir("gone")
+            os.rmdir("../gone")
+        if self.handles is not None:
+            hard = resource.getrlimit(resource.RLIMIT_NOFILE)[1]
+            resource.setrlimit(resource.RLIMIT_NOFILE, (self.handles, hard))
+        for stream in (sys.stdin, sys.stdout):
+            stream.reconfigure(encoding=self.encoding, errors="strict")  # type: ignore[union-attr]
+        sys.stderr.reconfigure(encoding=self.encoding)  # type: ignore[union-attr]
+        for number in self.full:
+            full = os.open("/dev/full", os.O_WRONLY)
+            os.dup2(full, number)
+            os.close(full)
+        for number in self.closed:
+            os.close(number)
+            setattr(sys, ("stdin", "stdout", "stderr")[number], None)
+
+
+USUAL = Around()
 
 
 class Program:
@@ -43,25 +87,39 @@ class Program:
         theirs.close()
 
     def run(
-        self, arguments: Sequence[str], *, typed: str, env: Mapping[str, str], cwd: Path
+        self,
+        arguments: Sequence[str],
+        *,
+        typed: str | bytes,
+        env: Mapping[str, str],
+        cwd: Path,
+        around: Around = USUAL,
     ) -> subprocess.CompletedProcess[str]:
         """Run one command to its end."""
         reading, writing = os.pipe()
         with TemporaryFile() as out, TemporaryFile() as err:
-            message = json.dumps({"arguments": list(arguments), "env": {**env}, "cwd": str(cwd)})
+            message = json.dumps(
+                {
+                    "arguments": list(arguments),
+                    "env": {**env},
+                    "cwd": str(cwd),
+                    "around": asdict(around),
+                }
+            )
             try:
                 files = [reading, out.fileno(), err.fileno()]
                 socket.send_fds(self._ours, [message.encode()], files)
             finally:
                 os.close(reading)
-            typing = threading.Thread(target=_write, args=(writing, typed.encode()))
+            data = typed if isinstance(typed, bytes) else typed.encode()
+            typing = threading.Thread(target=_write, args=(writing, data))
             typing.start()
             status = int(self._ours.recv(64))
             typing.join()
             texts = []
             for file in (out, err):
                 file.seek(0)
-                texts.append(file.read().decode())
+                texts.append(file.read().decode(around.encoding))
         return subprocess.CompletedProcess(list(arguments), status, *texts)
 
     def close(self) -> None:
@@ -119,6 +177,9 @@ def _command(asked: dict[str, object], files: Sequence[int]) -> int:
         os.dup2(file, place)
         os.close(file)
     signal.signal(signal.SIGINT, signal.default_int_handler)
+    around = asked["around"]
+    assert isinstance(around, dict)
+    Around(**around).prepare()
     sys.argv = ["companion", *arguments]
     sys.path[:0] = filter(None, str(env.get("PYTHONPATH", "")).split(os.pathsep))
     from companion.cli import main

@@ -44,6 +44,21 @@ DEEPEST = 40
 LONGEST_TYPED = 2_000
 """Characters of a typed line; the longest call of the grammar has fewer than 200."""
 
+MOST_WITHOUT_END = 16 * 2**20
+"""Bytes of standard input without the end of a line, after which it counts as no text."""
+
+LONGEST_ARGUMENT = 4_096
+"""Characters of one word of the command line: the longest path that Linux takes has as many."""
+
+LONGEST_SENTENCE = 1_200
+"""Characters of a line that says what is amiss; from hostile names its middle is left out."""
+
+MOST_TOLD = 20
+"""Faults of one file that are told at once."""
+
+LONGEST_QUOTED = 60
+"""Characters of a value or key that is quoted from a file."""
+
 # --- numbers --------------------------------------------------------------------------------------
 
 LARGEST_EXPONENT = 15
