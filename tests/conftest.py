@@ -49,7 +49,9 @@ def program() -> Iterator[Program]:
 def companion(program: Program, shop: dict[str, str], tmp_path: Path) -> Run:
     """Run ``companion`` as a user would and give back what it printed."""
 
-    def run(*arguments: str | Path, typed: str | None = None) -> subprocess.CompletedProcess[str]:
+    def run(
+        *arguments: str | Path, typed: str | bytes | None = None
+    ) -> subprocess.CompletedProcess[str]:
         return program.run([*map(str, arguments)], typed=typed or "", env=shop, cwd=tmp_path)
 
     return run

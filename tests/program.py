@@ -9,6 +9,7 @@ and the exit status of the real one. That nothing is loaded before it is needed,
 from __future__ import annotations
 
 import gc
+import importlib
 import json
 import os
 import resource
@@ -160,6 +161,8 @@ def _load() -> None:
     from companion.handbook.units import load_registry
     from companion.shipped import shipped
 
+    # What begins the program is there before anything of it, as its interpreter is.
+    importlib.import_module("companion.start")
     load_registry()
     for file in sorted(shipped("grammars").glob("*.gram")):
         shipped_grammar(file.stem)
@@ -182,7 +185,7 @@ def _command(asked: dict[str, object], files: Sequence[int]) -> int:
     Around(**around).prepare()
     sys.argv = ["companion", *arguments]
     sys.path[:0] = filter(None, str(env.get("PYTHONPATH", "")).split(os.pathsep))
-    from companion.cli import main
+    from companion.start import main
 
     try:
         return main()
