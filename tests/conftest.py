@@ -29,7 +29,8 @@ Run = Callable[..., subprocess.CompletedProcess[str]]
 
 @pytest.fixture
 def shop(tmp_path: Path) -> dict[str, str]:
-    """The environment of an empty shop: no sessions, no settings."""
+    """The environment of an empty shop: no sessions, nothing set."""
+    (tmp_path / "settings.toml").touch()
     return {
         **os.environ,
         "BENCH_COMPANION_DATA": str(tmp_path / "data"),

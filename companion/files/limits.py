@@ -65,6 +65,9 @@ LARGEST_EXPONENT = 15
 """Power of ten that no number of the trade reaches, up or down: a gap is 0.0001 inch at least, the
 stroke of an engine a billion micrometers at most."""
 
+MOST_DIGITS = 30
+"""Digits of a number that is written with a point."""
+
 # --- what a session holds -------------------------------------------------------------------------
 
 LONGEST_LINE = 2**20
