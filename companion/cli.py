@@ -482,18 +482,26 @@ def handbook(options: argparse.Namespace) -> None:
 def grammar_check(options: argparse.Namespace) -> int:
     """Check the active grammar, or one of your own: pronunciations, ambiguities, sound-alikes."""
     from companion.grammar.check import check_grammar
+    from companion.grammar.jsgf import GrammarTooLarge
     from companion.intent.same import meaning_of
 
     if options.file is not None:
         from companion.grammar.compiled import CallGrammar
         from companion.grammar.files import read_own_rules
 
-        grammar = CallGrammar(read_own_rules(options.file))
+        rules = read_own_rules(options.file)
         files = (options.file, *sorted(options.file.parent.glob("*.gram")))
+        try:
+            checked = check_grammar(CallGrammar(rules), files, meaning=meaning_of)
+        except GrammarTooLarge as error:
+            raise CompanionError(f"{options.file}: {error}") from None
+        except RecursionError:
+            raise CompanionError(
+                f"{options.file}: its rules stand too deep one in another; write simpler ones."
+            ) from None
     else:
         grammar = _job(options).grammar(_settings())
-        files = _files_of(options)
-    checked = check_grammar(grammar, files, meaning=meaning_of)
+        checked = check_grammar(grammar, _files_of(options), meaning=meaning_of)
     for line in checked.lines:
         print(line)
     return 0 if checked.ok else 1

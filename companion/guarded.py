@@ -98,8 +98,9 @@ def _told(run: Callable[[], int]) -> int:
             # A part that cannot be opened counts as missing when it is loaded.
             _tell(_TOO_MANY_OPEN)
             return 1
-        if isinstance(error, ImportError):
-            name = error.name or "a package"
+        name = getattr(error, "name", None) or ""
+        if isinstance(error, ImportError) and not name.startswith("companion"):
+            name = name or "a package"
             _tell(f"{name} is missing, without which this cannot be done; install it anew.")
             return 1
         _tell(
