@@ -98,6 +98,9 @@ def _told(run: Callable[[], int]) -> int:
             # A part that cannot be opened counts as missing when it is loaded.
             _tell(_TOO_MANY_OPEN)
             return 1
+        if isinstance(error, RuntimeError) and "Symlink loop" in str(error):
+            _tell(f"a link leads back to itself: {error}; remove it, or name another folder.")
+            return 1
         name = getattr(error, "name", None) or ""
         if isinstance(error, ImportError) and not name.startswith("companion"):
             name = name or "a package"

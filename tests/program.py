@@ -12,6 +12,7 @@ import gc
 import importlib
 import json
 import os
+import pkgutil
 import resource
 import signal
 import socket
@@ -22,6 +23,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from tempfile import TemporaryFile
+
+import companion
 
 PATIENCE = 300.0
 """Seconds that a command may take at the most."""
@@ -72,14 +75,19 @@ USUAL = Around()
 
 
 class Program:
-    """The loaded program, asked for one command after the other."""
+    """The loaded program, asked for one command after the other.
 
-    def __init__(self) -> None:
+    Args:
+        whole: Whether everything of it is loaded, which makes every command a moment; else only
+            what most commands need.
+    """
+
+    def __init__(self, *, whole: bool = False) -> None:
         self._ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
         self._ours.settimeout(PATIENCE)
         self._ours.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, MESSAGE)
         self._loaded = subprocess.Popen(
-            [sys.executable, "-m", "tests.program", str(theirs.fileno())],
+            [sys.executable, "-m", "tests.program", str(theirs.fileno()), *["whole"] * whole],
             pass_fds=[theirs.fileno()],
             stdin=subprocess.DEVNULL,
             stdout=subprocess.DEVNULL,
@@ -138,9 +146,14 @@ def _write(descriptor: int, data: bytes) -> None:
         pass
 
 
-def serve(commands: socket.socket) -> int:
+def serve(commands: socket.socket, *, whole: bool = False) -> int:
     """Fork for each command, until there are no more; in the fork, return its exit status."""
     _load()
+    if whole:
+        for module in pkgutil.walk_packages(companion.__path__, "companion."):
+            if not module.name.endswith("__main__"):
+                importlib.import_module(module.name)
+        gc.freeze()
     while True:
         message, files, _, _ = socket.recv_fds(commands, MESSAGE, 3)
         if not message:
@@ -195,7 +208,7 @@ def _command(asked: dict[str, object], files: Sequence[int]) -> int:
 
 def main() -> int:
     """Serve whoever began this process, on the socket whose number is given."""
-    return serve(socket.socket(fileno=int(sys.argv[1])))
+    return serve(socket.socket(fileno=int(sys.argv[1])), whole="whole" in sys.argv[2:])
 
 
 if __name__ == "__main__":

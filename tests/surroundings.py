@@ -17,6 +17,9 @@ GIVEN = {
 }
 """What stands for an argument that must be given."""
 
+HEAVY = ("work", "understand", "calls")
+"""Commands that compile the grammar, which takes a second."""
+
 WORDS = {
     "work": ["--typed", "--quiet", "--out", "worked"],
     "resume": ["--typed", "--quiet"],
@@ -27,13 +30,18 @@ WORDS = {
     # Instead of minutes of hearing.
     "demo": ["nowhere", "--quiet"],
     "enroll": ["--remove"],
+    # Checking the whole grammar takes ten seconds.
+    "grammar": ["nowhere.gram"],
 }
 """What is given besides, so that a command does its work and comes to an end."""
 
 
 def commands() -> list[list[str]]:
     """Return the command lines of all commands that there are."""
-    return [[*names, *WORDS.get(names[0], []), *needed] for names, needed in _leaves()]
+    return [
+        [*names, *(GIVEN[name] for name in needed), *WORDS.get(names[0], [])]
+        for names, needed in _leaves()
+    ]
 
 
 def _leaves() -> Iterator[tuple[list[str], list[str]]]:
@@ -47,7 +55,7 @@ def _leaves() -> Iterator[tuple[list[str], list[str]]]:
             yield (
                 names,
                 [
-                    GIVEN[str(action.metavar)]
+                    str(action.metavar)
                     for action in parser._actions
                     if not action.option_strings and action.nargs not in ("?", "*")
                 ],
