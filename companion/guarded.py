@@ -13,7 +13,7 @@ import traceback
 from collections.abc import Callable
 from pathlib import Path
 
-from companion.errors import CompanionError, WrongUse
+from companion.errors import CompanionError
 from companion.files.limits import LONGEST_ARGUMENT, LONGEST_SENTENCE
 from companion.plain_print import plain_print
 from companion.standard_streams import open_standard_streams
@@ -59,11 +59,11 @@ def refuse_long(arguments: list[str]) -> None:
     """Refuse a word of the command line that is longer than any name or call.
 
     Raises:
-        WrongUse: If one is.
+        CompanionError: If one is.
     """
     for word in arguments:
         if len(word) > LONGEST_ARGUMENT:
-            raise WrongUse(
+            raise CompanionError(
                 f"'{word[:40]}…' has {len(word)} characters; nothing on the command line has more "
                 f"than {LONGEST_ARGUMENT}, so shorten it."
             )

@@ -11,7 +11,8 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from companion.errors import CompanionError
 from companion.files.disk import replace_file
-from companion.files.toml_text import quoted, toml_of
+from companion.files.reading import text_of
+from companion.files.toml_text import TomlFault, quoted, toml_in
 from companion.grammar.own_phrases import Way
 from companion.log.data import data_folder
 from companion.voice_profile import FOLDER, as_file_name
@@ -107,7 +108,12 @@ class WaysFile:
     def _read(self) -> tuple[_Kept, ...]:
         if not os.path.lexists(self.path):
             return ()
-        content, _ = toml_of(self.path, "file of your own ways")
+        try:
+            content, _ = toml_in(text_of(self.path, "file of your own ways"))
+        except TomlFault as fault:
+            raise CompanionError(
+                f"{self.path}: your own ways cannot be read: {fault}; mend or remove the file."
+            ) from None
         try:
             return _File.model_validate(content).way
         except ValidationError as error:

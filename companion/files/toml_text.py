@@ -83,7 +83,10 @@ def toml_in(text: str) -> tuple[dict[str, Any], TomlLines]:
         raise TomlFault(1 if digits is None else _line(text, digits.start()), _BEYOND) from None
     lines = TomlLines(text)
     for location, value in _numbers(content):
-        reason = number_fault(value)
+        # What is not finite is told by whoever knows what the number is for.
+        reason = (
+            None if isinstance(value, Decimal) and not value.is_finite() else number_fault(value)
+        )
         if reason is not None:
             raise TomlFault(lines.line_of(location), f"'{quoted(_key(location))}' {reason}")
     return content, lines
