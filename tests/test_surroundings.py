@@ -167,9 +167,7 @@ def test_every_command_with_any_standard_streams(
 
 
 @pytest.mark.parametrize("kind", ["output on a full disk", "output closed"])
-@pytest.mark.parametrize(
-    "arguments", [["cards"], ["--help"], ["calls", "--help"], ["log", "schema"]]
-)
+@pytest.mark.parametrize("arguments", [["cards"], ["--help"], ["log", "schema"]])
 def test_what_could_not_be_printed_is_told(
     arguments: list[str], kind: str, program: Program, place: Place
 ) -> None:
