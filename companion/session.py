@@ -730,7 +730,7 @@ def _resumed(
         if contents.recovered is not None:
             events.insert(0, Trouble(what=contents.recovered))
         opened = contents.records[0].at
-        machine = watch(fold(contents.records, shipped_rules()))
+        machine = watch(state_of(writer.folder, contents.records))
         if machine is not None:
             events.append(machine.known(opened))
         records = [*contents.records, *writer.append(events, at)]

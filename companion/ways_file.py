@@ -11,6 +11,9 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from companion.errors import CompanionError
 from companion.files.disk import replace_file
+from companion.files.figures import BEYOND, figure_of
+from companion.files.limits import LARGEST_TEXT
+from companion.files.plain import plain_bytes
 from companion.grammar.own_phrases import Way
 from companion.log.data import data_folder
 from companion.voice_profile import FOLDER, as_file_name
@@ -105,7 +108,7 @@ class WaysFile:
 
     def _read(self) -> tuple[_Kept, ...]:
         try:
-            text = self.path.read_text(encoding="utf-8")
+            text = plain_bytes(self.path, LARGEST_TEXT).decode("utf-8")
         except FileNotFoundError:
             return ()
         except (OSError, UnicodeDecodeError) as error:
@@ -113,7 +116,12 @@ class WaysFile:
                 f"{self.path}: your own ways cannot be read ({error}); mend or remove the file."
             ) from None
         try:
-            return _File.model_validate(tomllib.loads(text)).way
+            return _File.model_validate(tomllib.loads(text, parse_float=figure_of)).way
+        except RecursionError:
+            raise CompanionError(
+                f"{self.path}: your own ways are no valid TOML: too many brackets stand one in "
+                "another; mend or remove the file."
+            ) from None
         except tomllib.TOMLDecodeError as error:
             raise CompanionError(
                 f"{self.path}: your own ways are no valid TOML: {error}; mend or remove the file."
@@ -125,6 +133,10 @@ class WaysFile:
             )
             raise CompanionError(
                 f"{self.path}: {where}: {_wrong(first['type'])}; mend or remove that way."
+            ) from None
+        except ValueError:
+            raise CompanionError(
+                f"{self.path}: your own ways hold {BEYOND}; mend or remove the file."
             ) from None
 
     def _write(self, ways: Sequence[_Kept]) -> None:

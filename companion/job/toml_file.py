@@ -6,7 +6,6 @@ import re
 import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
-from decimal import Decimal
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -14,6 +13,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from companion.errors import CompanionError
+from companion.files.figures import BEYOND, figure_of
 from companion.job.toml_lines import Location, TomlLines
 
 AnyModel = TypeVar("AnyModel", bound=BaseModel)
@@ -86,9 +86,15 @@ def read_model(path: Path, model: type[AnyModel], what: str) -> tuple[AnyModel, 
         line = data.count(b"\n", 0, error.start) + 1
         raise CompanionError(f"{path}:{line}: not UTF-8 text; save the file as UTF-8.") from error
     try:
-        content = tomllib.loads(text, parse_float=Decimal)
+        content = tomllib.loads(text, parse_float=figure_of)
     except tomllib.TOMLDecodeError as error:
         raise CompanionError(f"{path}:{_not_toml(str(error), text)}") from error
+    except ValueError:
+        # Python reads no whole number of more than some thousand digits.
+        raise CompanionError(
+            f"{path}:{_longest_number(text)}: a number of so many digits is {BEYOND}; write a "
+            "shorter one."
+        ) from None
     lines = TomlLines(text)
     try:
         return model.model_validate(content), lines
@@ -125,6 +131,12 @@ def _line_left_open(text: str) -> int:
             continue
         return count + 1
     return 1
+
+
+def _longest_number(text: str) -> int:
+    """The line of the number with the most digits."""
+    found = max(re.finditer(r"[\d_]+", text), key=lambda each: each.end() - each.start())
+    return text.count("\n", 0, found.start()) + 1
 
 
 def refuse(path: Path, lines: TomlLines, faults: Sequence[Fault]) -> None:
@@ -166,6 +178,8 @@ def _type_fault(model: type[BaseModel], error: ErrorDetails) -> Fault:
         return Fault(
             location, f"'{key}' is '{given}' but must be one of {error['ctx']['expected']}"
         )
+    if kind == "value_error":
+        return Fault(location, f"'{key}' {error['ctx']['error']}; write a smaller one")
     wanted = _WANTED.get(kind, error["msg"][:1].lower() + error["msg"][1:])
     return Fault(location, f"'{key}' {wanted}")
 

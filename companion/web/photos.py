@@ -80,7 +80,7 @@ def photo_on_page(folder: Path, record: Record, state: State) -> Photo:
         taken=event.taken is not None,
         step=event.step,
         by=event.by,
-        there=(folder / event.file).is_file(),
+        there=is_plain(folder / event.file),
         file=event.file,
         gone=gone,
     )
