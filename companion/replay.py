@@ -93,8 +93,8 @@ def load_replay(folder: Path) -> ReplaySession:
     for recording in plan.recording:
         if not is_plain_below(folder, recording.file):
             raise CompanionError(
-                f"{path}: the recording {recording.file[:200]} is not there, as a plain file inside "
-                "the folder."
+                f"{path}: the recording {recording.file[:200]} is not there; it must be a plain "
+                "file inside the folder."
             )
         if previous is not None and recording.at < previous:
             raise CompanionError(f"{path}: {recording.file} starts before the recording above it.")

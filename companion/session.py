@@ -60,6 +60,7 @@ from companion.job.undo import correctable
 from companion.job.words import vocabulary_of
 from companion.log.clips import keep_clip
 from companion.log.earlier import Earlier
+from companion.log.followed import state_of
 from companion.log.reader import read_log
 from companion.log.standing import MachineWatch
 from companion.log.writer import PATIENCE_SECONDS, LogBusy, LogWriter

@@ -190,7 +190,7 @@ ODD_RECORDS: Mapping[str, Spoil] = {
     "an answer of a megabyte": changed("said", _set(text="gap thirty thou " * 60_000)),
     "a note of a megabyte": changed("note", _set(text="thirty thou " * 80_000)),
     "deep card": changed(
-        "session.opened", lambda data: data["card"].update(json.loads("[" * 500 + "]" * 500) and {})
+        "session.opened", lambda data: data["card"].update(step=json.loads("[" * 500 + "]" * 500))
     ),
 }
 """What a record may hold that no bench writes, by its name."""

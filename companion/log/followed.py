@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Concatenate, ParamSpec, TypeVar
 
 from companion.errors import CompanionError
+from companion.handbook.units import DIMENSIONS, UNITS
 from companion.job.record import Record
 from companion.job.rules import shipped_rules
 from companion.job.state import State, fold
@@ -31,6 +32,21 @@ SENSELESS = (
     ValueError,
 )
 """What values raise that make no sense together."""
+
+
+def _refuse_senseless(state: State) -> None:
+    """Refuse a session that could not stand beside others of its machine.
+
+    Raises:
+        ValueError: If a value and its unit measure different things.
+    """
+    for fact in (*state.readings, *state.fluids):
+        kind = UNITS[fact.event.unit].dimension
+        if DIMENSIONS[kind].si != fact.event.si.unit:
+            raise ValueError(f"record {fact.seq} has a unit that is not of its value")
+    for moved in state.fluids:
+        if UNITS[moved.event.unit].dimension != "volume":
+            raise ValueError(f"record {moved.seq} has a fluid that is no volume")
 
 
 @contextmanager
@@ -66,9 +82,11 @@ def state_of(folder: Path, records: Iterable[Record]) -> State:
     """
     with followed(folder):
         try:
-            return fold(records, shipped_rules())
+            state = fold(records, shipped_rules())
         except CompanionError as error:
             raise CompanionError(f"{folder}: {error}") from error
+        _refuse_senseless(state)
+        return state
 
 
 def follows(

@@ -16,7 +16,10 @@ from typing import Literal
 
 from companion.errors import CompanionError
 from companion.files.plain import NOT_THERE, real_path, stands_there
+from companion.job.dangers import dangers
 from companion.job.record import Record, worked_until
+from companion.job.rules import shipped_rules
+from companion.job.standing_of_machine import OtherSession, machine_known, state_by_all
 from companion.job.state import State
 from companion.log.clips import CLIP_FOLDER
 from companion.log.data import DATA_VARIABLE, data_folder
@@ -140,7 +143,7 @@ def summary_of(folder: Path, records: tuple[Record, ...]) -> SessionSummary:
     """
     state = state_of(folder, records)
     with followed(folder):
-        return SessionSummary(
+        summary = SessionSummary(
             folder=folder,
             opened=records[0].at,
             last=worked_until(records),
@@ -148,6 +151,10 @@ def summary_of(folder: Path, records: tuple[Record, ...]) -> SessionSummary:
             state=state,
             records=len(records),
         )
+        # Whether it can be told of its machine, before it is told together with all the others.
+        alone = OtherSession(folder.name, summary.opened, summary.last, state)
+        dangers(state_by_all([alone], machine_known([alone], shipped_rules())))
+        return summary
 
 
 def find_session(name: str | Path | None = None, *, unfinished: bool = False) -> Path:

@@ -10,6 +10,7 @@ from functools import lru_cache
 from pathlib import Path, PurePosixPath
 
 from companion.errors import CompanionError
+from companion.files.plain import is_plain
 from companion.job import events as ev
 from companion.job.record import Record
 from companion.job.state import State
