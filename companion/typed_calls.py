@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from companion.files.disk import replace_file, write_all
+from companion.files.limits import LARGEST_LIST
+from companion.files.plain import plain_bytes
 from companion.job.events import NoteKept
 from companion.log.data import data_folder
 from companion.session import Exchange
@@ -37,7 +39,8 @@ class TypedCalls:
     def read(self) -> tuple[str, ...]:
         """Return the latest calls, the oldest first, and cut the file to them."""
         try:
-            lines = self.path.read_text(encoding="utf-8", errors="replace").splitlines()
+            data = plain_bytes(self.path, LARGEST_LIST)
+            lines = data.decode("utf-8", "replace").splitlines()
         except OSError:
             return ()
         calls = [line for line in lines if line.isprintable() and 0 < len(line) <= LONGEST]
@@ -62,7 +65,10 @@ class TypedCalls:
     def _append(self, line: bytes) -> None:
         self.path.parent.mkdir(parents=True, exist_ok=True)
         # Two sessions may add at the same time.
-        descriptor = os.open(self.path, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
+        flags = os.O_WRONLY | os.O_CREAT | os.O_APPEND
+        # Neither through a link nor into a pipe, which would hold the session up.
+        flags |= getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
+        descriptor = os.open(self.path, flags, 0o600)
         try:
             write_all(descriptor, line)
         finally:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import sys
 import time
@@ -164,6 +165,8 @@ def write_new(folder: Path, stem: str, suffix: str, data: bytes) -> Path:
     """
     flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
     folder.mkdir(exist_ok=True)
+    if folder.is_symlink():
+        raise OSError(errno.ELOOP, "the folder is a link")
     turn = 1
     while True:
         path = folder / (f"{stem}{suffix}" if turn == 1 else f"{stem}-{turn}{suffix}")

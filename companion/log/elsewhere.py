@@ -9,11 +9,21 @@ listed as gone until it is forgotten: what its log said of the machine is not kn
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 from pathlib import Path
 
 from companion.errors import CompanionError
+from companion.files.limits import LARGEST_LIST
+from companion.files.plain import (
+    NOT_THERE,
+    is_plain,
+    open_plain,
+    plain_bytes,
+    real_path,
+    stands_there,
+)
 from companion.log.data import DATA_VARIABLE, data_folder
 from companion.log.line import LOG_NAME
 
@@ -32,12 +42,14 @@ def list_elsewhere(folder: Path, machine: str | None = None) -> None:
         CompanionError: If the list cannot be written.
     """
     data = data_folder()
-    absolute = folder.resolve()
-    if absolute.parent == (data / "sessions").resolve() or absolute in _listed(data):
+    absolute = real_path(folder)
+    if absolute.parent == real_path(data / "sessions") or absolute in _listed(data):
         return
     line = json.dumps({"path": str(absolute), "machine": machine}) + "\n"
     path = data / LIST_NAME
     try:
+        if stands_there(path) and not is_plain(path):
+            raise OSError(errno.EINVAL, "no plain file")
         data.mkdir(parents=True, exist_ok=True)
         with path.open("ab") as listed:
             # What a cut-short line left behind must not swallow this one.
@@ -52,16 +64,17 @@ def list_elsewhere(folder: Path, machine: str | None = None) -> None:
 
 
 def elsewhere(data: Path) -> list[Path]:
-    """Return the listed session folders that are still there and stand outside the data folder.
+    """Return the listed session folders that are still there and stand outside the data folder; one
+    that cannot be looked into is there.
 
     Args:
         data: The data folder.
     """
-    inside = (data / "sessions").resolve()
+    inside = real_path(data / "sessions")
     found: dict[Path, Path] = {}
     for folder in _listed(data):
-        if (folder / LOG_NAME).is_file() and folder.resolve().parent != inside:
-            found.setdefault(folder.resolve(), folder)
+        if stands_there(folder / LOG_NAME) and (real := real_path(folder)).parent != inside:
+            found.setdefault(real, folder)
     return list(found.values())
 
 
@@ -71,7 +84,7 @@ def gone(data: Path) -> dict[Path, str]:
     return {
         folder: machine
         for folder, machine in _listed(data).items()
-        if machine is not None and not (folder / LOG_NAME).exists()
+        if machine is not None and not stands_there(folder / LOG_NAME)
     }
 
 
@@ -120,10 +133,7 @@ def forget(data: Path, name: str) -> Path | None:
 
 
 def _listed(data: Path) -> dict[Path, str | None]:
-    try:
-        lines = (data / LIST_NAME).read_bytes().splitlines()
-    except OSError:
-        return {}
+    lines, _ = _lines(data)
     paths: dict[Path, str | None] = {}
     for line in lines:
         try:
@@ -138,8 +148,30 @@ def _listed(data: Path) -> dict[Path, str | None]:
     return paths
 
 
+def unread_list(data: Path) -> str | None:
+    """Say why the list cannot be read; None where it can, or there is none.
+
+    Args:
+        data: The data folder.
+    """
+    _, why = _lines(data)
+    if why is None:
+        return None
+    return (
+        f"{data / LIST_NAME}, the list of sessions outside the data folder, cannot be read "
+        f"({why}), so those are not shown; move the file away, and open each of them by its folder."
+    )
+
+
+def _lines(data: Path) -> tuple[list[bytes], str | None]:
+    try:
+        return plain_bytes(data / LIST_NAME, LARGEST_LIST).splitlines(), None
+    except OSError as error:
+        return [], None if error.errno in NOT_THERE else error.strerror
+
+
 def _is_cut_short(path: Path) -> bool:
-    with path.open("rb") as listed:
+    with open_plain(path) as listed:
         listed.seek(0, os.SEEK_END)
         if listed.tell() == 0:
             return False

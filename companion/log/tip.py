@@ -57,8 +57,16 @@ def write_tip(folder: Path, tip: Tip) -> None:
     Raises:
         OSError: If it cannot be written.
     """
-    flags = os.O_WRONLY | os.O_CREAT | getattr(os, "O_BINARY", 0)
-    descriptor = os.open(folder / TIP_NAME, flags, 0o644)
+    flags = os.O_WRONLY | os.O_CREAT | getattr(os, "O_BINARY", 0) | getattr(os, "O_NOFOLLOW", 0)
+    path = folder / TIP_NAME
+    try:
+        descriptor = os.open(path, flags, 0o644)
+    except OSError:
+        if not path.is_symlink():
+            raise
+        # What it leads to is none of this session's: the link goes, and that stays as it is.
+        path.unlink()
+        descriptor = os.open(path, flags, 0o644)
     try:
         write_all(descriptor, tip_bytes(tip))
     finally:
