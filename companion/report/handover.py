@@ -125,13 +125,16 @@ def render_handover(folder: Path, shop: Shop = NO_SHOP) -> str:
     )
 
 
-def write_handover(folder: Path, page: Path | None = None, shop: Shop = NO_SHOP) -> Path:
+def write_handover(
+    folder: Path, page: Path | None = None, shop: Shop = NO_SHOP, *, replace: bool = False
+) -> Path:
     """Write the owner's sheet; one that is there is replaced, never half written.
 
     Args:
         folder: The session folder.
         page: The file to write; ``handover.html`` in the session folder if None.
         shop: Whose sheet it is.
+        replace: Whether a plain file that is no sheet for the owner may be replaced too.
 
     Returns:
         The file written.
@@ -139,9 +142,9 @@ def write_handover(folder: Path, page: Path | None = None, shop: Shop = NO_SHOP)
     Raises:
         CompanionError: If the log cannot be used or the page cannot be written.
     """
-    return write_beside_log(
-        folder, page or folder / HANDOVER_NAME, render_handover(folder, shop), "sheet for the owner"
-    )
+    page = folder / HANDOVER_NAME if page is None else page
+    text = render_handover(folder, shop)
+    return write_beside_log(folder, page, text, "sheet for the owner", replace=replace)
 
 
 def _next(state: State, at: datetime) -> list[Next]:

@@ -116,12 +116,13 @@ def render_tags(folder: Path) -> str:
     )
 
 
-def write_tags(folder: Path, page: Path | None = None) -> Path:
+def write_tags(folder: Path, page: Path | None = None, *, replace: bool = False) -> Path:
     """Write the page of hanging tags.
 
     Args:
         folder: The session folder.
         page: The file to write; ``tags.html`` in the session folder if None.
+        replace: Whether a plain file that is no page of tags may be replaced too.
 
     Returns:
         The file written.
@@ -130,7 +131,7 @@ def write_tags(folder: Path, page: Path | None = None) -> Path:
         CompanionError: If the log cannot be used or the page cannot be written.
     """
     page = folder / PAGE_NAME if page is None else page
-    return write_beside_log(folder, page, render_tags(folder), "page of tags")
+    return write_beside_log(folder, page, render_tags(folder), "page of tags", replace=replace)
 
 
 def _size(text: str, tallest: float) -> float:

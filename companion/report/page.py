@@ -116,13 +116,16 @@ def render_report(folder: Path, *, beside: Path | None = None, transcript: bool 
     )
 
 
-def write_report(folder: Path, page: Path | None = None, *, transcript: bool = False) -> Path:
+def write_report(
+    folder: Path, page: Path | None = None, *, transcript: bool = False, replace: bool = False
+) -> Path:
     """Write the report of a session; a report that is there is replaced, never half written.
 
     Args:
         folder: The session folder.
         page: The file to write; ``report.html`` in the session folder if None.
         transcript: See ``render_report``.
+        replace: Whether a plain file that is no report may be replaced too.
 
     Returns:
         The file written.
@@ -132,7 +135,7 @@ def write_report(folder: Path, page: Path | None = None, *, transcript: bool = F
     """
     page = folder / PAGE_NAME if page is None else page
     html = render_report(folder, beside=page.parent, transcript=transcript)
-    return write_beside_log(folder, page, html, "report")
+    return write_beside_log(folder, page, html, "report", replace=replace)
 
 
 @cache

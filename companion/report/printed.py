@@ -35,7 +35,9 @@ def template(name: str) -> Template:
     return environment.get_template(name)
 
 
-def write_beside_log(folder: Path, page: Path, text: str, what: str) -> Path:
+def write_beside_log(
+    folder: Path, page: Path, text: str, what: str, *, replace: bool = False
+) -> Path:
     """Write a page about a session; one that is there is replaced, never half written.
 
     Args:
@@ -43,6 +45,7 @@ def write_beside_log(folder: Path, page: Path, text: str, what: str) -> Path:
         page: The file to write.
         text: What it is to hold.
         what: What it is, in words, for the error.
+        replace: Whether a plain file that is none may be replaced too.
 
     Returns:
         The file written.
@@ -50,9 +53,9 @@ def write_beside_log(folder: Path, page: Path, text: str, what: str) -> Path:
     Raises:
         CompanionError: If it would replace the log, or cannot be written.
     """
-    if page.resolve().parent == folder.resolve() and page.name.startswith("log."):
+    if page.resolve().parent == folder.resolve() and page.name.casefold().startswith("log."):
         raise CompanionError(f"{page} belongs to the log; name another file for the {what}.")
-    return write_page(text, page, what)
+    return write_page(text, page, what, replace=replace)
 
 
 def _day(value: date | datetime) -> str:
