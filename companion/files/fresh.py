@@ -70,7 +70,12 @@ class FreshFiles:
         """
         self._refuse(path, what, known)
         descriptor, part = open_part(path)
-        file = os.fdopen(descriptor, "w+b", buffering=1 << 16)
+        try:
+            file = os.fdopen(descriptor, "w+b", buffering=1 << 16)
+        except BaseException:
+            os.close(descriptor)
+            part.unlink(missing_ok=True)
+            raise
         self._begun.append(_Begun(file, part, path, what, known))
         return file
 

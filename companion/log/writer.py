@@ -458,13 +458,16 @@ def _close_to_others(folder: Path) -> None:
 
 
 def _refuse_foreign(folder: Path) -> None:
-    """Leave a folder alone in which files stand that are called like ours and belong to no log."""
+    """Leave a folder alone in which files stand that are called like ours and are none."""
     if os.path.lexists(folder / LIVE_NAME):
+        # A session that was begun here; whether it came to a record is looked at next.
         return
     for name in (LOG_NAME, TIP_NAME, STATUS_NAME):
-        if os.path.lexists(folder / name) and not (folder / LOG_NAME).is_file():
+        path = folder / name
+        if os.path.lexists(path) and (path.is_symlink() or path.stat().st_size):
             raise CompanionError(
-                f"{folder / name} is there and belongs to no session; name another folder."
+                f"{folder} already holds a log, or what is called like one ({name}); go on with "
+                "'companion resume', or name another folder."
             )
 
 

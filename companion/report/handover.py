@@ -25,7 +25,7 @@ from companion.report.plain_words import (
     verdict_in_plain_words,
 )
 from companion.report.plate import plate_lines
-from companion.report.printed import template, write_beside_log
+from companion.report.printed import template
 from companion.report.shop import NO_SHOP, Shop
 from companion.report.volumes import grade_text
 from companion.report.watching import SEE_THE_MANUAL, found, last_readings, to_watch
@@ -144,7 +144,7 @@ def write_handover(
     """
     page = folder / HANDOVER_NAME if page is None else page
     text = render_handover(folder, shop)
-    return write_beside_log(folder, page, text, "sheet for the owner", replace=replace)
+    return write_page(text, page, "sheet for the owner", replace=replace)
 
 
 def _next(state: State, at: datetime) -> list[Next]:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from companion.errors import WrongUse
-from companion.files.page import LIST_COLUMNS, WRITTEN_BY
+from companion.files.page import LIST_COLUMNS, WRITTEN_BY, write_page
 from companion.handbook.units import UnknownUnit, to_si
 from companion.job import fluids
 from companion.job.record import worked_until
@@ -21,7 +21,7 @@ from companion.log.spreadsheet import harmless, printable
 from companion.report.figures import Figure
 from companion.report.plain_words import day_text, machine_of
 from companion.report.plate import plate_lines
-from companion.report.printed import template, write_beside_log
+from companion.report.printed import template
 from companion.report.volumes import grade_text, unit_called, volume_figure
 
 
@@ -105,7 +105,7 @@ def write_parts(folder: Path, file: Path, *, replace: bool = False) -> Path:
             f"A parts list cannot be written as '{file.name}'; name a file that ends in "
             f"{', '.join(FORMS)}."
         )
-    return write_beside_log(folder, file, form(parts_list(folder)), "parts list", replace=replace)
+    return write_page(form(parts_list(folder)), file, "parts list", replace=replace)
 
 
 def as_html(listed: PartsList) -> str:
