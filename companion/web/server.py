@@ -24,6 +24,7 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from companion.errors import CompanionError
 from companion.web.guard import Files, Guard, own_hosts
+from companion.web.peer import is_strangers
 
 LOOPBACK = "127.0.0.1"
 """Listened on where nothing else is asked for: what happens in the shop stays there."""
@@ -47,6 +48,18 @@ IDLE_SECONDS = 5
 
 STOPPING_SECONDS = 2
 """How long requests may take to end once the program is told to stop."""
+
+BUSY = (
+    b"HTTP/1.1 503 Service Unavailable\r\nContent-Type: text/plain\r\nConnection: close\r\n\r\n"
+    b"Too many look at this page at once; try again in a moment.\n"
+)
+"""Told to one more than are served, where all of those are being answered."""
+
+STRANGERS = (
+    b"HTTP/1.1 403 Forbidden\r\nContent-Type: text/plain\r\nConnection: close\r\n\r\n"
+    b"This page is for the user who started it.\n"
+)
+"""Told to other users of this machine, whatever they ask."""
 
 _STOPPING = "companion.stopping"
 
@@ -208,7 +221,6 @@ class _Server(uvicorn.Server):
                 log_level="critical",
                 access_log=False,
                 server_header=False,
-                limit_concurrency=_most_connections() + 1,
                 # As many are taken at once, before any of them can be closed again.
                 backlog=max(1, _most_connections() // 2),
                 timeout_keep_alive=IDLE_SECONDS,
@@ -249,6 +261,10 @@ class _Connection(H11Protocol):
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         super().connection_made(transport)
+        if is_strangers(self.client, self.server):
+            transport.write(STRANGERS)
+            transport.close()
+            return
         self._make_room()
         self._watch_request()
 
@@ -283,8 +299,9 @@ class _Connection(H11Protocol):
         waiting.sort(key=lambda each: (each.conn.their_state is h11.SEND_BODY, each._since))
         for each in waiting[: max(0, len(held) - most)]:
             each.transport.abort()
-        if not waiting and len(held) > 2 * most:
-            self.transport.abort()
+        if len(held) - len(waiting) > most:
+            self.transport.write(BUSY)
+            self.transport.close()
 
     @property
     def is_waiting(self) -> bool:
