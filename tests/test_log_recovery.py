@@ -13,9 +13,9 @@ from companion.errors import CompanionError
 from companion.job import events as ev
 from companion.log.check import check_log
 from companion.log.line import FORMAT_VERSION
-from companion.log.reader import read_log
+from companion.log.reader import read_log, scan_log
 from companion.log.scan import scan
-from companion.log.tip import read_tip
+from companion.log.tip import Tip, read_tip, write_tip
 from companion.log.writer import LogWriter
 from tests.logs import MONDAY, invented_job, reading
 
@@ -278,3 +278,18 @@ def test_a_line_that_breaks_the_format_says_how(
     with pytest.raises(CompanionError, match=sentence):
         read_log(small)
     assert any(p.startswith("line 2 ") and sentence in p for p in check_log(small).problems)
+
+
+def test_a_tip_that_was_written_in_part_accuses_no_log(small: Path) -> None:
+    before = read_tip(small)
+    assert before is not None
+    write_tip(small, before)
+    first = (small / "log.tip").read_bytes()
+    plain = f"{before.seq:012d} {before.digest}\n".encode()
+    write_tip(small, Tip(before.seq + 1, "f" * 64))
+    second = (small / "log.tip").read_bytes()
+    for old in (first, plain):
+        for written in range(len(second) - 1):
+            (small / "log.tip").write_bytes(second[:written] + old[written:])
+            assert read_tip(small) in (before, None)
+            assert not scan_log(small).problems

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from tests.faults import failing, full_disk, kills
+from tests.faults import failing, full_disk, kills, power_cuts
 from tests.faults.running import Running, Tally
 
 KINDS: dict[str, Callable[[Running, bool], Tally]] = {
     "kills": lambda running, short: kills.run(running, 60 if short else 1100, short),
+    "power-cuts": lambda running, short: power_cuts.run(running, 60 if short else 1200),
     "disk-full": lambda running, short: full_disk.every_byte(running, 331 if short else 1),
     "quota": lambda running, short: full_disk.quota(running, 997 if short else 31),
     "io-errors": lambda running, short: failing.io_errors(running, 41 if short else 1),
