@@ -15,7 +15,7 @@ from pathlib import Path
 from tests.faults import layer
 from tests.faults.kinds import KINDS
 from tests.faults.running import Running, Tally
-from tests.faults.table import lines_of, write_into
+from tests.faults.table import lines_of, remarks_of, write_into
 
 MEMORY = Path("/dev/shm")
 """A folder in memory, where there is one: a sync costs nothing there."""
@@ -41,11 +41,8 @@ def main() -> int:
     if options.share:
         return _share(kinds, options)
     tallies = run(kinds, short=options.short, seed=options.seed)
-    for line in lines_of(tallies):
+    for line in (*lines_of(tallies), *remarks_of(tallies)):
         print(line)
-    for tally in tallies:
-        for told in (*tally.skipped, *tally.told):
-            print(told)
     if options.write:
         print(f"Written into {write_into(tallies)}")
     return 1 if any(tally.lost or tally.tracebacks or tally.told for tally in tallies) else 0
@@ -61,7 +58,7 @@ def run(kinds: list[str], *, short: bool, seed: int) -> list[Tally]:
     with tempfile.TemporaryDirectory(dir=MEMORY if MEMORY.is_dir() else None) as scratch:
         library = layer.build(Path(scratch))
         if library is None:
-            return [Tally(kind, skipped=[f"{kind}: skipped, no C compiler here"]) for kind in kinds]
+            return [Tally(kind, notes=[f"{kind}: skipped, no C compiler here"]) for kind in kinds]
         results = [Path(scratch) / f"result-{share}" for share in range(shares)]
         # For runs as another user.
         Path(scratch).chmod(0o711)

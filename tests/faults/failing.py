@@ -83,15 +83,13 @@ def permissions(running: Running, step: int) -> Tally:
             run = running.run([WORK, NOTHING_WRONG, *AGAIN], typed, plan, then=f"{ANOTHER}\n")
             judge_whole(running, tally, run, f"no permission from call {at} on")
     if os.getuid() != 0:
-        tally.skipped.append("permissions: folders of another user skipped, this is not root")
+        tally.notes.append("permissions: folders of another user skipped, this is not root")
         return tally
     nobody = pwd.getpwnam("nobody").pw_uid
     for mode, at in running.mine(list(_modes(running, typed, nobody, step))):
         _owned_by(running, nobody)
         folder = running.data / "sessions"
-        run = running.run(
-            [WORK], typed, Plan(chmod=(at, folder, mode)), user=nobody
-        )
+        run = running.run([WORK], typed, Plan(chmod=(at, folder, mode)), user=nobody)
         folder.chmod(0o755)
         judge(running, tally, run, note=f"mode {mode:o} from change {at} on")
     return tally

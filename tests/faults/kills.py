@@ -5,8 +5,8 @@ from __future__ import annotations
 import signal
 
 from tests.faults.layer import Plan
-from tests.faults.running import CALLS, WORK, Running, Started, Tally, judge, lines
 from tests.faults.recording import recorded
+from tests.faults.running import CALLS, WORK, Running, Started, Tally, judge, lines
 
 TYPED = lines(CALLS)
 
@@ -44,6 +44,4 @@ def _killed_sometime(running: Running, tally: Tally) -> None:
         started.goes_on(moment)
         started.send(signal.SIGKILL)
 
-    judge(
-        running, tally, running.run([WORK], TYPED, meanwhile=kill), note=f"after {moment:.4f} s"
-    )
+    judge(running, tally, running.run([WORK], TYPED, meanwhile=kill), note=f"after {moment:.4f} s")

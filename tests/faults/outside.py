@@ -8,6 +8,7 @@ from __future__ import annotations
 import hashlib
 import json
 import re
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -92,13 +93,22 @@ def printed(out: str) -> list[Entry]:
     return entries
 
 
-def lost(read_back: Sequence[Entry], log: Sequence[Entry]) -> list[Entry]:
-    """What was read back and does not stand in the log, in that order."""
+def lost(read_back: Sequence[Entry], log: Sequence[Entry], *, in_order: bool = True) -> list[Entry]:
+    """What was read back and does not stand in the log.
+
+    Args:
+        read_back: What one program printed.
+        log: Of the log.
+        in_order: Whether it must stand there in that order; what others wrote beside is printed
+            later than what was written after it.
+    """
+    if not in_order:
+        return list((Counter(map(_plain, read_back)) - Counter(map(_plain, log))).elements())
     missing: list[Entry] = []
     place = 0
     for entry in read_back:
         found = place
-        while found < len(log) and not _is(entry, log[found]):
+        while found < len(log) and _plain(entry) != _plain(log[found]):
             found += 1
         if found == len(log):
             missing.append(entry)
@@ -107,9 +117,9 @@ def lost(read_back: Sequence[Entry], log: Sequence[Entry]) -> list[Entry]:
     return missing
 
 
-def _is(entry: Entry, record: Entry) -> bool:
-    # What was heard and is no call is printed without its words.
-    return entry == record or (entry == ("record", "") and record == ("heard", ""))
+def _plain(entry: Entry) -> Entry:
+    # What was heard and is no call is printed, and kept, without its words.
+    return ("record", "") if entry == ("heard", "") else entry
 
 
 def untidy(err: str) -> list[str]:

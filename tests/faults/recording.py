@@ -17,9 +17,7 @@ class Recorded:
     done: tuple[Done, ...]
 
 
-def recorded(
-    running: Running, commands: Commands, typed: str
-) -> Recorded:
+def recorded(running: Running, commands: Commands, typed: str) -> Recorded:
     """Run commands in the shop as it stands and record them."""
     path = running.scratch / "record"
     descriptor = os.open(path, os.O_RDWR | os.O_CREAT | os.O_TRUNC | os.O_APPEND, 0o600)

@@ -48,8 +48,9 @@ def lines(calls: Sequence[str]) -> str:
     return "".join(f"{call}\n" for call in calls)
 
 
-Commands = Sequence[Sequence[str | Path] | Plan]
-"""What is run, one after the other in one process; a plan goes for what comes after it."""
+Commands = Sequence[Sequence[str | Path] | Plan | Callable[[], int]]
+"""What is run, one after the other in one process: commands of the program, or functions that use
+it; a plan goes for what comes after it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +94,8 @@ class Tally:
     refused: int = 0
     seconds: float = 0.0
     told: list[str] = field(default_factory=list)
-    skipped: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    checked: int = 0
 
     def tell(self, what: str) -> None:
         """Keep what went wrong, the first of it."""
@@ -109,7 +111,8 @@ class Tally:
         self.refused += other.refused
         self.seconds = max(self.seconds, other.seconds)
         self.told += other.told
-        self.skipped += [line for line in other.skipped if line not in self.skipped]
+        self.notes += [line for line in other.notes if line not in self.notes]
+        self.checked += other.checked
 
 
 class Running:
@@ -223,6 +226,7 @@ class Running:
             if user is not None:
                 os.setgid(user)
                 os.setuid(user)
+            time.tzset()
             signal.signal(signal.SIGINT, signal.default_int_handler)
             for name, place, mode in (("stdin", 0, "r"), ("stdout", 1, "w"), ("stderr", 2, "w")):
                 setattr(sys, name, os.fdopen(place, mode, closefd=False))
@@ -232,7 +236,10 @@ class Running:
                     self.layer.begin(self.root, command)
                     sys.stdin = io.StringIO(then)
                     continue
-                status = _command([str(word) for word in command])
+                if callable(command):
+                    status = command()
+                else:
+                    status = _command([str(word) for word in command])
                 print(f"{SEPARATOR}{status}", flush=True)
         except SystemExit as ending:
             status = ending.code if isinstance(ending.code, int) else 1
@@ -370,7 +377,7 @@ def _rehearse(scratch: Path) -> None:
         shutil.rmtree(rehearsal)
 
 
-# --- what is looked at after every run -------------------------------------------------------------
+# --- what is looked at after every run ------------------------------------------------------------
 def judge(
     running: Running,
     tally: Tally,
@@ -378,6 +385,7 @@ def judge(
     *,
     may_refuse: bool = True,
     lists: bool = False,
+    in_order: bool = True,
     note: str = "",
 ) -> None:
     """Look at what a run left: nothing acknowledged is lost, the log opens and goes on.
@@ -388,6 +396,7 @@ def judge(
         run: What came of it.
         may_refuse: Whether a command of it may have ended with a sentence.
         lists: Whether the lists are called for too.
+        in_order: As for ``outside.lost``.
         note: What went wrong in it, for the telling.
     """
     tally.runs += 1
@@ -399,7 +408,7 @@ def judge(
     folders = running.sessions()
     folder = folders[0] if folders else None
     before = outside.read(folder) if folder is not None else outside.Log((), b"", b"", "no folder")
-    missing = outside.lost(read_back, before.entries)
+    missing = outside.lost(read_back, before.entries, in_order=in_order)
     if missing:
         tally.lost += len(missing)
         tally.tell(f"{note}: lost {missing[:3]} of {len(read_back)}; {before.why}")
@@ -417,7 +426,7 @@ def judge(
     tally.acknowledged += len(more)
     if ("heard", ANOTHER) not in more:
         tally.tell(f"{note}: another call was not taken")
-    missing = outside.lost([*read_back, *more], after.entries)
+    missing = outside.lost([*read_back, *more], after.entries, in_order=in_order)
     if missing or not after.raw.startswith(before.raw) or after.rest:
         tally.lost += len(missing) or 1
         tally.tell(f"{note}: after resuming: lost {missing[:3]}; {after.why}")
@@ -452,9 +461,7 @@ def judge_whole(running: Running, tally: Tally, run: Run, note: str) -> None:
         tally.tell(f"{note}: lost {missing[:3]} of {len(read_back)}")
 
 
-def expect(
-    tally: Tally, run: Run, statuses: tuple[int, ...], note: str, what: str
-) -> bool:
+def expect(tally: Tally, run: Run, statuses: tuple[int, ...], note: str, what: str) -> bool:
     """Whether commands ended as they should; told where not."""
     untidy_in(tally, run, note)
     if run.statuses != statuses:
