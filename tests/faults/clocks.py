@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import json
 import os
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 from tests.faults import outside
 from tests.faults.layer import NOTHING_WRONG, Plan
 from tests.faults.running import AGAIN, ANOTHER, CALLS, WORK, Running, Tally, judge_whole, lines
 
-AFTER_START = 8
-"""Syncs after which the timer surely runs: those of the new log, and its first calls."""
+HOURS = (1.0, 3.0, 11.0, 60.0)
+"""How long it sleeps."""
 
 HOUR, DAY = 3600.0, 86_400.0
 YEAR = 365.25 * DAY
@@ -73,17 +74,25 @@ def asleep(running: Running, step: int) -> Tally:
     typed = lines(("start soak timer two hours", *CALLS[:3], "roger", *CALLS[4:]))
     running.fresh()
     many = running.run([WORK], typed).syncs
-    for hours in (1.0, 3.0, 11.0, 60.0):
-        for at in running.mine(range(AFTER_START, many - 2, step)):
-            running.fresh()
-            plan = Plan(jumps=((at, hours * HOUR),))
-            # The clock is then right again: a sleeping machine wakes to the right time.
-            run = running.run([WORK, plan, *AGAIN], typed, plan, then=f"{ANOTHER}\n")
-            note = f"{hours} hours at sync {at}"
-            judge_whole(running, tally, run, note)
-            log = outside.read(running.sessions()[0]).raw if running.sessions() else b""
-            if (b'"kind":"timer.rang"' in log) != (hours > 2):
-                tally.tell(
-                    f"{note}: the timer of two hours {'did not ring' if hours > 2 else 'rang'}"
-                )
+    # After the last two calls nothing rings any more: the job is parked.
+    for hours, at in running.mine([(h, at) for h in HOURS for at in range(4, many - 2, step)]):
+        running.fresh()
+        plan = Plan(jumps=((at, hours * HOUR),))
+        began = datetime.now(UTC)
+        # A machine that slept wakes to the right time, and it stays right.
+        for_good = Plan(jumps=((0, hours * HOUR),))
+        run = running.run([WORK, for_good, *AGAIN], typed, plan, then=f"{ANOTHER}\n")
+        note = f"{hours} hours at sync {at}"
+        judge_whole(running, tally, run, note)
+        if not running.sessions():
+            continue
+        raw = outside.read(running.sessions()[0]).raw
+        records = [json.loads(line) for line in raw.splitlines()]
+        started = [datetime.fromisoformat(r["at"]) for r in records if r["kind"] == "timer.started"]
+        if not started or started[0] - began > timedelta(minutes=30):
+            # It fell asleep before.
+            continue
+        rang = any(record["kind"] == "timer.rang" for record in records)
+        if rang != (hours > 2):
+            tally.tell(f"{note}: the timer of two hours {'rang' if rang else 'did not ring'}")
     return tally
