@@ -322,6 +322,7 @@ def load(scratch: Path) -> None:
     the words of the command line."""
     import companion.cli
     import companion.session
+    from companion.errors import CompanionError
     from companion.grammar.files import shipped_grammar
     from companion.handbook.units import load_registry
     from companion.job.rules import shipped_rules
@@ -334,15 +335,19 @@ def load(scratch: Path) -> None:
     load_registry()
     for file in sorted(shipped("grammars").glob("*.gram")):
         shipped_grammar(file.stem)
-    compile_grammar, kept = companion.session.grammar_of, {}
+    session: Any = companion.session
+    compile_grammar, kept = session.grammar_of, {}
 
     def grammar_of(vocabulary: Any, own_ways: Any, dangers: Any) -> Any:
-        key = (repr(vocabulary), own_ways.read())
+        try:
+            key = (repr(vocabulary), own_ways.read())
+        except CompanionError:
+            return compile_grammar(vocabulary, own_ways, dangers)
         if key not in kept:
             kept[key] = compile_grammar(vocabulary, own_ways, dangers)
         return kept[key]
 
-    companion.session.grammar_of = grammar_of
+    session.grammar_of = grammar_of
     from companion.job.load import load_card, load_sheet
     from companion.job.words import vocabulary_of
 
@@ -366,12 +371,11 @@ def _rehearse(scratch: Path) -> None:
     os.environ["BENCH_COMPANION_DATA"] = str(rehearsal)
     os.environ["BENCH_COMPANION_SETTINGS"] = str(rehearsal / "settings.toml")
     try:
-        for place, commands in enumerate(([WORK], [*AGAIN, ["sessions"]])):
+        for command in (WORK, *AGAIN, ("sessions",)):
             sys.stdout = io.StringIO()
-            for command in commands:
-                sys.stdin = io.StringIO(lines(CALLS if place == 0 else [ANOTHER]))
-                if _command([str(word) for word in command]):
-                    raise RuntimeError(f"the rehearsal of {command} failed")
+            sys.stdin = io.StringIO(lines(CALLS if command is WORK else [ANOTHER]))
+            if _command(list(command)):
+                raise RuntimeError(f"the rehearsal of {command} failed")
     finally:
         sys.stdin, sys.stdout = kept
         shutil.rmtree(rehearsal)
@@ -417,7 +421,7 @@ def judge(
         again = running.run([WORK, ["sessions"]], typed=f"{ANOTHER}\n")
         expect(tally, again, (0, 0), note, "a new session does not open")
         return
-    commands = [["resume", folder, "--typed", "--quiet"], ["log", "check", folder]]
+    commands: Commands = [("resume", folder, "--typed", "--quiet"), ("log", "check", folder)]
     again = running.run([*commands, *([["sessions"]] if lists else [])], typed=f"{ANOTHER}\n")
     if not expect(tally, again, (0,) * (3 if lists else 2), note, "does not go on"):
         return
