@@ -12,7 +12,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from companion.files.disk import replace_file, write_all
+from companion.files.disk import make_folders, open_own, replace_file, write_all
 from companion.job.events import NoteKept
 from companion.log.data import data_folder
 from companion.session import Exchange
@@ -60,9 +60,9 @@ class TypedCalls:
             self._append(f"{heard.text}\n".encode())
 
     def _append(self, line: bytes) -> None:
-        self.path.parent.mkdir(parents=True, exist_ok=True)
+        make_folders(self.path.parent)
         # Two sessions may add at the same time.
-        descriptor = os.open(self.path, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
+        descriptor = open_own(self.path, os.O_WRONLY | os.O_CREAT | os.O_APPEND)
         try:
             write_all(descriptor, line)
         finally:

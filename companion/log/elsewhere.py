@@ -10,10 +10,10 @@ listed as gone until it is forgotten: what its log said of the machine is not kn
 from __future__ import annotations
 
 import json
-import os
 from pathlib import Path
 
 from companion.errors import CompanionError
+from companion.files.disk import append_line, replace_file
 from companion.log.data import DATA_VARIABLE, data_folder
 from companion.log.line import LOG_NAME
 
@@ -35,15 +35,10 @@ def list_elsewhere(folder: Path, machine: str | None = None) -> None:
     absolute = folder.resolve()
     if absolute.parent == (data / "sessions").resolve() or absolute in _listed(data):
         return
-    line = json.dumps({"path": str(absolute), "machine": machine}) + "\n"
+    line = json.dumps({"path": str(absolute), "machine": machine})
     path = data / LIST_NAME
     try:
-        data.mkdir(parents=True, exist_ok=True)
-        with path.open("ab") as listed:
-            # What a cut-short line left behind must not swallow this one.
-            listed.write(b"\n" + line.encode() if _is_cut_short(path) else line.encode())
-            listed.flush()
-            os.fsync(listed.fileno())
+        append_line(path, line.encode())
     except OSError as error:
         raise CompanionError(
             f"{path} cannot be written ({error.strerror}): 'companion sessions' and the machine's "
@@ -105,13 +100,8 @@ def forget(data: Path, name: str) -> Path | None:
         for folder, machine in kept.items()
     ]
     path = data / LIST_NAME
-    new = path.with_name(f".{LIST_NAME}.new")
     try:
-        with new.open("wb") as written:
-            written.write("".join(lines).encode())
-            written.flush()
-            os.fsync(written.fileno())
-        new.replace(path)
+        replace_file(path, "".join(lines).encode())
     except OSError as error:
         raise CompanionError(
             f"{path} cannot be written ({error.strerror}); check the folder and its permissions."
@@ -136,12 +126,3 @@ def _listed(data: Path) -> dict[Path, str | None]:
         if isinstance(path, str) and "\0" not in path and Path(path).is_absolute():
             paths[Path(path)] = machine if isinstance(machine, str) else None
     return paths
-
-
-def _is_cut_short(path: Path) -> bool:
-    with path.open("rb") as listed:
-        listed.seek(0, os.SEEK_END)
-        if listed.tell() == 0:
-            return False
-        listed.seek(-1, os.SEEK_END)
-        return listed.read(1) != b"\n"

@@ -7,7 +7,7 @@ import os
 from pathlib import Path
 
 from companion.errors import CompanionError
-from companion.files.disk import is_locked, lock_for_writing
+from companion.files.disk import is_locked, lock_for_writing, open_own
 
 LIVE_NAME = "log.live"
 """File name of the lock inside a session folder; the file is empty and stays when it is free."""
@@ -23,7 +23,7 @@ def take_live(folder: Path) -> int:
         CompanionError: If another program works at it.
         OSError: If the file cannot be made.
     """
-    descriptor = os.open(folder / LIVE_NAME, os.O_RDWR | os.O_CREAT, 0o644)
+    descriptor = open_own(folder / LIVE_NAME, os.O_RDWR | os.O_CREAT)
     if not lock_for_writing(descriptor, LOOKED_AT_SECONDS):
         os.close(descriptor)
         raise CompanionError(

@@ -13,7 +13,13 @@ from pathlib import Path
 from typing import Literal
 
 from companion.errors import CompanionError
-from companion.files.disk import lock_for_writing, sync_folder
+from companion.files.disk import (
+    lock_for_writing,
+    make_folders,
+    open_own,
+    sync_folder,
+    write_once,
+)
 from companion.log.clips import CLIP_FOLDER
 from companion.log.data import DATA_VARIABLE, data_folder
 from companion.log.line import LOG_NAME, digest
@@ -25,7 +31,7 @@ from companion.transfer.counted import counted
 from companion.transfer.manifest import PackedSession
 from companion.transfer.rows import first_line
 from companion.transfer.shown import shown
-from companion.transfer.unpacking import unpack, write_new
+from companion.transfer.unpacking import unpack
 
 STAGE_PREFIX = ".import-"
 """How the folders begin in which ZIPs are unpacked, inside the data folder."""
@@ -97,7 +103,7 @@ def _stage(data: Path) -> Iterator[Path]:
 
     What an import left that was killed is removed first.
     """
-    data.mkdir(parents=True, exist_ok=True)
+    make_folders(data)
     for left in data.glob(f"{STAGE_PREFIX}*"):
         if not left.is_symlink() and (lock := _locked(left)) is not None:
             os.close(lock)
@@ -114,7 +120,7 @@ def _stage(data: Path) -> Iterator[Path]:
 
 def _locked(stage: Path) -> int | None:
     try:
-        descriptor = os.open(stage / LOCK_NAME, os.O_RDWR | os.O_CREAT, 0o600)
+        descriptor = open_own(stage / LOCK_NAME, os.O_RDWR | os.O_CREAT)
     except OSError:
         return None
     if lock_for_writing(descriptor):
@@ -206,7 +212,7 @@ def _go_on(copy: Path, old: bytes, folder: Path, new: bytes, session: PackedSess
     with LogWriter.open(copy) as writer:
         for path in _files(folder):
             if not (copy / path).exists():
-                write_new(copy / path, (folder / path).read_bytes())
+                write_once(copy / path, (folder / path).read_bytes())
                 sync_folder((copy / path).parent)
         writer.extend(new[len(old) :], after, Tip(session.records, session.last))
 
@@ -214,7 +220,7 @@ def _go_on(copy: Path, old: bytes, folder: Path, new: bytes, session: PackedSess
 def _move(folder: Path, name: str) -> Path:
     """Put a session under a name that is free."""
     base = sessions_folder()
-    base.mkdir(exist_ok=True)
+    make_folders(base)
     turn = 1
     while True:
         free = base / (name if turn == 1 else f"{name}-{turn}")
