@@ -31,6 +31,9 @@ def main() -> int:
     parser.add_argument(
         "--write", action="store_true", help="put the table into docs/measurements.md"
     )
+    parser.add_argument(
+        "--processes", type=int, default=os.cpu_count() or 1, help="how many run at once"
+    )
     parser.add_argument("--share", help=argparse.SUPPRESS)
     parser.add_argument("--result", type=Path, help=argparse.SUPPRESS)
     options = parser.parse_args()
@@ -40,7 +43,7 @@ def main() -> int:
             parser.error(f"no kind is called {kind!r}; there are {', '.join(KINDS)}")
     if options.share:
         return _share(kinds, options)
-    tallies = run(kinds, short=options.short, seed=options.seed)
+    tallies = run(kinds, short=options.short, seed=options.seed, shares=options.processes)
     for line in (*lines_of(tallies), *remarks_of(tallies)):
         print(line)
     if options.write:
@@ -48,13 +51,19 @@ def main() -> int:
     return 1 if any(tally.lost or tally.tracebacks or tally.told for tally in tallies) else 0
 
 
-def run(kinds: list[str], *, short: bool, seed: int) -> list[Tally]:
-    """Run kinds of faults in a process a core.
+def run(kinds: list[str], *, short: bool, seed: int, shares: int | None = None) -> list[Tally]:
+    """Run kinds of faults.
+
+    Args:
+        kinds: Their names.
+        short: Whether a sample of each is enough.
+        seed: What every random choice follows from.
+        shares: In how many processes; one a core if left out.
 
     Raises:
         RuntimeError: If a process of them failed.
     """
-    shares = os.cpu_count() or 1
+    shares = shares or os.cpu_count() or 1
     with tempfile.TemporaryDirectory(dir=MEMORY if MEMORY.is_dir() else None) as scratch:
         library = layer.build(Path(scratch))
         if library is None:
@@ -98,6 +107,8 @@ def _share(kinds: list[str], options: argparse.Namespace) -> int:
         tally.kind = kind
         tally.seconds = time.monotonic() - began
         tallies.append(asdict(tally))
+        if not share:
+            print(f"{kind}: {tally.seconds:.0f} s", file=sys.stderr, flush=True)
     options.result.write_text(json.dumps(tallies))
     return 0
 

@@ -54,7 +54,7 @@ def wrong(running: Running, step: int) -> Tally:
         plans = [
             (name, ((at, by), *(((at + 3, 0.0),) if back else ())))
             for name, by in jumps().items()
-            for at in range(0, many, step)
+            for at in range(step // 2, many, step)
             for back in (False, True)
         ]
         for name, plan in running.mine(plans):
