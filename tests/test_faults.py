@@ -15,7 +15,7 @@ from tests.faults.disk_model import WAYS, Disk, emptied
 from tests.faults.kinds import KINDS
 from tests.faults.layer import R_MKDIR, R_OPEN, R_SYNC, R_WRITE, Done
 from tests.faults.running import Tally
-from tests.faults.table import BEGIN, END, write_into
+from tests.faults.table import BEGIN, END, KINDS_IN_ORDER, write_into
 
 ROOT = Path("/shop")
 
@@ -146,11 +146,23 @@ def test_each_missing_sync_shows(tmp_path: Path, left_out: int) -> None:
     assert disks(tmp_path, *MADE, *kept) != {b"x" * 700}
 
 
-def test_the_table_takes_the_place_of_the_one_before(tmp_path: Path) -> None:
+def test_a_row_of_the_table_takes_the_place_of_the_one_before(tmp_path: Path) -> None:
     page = tmp_path / "measurements.md"
-    page.write_text(f"# Page\n\n{BEGIN}\nold\n{END}\n\nThe rest.\n")
+    page.write_text(f"# Page\n\n{BEGIN}\n{END}\n\nThe rest.\n")
+    write_into(
+        [Tally("power-cuts", runs=7), Tally("kills", runs=3, told=["kills: odd"])], page=page
+    )
     write_into([Tally("kills", runs=1000, acknowledged=9000)], page=page)
     text = page.read_text()
-    assert "| kills | 1,000 | 9,000 | 0 | 0 | 0 |" in text
-    assert "old" not in text
-    assert text.endswith("The rest.\n")
+    assert text.startswith("# Page\n")
+    assert text.endswith(f"{END}\n\nThe rest.\n")
+    rows = [line for line in text.splitlines() if line.startswith("| ")][2:]
+    assert [row.split(" | ")[:5] for row in rows] == [
+        ["| kills", "1,000", "9,000", "0", "0"],
+        ["| power-cuts", "7", "0", "0", "0"],
+    ]
+    assert "odd" not in text
+
+
+def test_every_kind_has_its_place_in_the_table() -> None:
+    assert set(KINDS_IN_ORDER) == set(KINDS)

@@ -45,7 +45,7 @@ def jumps() -> dict[str, float]:
 
 def wrong(running: Running, step: int) -> Tally:
     """Set the clock wrong after each ``step``-th sync of a session, for good or for a while."""
-    tally = Tally("clock set")
+    tally = Tally("clock")
     os.environ["TZ"] = "Europe/Berlin"
     try:
         running.fresh()
@@ -70,7 +70,7 @@ def wrong(running: Running, step: int) -> Tally:
 
 def asleep(running: Running, step: int) -> Tally:
     """Let the machine sleep for hours with a timer running: the clock alone goes on."""
-    tally = Tally("sleep for hours")
+    tally = Tally("sleep")
     typed = lines(("start soak timer two hours", *CALLS[:3], "roger", *CALLS[4:]))
     running.fresh()
     many = running.run([WORK], typed).syncs

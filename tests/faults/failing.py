@@ -41,7 +41,7 @@ WHICH = {
 
 def io_errors(running: Running, step: int) -> Tally:
     """Let every ``step``-th call of each sort fail, in a new session and in one that is resumed."""
-    tally = Tally("I/O errors")
+    tally = Tally("io-errors")
     typed = lines(CALLS[:5])
     for resumed in (False, True):
         for name, which in WHICH.items():

@@ -3,16 +3,30 @@
 from __future__ import annotations
 
 import errno
+import os
+import shutil
+from pathlib import Path
 
 from tests.faults.layer import NOTHING_WRONG, Plan
-from tests.faults.running import AGAIN, ANOTHER, WORK, Running, Tally, judge_whole, lines
+from tests.faults.real_disk import RealDisk
+from tests.faults.running import (
+    AGAIN,
+    ANOTHER,
+    CALLS,
+    WORK,
+    Running,
+    Tally,
+    judge,
+    judge_whole,
+    lines,
+)
 
 SHORT_SESSION = ("gap thirty thou", "park job")
 
 
 def every_byte(running: Running, step: int) -> Tally:
     """Let the disk be full after every ``step`` bytes of a session; then there is room again."""
-    return _filled(running, Tally("disk full"), errno.ENOSPC, step)
+    return _filled(running, Tally("disk-full"), errno.ENOSPC, step)
 
 
 def quota(running: Running, step: int) -> Tally:
@@ -36,3 +50,41 @@ def _filled(running: Running, tally: Tally, error: int, step: int) -> Tally:
         )
         judge_whole(running, tally, run, f"room for {space} of {whole} bytes")
     return tally
+
+
+BLOCK = 1024
+"""Bytes that the small file system gives out at once."""
+
+
+def real(running: Running, step: int) -> Tally:
+    """Fill a real ext4 but for every ``step``-th number of blocks that a session may need."""
+    tally = Tally("real-full")
+    disk = RealDisk.made(running.scratch, tally)
+    if disk is None:
+        return tally
+    for blocks in running.mine(range(0, 60, step)):
+        disk.clear()
+        with disk.mounted():
+            shop = disk.at / "shop"
+            shop.mkdir()
+            running.fresh(shop)
+            filler = disk.at / "filler"
+            _fill(filler, blocks)
+            run = running.run([WORK], lines(CALLS))
+            filler.unlink()
+            judge(running, tally, run, note=f"{blocks} blocks free")
+    return tally
+
+
+def _fill(filler: Path, blocks: int) -> None:
+    room = shutil.disk_usage(filler.parent).free - blocks * BLOCK
+    with filler.open("wb") as file:
+        # A large file takes some blocks besides, so it is written until nothing more is free.
+        while room > 0:
+            try:
+                file.write(bytes(min(room, 64 * BLOCK)))
+                file.flush()
+                os.fsync(file.fileno())
+            except OSError:
+                break
+            room = shutil.disk_usage(filler.parent).free - blocks * BLOCK

@@ -13,7 +13,7 @@ LATER = ("engine stopped", "drained eighteen ounces of oil", "close job")
 
 def run(running: Running, most: int) -> Tally:
     """Cut the power at least ``most`` times in all shares together."""
-    tally = Tally("power cuts")
+    tally = Tally("power-cuts")
     running.fresh()
     whole = _session(running)
     _check_record(running, tally, whole)

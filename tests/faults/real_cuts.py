@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import shutil
-import subprocess
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -12,9 +11,9 @@ from pathlib import Path
 
 from tests.faults.disk_model import Disk
 from tests.faults.layer import Done, Plan, read_record
+from tests.faults.real_disk import RealDisk
 from tests.faults.running import CALLS, WORK, Run, Running, Tally, judge, lines
 
-MEGABYTES = 4
 OPTIONS = ("", "data=journal", "data=writeback", "nodelalloc", "commit=1,nodelalloc")
 """How the file system is mounted, one after the other."""
 MOMENTS = 8
@@ -41,33 +40,19 @@ class Cut:
 
 def run(running: Running, most: int) -> Tally:
     """Cut at least ``most`` times in all shares together, and hold every disk against the model."""
-    tally = Tally("power cuts of a real ext4")
-    if os.getuid() != 0 or shutil.which("mkfs.ext4") is None:
-        tally.notes.append("power cuts of a real ext4: skipped, for want of root or mkfs.ext4")
-        return tally
-    image, at = running.scratch / "image", running.scratch / "mounted"
-    image.write_bytes(b"\0" * (MEGABYTES << 20))
-    subprocess.run(["mkfs.ext4", "-q", "-F", str(image)], check=True, capture_output=True)
-    at.mkdir()
-    empty = image.read_bytes()
+    tally = Tally("real-cuts")
+    disk = RealDisk.made(running.scratch, tally)
     turn = 0
-    while tally.runs * running.shares < most:
+    while disk is not None and tally.runs * running.shares < most:
         options = OPTIONS[turn % len(OPTIONS)]
         turn += 1
-        image.write_bytes(empty)
-        if not _mount(image, at, options):
-            tally.notes.append(
-                "power cuts of a real ext4: skipped, for no loop device is to be had"
-            )
-            return tally
-        try:
-            (at / "shop").mkdir()
+        disk.clear()
+        with disk.mounted(options):
+            (disk.at / "shop").mkdir()
             os.sync()
-            cuts, done = _session(running, image, at / "shop")
-        finally:
-            _unmount(at)
-        found = [_look(running, tally, image, at, cut, options) for cut in cuts]
-        _hold_against_model(tally, at / "shop", done, list(zip(cuts, found, strict=True)))
+            cuts, done = _session(running, disk.image, disk.at / "shop")
+        found = [_look(running, tally, disk, cut, options) for cut in cuts]
+        _hold_against_model(tally, disk.at / "shop", done, list(zip(cuts, found, strict=True)))
     return tally
 
 
@@ -104,27 +89,20 @@ def _copied(image: Path, out: str) -> Cut | None:
     return None
 
 
-def _look(
-    running: Running, tally: Tally, image: Path, at: Path, cut: Cut, options: str
-) -> Path | None:
+def _look(running: Running, tally: Tally, disk: RealDisk, cut: Cut, options: str) -> Path | None:
     """Mount the image of a cut, which plays its journal; keep the tree, and judge it."""
-    image.write_bytes(cut.image)
-    if not _mount(image, at, options):
-        tally.tell(f"an image that was cut does not mount ({options})")
-        return None
-    try:
-        kept = running.scratch / f"found-{tally.runs % (MOMENTS + 1)}"
+    disk.image.write_bytes(cut.image)
+    with disk.mounted(options):
+        shop, kept = disk.at / "shop", running.scratch / f"found-{tally.runs % (MOMENTS + 1)}"
         shutil.rmtree(kept, ignore_errors=True)
         # Cut before the folder itself was certain, there is nothing to look at.
-        if not (at / "shop").is_dir():
+        if not shop.is_dir():
             return None
-        shutil.copytree(at / "shop", kept)
-        running.fresh(at / "shop")
+        shutil.copytree(shop, kept)
+        running.fresh(shop)
         run = Run((), 0, False, cut.out, "", 0, 0, 0, 0, 0)
         judge(running, tally, run, note=f"ext4 with {options or 'its defaults'}")
         return kept
-    finally:
-        _unmount(at)
 
 
 def _hold_against_model(
@@ -147,17 +125,3 @@ def _hold_against_model(
         tally.checked += 1
         if why is not None:
             tally.tell(f"the model does not know what a real disk showed: {why}")
-
-
-def _mount(image: Path, at: Path, options: str) -> bool:
-    wanted = ",".join(part for part in ("loop", options) if part)
-    done = subprocess.run(["mount", "-o", wanted, str(image), str(at)], capture_output=True)
-    return done.returncode == 0
-
-
-def _unmount(at: Path) -> None:
-    for _ in range(TRIES):
-        if subprocess.run(["umount", str(at)], capture_output=True).returncode == 0:
-            return
-        time.sleep(0.05)
-    raise RuntimeError(f"{at} cannot be unmounted")

@@ -27,7 +27,7 @@ REVIEWED = re.compile("reviewed (.+)\n")
 
 def run(running: Running, most: int) -> Tally:
     """Let several programs at a session, at least ``most`` times in all shares together."""
-    tally = Tally("several programs")
+    tally = Tally("several")
     while tally.runs * running.shares < most:
         _together(running, tally, 2 + tally.runs % 5)
     return tally

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import fcntl
 import os
 import platform
 from collections.abc import Sequence
@@ -13,7 +14,11 @@ from tests.faults.running import Tally
 PAGE = Path(__file__).resolve().parent.parent.parent / "docs" / "measurements.md"
 BEGIN = "<!-- fault runs: written by python -m tests.faults --write -->"
 END = "<!-- end of the fault runs -->"
-HEAD = ("kind", "runs", "acknowledged records", "lost", "tracebacks", "seconds")
+KINDS_IN_ORDER = (
+    *("kills", "power-cuts", "real-cuts", "disk-full", "real-full", "quota", "io-errors"),
+    *("permissions", "clock", "sleep", "signals", "several"),
+)
+HEAD = ("kind", "runs", "acknowledged records", "lost", "tracebacks", "seconds", "on")
 NEW_PAGE = f"""# Measurements
 
 What was measured, on which machine, and by which command; nothing here is written by hand.
@@ -36,6 +41,7 @@ def lines_of(tallies: Sequence[Tally]) -> list[str]:
             f"{tally.lost:,}",
             f"{tally.tracebacks:,}",
             f"{tally.seconds:.0f}",
+            f"{date.today():%d %b %Y}",
         )
         for tally in tallies
     ]
@@ -54,26 +60,44 @@ def remarks_of(tallies: Sequence[Tally]) -> list[str]:
 
 
 def write_into(tallies: Sequence[Tally], *, page: Path = PAGE) -> Path:
-    """Put the table into the page of measurements, in place of the one before.
+    """Put the table into the page of measurements; rows of kinds that were not run now stay, with
+    the day of theirs.
 
     Args:
-        tallies: Of all kinds that were run.
+        tallies: Of the kinds that were run.
         page: Made where it is missing.
     """
-    text = page.read_text(encoding="utf-8") if page.exists() else NEW_PAGE
-    if BEGIN not in text:
-        text += f"\n## Fault runs\n\n{BEGIN}\n{END}\n"
-    before, _, rest = text.partition(BEGIN)
-    after = rest.partition(END)[2]
-    wrong = sum(len(tally.told) for tally in tallies)
-    machine = (
-        f"{date.today():%d %B %Y}, {platform.system()} {platform.machine()}, "
-        f"{os.cpu_count()} cores, Python {platform.python_version()}; "
-        + (f"{wrong} things were not as they should be" if wrong else "all as it should be")
-        + "."
-    )
-    remarks = [f"- {' '.join(remark.split())[:300]}" for remark in remarks_of(tallies)]
-    body = "\n".join([machine, "", *lines_of(tallies), *(["", *remarks] if remarks else [])])
     page.parent.mkdir(exist_ok=True)
-    page.write_text(f"{before}{BEGIN}\n{body}\n{END}{after}", encoding="utf-8")
+    with page.open("a+", encoding="utf-8") as file:
+        # Two runs may end at the same time.
+        fcntl.flock(file, fcntl.LOCK_EX)
+        file.seek(0)
+        text = file.read() or NEW_PAGE
+        if BEGIN not in text:
+            text += f"\n## Fault runs\n\n{BEGIN}\n{END}\n"
+        before, _, rest = text.partition(BEGIN)
+        old, _, after = rest.partition(END)
+        file.truncate(0)
+        file.write(f"{before}{BEGIN}\n{_body(tallies, old.splitlines())}\n{END}{after}")
     return page
+
+
+def _body(tallies: Sequence[Tally], old: Sequence[str]) -> str:
+    now = {tally.kind for tally in tallies}
+    head, rule, *fresh = lines_of(tallies)
+    kept = [line for line in old if line.startswith("| ") and line not in (head, rule)]
+    rows = [row for row in kept if row.split(" | ")[0].removeprefix("| ") not in now] + fresh
+    order = list(KINDS_IN_ORDER)
+    rows.sort(key=lambda row: _place(row.split(" | ")[0].removeprefix("| "), order))
+    remarks = [line for line in old if line.startswith("- ")]
+    remarks = [line for line in remarks if line.removeprefix("- ").partition(":")[0] not in now]
+    remarks += [f"- {' '.join(remark.split())[:300]}" for remark in remarks_of(tallies)]
+    machine = (
+        f"{platform.system()} {platform.machine()}, {os.cpu_count()} cores, "
+        f"Python {platform.python_version()}."
+    )
+    return "\n".join([machine, "", head, rule, *rows, *(["", *sorted(remarks)] if remarks else [])])
+
+
+def _place(kind: str, order: Sequence[str]) -> int:
+    return order.index(kind) if kind in order else len(order)
