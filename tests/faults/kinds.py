@@ -18,7 +18,7 @@ from tests.faults.running import Running, Tally
 
 KINDS: dict[str, Callable[[Running, bool], Tally]] = {
     "kills": lambda running, short: kills.run(running, 40 if short else 1020, short),
-    "power-cuts": lambda running, short: power_cuts.run(running, 60 if short else 1200),
+    "power-cuts": lambda running, short: power_cuts.run(running, 60 if short else 1020),
     "real-cuts": lambda running, short: real_cuts.run(running, 8 if short else 204),
     "disk-full": lambda running, short: full_disk.every_byte(running, 331 if short else 1),
     "real-full": lambda running, short: full_disk.real(running, 29 if short else 1),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from tests.faults.disk_model import WAYS, Disk, emptied, trees_differ
-from tests.faults.layer import R_PRINT, Done
+from tests.faults.layer import R_OPEN, R_PRINT, Done, Plan
 from tests.faults.recording import Recorded, recorded
 from tests.faults.running import AGAIN, CALLS, WORK, Run, Running, Tally, judge, lines
 
@@ -29,7 +29,30 @@ def run(running: Running, most: int) -> Tally:
             disk.do(done[number])
             if done[number].op == R_PRINT:
                 printed += done[number].data
+    _after_kills(running, tally, 7 if most < 500 else 1)
     return tally
+
+
+def _after_kills(running: Running, tally: Tally, step: int) -> None:
+    """Kill the program at its beginning, start it again, and cut the power when that has ended:
+    what the first had made and not synced, the second must sync."""
+    running.fresh()
+    done = recorded(running, [WORK], lines(CALLS[:1])).done
+    ops = [each.op for each in done if each.op != R_OPEN or each.length]
+    for at in running.mine(range(1, ops.index(R_PRINT) + 1, step)):
+        running.fresh()
+        first = recorded(running, [WORK], lines(CALLS[:1]), Plan(kill_at=at))
+        second = recorded(running, [WORK], lines(CALLS[:3]))
+        if first.run.out:
+            break
+        disk = Disk(running.root)
+        for each in (*first.done, *second.done):
+            disk.do(each)
+        for way in ("nothing unsynced", "sectors"):
+            running.fresh()
+            disk.put(running.root, way, way, running.random)
+            note = f"after a kill at change {at} and a whole session, {way}"
+            judge(running, tally, second.run, lists=True, note=note)
 
 
 def _session(running: Running) -> Recorded:

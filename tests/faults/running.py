@@ -409,8 +409,9 @@ def judge(
         tally.tell(f"{note}: refused: {run.err.strip()[-300:]}")
     read_back = outside.printed(run.out)
     tally.acknowledged += len(read_back)
-    folders = running.sessions()
-    folder = folders[0] if folders else None
+    # What a program left that was killed at its beginning has a folder, too.
+    folders = sorted(running.sessions(), key=lambda each: len(outside.read(each).entries))
+    folder = folders[-1] if folders else None
     before = outside.read(folder) if folder is not None else outside.Log((), b"", b"", "no folder")
     missing = outside.lost(read_back, before.entries, in_order=in_order)
     if missing:
