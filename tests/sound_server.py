@@ -31,17 +31,13 @@ PATIENCE = 120.0
 SHOP, LOUDSPEAKER = "shop", "loudspeaker"
 NOISE_LEVEL = 0.02
 """Of the quiet shop, to multiply noise by: about 54 dB under full scale."""
-SPEECH_PAUSE = 0.7
+SPEECH_PAUSE = 1.0
 """Silence that ends what is taken for one answer, in seconds."""
 SOUND = 1e-3
 """Of full scale: what is louder is no silence."""
 
 _ALSA = """
-pcm.!default {
-    type asym
-    playback.pcm { type pulse device "loudspeaker" }
-    capture.pcm { type pulse device "shop.monitor" }
-}
+pcm.!default { type pulse }
 ctl.!default { type pulse }
 """
 _PROGRAMS = {
@@ -133,6 +129,9 @@ class SoundServer:
             "XDG_RUNTIME_DIR": str(self._run),
             "XDG_CONFIG_HOME": str(folder / "config"),
             "PULSE_SERVER": f"unix:{self._socket}",
+            # Without these, whatever is left takes the place of a device that was taken away.
+            "PULSE_SINK": LOUDSPEAKER,
+            "PULSE_SOURCE": f"{SHOP}.monitor",
         }
         self._sinks: dict[str, str] = {}
         self._players: dict[str, subprocess.Popen[bytes]] = {}

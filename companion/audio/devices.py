@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import atexit
+import re
 import sys
 import threading
 from dataclasses import dataclass
@@ -211,9 +212,17 @@ def trouble(direction: Direction, device: Device, error: Exception) -> SoundUnav
         )
     else:
         which = "" if device is None else f" {str(device)!r}"
-        reason = (str(error).splitlines() or [""])[0].rstrip(".")
+        reason = _reason(error)
         sentence = (
-            f"The {name}{which} cannot be used ({reason}); "
+            f"The {name}{which} cannot be used{f' ({reason})' if reason else ''}; "
             "check that it is plugged in and that no other program holds it."
         )
     return _UNAVAILABLE[direction](sentence)
+
+
+def _reason(error: Exception) -> str:
+    """What PortAudio says of an error, without its numbers: it may be read aloud. Empty where it
+    knows nothing itself."""
+    first = (str(error).splitlines() or [""])[0]
+    reason = re.sub(r"^Error \w+ \w+: |\s*\[PaErrorCode.*", "", first).rstrip(". ")
+    return "" if reason == "Unanticipated host error" else reason
