@@ -15,8 +15,8 @@ import signal
 import subprocess
 import sys
 import threading
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import suppress
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
@@ -186,6 +186,19 @@ class SoundServer:
         """Give the server an order and return what it prints."""
         return self._ask("pactl", *words).strip()
 
+    @contextmanager
+    def listened_to_anew(self) -> Iterator[None]:
+        """Wait at the end until a program has begun to listen since the beginning."""
+        watching = self._begin("pactl", "subscribe")
+        try:
+            assert watching.stdout is not None
+            news = Lines(watching.stdout)
+            yield
+            news.wait_for("'new' on source-output")
+        finally:
+            watching.kill()
+            watching.wait(PATIENCE)
+
     # --- its devices ---
     def plug_in_shop(self, rate: int, channels: int) -> None:
         """Let there be a microphone, in a quiet shop."""
@@ -249,7 +262,7 @@ class SoundServer:
             command,
             env=self.environment,
             stdin=subprocess.DEVNULL,
-            stdout=subprocess.PIPE if command[0] == "parec" else subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL if command[0] == "paplay" else subprocess.PIPE,
             stderr=subprocess.DEVNULL,
         )
 
@@ -385,6 +398,13 @@ class AtTheServer:
     def said(self, pattern: str = "") -> str:
         """Wait for the next answer that is printed, and return its words."""
         return self.next(rf"\bsaid    .*{pattern}").split("said    ", 1)[1]
+
+    def said_both(self, *patterns: str) -> None:
+        """Wait for answers that may come in any order."""
+        begin = self._place
+        for pattern in patterns:
+            place = self.out.wait_for(rf"\bsaid    .*{pattern}", begin)
+            self._place = max(self._place, place)
 
     def end(self) -> Ended:
         """Wait until it has ended by itself."""

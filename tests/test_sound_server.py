@@ -13,12 +13,15 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from difflib import SequenceMatcher
+from functools import cache
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from companion.recognize.held import HeldRecognizer
 from companion.speak.speakable import speakable
+from companion.speak.speech import SpeechEngine
 from tests.sound_server import LOUDSPEAKER, SHOP, AtTheServer, Ended, SoundServer
 from tests.sounds import Samples, pause
 
@@ -27,6 +30,14 @@ ALIKE = 0.7
 the voice's own measure is 0.87 over many sentences, silence and other sentences lie under 0.5."""
 SLOW = 4.0
 """How late the loudspeaker begins, in seconds, beside what starting a player takes."""
+WHOLE = 0.8
+"""Share of an answer's length from which it is taken for whole; the pauses in it may be shorter."""
+
+
+@cache
+def _voice() -> SpeechEngine:
+    """The companion's own, to know how long it takes for an answer."""
+    return SpeechEngine()
 
 
 @dataclass
@@ -62,11 +73,19 @@ class Session:
     def at_work(self) -> AtTheServer:
         return AtTheServer(self.server, self.environment, ["work"])
 
-    def answer(self, program: AtTheServer, pattern: str) -> None:
-        """Wait for an answer on the screen and out of the loudspeaker."""
-        words = program.said(pattern)
+    def answers(self, program: AtTheServer, *patterns: str) -> None:
+        """Wait for answers, one after the other, on the screen and out of the loudspeaker."""
+        self.heard(" ".join(program.said(pattern) for pattern in patterns))
+
+    def heard(self, words: str) -> None:
+        """Wait until words have come out of the loudspeaker."""
         assert self.server.loudspeaker is not None
-        self.spoken.append((words, self.server.loudspeaker.next_speech()))
+        needed = WHOLE * len(_voice().render(words))
+        sound = self.server.loudspeaker.next_speech()
+        while len(sound) < needed:
+            # A busy server makes a pause where none was.
+            sound = np.concatenate((sound, self.server.loudspeaker.next_speech()))
+        self.spoken.append((words, sound))
 
     def told(self, ended: Ended) -> Told:
         log = self.sound_log.read_text(encoding="utf-8") if self.sound_log.exists() else ""
@@ -80,9 +99,9 @@ def devices_come_and_go(session: Session) -> Told:
     server.plug_in_shop(48_000, 1)
     server.plug_in_loudspeaker(44_100, 1)
     with session.at_work() as program:
-        session.answer(program, "licensed practice")
+        session.answers(program, "licensed practice")
         server.call("bench gap thirty thou")
-        session.answer(program, "Gap, thirty")
+        session.answers(program, "Gap, thirty")
 
         server.unplug(LOUDSPEAKER)
         server.call("bench tag no oil")
@@ -94,15 +113,15 @@ def devices_come_and_go(session: Session) -> Told:
         program.said("gives sound again")
         server.plug_in_loudspeaker(48_000, 8)
         server.call("bench gap thirty one thou")
-        session.answer(program, "Gap, thirty one")
-        session.answer(program, "takes sound again")
+        session.answers(program, "Gap, thirty one", "takes sound again")
 
-        # The server lets the program listen to what else there is: nothing.
+        # The server lets the program listen to what else there is, and leaves it there.
         server.unplug(SHOP)
-        session.answer(program, "gives silence")
-        server.plug_in_shop(16_000, 8)
+        session.answers(program, "gives silence")
+        with server.listened_to_anew():
+            server.plug_in_shop(16_000, 8)
         server.call("bench park job")
-        session.answer(program, "parked")
+        session.answers(program, "parked")
         return session.told(program.end())
 
 
@@ -113,14 +132,13 @@ def the_server_is_slow_hangs_and_crashes(session: Session) -> Told:
     server.plug_in_shop(48_000, 2)
     server.plug_in_loudspeaker(48_000, 2)
     with session.at_work() as program:
-        session.answer(program, "licensed practice")
+        session.answers(program, "licensed practice")
         server.tell("suspend-sink", LOUDSPEAKER, "1")
         server.call("bench gap thirty thou")
         words = program.said("Gap, thirty")
         server.play(pause(SLOW))
         server.tell("suspend-sink", LOUDSPEAKER, "0")
-        assert server.loudspeaker is not None
-        session.spoken.append((words, server.loudspeaker.next_speech()))
+        session.heard(words)
 
         server.hang()
         program.said("has stopped giving sound")
@@ -130,18 +148,16 @@ def the_server_is_slow_hangs_and_crashes(session: Session) -> Told:
         program.said("takes sound again")
 
         server.kill()
-        program.said("has stopped giving sound")
-        program.said("loudspeaker")
+        program.said_both("has stopped giving sound", "loudspeaker")
         server.start()
         server.plug_in_loudspeaker(44_100, 1)
         server.plug_in_shop(16_000, 1)
-        session.answer(program, "gives sound again")
-        session.answer(program, "takes sound again")
+        session.answers(program, "gives sound again", "takes sound again")
         server.tell("set-source-mute", f"{SHOP}.monitor", "1")
-        session.answer(program, "gives silence")
+        session.answers(program, "gives silence")
         server.tell("set-source-mute", f"{SHOP}.monitor", "0")
         server.call("bench park job")
-        session.answer(program, "parked")
+        session.answers(program, "parked")
         return session.told(program.end())
 
 
@@ -157,8 +173,37 @@ def checked_up(session: Session) -> Told:
         return session.told(program.end())
 
 
+GONE = "The microphone 'default' has stopped giving sound; plug it in again."
+BACK = "The microphone 'default' gives sound again."
+SILENT = "The microphone gives silence; check that it is not muted."
+UNHEARD = "Replies are printed."
+NOT_THERE = "The loudspeaker cannot be used; check that it is plugged in and that no other program "
+NOT_THERE += f"holds it. {UNHEARD}"
+NO_SERVER = NOT_THERE.replace("used;", "used (Illegal combination of I/O devices);")
+STUCK = (
+    "The loudspeaker 'default' does not take any sound; check that it is plugged in and switched "
+)
+STUCK += f"on. {UNHEARD}"
+HEARD = "The loudspeaker takes sound again."
+
 Script = Callable[[Session], Told]
-SCRIPTS: tuple[Script, ...] = (devices_come_and_go, the_server_is_slow_hangs_and_crashes, checked_up)
+SCRIPTS: tuple[Script, ...] = (
+    devices_come_and_go,
+    the_server_is_slow_hangs_and_crashes,
+    checked_up,
+)
+
+TOLD: dict[Script, tuple[str, ...]] = {
+    devices_come_and_go: (NOT_THERE, GONE, BACK, HEARD, SILENT),
+    the_server_is_slow_hangs_and_crashes: (
+        *(GONE, STUCK, BACK, HEARD),
+        *(NO_SERVER, GONE, BACK, HEARD),
+        SILENT,
+    ),
+}
+"""What is told at each, in any order: microphone and loudspeaker are two threads."""
+SPOKEN = 10
+"""Answers that are listened to, over both."""
 
 
 @pytest.fixture(scope="module")
@@ -178,3 +223,49 @@ def running() -> Iterator[dict[Script, Future[Told]]]:
         finally:
             for session in sessions:
                 session.server.kill()
+
+
+def test_every_session_is_worked_through(running: dict[Script, Future[Told]]) -> None:
+    """What was called is heard, by whichever microphone, and the job is parked by voice."""
+    for script, heard in (
+        (devices_come_and_go, ["gap thirty thou", "tag no oil", "gap thirty one thou", "park job"]),
+        (the_server_is_slow_hangs_and_crashes, ["gap thirty thou", "park job"]),
+    ):
+        ended = running[script].result().ended
+        assert ended.status == 0
+        assert re.findall("heard   “bench (.*?)”", "\n".join(ended.out)) == heard
+
+
+def test_what_is_said_is_what_is_printed(running: dict[Script, Future[Told]]) -> None:
+    recognizer = HeldRecognizer()
+    spoken = [pair for one in running.values() for pair in one.result().spoken]
+    assert len(spoken) == SPOKEN
+    for words, sound in spoken:
+        heard = recognizer.transcribe(sound) or ""
+        assert alike(words, heard) >= ALIKE, (words, heard)
+
+
+def test_what_is_told_is_true_and_nothing_else_stands_between(
+    running: dict[Script, Future[Told]],
+) -> None:
+    """Neither a false word of microphone or loudspeaker, nor a line of the sound library's; and
+    the library did print."""
+    for script, sentences in TOLD.items():
+        told = running[script].result()
+        lines = sorted(told.ended.err)
+        assert lines == sorted(f"companion: {sentence}" for sentence in sentences)
+        assert re.search(r"ALSA lib|Expression", told.sound_log)
+        assert "ALSA" not in "\n".join(told.ended.out)
+
+
+def test_the_checkup_finds_both_at_work(running: dict[Script, Future[Told]]) -> None:
+    ended = running[checked_up].result().ended
+    assert (ended.status, ended.err) == (0, ())
+    assert [line.split(":")[0] for line in ended.out[:2]] == ["works  microphone", "works  speaker"]
+
+
+def alike(printed: str, heard: str) -> float:
+    """How far two sentences are the same, letter by letter, figures read out."""
+    one, other = (re.sub(r"[^a-z]", "", speakable(text).lower()) for text in (printed, heard))
+    # A transcript may go in circles; the first round is what was said.
+    return max(SequenceMatcher(None, one, part).ratio() for part in (other, other[: len(one)]))

@@ -23,6 +23,7 @@ from companion.audio.devices import (
     trouble,
 )
 from companion.audio.resample import Resampler, mono
+from companion.audio.silence import OpeningAnew
 from companion.audio.utterance import SAMPLE_RATE
 
 BLOCK_SECONDS = 0.03
@@ -67,6 +68,7 @@ class Microphone:
         self._paused = False
         self._drop = 0
         self._closing = False
+        self._opening_anew = OpeningAnew()
         self._captures = 0
         self.name = ""
         self.overflows = 0
@@ -122,13 +124,16 @@ class Microphone:
         return self._resampler.feed(mono(block))
 
     def blocks(self) -> Iterator[NDArray[np.float32]]:
-        """Yield blocks as they come, until the microphone is closed.
+        """Yield blocks as they come, until the microphone is closed. One that gives nothing but
+        silence is opened anew now and then.
 
         Raises:
             MicrophoneUnavailable: If it goes away.
         """
         while (block := self._next()) is not None:
             yield block
+            if self._opening_anew.feed(block) and not self._closing:
+                self.reopen()
 
     def listen_for_seconds(self, seconds: float) -> NDArray[np.float32]:
         """Return the next stretch of sound, shape (n,), at ``SAMPLE_RATE``.

@@ -35,10 +35,6 @@ FORGIVEN_SECONDS = 30.0
 """How long after such a failure, in seconds, ``GRACE`` is granted again: a device that has become
 slow is not to be lost for good."""
 
-LATENCY = 0.2
-"""Sound that the device holds in advance, in seconds: with PortAudio's own 0.035 a busy computer of
-two cores tore five holes into one sentence. A sound begins no later by it, and cut short it is thrown
-away."""
 ABORT_SECONDS = 1.0
 """How long a device may take to let go of a sound that was cut short, in seconds."""
 LOOK_SECONDS = 0.05
@@ -154,7 +150,6 @@ class Player:
                     channels=1,
                     dtype="float32",
                     samplerate=self.rate,
-                    latency=LATENCY,
                     callback=playback.give,
                     finished_callback=playback.done.set,
                 ) as stream,
