@@ -1,8 +1,8 @@
 """A real sound server of the tests' own: PulseAudio with two null sinks, and a program at them.
 
-One sink is the shop: what is played into it the microphone hears. The other is the loudspeaker: what
-the companion says is taken from it. Everything lies in one folder; no other server, sound card or
-setting of the computer is touched or needed. Whoever waits here waits for what the server or the
+One sink is the shop: what is played into it the microphone hears. The other is the loudspeaker:
+what the companion says is taken from it. Everything lies in one folder; no other server, sound card
+or setting of the computer is touched or needed. Whoever waits here waits for what the server or the
 program tells, at most ``PATIENCE``.
 """
 
@@ -237,7 +237,7 @@ class SoundServer:
 
     def call(self, text: str) -> None:
         """Say a call in the shop."""
-        self.play(np.concatenate((pause(0.5), speak(text, "rms"), pause(0.3))))
+        self.play(np.concatenate((pause(1.0), speak(text, "rms"), pause(0.3))))
 
     def _plug_in(self, sink: str, rate: int, channels: int) -> None:
         self._sinks[sink] = self.tell(
@@ -399,12 +399,13 @@ class AtTheServer:
         """Wait for the next answer that is printed, and return its words."""
         return self.next(rf"\bsaid    .*{pattern}").split("said    ", 1)[1]
 
-    def said_both(self, *patterns: str) -> None:
-        """Wait for answers that may come in any order."""
+    def said_all(self, *patterns: str) -> list[str]:
+        """Wait for answers that may come in any order, and return them in that in which they
+        came."""
         begin = self._place
-        for pattern in patterns:
-            place = self.out.wait_for(rf"\bsaid    .*{pattern}", begin)
-            self._place = max(self._place, place)
+        places = sorted(self.out.wait_for(rf"\bsaid    .*{each}", begin) for each in patterns)
+        self._place = places[-1]
+        return [self.out.all[place - 1].split("said    ", 1)[1] for place in places]
 
     def end(self) -> Ended:
         """Wait until it has ended by itself."""

@@ -55,7 +55,7 @@ class _Call(Generic[Result]):
 
 def answer(
     work: Callable[[], Result],
-    seconds: float = ANSWER_SECONDS,
+    seconds: float | None = None,
     *,
     late: Callable[[Result], None] | None = None,
 ) -> Result:
@@ -63,7 +63,7 @@ def answer(
 
     Args:
         work: The call.
-        seconds: How long to wait for it.
+        seconds: How long to wait for it; ``ANSWER_SECONDS`` if left out.
         late: Takes what it returns after it was given up, so that no device stays open.
 
     Raises:
@@ -72,7 +72,7 @@ def answer(
     call = _Call(work, late)
     thread = threading.Thread(target=call.run, name="sound system", daemon=True)
     thread.start()
-    thread.join(seconds)
+    thread.join(ANSWER_SECONDS if seconds is None else seconds)
     if thread.is_alive() and call.abandon():
         give_up(thread)
         raise NoAnswer

@@ -159,7 +159,8 @@ class Player:
                 if not playback.complete:
                     # The with statement's end would wait for what the device still holds.
                     stream.abort(ignore_errors=True)
-        except (sounddevice.PortAudioError, ValueError) as error:
+        # Nobody else would see what is raised in a thread, and the reply would be missing silently.
+        except Exception as error:
             playback.error = trouble("output", self._device, error)
         finally:
             playback.over.set()
