@@ -213,8 +213,8 @@ def test_a_lost_loudspeaker_is_told_once_and_so_is_its_return(
     voice = Unplugged()
     shown: list[Exchange] = []
     loop = LiveLoop(session(tmp_path), voice, shown.append, clock=lambda: AT)
-    calls = ("gap thirty thou", "tag no oil", "gap thirty one thou", "gap thirty two thou")
-    read_lines(io.StringIO("\n".join((*calls, "engine running", ""))), loop.happenings)
+    calls = ("gap thirty thou", "gap thirty one thou", "gap thirty two thou", "engine running")
+    read_lines(io.StringIO("\n".join(calls)), loop.happenings)
     loop.run()
     assert capsys.readouterr().err.splitlines() == [
         "companion: The loudspeaker 'desk' does not take any sound. Replies are printed.",
