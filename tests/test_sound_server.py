@@ -22,7 +22,7 @@ import pytest
 from companion.recognize.held import HeldRecognizer
 from companion.speak.speakable import speakable
 from companion.speak.speech import SpeechEngine
-from tests.sound_server import LOUDSPEAKER, SHOP, AtTheServer, Ended, SoundServer
+from tests.sound_server import LOUDSPEAKER, SHOP, SOUND, AtTheServer, Ended, SoundServer
 from tests.sounds import Samples, pause
 
 ALIKE = 0.7
@@ -30,8 +30,16 @@ ALIKE = 0.7
 the voice's own measure is 0.87 over many sentences, silence and other sentences lie under 0.5."""
 SLOW = 4.0
 """How late the loudspeaker begins, in seconds, beside what starting a player takes."""
-WHOLE = 0.8
-"""Share of an answer's length from which it is taken for whole; the pauses in it may be shorter."""
+WHOLE = 0.95
+"""Share of what sounds in some answers from which all of them are taken to be said; the tone before
+each is shorter than the shortest of them."""
+FRAME = 320
+
+
+def sounding(samples: Samples) -> int:
+    """How many frames of a sound are no silence: a busy server makes pauses where none were."""
+    frames = samples[: len(samples) // FRAME * FRAME].reshape(-1, FRAME)
+    return int(np.count_nonzero(np.abs(frames).max(axis=1) > SOUND))
 
 
 @cache
@@ -79,10 +87,9 @@ class Session:
     def heard(self, words: str) -> None:
         """Wait until words have come out of the loudspeaker."""
         assert self.server.loudspeaker is not None
-        needed = WHOLE * len(_voice().render(words))
+        needed = WHOLE * sounding(_voice().render(words))
         sound = self.server.loudspeaker.next_speech()
-        while len(sound) < needed:
-            # A busy server makes a pause where none was.
+        while sounding(sound) < needed:
             sound = np.concatenate((sound, self.server.loudspeaker.next_speech()))
         self.spoken.append((words, sound))
 
