@@ -131,6 +131,7 @@ class Traits:
         self.expansions = rules.expansions
         self._tagged: dict[str, bool] = {}
         self._silent: dict[str, bool] = {}
+        self._spliced: dict[int, tuple[Expansion, bool]] = {}
         self._looked_at = 0
         # Rules come after those that they refer to, so one pass settles them all.
         for name, expansion in rules.expansions.items():
@@ -139,7 +140,13 @@ class Traits:
 
     def refers_without_tags(self, expansion: Expansion) -> bool:
         """Whether rules stand in the expansion, but no tags, in them neither."""
-        return self._refers(expansion) and not self._has_tags(expansion)
+        known = self._spliced.get(id(expansion))
+        if known is None:
+            # The same expansion stands before hundreds of others. It is kept beside the answer, so
+            # that its id cannot come again.
+            answer = self._refers(expansion) and not self._has_tags(expansion)
+            known = self._spliced[id(expansion)] = expansion, answer
+        return known[1]
 
     def with_words(self, expansion: Expansion) -> Expansion:
         """The same expansion, less its ways of being matched without a word."""
