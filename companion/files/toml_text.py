@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from companion.errors import CompanionError
+from companion.files.figures import figure_of
 from companion.files.limits import (
     DEEPEST,
     LARGEST_EXPONENT,
@@ -74,7 +75,7 @@ def toml_in(text: str) -> tuple[dict[str, Any], TomlLines]:
     """
     left_open = _looked_through(text)
     try:
-        content = tomllib.loads(text, parse_float=Decimal)
+        content = tomllib.loads(text, parse_float=figure_of)
     except tomllib.TOMLDecodeError as error:
         raise _not_toml(str(error), text, left_open) from None
     except ValueError:

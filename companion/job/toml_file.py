@@ -163,6 +163,8 @@ def _type_fault(model: type[BaseModel], error: ErrorDetails) -> Fault:
         return Fault(
             location, f"'{key}' is '{given}' but must be one of {error['ctx']['expected']}"
         )
+    if kind == "value_error":
+        return Fault(location, f"'{key}' {error['ctx']['error']}; write a smaller one")
     wanted = _WANTED.get(kind, error["msg"][:1].lower() + error["msg"][1:])
     return Fault(location, f"'{key}' {wanted}")
 
