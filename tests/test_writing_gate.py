@@ -85,7 +85,7 @@ def pattern(tmp_path_factory: pytest.TempPathFactory) -> Path:
     base = tmp_path_factory.mktemp("pattern")
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("BENCH_COMPANION_DATA", str(base / "data"))
-        patch.setenv("BENCH_COMPANION_SETTINGS", os.devnull)
+        patch.setenv("BENCH_COMPANION_SETTINGS", str(base / "settings.toml"))
         for name in ("one", "two"):
             invented_job(base / "data" / "sessions" / name)
         (base / "settings.toml").write_text('shop_name = "Shop"\n')
@@ -102,7 +102,7 @@ def shop(pattern: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path
     base = tmp_path / "shop"
     shutil.copytree(pattern, base)
     monkeypatch.setenv("BENCH_COMPANION_DATA", str(base / "data"))
-    monkeypatch.setenv("BENCH_COMPANION_SETTINGS", os.devnull)
+    monkeypatch.setenv("BENCH_COMPANION_SETTINGS", str(base / "settings.toml"))
     monkeypatch.chdir(base)
     (base / "precious").write_bytes(b"precious")
     return base
