@@ -39,7 +39,7 @@ def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     base = tmp_path / "shop"
     base.mkdir()
     monkeypatch.setenv("BENCH_COMPANION_DATA", str(base / "deep" / "data"))
-    monkeypatch.setenv("BENCH_COMPANION_SETTINGS", str(base / "settings.toml"))
+    monkeypatch.setenv("BENCH_COMPANION_SETTINGS", os.devnull)
     monkeypatch.chdir(base)
     return base
 
