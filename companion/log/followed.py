@@ -22,6 +22,8 @@ from companion.job.state import State, fold
 Given = ParamSpec("Given")
 Made = TypeVar("Made")
 
+VOLUME = DIMENSIONS["volume"].si
+
 SENSELESS = (
     ArithmeticError,
     AttributeError,
@@ -32,21 +34,6 @@ SENSELESS = (
     ValueError,
 )
 """What values raise that make no sense together."""
-
-
-def _refuse_senseless(state: State) -> None:
-    """Refuse a session that could not stand beside others of its machine.
-
-    Raises:
-        ValueError: If a value and its unit measure different things.
-    """
-    for fact in (*state.readings, *state.fluids):
-        kind = UNITS[fact.event.unit].dimension
-        if DIMENSIONS[kind].si != fact.event.si.unit:
-            raise ValueError(f"record {fact.seq} has a unit that is not of its value")
-    for moved in state.fluids:
-        if UNITS[moved.event.unit].dimension != "volume":
-            raise ValueError(f"record {moved.seq} has a fluid that is no volume")
 
 
 @contextmanager
@@ -82,11 +69,36 @@ def state_of(folder: Path, records: Iterable[Record]) -> State:
     """
     with followed(folder):
         try:
-            state = fold(records, shipped_rules())
+            return fold(records, shipped_rules())
         except CompanionError as error:
             raise CompanionError(f"{folder}: {error}") from error
-        _refuse_senseless(state)
-        return state
+
+
+def refuse_senseless(folder: Path, state: State) -> None:
+    """Refuse a session that could not stand beside others of its machine, or be gone on with.
+
+    A report of it can be made all the same: it reckons nothing out.
+
+    Args:
+        folder: The session folder, to be named.
+        state: Of the session.
+
+    Raises:
+        CompanionError: If a value has a unit that is unknown, or of something else.
+    """
+    read = [(fact.seq, fact.event.unit, fact.event.si.unit) for fact in state.readings]
+    moved = [(fact.seq, fact.event.unit, VOLUME) for fact in state.fluids]
+    for seq, unit, si in (*read, *moved):
+        if unit not in UNITS:
+            amiss = "has a unit that this version does not know"
+        elif DIMENSIONS[UNITS[unit].dimension].si != si:
+            amiss = "has a value and a unit that do not fit"
+        else:
+            continue
+        raise CompanionError(
+            f"The log in {folder} cannot be followed: record {seq} {amiss}; open it with the "
+            "version of Bench Companion that wrote it. Nothing was changed."
+        )
 
 
 def follows(
