@@ -88,7 +88,12 @@ def refuse_senseless(folder: Path, state: State) -> None:
     """
     read = [(fact.seq, fact.event.unit, fact.event.si.unit) for fact in state.readings]
     moved = [(fact.seq, fact.event.unit, VOLUME) for fact in state.fluids]
-    for seq, unit, si in (*read, *moved):
+    wanted = [
+        (fact.seq, fact.event.window.unit, fact.event.si.unit)
+        for fact in state.readings
+        if fact.event.window is not None
+    ]
+    for seq, unit, si in (*read, *moved, *wanted):
         if unit not in UNITS:
             amiss = "has a unit that this version does not know"
         elif DIMENSIONS[UNITS[unit].dimension].si != si:
