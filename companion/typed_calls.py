@@ -12,7 +12,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from companion.files.disk import replace_file, write_all
+from companion.files.disk import make_folders, open_own, replace_file, write_all
 from companion.files.limits import LARGEST_LIST
 from companion.files.plain import plain_bytes
 from companion.job.events import NoteKept
@@ -63,12 +63,9 @@ class TypedCalls:
             self._append(f"{heard.text}\n".encode())
 
     def _append(self, line: bytes) -> None:
-        self.path.parent.mkdir(parents=True, exist_ok=True)
+        make_folders(self.path.parent)
         # Two sessions may add at the same time.
-        flags = os.O_WRONLY | os.O_CREAT | os.O_APPEND
-        # Neither through a link nor into a pipe, which would hold the session up.
-        flags |= getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
-        descriptor = os.open(self.path, flags, 0o600)
+        descriptor = open_own(self.path, os.O_WRONLY | os.O_CREAT | os.O_APPEND)
         try:
             write_all(descriptor, line)
         finally:

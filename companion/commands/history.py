@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from companion.commands.arguments import add_command
+from companion.commands.arguments import add_command, replace_option
 from companion.errors import CompanionError, WrongUse
 from companion.plain_print import json_text
 
@@ -35,6 +35,7 @@ def add_to(commands: Any) -> None:
     made.add_argument(
         "--html", type=Path, metavar="FILE", help="write the page of the machine, with plots"
     )
+    replace_option(made)
     made.add_argument(
         "--reindex", action="store_true", help="make the index anew from the logs, then go on"
     )
@@ -62,7 +63,8 @@ def history(options: argparse.Namespace) -> None:
         elif options.html is not None:
             from companion.report.machine_page import write_machine
 
-            print(f"Page: {write_machine(index.machine(str(machine)), options.html)}")
+            found = index.machine(str(machine))
+            print(f"Page: {write_machine(found, options.html, replace=options.replace)}")
         elif machine is not None:
             _of_machine(index, machine, options)
         elif not options.reindex or options.json:

@@ -54,6 +54,34 @@ DEEPEST = 40
 LONGEST_TYPED = 2_000
 """Characters of a typed line; the longest call of the grammar has fewer than 200."""
 
+MOST_WITHOUT_END = 16 * 2**20
+"""Bytes of standard input without the end of a line, after which it counts as no text."""
+
+LONGEST_ARGUMENT = 4_096
+"""Characters of one word of the command line: the longest path that Linux takes has as many."""
+
+LONGEST_SENTENCE = 1_200
+"""Characters of a line that says what is amiss; from hostile names its middle is left out."""
+
+MOST_TOLD = 20
+"""Faults of one file that are told at once."""
+
+LONGEST_QUOTED = 60
+"""Characters of a value or key that is quoted from a file."""
+
+LARGEST_GRAMMAR = 2**18
+"""Bytes of a grammar in JSGF; the largest of ours has a tenth of that."""
+
+MOST_NESTED = 150
+"""How many expansions of a grammar may stand one in another, through all its rules."""
+
+MOST_STATES = 300_000
+"""States that a grammar may come to while it is compiled; ours comes to 83,000."""
+
+MOST_LOOPING = 2_000
+"""States of a grammar that may stand on or before a repetition: to tell them apart costs time that
+grows with their square."""
+
 # --- numbers --------------------------------------------------------------------------------------
 
 LARGEST_EXPONENT = 15
@@ -76,6 +104,9 @@ LONGEST_NUMBER = 20
 YEARS = range(1900, 2201)
 """Years that a clock may show, set wrong or right: at the ends of the calendar no offset from UTC
 can be reckoned."""
+
+MOST_DIGITS = 30
+"""Digits of a number that is written with a point."""
 
 # --- what a session holds -------------------------------------------------------------------------
 

@@ -9,17 +9,14 @@ listed as gone until it is forgotten: what its log said of the machine is not kn
 
 from __future__ import annotations
 
-import errno
 import json
-import os
 from pathlib import Path
 
 from companion.errors import CompanionError
+from companion.files.disk import append_line, replace_file
 from companion.files.limits import LARGEST_LIST
 from companion.files.plain import (
     NOT_THERE,
-    is_plain,
-    open_plain,
     plain_bytes,
     real_path,
     stands_there,
@@ -45,17 +42,10 @@ def list_elsewhere(folder: Path, machine: str | None = None) -> None:
     absolute = real_path(folder)
     if absolute.parent == real_path(data / "sessions") or absolute in _listed(data):
         return
-    line = json.dumps({"path": str(absolute), "machine": machine}) + "\n"
+    line = json.dumps({"path": str(absolute), "machine": machine})
     path = data / LIST_NAME
     try:
-        if stands_there(path) and not is_plain(path):
-            raise OSError(errno.EINVAL, "no plain file")
-        data.mkdir(parents=True, exist_ok=True)
-        with path.open("ab") as listed:
-            # What a cut-short line left behind must not swallow this one.
-            listed.write(b"\n" + line.encode() if _is_cut_short(path) else line.encode())
-            listed.flush()
-            os.fsync(listed.fileno())
+        append_line(path, line.encode())
     except OSError as error:
         raise CompanionError(
             f"{path} cannot be written ({error.strerror}): 'companion sessions' and the machine's "
@@ -118,13 +108,8 @@ def forget(data: Path, name: str) -> Path | None:
         for folder, machine in kept.items()
     ]
     path = data / LIST_NAME
-    new = path.with_name(f".{LIST_NAME}.new")
     try:
-        with new.open("wb") as written:
-            written.write("".join(lines).encode())
-            written.flush()
-            os.fsync(written.fileno())
-        new.replace(path)
+        replace_file(path, "".join(lines).encode())
     except OSError as error:
         raise CompanionError(
             f"{path} cannot be written ({error.strerror}); check the folder and its permissions."
@@ -168,12 +153,3 @@ def _lines(data: Path) -> tuple[list[bytes], str | None]:
         return plain_bytes(data / LIST_NAME, LARGEST_LIST).splitlines(), None
     except OSError as error:
         return [], None if error.errno in NOT_THERE else error.strerror
-
-
-def _is_cut_short(path: Path) -> bool:
-    with open_plain(path) as listed:
-        listed.seek(0, os.SEEK_END)
-        if listed.tell() == 0:
-            return False
-        listed.seek(-1, os.SEEK_END)
-        return listed.read(1) != b"\n"

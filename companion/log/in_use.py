@@ -7,7 +7,7 @@ import os
 from pathlib import Path
 
 from companion.errors import CompanionError
-from companion.files.disk import is_locked, lock_for_writing
+from companion.files.disk import is_locked, lock_for_writing, open_own
 from companion.files.plain import open_plain
 
 LIVE_NAME = "log.live"
@@ -24,9 +24,7 @@ def take_live(folder: Path) -> int:
         CompanionError: If another program works at it.
         OSError: If the file cannot be made.
     """
-    # A link would lock, or make, a file outside the session.
-    flags = os.O_RDWR | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
-    descriptor = os.open(folder / LIVE_NAME, flags, 0o644)
+    descriptor = open_own(folder / LIVE_NAME, os.O_RDWR | os.O_CREAT)
     if not lock_for_writing(descriptor, LOOKED_AT_SECONDS):
         os.close(descriptor)
         raise CompanionError(

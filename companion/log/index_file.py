@@ -9,10 +9,12 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import stat
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
+from companion.files.disk import open_own
 from companion.files.plain import is_plain, stands_there
 
 INDEX_NAME = "index.sqlite"
@@ -153,6 +155,8 @@ def _open(path: Path) -> sqlite3.Connection | None:
         return None
     for _ in range(2):
         database: sqlite3.Connection | None = None
+        if not _made_private(path):
+            return None
         try:
             database = sqlite3.connect(
                 path, timeout=PATIENCE, check_same_thread=False, isolation_level=None
@@ -179,6 +183,23 @@ def _open(path: Path) -> sqlite3.Connection | None:
         if not _remove(path):
             return None
     return None
+
+
+def _made_private(path: Path) -> bool:
+    """Make the file, for its owner alone, where there is none: the database would leave that to the
+    umask, and gives the files beside it the same rights. False where what is there is a link or no
+    plain file."""
+    try:
+        for beside in ("-wal", "-shm", "-journal"):
+            with suppress(FileNotFoundError):
+                if not stat.S_ISREG(path.with_name(path.name + beside).lstat().st_mode):
+                    return False
+        if os.path.lexists(path):
+            return stat.S_ISREG(path.lstat().st_mode)
+        os.close(open_own(path, os.O_RDWR | os.O_CREAT))
+    except OSError:
+        return False
+    return True
 
 
 def _version(database: sqlite3.Connection) -> int | None:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from companion.errors import WrongUse
+from companion.files.page import LIST_COLUMNS, WRITTEN_BY, write_page
 from companion.handbook.units import UnknownUnit, to_si
 from companion.job import fluids
 from companion.job.record import worked_until
@@ -20,7 +21,7 @@ from companion.log.spreadsheet import harmless, printable
 from companion.report.figures import Figure
 from companion.report.plain_words import day_text, machine_of
 from companion.report.plate import plate_lines
-from companion.report.printed import template, write_beside_log
+from companion.report.printed import template
 from companion.report.volumes import grade_text, unit_called, volume_figure
 
 
@@ -87,12 +88,13 @@ def parts_list(folder: Path) -> PartsList:
     )
 
 
-def write_parts(folder: Path, file: Path) -> Path:
+def write_parts(folder: Path, file: Path, *, replace: bool = False) -> Path:
     """Write the parts list, in the form that the file's suffix says.
 
     Args:
         folder: The session folder.
         file: Ends in ``.html``, ``.txt`` or ``.csv``.
+        replace: Whether a plain file that is no parts list may be replaced too.
 
     Raises:
         WrongUse: On any other suffix.
@@ -104,7 +106,7 @@ def write_parts(folder: Path, file: Path) -> Path:
             f"A parts list cannot be written as '{file.name}'; name a file that ends in "
             f"{', '.join(FORMS)}."
         )
-    return write_beside_log(folder, file, form(parts_list(folder)), "parts list")
+    return write_page(form(parts_list(folder)), file, "parts list", replace=replace)
 
 
 def as_html(listed: PartsList) -> str:
@@ -116,6 +118,7 @@ def as_text(listed: PartsList) -> str:
     """Return the list as plain text, a line an item."""
     lines = [f"Parts list: {listed.machine}{' (invented data)' if listed.invented else ''}"]
     lines.append(f"{listed.job}, {listed.date}")
+    lines.append(WRITTEN_BY)
     lines += [f"{name}: {value}" for name, value in listed.plate]
     for section in listed.sections:
         lines += ["", section.title.upper()]
@@ -131,7 +134,7 @@ def as_csv(listed: PartsList) -> str:
     """Return the list as comma-separated values (RFC 4180), a header line first."""
     text = io.StringIO()
     rows = csv.writer(text, lineterminator="\r\n")
-    rows.writerow(["list", "name", "amount", "note", "machine"])
+    rows.writerow(LIST_COLUMNS)
     for section in listed.sections:
         for item in section.items:
             cells = [section.title, item.name, item.amount, item.note, listed.machine]

@@ -13,7 +13,13 @@ from pathlib import Path
 from typing import Literal
 
 from companion.errors import CompanionError
-from companion.files.disk import lock_for_writing, sync_folder
+from companion.files.disk import (
+    lock_for_writing,
+    make_folders,
+    open_own,
+    sync_folder,
+    write_once,
+)
 from companion.files.limits import LARGEST_FILE
 from companion.files.plain import is_plain, plain_bytes, stands_there
 from companion.log.clips import CLIP_FOLDER
@@ -27,7 +33,7 @@ from companion.transfer.counted import counted
 from companion.transfer.manifest import PackedSession
 from companion.transfer.rows import first_line
 from companion.transfer.shown import shown
-from companion.transfer.unpacking import unpack, write_new
+from companion.transfer.unpacking import unpack
 
 STAGE_PREFIX = ".import-"
 """How the folders begin in which ZIPs are unpacked, inside the data folder."""
@@ -99,7 +105,7 @@ def _stage(data: Path) -> Iterator[Path]:
 
     What an import left that was killed is removed first.
     """
-    data.mkdir(parents=True, exist_ok=True)
+    make_folders(data)
     for left in data.glob(f"{STAGE_PREFIX}*"):
         if not left.is_symlink() and (lock := _locked(left)) is not None:
             os.close(lock)
@@ -116,7 +122,7 @@ def _stage(data: Path) -> Iterator[Path]:
 
 def _locked(stage: Path) -> int | None:
     try:
-        descriptor = os.open(stage / LOCK_NAME, os.O_RDWR | os.O_CREAT, 0o600)
+        descriptor = open_own(stage / LOCK_NAME, os.O_RDWR | os.O_CREAT)
     except OSError:
         return None
     if lock_for_writing(descriptor):
@@ -213,7 +219,7 @@ def _go_on(copy: Path, old: bytes, folder: Path, new: bytes, session: PackedSess
     with LogWriter.open(copy) as writer:
         for path in _files(folder):
             if not stands_there(copy / path):
-                write_new(copy / path, plain_bytes(folder / path, LARGEST_FILE))
+                write_once(copy / path, plain_bytes(folder / path, LARGEST_FILE))
                 sync_folder((copy / path).parent)
         writer.extend(new[len(old) :], after, Tip(session.records, session.last))
 
@@ -221,7 +227,7 @@ def _go_on(copy: Path, old: bytes, folder: Path, new: bytes, session: PackedSess
 def _move(folder: Path, name: str) -> Path:
     """Put a session under a name that is free."""
     base = sessions_folder()
-    base.mkdir(exist_ok=True)
+    make_folders(base)
     turn = 1
     while True:
         free = base / (name if turn == 1 else f"{name}-{turn}")

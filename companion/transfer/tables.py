@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import BinaryIO, Literal, Protocol
 
 from companion.errors import CompanionError, WrongUse
+from companion.files.disk import FOLDER_MODE, sync_folder
 from companion.files.fresh import FreshFiles
 from companion.log.followed import followed
 from companion.transfer.cells import Row
@@ -118,9 +119,11 @@ def _there(folder: Path) -> Iterator[None]:
     """The folder, made if need be, and then removed again if nothing comes of it."""
     is_new = not folder.is_dir()
     if is_new:
-        folder.mkdir()
+        folder.mkdir(FOLDER_MODE)
     try:
         yield
+        if is_new:
+            sync_folder(folder.parent)
     except BaseException:
         if is_new:
             with suppress(OSError):
