@@ -156,7 +156,9 @@ def test_what_may_not_be_read_is_named_and_the_rest_goes_on(what: str, open_shop
     # What its log says is not known, and holds the start.
     status, out, err = as_nobody(open_shop, "history")
     assert "DO NOT START" in out
-    status, _, err = as_nobody(open_shop, "report", shut.name, "--html", "page.html")
+    status, _, err = as_nobody(
+        open_shop, "report", shut.name, "--html", str(open_shop / "page.html")
+    )
     assert status == 1
     assert "Permission denied" in err
     assert len(err.splitlines()) == 1, err
