@@ -71,6 +71,21 @@ def history(options: argparse.Namespace) -> None:
             _machines(index, options)
 
 
+def list_amiss() -> str | None:
+    """Return the sentence that says why the shop's list of sessions elsewhere cannot be read."""
+    from companion.log.data import data_folder
+    from companion.log.elsewhere import unread_list
+
+    return unread_list(data_folder())
+
+
+def tell_amiss(*sentences: str | None) -> None:
+    """Print what is set aside beside what goes on."""
+    for sentence in sentences:
+        if sentence is not None:
+            print(f"companion: {sentence}", file=sys.stderr)
+
+
 def open_index() -> SessionIndex:
     """Open the index; that it reads many logs, which takes its time, is told."""
     from companion.log.index import SessionIndex
@@ -101,10 +116,12 @@ def _reindex(index: SessionIndex) -> None:
 
 
 def _machines(index: SessionIndex, options: argparse.Namespace) -> None:
-    from companion.log.index_lines import gone_lines, machine_line, machine_values
+    from companion.log.index_lines import gone_lines, machine_line, machine_values, unread_line
     from companion.log.sessions import gone_sessions
 
     machines = index.machines()
+    unread = index.sessions(status="unreadable", archived=None, limit=None).rows
+    tell_amiss(unread_line(unread), list_amiss())
     if options.json:
         print(json_text([machine_values(each) for each in machines], indent=2))
         return

@@ -14,6 +14,13 @@ from pathlib import Path
 
 from companion.errors import CompanionError
 from companion.files.disk import append_line, replace_file
+from companion.files.limits import LARGEST_LIST
+from companion.files.plain import (
+    NOT_THERE,
+    plain_bytes,
+    real_path,
+    stands_there,
+)
 from companion.log.data import DATA_VARIABLE, data_folder
 from companion.log.line import LOG_NAME
 
@@ -32,8 +39,8 @@ def list_elsewhere(folder: Path, machine: str | None = None) -> None:
         CompanionError: If the list cannot be written.
     """
     data = data_folder()
-    absolute = folder.resolve()
-    if absolute.parent == (data / "sessions").resolve() or absolute in _listed(data):
+    absolute = real_path(folder)
+    if absolute.parent == real_path(data / "sessions") or absolute in _listed(data):
         return
     line = json.dumps({"path": str(absolute), "machine": machine})
     path = data / LIST_NAME
@@ -47,16 +54,17 @@ def list_elsewhere(folder: Path, machine: str | None = None) -> None:
 
 
 def elsewhere(data: Path) -> list[Path]:
-    """Return the listed session folders that are still there and stand outside the data folder.
+    """Return the listed session folders that are still there and stand outside the data folder; one
+    that cannot be looked into is there.
 
     Args:
         data: The data folder.
     """
-    inside = (data / "sessions").resolve()
+    inside = real_path(data / "sessions")
     found: dict[Path, Path] = {}
     for folder in _listed(data):
-        if (folder / LOG_NAME).is_file() and folder.resolve().parent != inside:
-            found.setdefault(folder.resolve(), folder)
+        if stands_there(folder / LOG_NAME) and (real := real_path(folder)).parent != inside:
+            found.setdefault(real, folder)
     return list(found.values())
 
 
@@ -66,7 +74,7 @@ def gone(data: Path) -> dict[Path, str]:
     return {
         folder: machine
         for folder, machine in _listed(data).items()
-        if machine is not None and not (folder / LOG_NAME).exists()
+        if machine is not None and not stands_there(folder / LOG_NAME)
     }
 
 
@@ -110,10 +118,7 @@ def forget(data: Path, name: str) -> Path | None:
 
 
 def _listed(data: Path) -> dict[Path, str | None]:
-    try:
-        lines = (data / LIST_NAME).read_bytes().splitlines()
-    except OSError:
-        return {}
+    lines, _ = _lines(data)
     paths: dict[Path, str | None] = {}
     for line in lines:
         try:
@@ -126,3 +131,25 @@ def _listed(data: Path) -> dict[Path, str | None]:
         if isinstance(path, str) and "\0" not in path and Path(path).is_absolute():
             paths[Path(path)] = machine if isinstance(machine, str) else None
     return paths
+
+
+def unread_list(data: Path) -> str | None:
+    """Say why the list cannot be read; None where it can, or there is none.
+
+    Args:
+        data: The data folder.
+    """
+    _, why = _lines(data)
+    if why is None:
+        return None
+    return (
+        f"{data / LIST_NAME}, the list of sessions outside the data folder, cannot be read "
+        f"({why}), so those are not shown; move the file away, and open each of them by its folder."
+    )
+
+
+def _lines(data: Path) -> tuple[list[bytes], str | None]:
+    try:
+        return plain_bytes(data / LIST_NAME, LARGEST_LIST).splitlines(), None
+    except OSError as error:
+        return [], None if error.errno in NOT_THERE else error.strerror

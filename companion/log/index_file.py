@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from companion.files.disk import open_own
+from companion.files.plain import is_plain, stands_there
 
 INDEX_NAME = "index.sqlite"
 """File name of the index inside the data folder."""
@@ -22,7 +23,7 @@ INDEX_NAME = "index.sqlite"
 APPLICATION = 0x42436978
 """Application number in the header of the file, so that no other database is taken for it."""
 
-VERSION = 3
+VERSION = 4
 """Of the tables below; one more whenever they, or what is put into them, change."""
 
 PATIENCE = 10.0
@@ -138,7 +139,7 @@ def throw_away(data: Path) -> None:
     """Remove the index of a data folder, for it to be made anew; never one of a newer version."""
     for name in (INDEX_NAME, f"index-{VERSION}.sqlite"):
         path = data / name
-        if path.exists() and not _is_foreign(path):
+        if is_plain(path) and not _is_foreign(path):
             _remove(path)
 
 
@@ -150,6 +151,8 @@ def is_broken(error: sqlite3.Error) -> bool:
 
 def _open(path: Path) -> sqlite3.Connection | None:
     """Open this file, made anew if need be; None where it is another's or cannot be had."""
+    if stands_there(path) and not is_plain(path):
+        return None
     for _ in range(2):
         database: sqlite3.Connection | None = None
         if not _made_private(path):

@@ -13,9 +13,8 @@ from pathlib import Path
 from companion.errors import CompanionError
 from companion.files.disk import open_own, sync_file, sync_folder, write_all
 from companion.job.events import Heard, NoteKept
-from companion.job.rules import shipped_rules
-from companion.job.state import fold
 from companion.log.clips import CLIP_FOLDER, clip_bytes
+from companion.log.followed import follows, state_of
 from companion.log.line import rfc3339
 from companion.log.reader import read_log
 from companion.log.removed import REMOVED_NAME
@@ -38,6 +37,7 @@ class OldClips:
     kept: int
 
 
+@follows
 def old_clips(folder: Path, before: datetime) -> OldClips:
     """Return the clips of a session that were heard before a time and are still there.
 
@@ -51,7 +51,7 @@ def old_clips(folder: Path, before: datetime) -> OldClips:
         CompanionError: As ``read_log``.
     """
     records = read_log(folder).records
-    state = fold(records, shipped_rules())
+    state = state_of(folder, records)
     unread = {
         fact.event.clip
         for fact in state.effective(state.notes)

@@ -58,7 +58,14 @@ def write_tip(folder: Path, tip: Tip) -> None:
         OSError: If it cannot be written.
     """
     path = folder / TIP_NAME
-    descriptor = open_own(path, os.O_WRONLY | os.O_CREAT)
+    try:
+        descriptor = open_own(path, os.O_WRONLY | os.O_CREAT)
+    except OSError:
+        if not path.is_symlink():
+            raise
+        # What it leads to is none of this session's: the link goes, and that stays as it is.
+        path.unlink()
+        descriptor = open_own(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL)
     if os.fstat(descriptor).st_nlink > 1:
         # It is another file as well, of a backup perhaps: that one stays as it is.
         os.close(descriptor)

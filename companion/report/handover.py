@@ -13,8 +13,8 @@ from companion.job import events as ev
 from companion.job import fluids
 from companion.job.due import ENGINE_HOURS, due, engine_hours_of_job
 from companion.job.record import worked_until
-from companion.job.rules import shipped_rules
-from companion.job.state import State, fold
+from companion.job.state import State
+from companion.log.followed import follows, state_of
 from companion.log.reader import read_log
 from companion.report.against import not_checked_by_shop, reasons_by_tag, reasons_without_tag
 from companion.report.figures import Figure, figure
@@ -77,6 +77,7 @@ class Next:
     overdue: bool
 
 
+@follows
 def render_handover(folder: Path, shop: Shop = NO_SHOP) -> str:
     """Return the owner's sheet of a session as one HTML page that needs nothing from elsewhere.
 
@@ -88,7 +89,7 @@ def render_handover(folder: Path, shop: Shop = NO_SHOP) -> str:
         CompanionError: As ``companion.log.reader.read_log``.
     """
     records = read_log(folder).records
-    state = fold(records, shipped_rules())
+    state = state_of(folder, records)
     last = worked_until(records)
     hours = engine_hours_of_job(state)
     pictures = photos(folder, state, PHOTO_LONGEST)

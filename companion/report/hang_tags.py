@@ -14,9 +14,9 @@ from companion.handbook.units import UnknownUnit
 from companion.job import gate
 from companion.job.dangers import of_tag
 from companion.job.record import worked_until
-from companion.job.rules import shipped_rules
-from companion.job.state import State, Tag, fold
+from companion.job.state import State, Tag
 from companion.job.steps import in_words as step_in_words
+from companion.log.followed import follows, state_of
 from companion.log.reader import read_log
 from companion.report.against import unknown
 from companion.report.plain_words import machine_of
@@ -77,6 +77,7 @@ def hang_tags(state: State) -> tuple[HangTag, ...]:
     )
 
 
+@follows
 def render_tags(folder: Path) -> str:
     """Return the hanging tags of a session as one HTML page that needs nothing from elsewhere.
 
@@ -87,7 +88,7 @@ def render_tags(folder: Path) -> str:
         CompanionError: As ``companion.log.reader.read_log``, and where the log has an unknown unit.
     """
     records = read_log(folder).records
-    state = fold(records, shipped_rules())
+    state = state_of(folder, records)
     try:
         tags, against = (
             hang_tags(state),

@@ -13,8 +13,7 @@ from companion.errors import CompanionError
 from companion.files.page import write_page
 from companion.job import events as ev
 from companion.job.record import Record, worked_until
-from companion.job.rules import shipped_rules
-from companion.job.state import fold
+from companion.log.followed import follows, state_of
 from companion.log.reader import read_log
 from companion.log.tip import read_tip
 from companion.report import facts
@@ -48,6 +47,7 @@ OTHER_PAGES = {
 """By file name, what else may have been written about a session; linked where it stands beside."""
 
 
+@follows
 def render_report(folder: Path, *, beside: Path | None = None, transcript: bool = False) -> str:
     """Return the report of a session as one HTML page that needs nothing from elsewhere.
 
@@ -61,7 +61,7 @@ def render_report(folder: Path, *, beside: Path | None = None, transcript: bool 
         CompanionError: As ``companion.log.reader.read_log``.
     """
     contents = read_log(folder)
-    records, state = contents.records, fold(contents.records, shipped_rules())
+    records, state = contents.records, state_of(folder, contents.records)
     origins = facts.origins(records, state)
     exchange = days(folder, records, origins)
     turns = sum(len(day.turns) for day in exchange)

@@ -13,9 +13,9 @@ from companion.files.page import LIST_COLUMNS, WRITTEN_BY, write_page
 from companion.handbook.units import UnknownUnit, to_si
 from companion.job import fluids
 from companion.job.record import worked_until
-from companion.job.rules import shipped_rules
-from companion.job.state import State, fold
+from companion.job.state import State
 from companion.job.steps import steps_left
+from companion.log.followed import follows, state_of
 from companion.log.reader import read_log
 from companion.log.spreadsheet import harmless, printable
 from companion.report.figures import Figure
@@ -61,6 +61,7 @@ class PartsList:
     sections: tuple[Section, ...]
 
 
+@follows
 def parts_list(folder: Path) -> PartsList:
     """Collect what is to be bought for a session.
 
@@ -68,7 +69,7 @@ def parts_list(folder: Path) -> PartsList:
         CompanionError: As ``companion.log.reader.read_log``.
     """
     records = read_log(folder).records
-    state = fold(records, shipped_rules())
+    state = state_of(folder, records)
     found = (
         Section("Needed", _needed(state)),
         Section("For the steps that are left", _for_the_rest(state)),
