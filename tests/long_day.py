@@ -15,7 +15,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from itertools import cycle, islice
@@ -213,21 +213,18 @@ ASKED = {
         "watch = Elsewhere(folder.parent / 'none'); "
         "[watch.due(datetime.now().astimezone()) for _ in range(20)]"
     ),
-    "the index made": (
-        "from companion.log.index import SessionIndex; SessionIndex().sessions()"
-    ),
+    "the index made": ("from companion.log.index import SessionIndex; SessionIndex().sessions()"),
     "one call more, and the index": (
         "from companion.log.index import SessionIndex; index = SessionIndex(); index.sessions(); "
-        + _ONE_MORE + "began = clock(); index.sessions()"
+        + _ONE_MORE
+        + "began = clock(); index.sessions()"
     ),
     "history of the machine": (
         "from companion.log.index import SessionIndex; "
         "index = SessionIndex(); index.machine(index.machines()[0].name)"
     ),
     "review page, its first look": _REVIEW + "_page()",
-    "review page, one call more": (
-        _REVIEW + "_page(); " + _ONE_MORE + "began = clock(); _page()"
-    ),
+    "review page, one call more": (_REVIEW + "_page(); " + _ONE_MORE + "began = clock(); _page()"),
     "board, its first look": _BOARD + "follower.look()",
     "board, one call more": _BOARD + "follower.look(); " + _ONE_MORE + "began = clock(); "
     "follower.look()",
