@@ -81,12 +81,14 @@ class Figures:
 
     Attributes:
         calls: How many were made.
-        latencies: Of each, in seconds of the wall clock.
+        latencies: Of each, in seconds of the clock on the wall, the disk's time with it.
+        worked: Of each, in seconds of the processor.
         grown: How much more memory was held at the end than after the first thousand calls, in MB.
     """
 
     calls: int
     latencies: tuple[float, ...]
+    worked: tuple[float, ...]
     grown: float
 
 
@@ -115,12 +117,19 @@ def measure(name: str, data: Path, count: int) -> None:
     session.close()
     size = (folder / LOG_NAME).stat().st_size / 1e6
     print(f"\n{name} day: {figures.calls} calls, {session.state.seq} records, {size:.0f} MB of log")
-    for number, few in enumerate(_in_thousands(figures.latencies)):
-        if number in (0, 1, 2, 4, 9, 14, 19, 24) or number * CALLS_AT_ONCE >= figures.calls - 2000:
-            _latency(number, few)
+    for what, every in (("by the clock", figures.latencies), ("processor", figures.worked)):
+        for number, few in enumerate(_in_thousands(every)):
+            last = number * CALLS_AT_ONCE >= figures.calls - 2 * CALLS_AT_ONCE
+            if number in (0, 1, 4, 9, 19) or last:
+                _latency(what, number, few)
     print(f"  {'memory grown since the first thousand calls':<52} {figures.grown:7.1f} MB")
-    for what, call in ASKED.items():
-        _asked(what, call, folder)
+    ask(folder)
+
+
+def ask(folder: Path) -> None:
+    """Ask everything of a finished day's log, each in a program of its own."""
+    for what, (ready, call) in ASKED.items():
+        _asked(what, ready, call, folder)
 
 
 def park_jobs(data: Path) -> None:
@@ -149,14 +158,16 @@ def work_through(session: Session, said: Sequence[str], count: int) -> Figures:
     session.watch_elsewhere(Elsewhere(session.folder))
     process = psutil.Process()
     latencies: list[float] = []
+    processor: list[float] = []
     step = timedelta(hours=HOURS) / (count / 4)
     at = OPENED
     before = 0
     for text in calls(said):
         at += step
-        began = time.perf_counter()
+        began, worked = time.perf_counter(), time.process_time()
         session.typed(text, at)
         latencies.append(time.perf_counter() - began)
+        processor.append(time.process_time() - worked)
         while session.tick(at) is not None:
             pass
         session.catch_up(at)
@@ -167,7 +178,7 @@ def work_through(session: Session, said: Sequence[str], count: int) -> Figures:
             break
     gc.collect()
     grown = (process.memory_info().rss - before) / 1e6
-    return Figures(len(latencies), tuple(latencies), grown)
+    return Figures(len(latencies), tuple(latencies), tuple(processor), grown)
 
 
 def _in_thousands(latencies: Sequence[float]) -> Iterator[tuple[float, ...]]:
@@ -176,84 +187,82 @@ def _in_thousands(latencies: Sequence[float]) -> Iterator[tuple[float, ...]]:
         yield few
 
 
-def _latency(number: int, few: Sequence[float]) -> None:
+def _latency(what: str, number: int, few: Sequence[float]) -> None:
     inner = statistics.quantiles(few, n=100) if len(few) > 1 else [few[0]] * 99
-    told = f"calls from {number * CALLS_AT_ONCE + 1}: half within, 95 %, 99 %"
+    told = f"calls from {number * CALLS_AT_ONCE + 1}, {what}: half, 95 %, 99 %"
     print(f"  {told:<52} {inner[49] * 1e3:7.1f} {inner[94] * 1e3:7.1f} {inner[98] * 1e3:7.1f} ms")
 
 
-_ONE_MORE = (
-    "from datetime import datetime; from companion.log.writer import LogWriter; "
-    "from companion.job.events import Trouble; from time import perf_counter as clock; "
-    "writer = LogWriter.beside(folder); "
-    "writer.append([Trouble(what='invented')], datetime.now().astimezone()); writer.close(); "
+_IMPORTS = """
+import sys, time
+from datetime import datetime
+from pathlib import Path
+import companion.session, companion.report.page
+from companion.elsewhere import Elsewhere
+from companion.job.events import Trouble
+from companion.log.check import check_log
+from companion.log.index import SessionIndex
+from companion.log.show import log_lines
+from companion.log.writer import LogWriter
+from companion.web.board_follower import Follower
+from companion.web.shop import Shop, key_of
+folder = Path(sys.argv[1])
+now = lambda: datetime.now().astimezone()
+def one_call_more():
+    with LogWriter.beside(folder) as writer:
+        writer.append([Trouble(what="invented")], now())
+"""
+_TIMED = """
+began, worked = time.perf_counter(), time.process_time()
+{call}
+ended, worked = time.perf_counter(), time.process_time() - worked
+most = next(line for line in open("/proc/self/status") if line.startswith("VmHWM"))
+print(ended - began, worked, most.split()[1])
+"""
+_SHOP = (
+    "shop = Shop([folder]); shop.being_read(600); page = lambda: shop.view(key_of(folder)).turns"
 )
-_REVIEW = (
-    "from companion.web.shop import Shop, key_of; shop = Shop([folder]); shop.being_read(600); "
-    "from time import perf_counter as clock; began = clock(); "
-    "_page = lambda: shop.view(key_of(folder)).turns; "
-)
-_BOARD = (
-    "from datetime import datetime; from companion.web.board_follower import Follower; "
-    "from time import perf_counter as clock; "
-    "follower = Follower(folder, clock=lambda: datetime.now().astimezone()); "
-)
+_BOARD = "follower = Follower(folder, clock=now)"
 
 ASKED = {
-    "resume": (
-        "from datetime import datetime; from companion.session import resume_session; "
-        "resume_session(folder, at=datetime.now().astimezone()).close()"
+    "resume": ("", "companion.session.resume_session(folder, at=now()).close()"),
+    "report": ("", "companion.report.page.write_report(folder)"),
+    "log check": ("", "assert check_log(folder).ok"),
+    "log show": ("", "log_lines(folder)"),
+    "its timers, at another bench": (
+        "watch = Elsewhere(folder.parent / 'none')",
+        "[watch.due(now()) for _ in range(PARKED + 2)]".replace("PARKED", str(PARKED)),
     ),
-    "report": "from companion.report.page import write_report; write_report(folder)",
-    "log check": "from companion.log.check import check_log; assert check_log(folder).ok",
-    "log show": "from companion.log.show import log_lines; log_lines(folder)",
-    "timers of this job, at another bench": (
-        "from companion.elsewhere import Elsewhere; from datetime import datetime; "
-        "from companion.log.sessions import session_folders; "
-        "watch = Elsewhere(folder.parent / 'none'); "
-        "[watch.due(datetime.now().astimezone()) for _ in range(20)]"
-    ),
-    "the index made": ("from companion.log.index import SessionIndex; SessionIndex().sessions()"),
-    "one call more, and the index": (
-        "from companion.log.index import SessionIndex; index = SessionIndex(); index.sessions(); "
-        + _ONE_MORE
-        + "began = clock(); index.sessions()"
+    "the index made": ("index = SessionIndex()", "index.sessions()"),
+    "the index, one call more": (
+        "index = SessionIndex(); index.sessions(); one_call_more()",
+        "index.sessions()",
     ),
     "history of the machine": (
-        "from companion.log.index import SessionIndex; "
-        "index = SessionIndex(); index.machine(index.machines()[0].name)"
+        "index = SessionIndex(); index.sessions()",
+        "index.machine(index.machines()[0].name)",
     ),
-    "review page, its first look": _REVIEW + "_page()",
-    "review page, one call more": (_REVIEW + "_page(); " + _ONE_MORE + "began = clock(); _page()"),
-    "board, its first look": _BOARD + "follower.look()",
-    "board, one call more": _BOARD + "follower.look(); " + _ONE_MORE + "began = clock(); "
-    "follower.look()",
+    "review page": (_SHOP, "page()"),
+    "review page, one call more": (f"{_SHOP}; page(); one_call_more()", "page()"),
+    "board": ("", f"{_BOARD}; follower.look()"),
+    "board, one call more": (f"{_BOARD}; follower.look(); one_call_more()", "follower.look()"),
 }
-"""By what is asked of a finished day, the lines that ask it, in a program of their own."""
-
-_TIMED = """
-import sys, time
-from pathlib import Path
-folder = Path(sys.argv[1])
-import companion.session, companion.report.page, companion.log.index
-began = time.perf_counter()
-{call}
-ended = time.perf_counter()
-most = next(line for line in open("/proc/self/status") if line.startswith("VmHWM"))
-print(ended - began, most.split()[1])
-"""
+"""By what is asked of a finished day, in a program of its own: what stands ready, what is timed."""
 
 
-def _asked(what: str, call: str, folder: Path) -> None:
-    program = _TIMED.replace("{call}", call)
+def _asked(what: str, ready: str, call: str, folder: Path) -> None:
+    program = f"{_IMPORTS}\n{ready}\n{_TIMED.replace('{call}', call)}"
     done = subprocess.run(
         [sys.executable, "-c", program, str(folder)], capture_output=True, text=True, check=False
     )
     if done.returncode:
         print(f"  {what:<52} failed: {done.stderr.strip().splitlines()[-1]}")
         return
-    seconds, most = done.stdout.split()
-    print(f"  {what:<52} {float(seconds):7.2f} s   {int(most) / 1e3:6.0f} MB at most")
+    clock, processor, most = map(float, done.stdout.split())
+    print(
+        f"  {what:<40} {clock:7.2f} s, {processor:7.2f} s of them on the processor, "
+        f"{most / 1e3:6.0f} MB at most"
+    )
 
 
 if __name__ == "__main__":

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass
 
 from companion.job.record import Record
@@ -39,6 +40,7 @@ class Scan:
         unended: The last whole line lacks its line feed.
         missing: How many records the tip knows of that should stand after the last.
         has_tip: Whether there is a tip to hold against the log.
+        of: What it was made of: the same bytes and the same tip give the same.
     """
 
     records: tuple[Record, ...]
@@ -50,6 +52,7 @@ class Scan:
     unended: bool
     missing: int
     has_tip: bool
+    of: bytes = b""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,13 +63,20 @@ class _Line:
     problem: LineProblem | None
 
 
-def scan(data: bytes, tip: Tip | None) -> Scan:
+def scan(data: bytes, tip: Tip | None, before: Scan | None = None) -> Scan:
     """Take a log apart.
 
     Args:
         data: The whole file.
         tip: Read *before* the file, so that a record written in between is not taken for a change.
+        before: Of the same log some time ago; returned where it is of these very bytes and tip, so
+            that a long log is not taken apart twice while it is opened.
     """
+    made_of = hashlib.sha256(data)
+    made_of.update(repr(tip).encode())
+    of = made_of.digest()
+    if before is not None and before.of == of:
+        return before
     *ended, rest = data.split(b"\n")
     lines = [_line(raw) for raw in ended]
     torn, unended = b"", False
@@ -97,6 +107,7 @@ def scan(data: bytes, tip: Tip | None) -> Scan:
         unended=unended,
         missing=max(0, tip.seq - len(lines)) if tip else 0,
         has_tip=tip is not None,
+        of=of,
     )
 
 
