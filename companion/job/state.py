@@ -22,9 +22,11 @@ from companion.job.ledger import Facts, Ledger, Places
 from companion.job.numbered import Numbered
 from companion.job.reason import Reason
 from companion.job.record import Record
-from companion.job.replacing import replace
+from companion.job.replacing import Value, all_of
+from companion.job.replacing import replace as replaced
 from companion.job.rules import Rules
 from companion.job.sheet import SpecSheet
+from companion.job.uncollected import uncollected
 from companion.job.warming import runs_engine, runs_for
 
 Kept = TypeVar("Kept", bound=ev.Event)
@@ -415,24 +417,25 @@ def evolve(state: State, record: Record) -> State:
         CompanionError: If the card or sheet kept in the log cannot be read by this version.
     """
     change = _CHANGES.get(type(record.event))
+    if record.event.reviewed is None:
+        changed = state if change is None else change(state, record.event, record)
+        if changed is state:
+            return replace(state, seq=record.seq)
+        # It was made just now, and nobody else has it yet: to make it twice would cost as much
+        # again.
+        object.__setattr__(changed, "seq", record.seq)
+        return changed
+    # At the bench a review is no call: its question is not the one that is open there, and neither
+    # "correction" nor "disregard" means what it brought.
+    kept: dict[str, Any] = {
+        "question": state.question,
+        "last_question": state.last_question,
+        "last_call": state.last_call,
+        "set_aside": state.set_aside,
+    }
     changed = state if change is None else change(state, record.event, record)
-    if changed is state:
-        return replace(state, seq=record.seq)
-    if record.event.reviewed is not None:
-        # At the bench a review is no call: its question is not the one that is open there, and
-        # neither "correction" nor "disregard" means what it brought.
-        return replace(
-            changed,
-            seq=record.seq,
-            question=state.question,
-            last_question=state.last_question,
-            last_call=state.last_call,
-            set_aside=state.set_aside,
-            **_not_undone(changed, changed.undo.at(record.seq, record.seq)),
-        )
-    # It was made just now, and nobody else has it yet: to make it twice would cost as much again.
-    object.__setattr__(changed, "seq", record.seq)
-    return changed
+    brought = changed.undo.at(record.seq, record.seq)
+    return replace(changed, seq=record.seq, **kept, **_not_undone(changed, brought))
 
 
 def having_called(state: State, called: Mapping[str, Iterable[Fact[Any]]]) -> State:
@@ -453,10 +456,26 @@ def having_called(state: State, called: Mapping[str, Iterable[Fact[Any]]]) -> St
 
 def fold(records: Iterable[Record], rules: Rules) -> State:
     """The state after all these records, from nothing, decided by these tables."""
-    state = State.start(rules)
-    for record in records:
-        state = evolve(state, record)
-    return state
+    state: State = _Draft(rules)
+    with uncollected():
+        for record in records:
+            state = evolve(state, record)
+    return State(*all_of(state))
+
+
+class _Draft(State):
+    """A state while it is folded: nobody else has it, so that it is changed in place."""
+
+    __slots__ = ()
+
+
+def replace(value: Value, **changes: Any) -> Value:
+    """Return the same value with some fields changed; see ``replacing.replace``."""
+    if type(value) is not _Draft:
+        return replaced(value, **changes)
+    for name, changed in changes.items():
+        object.__setattr__(value, name, changed)
+    return value
 
 
 def in_order_of_time(state: State, facts: Iterable[Fact[Any]]) -> list[Fact[Any]]:

@@ -6,6 +6,7 @@ import hashlib
 from dataclasses import dataclass
 
 from companion.job.record import Record
+from companion.job.uncollected import uncollected
 from companion.log.line import FIRST_PREV, LineProblem, NewerFormat, decode, digest
 from companion.log.tip import Tip
 
@@ -78,7 +79,8 @@ def scan(data: bytes, tip: Tip | None, before: Scan | None = None) -> Scan:
     if before is not None and before.of == of:
         return before
     *ended, rest = data.split(b"\n")
-    lines = [_line(raw) for raw in ended]
+    with uncollected():
+        lines = [_line(raw) for raw in ended]
     torn, unended = b"", False
     if rest:
         last = _line(rest)
