@@ -36,7 +36,8 @@ def replace(value: Value, **changes: Any) -> Value:
 
 def all_of(value: Any) -> tuple[Any, ...]:
     """Return the fields of a value of a dataclass, in order."""
-    return _fields(type(value))[1](value)
+    kind: Any = type(value)
+    return _fields(kind)[1](value)
 
 
 @cache
