@@ -26,6 +26,7 @@ from companion.job.replacing import Value, all_of
 from companion.job.replacing import replace as replaced
 from companion.job.rules import Rules
 from companion.job.sheet import SpecSheet
+from companion.job.slim import slim
 from companion.job.uncollected import uncollected
 from companion.job.warming import runs_engine, runs_for
 
@@ -716,6 +717,7 @@ def _kept(state: State, event: ev.Correctable, record: Record) -> State:
         )
         state = _counting_anew(state, corrects)
     place = state.place(record.seq)
+    slim(event)
     fact = Fact(record.seq, _called_at(state, event, record), event, place)
     counts = record.seq not in state.superseded
     state = _with_facts(state, fact, lambda facts: facts.with_fact(fact, counts=counts), counts)

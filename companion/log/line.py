@@ -17,6 +17,7 @@ from pydantic import ValidationError
 
 from companion.job.events import EVENT, AnyEvent
 from companion.job.record import Record
+from companion.job.slim import slim
 
 FORMAT_VERSION = 1
 """What this program writes, and the newest it reads."""
@@ -130,6 +131,7 @@ def decode(raw: bytes) -> tuple[Record, str]:
         first = error.errors(include_url=False)[0]
         where = ".".join(str(part) for part in first["loc"]) or "kind"
         raise LineProblem(f"does not hold a valid event ({where}: {first['msg']})") from None
+    slim(event)
     return Record(seq, _time(line["at"]), event), prev
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from companion.job.record import Record
@@ -58,10 +59,14 @@ class Scan:
 
 @dataclass(frozen=True, slots=True)
 class _Line:
-    raw: bytes
+    """A line without its bytes, but for one that cannot be read: those of a long day would be in
+    memory twice."""
+
+    digest: str
     record: Record | None
     prev: str | None
     problem: LineProblem | None
+    raw: bytes = b""
 
 
 def scan(data: bytes, tip: Tip | None, before: Scan | None = None) -> Scan:
@@ -78,9 +83,10 @@ def scan(data: bytes, tip: Tip | None, before: Scan | None = None) -> Scan:
     of = made_of.digest()
     if before is not None and before.of == of:
         return before
-    *ended, rest = data.split(b"\n")
+    whole = data.rfind(b"\n") + 1
+    rest = data[whole:]
     with uncollected():
-        lines = [_line(raw) for raw in ended]
+        lines = [_line(raw) for raw in _ended(data)]
     torn, unended = b"", False
     if rest:
         last = _line(rest)
@@ -104,7 +110,7 @@ def scan(data: bytes, tip: Tip | None, before: Scan | None = None) -> Scan:
         problems=tuple(sorted(problems, key=lambda problem: problem.line)),
         newer=any(_newer(line) for line in lines),
         end=len(data) - len(torn),
-        last=digest(lines[-1].raw) if lines else FIRST_PREV,
+        last=lines[-1].digest if lines else FIRST_PREV,
         torn=torn,
         unended=unended,
         missing=max(0, tip.seq - len(lines)) if tip else 0,
@@ -113,12 +119,20 @@ def scan(data: bytes, tip: Tip | None, before: Scan | None = None) -> Scan:
     )
 
 
+def _ended(data: bytes) -> Iterator[bytes]:
+    """The lines that have their line feed, one by one."""
+    begin = 0
+    while (end := data.find(b"\n", begin)) >= 0:
+        yield data[begin:end]
+        begin = end + 1
+
+
 def _line(raw: bytes) -> _Line:
     try:
         record, prev = decode(raw)
     except LineProblem as problem:
-        return _Line(raw, None, None, problem)
-    return _Line(raw, record, prev, None)
+        return _Line(digest(raw), None, None, problem, raw)
+    return _Line(digest(raw), record, prev, None)
 
 
 def _newer(line: _Line) -> bool:
@@ -131,9 +145,9 @@ def _stands(last: _Line, before: list[_Line], tip: Tip | None) -> bool:
         return True
     if last.record is None or last.record.seq != len(before) + 1:
         return False
-    if last.prev != (digest(before[-1].raw) if before else FIRST_PREV):
+    if last.prev != (before[-1].digest if before else FIRST_PREV):
         return False
-    return tip is None or tip.seq != last.record.seq or tip.digest == digest(last.raw)
+    return tip is None or tip.seq != last.record.seq or tip.digest == last.digest
 
 
 def _order(lines: list[_Line]) -> list[Problem]:
@@ -164,13 +178,11 @@ def _changed(lines: list[_Line], tip: Tip | None) -> list[Problem]:
     line.
     """
     broken = [
-        line.prev != (digest(lines[place - 1].raw) if place else FIRST_PREV)
+        line.prev != (lines[place - 1].digest if place else FIRST_PREV)
         for place, line in enumerate(lines)
     ]
-    broken.append(
-        bool(tip and tip.seq == len(lines) and lines and tip.digest != digest(lines[-1].raw))
-    )
-    if tip and 0 < tip.seq < len(lines) and tip.digest != digest(lines[tip.seq - 1].raw):
+    broken.append(bool(tip and tip.seq == len(lines) and lines and tip.digest != lines[-1].digest))
+    if tip and 0 < tip.seq < len(lines) and tip.digest != lines[tip.seq - 1].digest:
         broken[tip.seq] = True
     changed: set[int] = set()
     for place, is_broken in enumerate(broken):
