@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from types import MappingProxyType
-from typing import TypeVar
+from typing import TypeVar, overload
 
 Value = TypeVar("Value")
+Other = TypeVar("Other")
 
 _BITS = 7
 """So many of a number tell its place within a block: 128 records a block."""
@@ -48,6 +49,17 @@ class Numbered(Mapping[int, Value]):
 
     def __getitem__(self, number: int) -> Value:
         return self._blocks[number >> _BITS][number]
+
+    @overload
+    def get(self, number: int, /) -> Value | None: ...
+
+    @overload
+    def get(self, number: int, /, default: Value | Other) -> Value | Other: ...
+
+    def get(self, number: int, /, default: object = None) -> object:
+        """Return what is known of a record, or else the default."""
+        block = self._blocks.get(number >> _BITS)
+        return default if block is None else block.get(number, default)
 
     def __contains__(self, number: object) -> bool:
         if not isinstance(number, int):

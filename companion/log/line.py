@@ -11,6 +11,7 @@ import hashlib
 import json
 import re
 from datetime import datetime, timedelta, timezone
+from sys import intern
 from typing import Any, NoReturn
 
 from pydantic import ValidationError
@@ -35,6 +36,10 @@ RFC_3339 = re.compile(
     r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}(\.\d{1,6})?(Z|[+-]\d{2}:\d{2})", re.ASCII
 )
 """A date-time with its offset, as RFC 3339 section 5.6 has it."""
+
+
+SHORT_TEXT = 24
+"""Characters of a text that may well stand in many lines."""
 
 
 class LineProblem(ValueError):
@@ -126,13 +131,22 @@ def decode(raw: bytes) -> tuple[Record, str]:
     if not isinstance(data, dict) or "kind" in data:
         raise LineProblem("has something else than an event without its kind in 'data'")
     try:
-        event = EVENT.validate_python({**data, "kind": line["kind"]})
+        event = EVENT.validate_python({**_shared(data), "kind": line["kind"]})
     except ValidationError as error:
         first = error.errors(include_url=False)[0]
         where = ".".join(str(part) for part in first["loc"]) or "kind"
         raise LineProblem(f"does not hold a valid event ({where}: {first['msg']})") from None
     slim(event)
     return Record(seq, _time(line["at"]), event), prev
+
+
+def _shared(data: dict[str, Any]) -> dict[str, Any]:
+    """The same with short texts that are kept once for all lines that have them: units, measures,
+    tones."""
+    return {
+        key: intern(value) if type(value) is str and len(value) < SHORT_TEXT else value
+        for key, value in data.items()
+    }
 
 
 def _json_object(raw: bytes) -> dict[str, Any]:

@@ -86,7 +86,9 @@ def scan(data: bytes, tip: Tip | None, before: Scan | None = None) -> Scan:
     whole = data.rfind(b"\n") + 1
     rest = data[whole:]
     with uncollected():
-        lines = [_line(raw) for raw in _ended(data)]
+        lines: list[_Line] = []
+        for raw in _ended(data):
+            lines.append(_line(raw, lines[-1].digest if lines else FIRST_PREV))
     torn, unended = b"", False
     if rest:
         last = _line(rest)
@@ -127,12 +129,13 @@ def _ended(data: bytes) -> Iterator[bytes]:
         begin = end + 1
 
 
-def _line(raw: bytes) -> _Line:
+def _line(raw: bytes, before: str = FIRST_PREV) -> _Line:
     try:
         record, prev = decode(raw)
     except LineProblem as problem:
         return _Line(digest(raw), None, None, problem, raw)
-    return _Line(digest(raw), record, prev, None)
+    # The text of the hash is kept once, where the chain holds.
+    return _Line(digest(raw), record, before if prev == before else prev, None)
 
 
 def _newer(line: _Line) -> bool:

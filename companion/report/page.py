@@ -117,9 +117,14 @@ def render_report(folder: Path, *, beside: Path | None = None, transcript: bool 
         turns=turns,
         folded=turns > MANY_TURNS,
     )
+    # What is told of them is in the turns by now, and a long day is large.
+    del contents, records, origins
     # Piece by piece: all pieces of a long day at once take five times the memory of its page.
     page.enable_buffering(PIECES_AT_ONCE)
-    return "".join(page)
+    written = bytearray()
+    for piece in page:
+        written += piece.encode(errors="surrogatepass")
+    return written.decode(errors="surrogatepass")
 
 
 def write_report(folder: Path, page: Path | None = None, *, transcript: bool = False) -> Path:
