@@ -14,12 +14,11 @@ from pathlib import Path
 
 from companion.errors import CompanionError
 from companion.job.events import ElsewhereRang, TimerAcknowledged
-from companion.job.rules import shipped_rules
-from companion.job.state import State, Timer, evolve, fold
+from companion.job.state import State, Timer, evolve
 from companion.job.timers import next_ring
+from companion.log.followed import followed, state_of
 from companion.log.following import FollowedLog
-from companion.log.line import LOG_NAME
-from companion.log.reader import read_log
+from companion.log.reader import log_bytes, read_log
 from companion.log.sessions import log_sign, session_folders
 from companion.log.writer import LogWriter
 
@@ -79,7 +78,7 @@ class Elsewhere:
         self._looked: datetime | None = None
         self._seen: dict[Path, tuple[int, int]] = {}
         self._waiting: list[Path] = []
-        self._followed: dict[Path, tuple[FollowedLog, State]] = {}
+        self._followed: dict[Path, tuple[FollowedLog, State | None]] = {}
         self._timers: dict[tuple[Path, int], Watched] = {}
 
     def due(self, at: datetime) -> ElsewhereRang | None:
@@ -152,12 +151,14 @@ class Elsewhere:
 
     def _state(self, folder: Path) -> State:
         """The fold of a log, gone on with from where it was read last."""
-        start = State.start(shipped_rules())
-        log, state = self._followed.pop(folder, (FollowedLog(folder), start))
+        log, state = self._followed.pop(folder, (FollowedLog(folder), None))
         anew, records = log.read()
-        state = start if anew else state
-        for record in records:
-            state = evolve(state, record)
+        if anew or state is None:
+            state = state_of(folder, records)
+        else:
+            with followed(folder):
+                for record in records:
+                    state = evolve(state, record)
         self._followed[folder] = (log, state)
         while len(self._followed) > FOLLOWED:
             self._followed.pop(next(iter(self._followed)))
@@ -167,11 +168,11 @@ class Elsewhere:
         """Take in how the timers of a log stand; whether that took more than a glance."""
         before = {key: each for key, each in self._timers.items() if key[0] == folder}
         try:
-            followed = bool(before) or folder in self._followed
-            if not followed and _STARTS not in (folder / LOG_NAME).read_bytes():
+            is_followed = bool(before) or folder in self._followed
+            if not is_followed and _STARTS not in log_bytes(folder):
                 return False
             state = self._state(folder)
-        except (OSError, CompanionError):
+        except CompanionError:
             # A damaged log is told of where its session is asked for.
             return False
         for key in before:
@@ -215,7 +216,7 @@ def _record(watched: Watched, at: datetime) -> bool:
             LogWriter.beside(watched.folder, OTHERS_PATIENCE_SECONDS) as writer,
             writer.turn(OTHERS_PATIENCE_SECONDS),
         ):
-            state = fold(read_log(watched.folder).records, shipped_rules())
+            state = state_of(watched.folder, read_log(watched.folder).records)
             timer = state.timers.get(watched.timer.name)
             if timer is not None and timer.seq == watched.timer.seq:
                 writer.append([TimerAcknowledged(name=timer.name)], at)

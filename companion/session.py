@@ -61,6 +61,7 @@ from companion.job.undo import correctable
 from companion.job.words import vocabulary_of
 from companion.log.clips import keep_clip
 from companion.log.earlier import Earlier
+from companion.log.followed import state_of
 from companion.log.standing import MachineWatch
 from companion.log.writer import PATIENCE_SECONDS, LogBusy, LogWriter
 from companion.own_grammar import grammar_of
@@ -730,7 +731,7 @@ def _resumed(
         if contents.recovered is not None:
             events.insert(0, Trouble(what=contents.recovered))
         opened = contents.records[0].at
-        state = fold(contents.records, shipped_rules())
+        state = state_of(writer.folder, contents.records)
         machine = watch(state)
         if machine is not None:
             events.append(machine.known(opened))
