@@ -14,6 +14,7 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from decimal import Decimal
+from itertools import chain
 from pathlib import Path
 from typing import Literal
 
@@ -61,7 +62,6 @@ from companion.job.words import vocabulary_of
 from companion.log.clips import keep_clip
 from companion.log.earlier import Earlier
 from companion.log.followed import refuse_senseless, state_of
-from companion.log.reader import read_log
 from companion.log.standing import MachineWatch
 from companion.log.writer import PATIENCE_SECONDS, LogBusy, LogWriter
 from companion.own_grammar import grammar_of
@@ -726,7 +726,7 @@ def _resumed(
 ) -> Session:
     # What others write comes before what is read here, or after what is written.
     with writer.turn():
-        contents = read_log(writer.folder)
+        contents = writer.contents()
         events: list[AnyEvent] = [SessionResumed(software=__version__)]
         if contents.recovered is not None:
             events.insert(0, Trouble(what=contents.recovered))
@@ -736,16 +736,18 @@ def _resumed(
         machine = watch(state)
         if machine is not None:
             events.append(machine.known(opened))
-        records = [*contents.records, *writer.append(events, at)]
+        written = writer.append(events, at)
+        for record in written:
+            state = evolve(state, record)
     session = Session(
         writer,
-        fold(records, shipped_rules()),
+        state,
         opened=opened,
         recognizer=recognizer,
         open_mic=open_mic,
         own_ways=own_ways,
     )
-    session.recall(records)
+    session.recall(chain(contents.records, written))
     if machine is not None:
         session.watch_machine(machine)
     return session
