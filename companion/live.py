@@ -7,8 +7,8 @@ import queue
 import shutil
 import sys
 import threading
-from collections.abc import Callable, Iterator
-from contextlib import ExitStack, contextmanager
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import ExitStack, contextmanager, suppress
 from datetime import datetime
 from typing import TYPE_CHECKING, Protocol, TextIO
 
@@ -23,13 +23,24 @@ from companion.exchange import print_exchange
 from companion.handbook.units import load_registry
 from companion.happenings import Device, Happening, Key, Line
 from companion.hints import Hints
+from companion.last_resort import (
+    END_AFTER,
+    HOW_TO_END,
+    UNSURE,
+    Failures,
+    ends_session,
+    what_stands,
+)
 from companion.log.live_status import LiveSign, Mode
 from companion.log.writer import LogBusy
 from companion.plain_print import drawn_on, whole
+from companion.reader_thread import start_reading
 from companion.session import Considered, Exchange, Session
 from companion.settings import Settings
-from companion.speak.voice import Voice, open_voice
+from companion.speak.voice import Voice
 from companion.speak.wording import Reply, word_trouble
+from companion.voice_beside import bench_voice
+from companion.watchdog import Watched
 
 # The library of the screen is loaded where there is a terminal to draw it on, and not before.
 if TYPE_CHECKING:
@@ -53,6 +64,11 @@ MODES: dict[str, Mode] = {
     "no microphone": "no microphone",
 }
 """What is told to other programs of what the loop does; it listens on while it thinks."""
+
+KEY_GONE = (
+    "The key gives nothing more. What is recorded is safe; end this with Control C and go on with "
+    "companion resume."
+)
 
 
 def now() -> datetime:
@@ -82,6 +98,9 @@ class LiveLoop:
         progress: Shows what is going on; None where standard error is no terminal.
         sign: Tells other programs that this one runs, and whether it listens.
         clock: Gives the time; the wall clock at the bench.
+
+    Attributes:
+        watched: What may fail beside the session and is looked after.
     """
 
     def __init__(
@@ -107,24 +126,33 @@ class LiveLoop:
         self._pressed = False
         self._hints = Hints()
         self._considered: tuple[int, Considered] | None = None
+        self.watched: list[Watched] = []
+        self._failures = Failures(session.folder)
+        self._mark = session.writer.next_seq
+        self._unsure = False
 
     def run(self) -> None:
         """Go on until the job is parked or closed, the typed input ends, or Ctrl-C."""
-        self._answer(self.session.open(self.clock()))
+        self._failures = Failures(self.session.folder)
+        self._done("opening", lambda: self._answer(self.session.open(self.clock())))
         while not (self.session.state.parked or self.session.state.closed):
             self._look(self._doing())
             try:
-                happening = self.happenings.get(timeout=self._patience())
+                happening = self.happenings.get(timeout=self._wait())
             except queue.Empty:
                 happening = None
             if isinstance(happening, Line) and happening.text is None:
-                self._ring()
-                self._catch_up()
+                self._done("the clock", self._ring)
+                self._last_look()
                 return
             self.take(happening)
-        while self.session.more_to_say:
-            self._ring()
-        self._catch_up()
+        while self.session.more_to_say and self._done("the clock", self._ring):
+            pass
+        self._last_look()
+
+    def _last_look(self) -> None:
+        self._done("what others wrote", self._catch_up)
+        self._done("what runs beside", self._look_after)
 
     def take(self, happening: Happening | None) -> None:
         """Let one thing happen, and before it whatever the clock brings; None for the clock
@@ -137,11 +165,18 @@ class LiveLoop:
 
     def _take(self, happening: Happening | None) -> None:
         if not self._rest_waits(happening):
-            self._ring()
+            self._done("the clock", self._ring)
         self._pressed = isinstance(happening, Key)
+        if happening is not None:
+            called = isinstance(happening, Utterance | Line)
+            doing = "a call" if called else type(happening).__name__.lower()
+            self._done(doing, lambda: self._handle(happening), called=called)
+        if self._may_catch_up(happening):
+            self._done("what others wrote", self._catch_up)
+            self._done("what runs beside", self._look_after)
+
+    def _handle(self, happening: Happening) -> None:
         match happening:
-            case None:
-                pass
             case Utterance():
                 self._look("thinking")
                 considered = self._considered_already(happening)
@@ -157,10 +192,107 @@ class LiveLoop:
                 if text and text.strip():
                     self._answer(self.session.typed(text, self.clock()))
             case Device(sentence=sentence):
-                self._answer(self.session.trouble(sentence, self.clock()))
+                self._tell(sentence)
+
+    def _tell(self, sentence: str) -> None:
+        self._answer(self.session.trouble(sentence, self.clock()))
+        print(f"companion: {sentence}", file=sys.stderr)
+
+    def _look_after(self) -> None:
+        """Start again what ended beside the session, and tell of it."""
+        for each in self.watched:
+            for sentence in each.news():
+                self._tell(sentence)
+
+    # --- the last resort -------------------------------------------------------------------------
+    def _done(self, doing: str, work: Callable[[], None], *, called: bool = False) -> bool:
+        """Do one thing, and go on whatever it raises; what ends a session still does.
+
+        Args:
+            doing: What it is, in our own words.
+            work: The thing.
+            called: Whether somebody waits for an answer to a call; it is then tried each time, else
+                left alone for a while where it failed again and again.
+
+        Returns:
+            Whether it was done.
+        """
+        if not called and self._failures.left_alone(doing, self.clock()):
+            return False
+        if not self._unsure:
+            self._mark = self.session.writer.next_seq
+        began = self._mark
+        try:
+            if self._unsure:
+                self._stand_by_the_log()
+                began = self._mark
+            work()
+        except Exception as error:
+            if ends_session(error):
+                raise
+            self._went_wrong(error, doing, called=called and self._mark == began)
+            return False
+        self._failures.went_well(doing)
+        return True
+
+    def _went_wrong(self, error: Exception, doing: str, *, called: bool) -> None:
+        """Write a crash file, go back to what the log says, and say what is true now."""
+        at = self.clock()
+        file = self._failures.write(error, doing, at)
+        row = self._failures.count(doing, at)
+        with suppress(OSError, ValueError):
+            kept = "" if file is None else f"; where, but not what was said, is in {file}"
+            print(f"companion: {type(error).__name__} at {doing}{kept}.", file=sys.stderr)
+        self._unsure = True
+        try:
+            records = self.session.recover(self._mark, at)
+        except Exception as again:
+            if ends_session(again):
+                raise
+            self._failures.write(again, "going back to the log", at)
+            self._say_all_the_same(UNSURE if row < END_AFTER else f"{UNSURE} {HOW_TO_END}")
+            return
+        self._unsure = False
+        sentence = what_stands(records, called=called)
+        if row >= END_AFTER and (called or row == END_AFTER):
+            sentence = f"{sentence} {HOW_TO_END}" if called else HOW_TO_END
+        elif row > 1 and not called and not records:
+            return
+        if doing == "draft" and row < END_AFTER:
+            # It is heard again when it has ended.
+            return
+        self._say_all_the_same(sentence)
+
+    def _stand_by_the_log(self) -> None:
+        """Go back to what the log says, where that failed before."""
+        records = self.session.recover(self._mark, self.clock())
+        self._unsure = False
+        self._mark = self.session.writer.next_seq
+        if records:
+            self._tell(what_stands(records, called=False))
+
+    def _say_all_the_same(self, sentence: str) -> None:
+        """Record and say a sentence; where it cannot be recorded, say it, where that fails, print
+        it."""
+        try:
+            self._tell(sentence)
+        except Exception as error:
+            if ends_session(error) and not isinstance(error, LogBusy):
+                raise
+            self._unsure = True
+            with suppress(Exception):
                 print(f"companion: {sentence}", file=sys.stderr)
-        if self._may_catch_up(happening):
-            self._catch_up()
+                self._say(word_trouble(sentence))
+
+    def _wait(self) -> float:
+        """How long the next happening is waited for, in seconds: never no time at all for what
+        failed just now."""
+        try:
+            wait = self._patience()
+        # What fails here fails again in "the clock", where it is told.
+        except Exception:
+            return IDLE_SECONDS
+        return IDLE_SECONDS if self._failures.left_alone("the clock", self.clock()) else wait
 
     def _may_catch_up(self, happening: Happening | None) -> bool:
         """Whether nobody speaks, so that it may be told what was written beside; noise that passes
@@ -237,6 +369,8 @@ class LiveLoop:
         self.show(exchange)
         if exchange.reply is not None:
             self._say(exchange.reply)
+        # Shown and said: what fails from here on takes nothing of it back.
+        self._mark = self.session.writer.next_seq
 
     def _say(self, reply: Reply) -> None:
         self._look("speaking")
@@ -249,10 +383,22 @@ class LiveLoop:
         self._answered_at = self.clock()
 
     def _look(self, doing: str) -> None:
-        if self.sign is not None and doing in MODES:
-            self.sign.show(MODES[doing], self.clock())
-        if self.progress is not None:
-            self.progress.draw(doing, self.session, self.clock())
+        """Show what is going on; that it cannot be shown keeps nothing from being said."""
+        at = self.clock()
+        if self._failures.left_alone("the screen", at):
+            return
+        try:
+            if self.sign is not None and doing in MODES:
+                self.sign.show(MODES[doing], at)
+            if self.progress is not None:
+                self.progress.draw(doing, self.session, at)
+        except Exception as error:
+            if ends_session(error):
+                raise
+            self._failures.write(error, "the screen", at)
+            self._failures.count("the screen", at)
+        else:
+            self._failures.went_well("the screen")
 
 
 @contextmanager
@@ -269,26 +415,25 @@ def showing_life(loop: LiveLoop) -> Iterator[None]:
 def read_lines(source: TextIO, out: queue.SimpleQueue[Happening]) -> threading.Thread:
     """Put every typed line on the queue, from its own thread, and ``Line(None)`` at the end."""
 
-    def read() -> None:
-        for line in source:
-            out.put(Line(whole(line.rstrip("\n"))))
-        out.put(Line(None))
-
-    thread = threading.Thread(target=read, name="typed calls", daemon=True)
-    thread.start()
-    return thread
+    return start_reading(
+        source,
+        lambda line: out.put(Line(whole(line.rstrip("\n")))),
+        name="typed calls",
+        tell=lambda sentence: out.put(Device(sentence)),
+        ended=lambda: out.put(Line(None)),
+    )
 
 
 def read_keys(source: TextIO, loop: LiveLoop) -> threading.Thread:
     """Tell the loop of every press of Enter: what a keyboard or a USB foot pedal sends."""
 
-    def read() -> None:
-        for _ in source:
-            loop.press()
-
-    thread = threading.Thread(target=read, name="push-to-talk", daemon=True)
-    thread.start()
-    return thread
+    return start_reading(
+        source,
+        lambda _: loop.press(),
+        name="push-to-talk",
+        tell=lambda sentence: loop.happenings.put(Device(sentence)),
+        ended=lambda: loop.happenings.put(Device(KEY_GONE)),
+    )
 
 
 class ProgressLine:
@@ -334,6 +479,7 @@ def run_live(
     push_to_talk: bool,
     quiet: bool,
     go_on_with: Callable[[str, Session], Session],
+    beside: Sequence[Watched] = (),
 ) -> Session:
     """Run a session at the bench, with the devices of this machine.
 
@@ -345,6 +491,7 @@ def run_live(
         quiet: Print the replies without speaking them.
         go_on_with: Takes up another job of the machine, by the name of its session, where that was
             asked for, with the recognizer of this one.
+        beside: What else is to be looked after: the board on the wall.
 
     Returns:
         The session that was worked on last; it and those before it are left open.
@@ -354,11 +501,13 @@ def run_live(
     """
     # Pint takes a third of a second to load: not while somebody waits for the first readback.
     threading.Thread(target=load_registry, name="units", daemon=True).start()
-    voice = open_voice(settings, quiet=quiet)
+    voice = bench_voice(settings, quiet=quiet)
     if voice.trouble is not None:
         print(f"companion: {voice.trouble} Replies are printed.", file=sys.stderr)
     session.watch_elsewhere(Elsewhere(session.folder))
     loop = LiveLoop(session, voice, print_exchange)
+    may_fail = (voice, session.recognizer, *beside)
+    loop.watched = [each for each in may_fail if isinstance(each, Watched)]
 
     def run() -> Session:
         with showing_life(loop):
@@ -385,6 +534,7 @@ def run_live(
             calibrating=Calibrating(),
         )
         loop.ears.start()
+        loop.watched.append(loop.ears)
         stack.callback(loop.ears.stop)
         if push_to_talk:
             print("Press Enter or the pedal, then speak. Ctrl-C ends.", flush=True)
