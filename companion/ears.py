@@ -105,23 +105,25 @@ class Ears:
         self.lost = False
         self._alive = clock()
         self._told_hung = False
+        self._begun = False
         self._thread = threading.Thread(target=self._listen, name="ears", daemon=True)
 
     def start(self) -> None:
         """Begin to listen."""
+        self._begun = True
         self._alive = self._clock()
         self._thread.start()
 
     def news(self) -> Sequence[str]:
         """Start the thread again where it has ended, and tell once where it hangs, which cannot be
         ended; see ``Watched``."""
-        if self._stopped.is_set() or self._thread.ident is None:
+        if self._stopped.is_set() or not self._begun:
             return ()
         if not self._thread.is_alive():
             self._thread = threading.Thread(target=self._listen, name="ears", daemon=True)
             try:
                 self.start()
-            except RuntimeError:
+            except (RuntimeError, MemoryError):
                 # No more threads: it is tried again, and told once.
                 return self._hangs(f"Listening cannot go on: no more threads. {MEANWHILE}")
             self._told_hung = False

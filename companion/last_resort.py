@@ -20,7 +20,7 @@ from types import TracebackType
 from companion import __version__
 from companion.errors import CompanionError
 from companion.files.disk import write_new
-from companion.job.events import Heard, Said, Trouble
+from companion.job.events import Asked, Heard, Said, Trouble
 from companion.job.record import Record
 
 CRASH_STEM = "crash"
@@ -148,8 +148,12 @@ def what_stands(records: Sequence[Record], *, called: bool) -> str:
     if not events:
         return NOTHING_CALLED
     facts = [event for event in events if not isinstance(event, Heard | Said | Trouble)]
-    recorded = any(isinstance(e, Heard) and e.outcome == "record" for e in events) or not called
-    return f"{STANDS if facts and recorded else WENT_WRONG} {said}".strip()
+    # What was only asked, or not understood, is not recorded.
+    doubtful = any(
+        isinstance(event, Asked) or (isinstance(event, Heard) and event.outcome != "record")
+        for event in events
+    )
+    return f"{STANDS if facts and not doubtful else WENT_WRONG} {said}".strip()
 
 
 def crash_lines(error: BaseException) -> list[str]:

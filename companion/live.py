@@ -134,7 +134,9 @@ class LiveLoop:
     def run(self) -> None:
         """Go on until the job is parked or closed, the typed input ends, or Ctrl-C."""
         self._failures = Failures(self.session.folder)
-        self._done("opening", lambda: self._answer(self.session.open(self.clock())))
+        if not self._done("opening", self._open):
+            # It tells what hangs: once more, before anybody works.
+            self._done("opening", self._open)
         while not (self.session.state.parked or self.session.state.closed):
             self._look(self._doing())
             try:
@@ -149,6 +151,9 @@ class LiveLoop:
         while self.session.more_to_say and self._done("the clock", self._ring):
             pass
         self._last_look()
+
+    def _open(self) -> None:
+        self._answer(self.session.open(self.clock()))
 
     def _last_look(self) -> None:
         self._done("what others wrote", self._catch_up)
