@@ -253,7 +253,7 @@ class LiveLoop:
             if ends_session(again):
                 raise
             self._failures.write(again, "going back to the log", at)
-            self._say_all_the_same(UNSURE if row < END_AFTER else f"{UNSURE} {HOW_TO_END}")
+            self._only_say(UNSURE if row < END_AFTER else f"{UNSURE} {HOW_TO_END}")
             return False
         self._unsure = False
         sentence = what_stands(records, called=called)
@@ -284,9 +284,13 @@ class LiveLoop:
             if ends_session(error) and not isinstance(error, LogBusy):
                 raise
             self._unsure = True
-            with suppress(Exception):
-                print(f"companion: {sentence}", file=sys.stderr)
-                self._say(word_trouble(sentence))
+            self._only_say(sentence)
+
+    def _only_say(self, sentence: str) -> None:
+        """Say and print a sentence; while it is not known what the log says, nothing is written."""
+        with suppress(Exception):
+            print(f"companion: {sentence}", file=sys.stderr)
+            self._say(word_trouble(sentence))
 
     def _wait(self) -> float:
         """How long the next happening is waited for, in seconds: never no time at all for what

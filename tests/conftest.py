@@ -7,10 +7,12 @@ import os
 import subprocess
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import settings
 
+from companion.grammar.compiled import CallGrammar, load_grammar
 from tests.program import Program
 
 # How long an example takes says more about the machine than about the program. The same examples
@@ -62,3 +64,19 @@ def one_sentence(run: subprocess.CompletedProcess[str], status: int) -> str:
     lines = run.stderr.strip().splitlines()
     assert len(lines) == 1, run.stderr
     return lines[0]
+
+
+@pytest.fixture(scope="module")
+def grammars() -> Iterator[None]:
+    """The true grammars, each compiled once."""
+    compiled: dict[str, CallGrammar] = {}
+
+    def known(vocabulary: Any) -> CallGrammar:
+        which = repr(vocabulary)
+        if which not in compiled:
+            compiled[which] = load_grammar(vocabulary)
+        return compiled[which]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("companion.session.load_grammar", known)
+        yield

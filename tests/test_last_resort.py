@@ -24,7 +24,6 @@ from hypothesis import strategies as st
 from companion import last_resort
 from companion.audio.utterance import Utterance
 from companion.errors import CompanionError
-from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.happenings import Line
 from companion.job import events as ev
 from companion.job.load import load_card, load_sheet
@@ -41,24 +40,10 @@ from companion.speak.voice import VoiceUnavailable as NoVoice
 from companion.speak.wording import Reply
 from tests.test_recognize_failing import Failing
 
+pytestmark = pytest.mark.usefixtures("grammars")
+
 SOUND = Utterance(np.zeros(16_000, dtype=np.float32), 0.0, 1.0)
 AT = datetime(2026, 4, 11, 9, 0, tzinfo=UTC)
-
-
-@pytest.fixture(scope="module", autouse=True)
-def grammars() -> Iterator[None]:
-    """The true grammars, each compiled once."""
-    compiled: dict[str, CallGrammar] = {}
-
-    def known(vocabulary: Any) -> CallGrammar:
-        which = repr(vocabulary)
-        if which not in compiled:
-            compiled[which] = load_grammar(vocabulary)
-        return compiled[which]
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("companion.session.load_grammar", known)
-        yield
 
 
 class Listener(SilentVoice):
@@ -101,7 +86,7 @@ def facts(session: Session) -> list[str]:
     events = (record.event for record in read_log(session.folder).records)
     lines = [event_line(event) for event in events if not isinstance(event, told)]
     # What went wrong stands between them, and counts.
-    return [re.sub(r"record \d+", "record", line) for line in lines]
+    return [re.sub(r"(record|corrects) \d+", r"\1", line) for line in lines]
 
 
 def crash_files(session: Session) -> list[Path]:
@@ -191,7 +176,8 @@ def check_fault(calls: list[str], entry: int, again: int | None) -> None:
         assert all(call in left_over for call in answered)
         asked_again = sum(text.startswith((AGAIN, UNSURE)) for text in voice.said)
         assert len(calls) - asked_again <= len(kept) <= len(calls)
-        if UNSURE not in " ".join(voice.said):
+        if again is None:
+            # Where it fails twice, it may be said twice.
             assert len(kept) == len(calls) - asked_again
         session.close()
         assert check_log(session.folder).ok
@@ -199,7 +185,7 @@ def check_fault(calls: list[str], entry: int, again: int | None) -> None:
         with tempfile.TemporaryDirectory() as other:
             quiet, _, _ = bench(Path(other), card=True)
             run(quiet, *kept)
-            if any("step entered" in line for line in facts(session)[:3]):
+            if facts(session)[0] == facts(quiet.session)[0]:
                 # It was opened, whatever failed then.
                 assert facts(session) == facts(quiet.session)
             quiet.session.close()
@@ -277,7 +263,8 @@ def test_a_question_that_could_not_be_shown_is_asked_all_the_same(tmp_path: Path
 
     loop.show = show
     run(loop, "tag no oil", "clear tag no oil", "affirm")
-    assert any(text.startswith(f"{WENT_WRONG} Clear tag") for text in voice.said)
+    (asked,) = (text for text in voice.said if text.startswith(WENT_WRONG))
+    assert asked.endswith("Clear tag no oil?")
     assert loop.session.state.tags == ()
 
 
