@@ -19,6 +19,7 @@ from companion.audio.segment import Segmentation, Segmenter
 from companion.audio.utterance import Draft, Utterance
 from companion.ears import Ears
 from companion.elsewhere import Elsewhere
+from companion.errors import CompanionError
 from companion.exchange import print_exchange
 from companion.handbook.units import load_registry
 from companion.happenings import Device, Happening, Key, Line
@@ -522,7 +523,7 @@ def run_live(
             loop.run()
         while loop.session.state.go_on_with is not None:
             before = loop.session
-            loop.session = go_on_with(loop.session.state.go_on_with, before)
+            loop.session = _gone_on(go_on_with, before)
             before.close()
             loop.session.watch_elsewhere(Elsewhere(loop.session.folder))
             with showing_life(loop):
@@ -548,6 +549,25 @@ def run_live(
             print("Press Enter or the pedal, then speak. Ctrl-C ends.", flush=True)
         stack.enter_context(at_terminal(loop, typed=False, push_to_talk=push_to_talk))
         return run()
+
+
+def _gone_on(go_on_with: Callable[[str, Session], Session], before: Session) -> Session:
+    """The other job that was asked for; this one is parked by now.
+
+    Raises:
+        CompanionError: If it cannot be opened, whatever the reason.
+    """
+    name = before.state.go_on_with or ""
+    try:
+        return go_on_with(name, before)
+    except Exception as error:
+        if ends_session(error):
+            raise
+        Failures(before.folder).write(error, "opening another job", now())
+        raise CompanionError(
+            f"The other job could not be opened ({type(error).__name__}). Everything recorded is "
+            "safe; go on with 'companion resume'."
+        ) from error
 
 
 def at_terminal(loop: LiveLoop, *, typed: bool, push_to_talk: bool) -> ExitStack:

@@ -12,7 +12,6 @@ from typing import Any
 import pytest
 from hypothesis import settings
 
-from companion.grammar.compiled import CallGrammar, load_grammar
 from tests.program import Program
 
 # How long an example takes says more about the machine than about the program. The same examples
@@ -69,9 +68,11 @@ def one_sentence(run: subprocess.CompletedProcess[str], status: int) -> str:
 @pytest.fixture(scope="module")
 def grammars() -> Iterator[None]:
     """The true grammars, each compiled once."""
-    compiled: dict[str, CallGrammar] = {}
+    from companion.grammar.compiled import load_grammar
 
-    def known(vocabulary: Any) -> CallGrammar:
+    compiled: dict[str, Any] = {}
+
+    def known(vocabulary: Any) -> Any:
         which = repr(vocabulary)
         if which not in compiled:
             compiled[which] = load_grammar(vocabulary)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import io
 import os
 import re
 import resource
@@ -29,7 +30,7 @@ from companion.job.load import load_card, load_sheet
 from companion.job.rules import shipped_rules
 from companion.job.state import fold
 from companion.last_resort import AGAIN, HOW_TO_END, NOTHING_CALLED, STANDS, UNSURE, WENT_WRONG
-from companion.live import LiveLoop
+from companion.live import LiveLoop, _gone_on, read_lines
 from companion.log.check import check_log
 from companion.log.reader import read_log
 from companion.log.show import event_line
@@ -485,6 +486,46 @@ def test_out_of_threads_the_session_goes_on(
     assert sum("no more threads" in text for text in voice.said) == 1
     loop._look_after()
     assert "Listening had ended and goes on" in voice.said[-1]
+
+
+class Torn(io.StringIO):
+    """A standard input that fails now and then, or for ever."""
+
+    def __init__(self, text: str, *failures: int) -> None:
+        super().__init__(text)
+        self.reads, self.failures = 0, failures
+
+    def readline(self, size: int | None = -1, /) -> str:
+        self.reads += 1
+        if self.reads in self.failures:
+            raise OSError(errno.EIO, "Input/output error")
+        return super().readline()
+
+
+def test_a_line_that_cannot_be_read_is_told_and_the_next_one_taken(tmp_path: Path) -> None:
+    loop, voice, _ = bench(tmp_path)
+    read_lines(Torn("gap thirty thou\ntag no oil\n", 2, 3), loop.happenings)
+    loop.run()
+    assert sum("could not be read" in text for text in voice.said) == 1
+    assert typed_in(loop.session) == ["gap thirty thou", "tag no oil"]
+
+
+def test_an_input_that_only_fails_ends_the_session_as_its_end_does(tmp_path: Path) -> None:
+    loop, _, _ = bench(tmp_path)
+    read_lines(Torn("gap thirty thou\n", *range(2, 1000)), loop.happenings)
+    loop.run()
+    assert typed_in(loop.session) == ["gap thirty thou"]
+
+
+def test_another_job_that_cannot_be_opened_ends_it_with_a_sentence(tmp_path: Path) -> None:
+    loop, _, _ = bench(tmp_path)
+
+    def broken(name: str, before: Session) -> Session:
+        raise ZeroDivisionError("gap")
+
+    with pytest.raises(CompanionError, match="The other job could not be opened"):
+        _gone_on(broken, loop.session)
+    assert len(crash_files(loop.session)) == 1
 
 
 def test_short_of_memory_for_real_a_call_is_asked_for_again(tmp_path: Path) -> None:
