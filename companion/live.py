@@ -21,6 +21,7 @@ from companion.ears import Ears
 from companion.elsewhere import Elsewhere
 from companion.errors import CompanionError
 from companion.exchange import print_exchange
+from companion.files.limits import LONGEST_TYPED
 from companion.handbook.units import load_registry
 from companion.happenings import Device, Happening, Key, Line
 from companion.hints import Hints
@@ -34,12 +35,12 @@ from companion.last_resort import (
 )
 from companion.log.live_status import LiveSign, Mode
 from companion.log.writer import LogBusy
-from companion.plain_print import drawn_on, whole
-from companion.reader_thread import start_reading
+from companion.plain_print import drawn_on
 from companion.session import Considered, Exchange, Session
 from companion.settings import Settings
 from companion.speak.voice import Voice
 from companion.speak.wording import Reply, word_trouble
+from companion.typed_lines import TOO_LONG, InputLost, plain_line, typed_lines
 from companion.voice_beside import bench_voice
 from companion.watchdog import Watched
 
@@ -57,6 +58,8 @@ HELD_SECONDS = 6.0
 """How long the rest of an answer waits at most, for speech under way or for a pressed key: noise
 that passes for speech must not keep a caution from being said."""
 
+NO_KEY = "No press of the key can be read any more; end with Ctrl-C and go on without it."
+
 MODES: dict[str, Mode] = {
     "ready": "typed",
     "listening": "listening",
@@ -65,11 +68,6 @@ MODES: dict[str, Mode] = {
     "no microphone": "no microphone",
 }
 """What is told to other programs of what the loop does; it listens on while it thinks."""
-
-KEY_GONE = (
-    "The key gives nothing more. What is recorded is safe; end this with Control C and go on with "
-    "companion resume."
-)
 
 
 def now() -> datetime:
@@ -421,28 +419,49 @@ def showing_life(loop: LiveLoop) -> Iterator[None]:
         loop.sign.close()
 
 
-def read_lines(source: TextIO, out: queue.SimpleQueue[Happening]) -> threading.Thread:
-    """Put every typed line on the queue, from its own thread, and ``Line(None)`` at the end."""
+def taken(line: str | None) -> Line | Device:
+    """What a typed line is to the loop; None for one that is too long."""
+    if line is None or len(line) > LONGEST_TYPED:
+        return Device(TOO_LONG)
+    return Line(plain_line(line))
 
-    return start_reading(
-        source,
-        lambda line: out.put(Line(whole(line.rstrip("\n")))),
-        name="typed calls",
-        tell=lambda sentence: out.put(Device(sentence)),
-        ended=lambda: out.put(Line(None)),
-    )
+
+def read_lines(source: TextIO, out: queue.SimpleQueue[Happening]) -> threading.Thread:
+    """Put every typed line on the queue, from its own thread, and ``Line(None)`` at the end,
+    whatever it is that ends it."""
+
+    def read() -> None:
+        try:
+            for line in typed_lines(source):
+                out.put(taken(line))
+        except InputLost as error:
+            out.put(Device(str(error)))
+        # A thread that ends without a word leaves a session deaf.
+        except Exception as error:
+            out.put(Device(f"Typed calls cannot be read any more ({type(error).__name__})."))
+        finally:
+            out.put(Line(None))
+
+    thread = threading.Thread(target=read, name="typed calls", daemon=True)
+    thread.start()
+    return thread
 
 
 def read_keys(source: TextIO, loop: LiveLoop) -> threading.Thread:
-    """Tell the loop of every press of Enter: what a keyboard or a USB foot pedal sends."""
+    """Tell the loop of every press of Enter: what a keyboard or a USB foot pedal sends; and that
+    there will be none any more."""
 
-    return start_reading(
-        source,
-        lambda _: loop.press(),
-        name="push-to-talk",
-        tell=lambda sentence: loop.happenings.put(Device(sentence)),
-        ended=lambda: loop.happenings.put(Device(KEY_GONE)),
-    )
+    def read() -> None:
+        try:
+            for _ in typed_lines(source):
+                loop.press()
+        except Exception:
+            # An input that is lost, or whatever else ends the thread.
+            loop.happenings.put(Device(NO_KEY))
+
+    thread = threading.Thread(target=read, name="push-to-talk", daemon=True)
+    thread.start()
+    return thread
 
 
 class ProgressLine:
@@ -620,7 +639,7 @@ def _open_screen(loop: LiveLoop, *, typed: bool, push_to_talk: bool) -> Screen:
     screen = Screen(
         loop.session,
         Telling(
-            call=lambda text: loop.happenings.put(Line(text)),
+            call=lambda text: loop.happenings.put(taken(text)),
             key=loop.press,
             end=lambda: loop.happenings.put(Line(None)),
             lost=lost,

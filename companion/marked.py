@@ -13,9 +13,9 @@ from companion.errors import CompanionError
 from companion.grammar.compiled import CallGrammar
 from companion.job import events as ev
 from companion.job.record import Record
-from companion.job.rules import shipped_rules
-from companion.job.state import State, fold
+from companion.job.state import State
 from companion.log.clips import read_clip
+from companion.log.followed import follows, state_of
 from companion.log.reader import read_log
 
 
@@ -39,6 +39,7 @@ class MarkedCall:
     known: Literal["marked", "corrected", "affirmed"]
 
 
+@follows
 def marked_calls(folder: Path) -> tuple[MarkedCall, ...]:
     """Return the calls of a session of which it is known what was said, in the order called.
 
@@ -52,7 +53,7 @@ def marked_calls(folder: Path) -> tuple[MarkedCall, ...]:
         CompanionError: As ``read_log``.
     """
     records = read_log(folder).records
-    judged = _judged(fold(records, shipped_rules()))
+    judged = _judged(state_of(folder, records))
     affirmed = _affirmed(records)
     found = []
     for record in records:

@@ -60,6 +60,7 @@ from companion.job.undo import correctable
 from companion.job.words import vocabulary_of
 from companion.log.clips import keep_clip
 from companion.log.earlier import Earlier
+from companion.log.followed import state_of
 from companion.log.reader import read_log
 from companion.log.standing import MachineWatch
 from companion.log.writer import PATIENCE_SECONDS, LogBusy, LogWriter
@@ -756,7 +757,7 @@ def _resumed(
         if contents.recovered is not None:
             events.insert(0, Trouble(what=contents.recovered))
         opened = contents.records[0].at
-        machine = watch(fold(contents.records, shipped_rules()))
+        machine = watch(state_of(writer.folder, contents.records))
         if machine is not None:
             events.append(machine.known(opened))
         records = [*contents.records, *writer.append(events, at)]

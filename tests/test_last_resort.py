@@ -24,13 +24,13 @@ import pytest
 from companion import last_resort
 from companion.audio.utterance import Utterance
 from companion.errors import CompanionError
-from companion.happenings import Line
+from companion.happenings import Device, Key, Line
 from companion.job import events as ev
 from companion.job.load import load_card, load_sheet
 from companion.job.rules import shipped_rules
 from companion.job.state import fold
 from companion.last_resort import AGAIN, HOW_TO_END, NOTHING_CALLED, STANDS, UNSURE, WENT_WRONG
-from companion.live import LiveLoop, _gone_on, read_lines
+from companion.live import NO_KEY, LiveLoop, _gone_on, read_keys, read_lines
 from companion.log.check import check_log
 from companion.log.reader import read_log
 from companion.log.show import event_line
@@ -489,32 +489,34 @@ def test_out_of_threads_the_session_goes_on(
 
 
 class Torn(io.StringIO):
-    """A standard input that fails now and then, or for ever."""
+    """A standard input that fails after its first lines."""
 
-    def __init__(self, text: str, *failures: int) -> None:
+    def __init__(self, text: str) -> None:
         super().__init__(text)
-        self.reads, self.failures = 0, failures
+        self.reads = 0
 
-    def readline(self, size: int | None = -1, /) -> str:
+    def read(self, size: int | None = -1, /) -> str:
         self.reads += 1
-        if self.reads in self.failures:
-            raise OSError(errno.EIO, "Input/output error")
-        return super().readline()
+        if self.reads > 1:
+            raise MemoryError
+        return super().read(size)
 
 
-def test_a_line_that_cannot_be_read_is_told_and_the_next_one_taken(tmp_path: Path) -> None:
+def test_an_input_that_cannot_be_read_ends_the_session_as_its_end_does_and_is_told(
+    tmp_path: Path,
+) -> None:
     loop, voice, _ = bench(tmp_path)
-    read_lines(Torn("gap thirty thou\ntag no oil\n", 2, 3), loop.happenings)
-    loop.run()
-    assert sum("could not be read" in text for text in voice.said) == 1
-    assert typed_in(loop.session) == ["gap thirty thou", "tag no oil"]
-
-
-def test_an_input_that_only_fails_ends_the_session_as_its_end_does(tmp_path: Path) -> None:
-    loop, _, _ = bench(tmp_path)
-    read_lines(Torn("gap thirty thou\n", *range(2, 1000)), loop.happenings)
+    read_lines(Torn("gap thirty thou\n"), loop.happenings)
     loop.run()
     assert typed_in(loop.session) == ["gap thirty thou"]
+    assert "cannot be read any more" in voice.said[-1]
+
+
+def test_a_key_that_cannot_be_read_is_told(tmp_path: Path) -> None:
+    loop, _, _ = bench(tmp_path)
+    read_keys(Torn("\n"), loop).join()
+    assert loop.happenings.get_nowait() == Key()
+    assert loop.happenings.get_nowait() == Device(NO_KEY)
 
 
 def test_another_job_that_cannot_be_opened_ends_it_with_a_sentence(tmp_path: Path) -> None:

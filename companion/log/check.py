@@ -7,6 +7,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from companion.errors import CompanionError
+from companion.files.plain import plain_names, stands_there
 from companion.job.events import (
     AnyEvent,
     Correctable,
@@ -18,6 +19,7 @@ from companion.job.events import (
 )
 from companion.job.record import Record
 from companion.log.clips import CLIP_FOLDER, read_clip
+from companion.log.followed import follows
 from companion.log.photos import PHOTO_FOLDER, photo_bytes
 from companion.log.reader import contents_of, missing_records, scan_log, torn_files
 from companion.log.removed import removed_clips
@@ -63,6 +65,7 @@ class LogReport:
         ]
 
 
+@follows
 def check_log(folder: Path) -> LogReport:
     """Look for everything that is wrong: chain, numbers, events, pointers, clips and photos.
 
@@ -154,14 +157,18 @@ def _clips(folder: Path, records: tuple[Record, ...]) -> tuple[int, list[Problem
         if not isinstance(event, Heard | NoteKept) or event.clip is None or event.clip in named:
             continue
         named.add(event.clip)
-        if event.clip in removed and not (folder / event.clip).exists():
+        if event.clip in removed and not stands_there(folder / event.clip):
             by_age += 1
             continue
         try:
             read_clip(folder, event.clip)
         except CompanionError as error:
             problems.append(Problem(record.seq, f"names a clip that cannot be heard: {error}"))
-    kept = {f"{CLIP_FOLDER}/{path.name}" for path in (folder / CLIP_FOLDER).glob("*.flac")}
+    kept = {
+        f"{CLIP_FOLDER}/{name}"
+        for name in plain_names(folder / CLIP_FOLDER)
+        if name.endswith(".flac")
+    }
     notes = [f"no record names the clip {clip}" for clip in sorted(kept - named)]
     if by_age:
         notes.insert(0, f"{_count(by_age, 'clip')} removed by age: 'companion sessions --thin'")
@@ -179,7 +186,7 @@ def _photos(folder: Path, records: tuple[Record, ...]) -> tuple[int, list[Proble
             photo_bytes(folder, record.event)
         except CompanionError as error:
             problems.append(Problem(record.seq, f"names a photo that is not as it was: {error}"))
-    kept = {f"{PHOTO_FOLDER}/{path.name}" for path in (folder / PHOTO_FOLDER).glob("*")}
+    kept = {f"{PHOTO_FOLDER}/{name}" for name in plain_names(folder / PHOTO_FOLDER)}
     return len(named), problems, [f"no record names {file}" for file in sorted(kept - named)]
 
 

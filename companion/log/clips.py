@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from companion.errors import CompanionError
 from companion.files.disk import write_new
-from companion.files.plain import plain_bytes
+from companion.files.limits import LONGEST_CLIP
+from companion.files.plain import bytes_inside
 from companion.log.removed import removed_clips
 
 SAMPLE_RATE = 16_000
@@ -66,12 +67,18 @@ def read_clip(folder: Path, clip: str) -> NDArray[np.float32]:
     import soundfile
 
     try:
-        samples, rate = soundfile.read(io.BytesIO(clip_bytes(folder, clip)), dtype="float32")
-    except (soundfile.LibsndfileError, RuntimeError):
+        with soundfile.SoundFile(io.BytesIO(clip_bytes(folder, clip))) as file:
+            if file.samplerate != SAMPLE_RATE or file.channels != 1:
+                raise CompanionError(f"The clip {clip} is not 16 kHz mono; take it from a backup.")
+            # A head may claim any length, and memory is taken for all of it before a byte is read.
+            if file.frames > LONGEST_CLIP:
+                raise CompanionError(
+                    f"The clip {clip} claims to be longer than an hour, which none is; take it "
+                    "from a backup."
+                )
+            sound: NDArray[np.float32] = file.read(dtype="float32")
+    except (soundfile.SoundFileError, RuntimeError, TypeError, ValueError, MemoryError):
         raise CompanionError(f"The clip {clip} is damaged; take it from a backup.") from None
-    if rate != SAMPLE_RATE or samples.ndim != 1:
-        raise CompanionError(f"The clip {clip} is not 16 kHz mono; take it from a backup.")
-    sound: NDArray[np.float32] = samples
     return sound
 
 
@@ -83,9 +90,9 @@ def clip_bytes(folder: Path, clip: str) -> bytes:
     """
     parts = PurePosixPath(clip).parts
     if len(parts) != 2 or parts[0] != CLIP_FOLDER or ".." in parts or "\\" in clip or "\0" in clip:
-        raise CompanionError(f"The clip {clip!r} lies outside the session; it is left alone.")
+        raise CompanionError(f"The clip {clip[:80]!r} lies outside the session; it is left alone.")
     try:
-        return plain_bytes(folder / CLIP_FOLDER / parts[1], MOST_CLIP_BYTES)
+        return bytes_inside(folder, CLIP_FOLDER, parts[1], MOST_CLIP_BYTES)
     except OSError as error:
         removed = removed_clips(folder).get(clip)
         if removed is not None and isinstance(error, FileNotFoundError):
