@@ -266,7 +266,7 @@ def _live(session: Session, settings: Settings, options: argparse.Namespace) -> 
 
     wanted = options.board or settings.board
     try:
-        with board_beside(session.folder) if wanted else nullcontext():
+        with board_beside(session.folder) if wanted else nullcontext(()) as beside:
             session = run_live(
                 session,
                 settings,
@@ -274,6 +274,7 @@ def _live(session: Session, settings: Settings, options: argparse.Namespace) -> 
                 push_to_talk=options.push_to_talk or settings.push_to_talk,
                 quiet=options.quiet,
                 go_on_with=go_on_with,
+                beside=beside,
             )
     finally:
         session.close()
@@ -666,9 +667,14 @@ def _recognizer(options: argparse.Namespace, settings: Settings) -> Recognizer:
 def _live_ears(options: argparse.Namespace, settings: Settings) -> Recognizer:
     """The recognizer, after a look for the microphone that it is to hear by."""
     from companion.live import require_microphone
+    from companion.recognizer_beside import RecognizerBeside
+    from companion.recognizer_program import Wanted
 
     require_microphone(settings)
-    recognizer = _recognizer(options, settings)
+    # In a program of its own: at the bench it may hang or end, and the session goes on.
+    recognizer = RecognizerBeside(
+        Wanted(settings, options.recognizer, options.model, options.second, options.voice)
+    )
     print(_heard_by(options, settings, recognizer), flush=True)
     return recognizer
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import queue
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Protocol
 
@@ -23,6 +23,10 @@ from companion.happenings import Device, Happening
 
 STOPPING_SECONDS = 1.0
 """How long the end waits for the thread, in seconds."""
+HUNG_SECONDS = 45.0
+"""A thread without a sign of life for so long, in seconds, hangs in the sound system: it waits two
+seconds for a block and thirty between two tries to open a device; our own figure."""
+MEANWHILE = "Calls are not heard; timers still ring."
 
 
 class Source(Protocol):
@@ -99,11 +103,46 @@ class Ears:
         self._silence = SilenceWatch()
         self._failing = False
         self.lost = False
+        self._alive = clock()
+        self._told_hung = False
+        self._begun = False
         self._thread = threading.Thread(target=self._listen, name="ears", daemon=True)
 
     def start(self) -> None:
         """Begin to listen."""
+        self._begun = True
+        self._alive = self._clock()
         self._thread.start()
+
+    def news(self) -> Sequence[str]:
+        """Start the thread again where it has ended, and tell once where it hangs, which cannot be
+        ended; see ``Watched``."""
+        if self._stopped.is_set() or not self._begun:
+            return ()
+        if not self._thread.is_alive():
+            self._thread = threading.Thread(target=self._listen, name="ears", daemon=True)
+            try:
+                self.start()
+            except (RuntimeError, MemoryError):
+                # No more threads: it is tried again, and told once.
+                return self._hangs(f"Listening cannot go on: no more threads. {MEANWHILE}")
+            self._told_hung = False
+            return ("Listening had ended and goes on; say again what was not answered.",)
+        if self._clock() - self._alive < HUNG_SECONDS:
+            if self._told_hung:
+                self._told_hung = False
+                return (f"The microphone {self._microphone.name!r} answers again.",)
+            return ()
+        return self._hangs(
+            f"The microphone {self._microphone.name!r} does not answer. {MEANWHILE} Plug it in "
+            "again; if that does not help, end this with Control C and go on with companion resume."
+        )
+
+    def _hangs(self, sentence: str) -> Sequence[str]:
+        if self._told_hung:
+            return ()
+        self._told_hung = True
+        return (sentence,)
 
     def stop(self) -> None:
         """Listen no more, nor try to."""
@@ -150,15 +189,17 @@ class Ears:
         while True:
             try:
                 for block in self._microphone.blocks():
+                    self._alive = self._clock()
                     if self._stopped.is_set():
                         return
                     self._take_or_tell(block)
                 return
-            except MicrophoneUnavailable as error:
+            # Whatever a driver raises means the same: it is away, and tried again.
+            except Exception as error:
                 with self._lock:
                     self._segmenter.forget()
                 if not self.lost:
-                    self._out.put(Device(str(error)))
+                    self._out.put(Device(_away(error)))
                     self._reopening.lost(self._clock())
                 self.lost = True
             if not self._reopened():
@@ -217,9 +258,16 @@ class Ears:
     def _reopened(self) -> bool:
         """Try until the device opens; False once listening has ended."""
         while not self._wait(self._reopening.next_wait()):
+            self._alive = self._clock()
             try:
                 self._microphone.reopen()
-            except MicrophoneUnavailable:
+            except Exception:
                 continue
             return True
         return False
+
+
+def _away(error: Exception) -> str:
+    if isinstance(error, MicrophoneUnavailable):
+        return str(error)
+    return f"The microphone failed ({type(error).__name__}) and is opened again."

@@ -7,8 +7,8 @@ import queue
 import shutil
 import sys
 import threading
-from collections.abc import Callable, Iterator
-from contextlib import ExitStack, contextmanager
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import ExitStack, contextmanager, suppress
 from datetime import datetime
 from typing import TYPE_CHECKING, Protocol, TextIO
 
@@ -19,19 +19,30 @@ from companion.audio.segment import Segmentation, Segmenter
 from companion.audio.utterance import Draft, Utterance
 from companion.ears import Ears
 from companion.elsewhere import Elsewhere
+from companion.errors import CompanionError
 from companion.exchange import print_exchange
 from companion.files.limits import LONGEST_TYPED
 from companion.handbook.units import load_registry
 from companion.happenings import Device, Happening, Key, Line
 from companion.hints import Hints
+from companion.last_resort import (
+    END_AFTER,
+    HOW_TO_END,
+    UNSURE,
+    Failures,
+    ends_session,
+    what_stands,
+)
 from companion.log.live_status import LiveSign, Mode
 from companion.log.writer import LogBusy
 from companion.plain_print import drawn_on
 from companion.session import Considered, Exchange, Session
 from companion.settings import Settings
-from companion.speak.voice import Voice, open_voice
+from companion.speak.voice import Voice
 from companion.speak.wording import Reply, word_trouble
 from companion.typed_lines import TOO_LONG, InputLost, plain_line, typed_lines
+from companion.voice_beside import bench_voice
+from companion.watchdog import Watched
 
 # The library of the screen is loaded where there is a terminal to draw it on, and not before.
 if TYPE_CHECKING:
@@ -87,6 +98,9 @@ class LiveLoop:
         progress: Shows what is going on; None where standard error is no terminal.
         sign: Tells other programs that this one runs, and whether it listens.
         clock: Gives the time; the wall clock at the bench.
+
+    Attributes:
+        watched: What may fail beside the session and is looked after.
     """
 
     def __init__(
@@ -113,24 +127,38 @@ class LiveLoop:
         self._hints = Hints()
         self._considered: tuple[int, Considered] | None = None
         self._unheard = voice.trouble is not None
+        self.watched: list[Watched] = []
+        self._failures = Failures(session.folder)
+        self._mark = session.writer.next_seq
+        self._unsure = False
 
     def run(self) -> None:
         """Go on until the job is parked or closed, the typed input ends, or Ctrl-C."""
-        self._answer(self.session.open(self.clock()))
+        self._failures = Failures(self.session.folder)
+        if not self._done("opening", self._open):
+            # It tells what hangs: once more, before anybody works.
+            self._done("opening", self._open)
         while not (self.session.state.parked or self.session.state.closed):
             self._look(self._doing())
             try:
-                happening = self.happenings.get(timeout=self._patience())
+                happening = self.happenings.get(timeout=self._wait())
             except queue.Empty:
                 happening = None
             if isinstance(happening, Line) and happening.text is None:
-                self._ring()
-                self._catch_up()
+                self._done("the clock", self._ring)
+                self._last_look()
                 return
             self.take(happening)
-        while self.session.more_to_say:
-            self._ring()
-        self._catch_up()
+        while self.session.more_to_say and self._done("the clock", self._ring):
+            pass
+        self._last_look()
+
+    def _open(self) -> None:
+        self._answer(self.session.open(self.clock()))
+
+    def _last_look(self) -> None:
+        self._done("what others wrote", self._catch_up)
+        self._done("what runs beside", self._look_after)
 
     def take(self, happening: Happening | None) -> None:
         """Let one thing happen, and before it whatever the clock brings; None for the clock
@@ -143,11 +171,18 @@ class LiveLoop:
 
     def _take(self, happening: Happening | None) -> None:
         if not self._rest_waits(happening):
-            self._ring()
+            self._done("the clock", self._ring)
         self._pressed = isinstance(happening, Key)
+        if happening is not None:
+            called = isinstance(happening, Utterance | Line)
+            doing = "a call" if called else type(happening).__name__.lower()
+            self._done(doing, lambda: self._handle(happening), called=called)
+        if self._may_catch_up(happening):
+            self._done("what others wrote", self._catch_up)
+            self._done("what runs beside", self._look_after)
+
+    def _handle(self, happening: Happening) -> None:
         match happening:
-            case None:
-                pass
             case Utterance():
                 self._look("thinking")
                 considered = self._considered_already(happening)
@@ -163,10 +198,110 @@ class LiveLoop:
                 if text and text.strip():
                     self._answer(self.session.typed(text, self.clock()))
             case Device(sentence=sentence):
-                self._answer(self.session.trouble(sentence, self.clock()))
-                print(f"companion: {sentence}", file=sys.stderr)
-        if self._may_catch_up(happening):
-            self._catch_up()
+                self._tell(sentence)
+
+    def _tell(self, sentence: str) -> None:
+        self._answer(self.session.trouble(sentence, self.clock()))
+        print(f"companion: {sentence}", file=sys.stderr)
+
+    def _look_after(self) -> None:
+        """Start again what ended beside the session, and tell of it."""
+        for each in self.watched:
+            for sentence in each.news():
+                self._tell(sentence)
+
+    # --- the last resort -------------------------------------------------------------------------
+    def _done(self, doing: str, work: Callable[[], None], *, called: bool = False) -> bool:
+        """Do one thing, and go on whatever it raises; what ends a session still does.
+
+        Args:
+            doing: What it is, in our own words.
+            work: The thing.
+            called: Whether somebody waits for an answer to a call; it is then tried each time, else
+                left alone for a while where it failed again and again.
+
+        Returns:
+            Whether it was done: what it recorded is on the disk.
+        """
+        if not called and self._failures.left_alone(doing, self.clock()):
+            return False
+        began = self._mark
+        try:
+            if self._unsure:
+                self._stand_by_the_log()
+            began = self._mark = self.session.writer.next_seq
+            work()
+        except Exception as error:
+            if ends_session(error):
+                raise
+            return self._went_wrong(error, doing, called=called and self._mark == began)
+        self._failures.went_well(doing)
+        return True
+
+    def _went_wrong(self, error: Exception, doing: str, *, called: bool) -> bool:
+        """Write a crash file, go back to what the log says, and say what is true now; whether
+        something of it stands."""
+        at = self.clock()
+        file = self._failures.write(error, doing, at)
+        row = self._failures.count(doing, at)
+        with suppress(OSError, ValueError):
+            kept = "" if file is None else f"; where, but not what was said, is in {file}"
+            print(f"companion: {type(error).__name__} at {doing}{kept}.", file=sys.stderr)
+        self._unsure = True
+        try:
+            records = self.session.recover(self._mark, at)
+        except Exception as again:
+            if ends_session(again):
+                raise
+            self._failures.write(again, "going back to the log", at)
+            self._only_say(UNSURE if row < END_AFTER else f"{UNSURE} {HOW_TO_END}")
+            return False
+        self._unsure = False
+        sentence = what_stands(records, called=called)
+        if row >= END_AFTER and (called or row == END_AFTER):
+            sentence = f"{sentence} {HOW_TO_END}" if called else HOW_TO_END
+        elif row > 1 and not called and not records:
+            return False
+        if doing == "draft" and row < END_AFTER:
+            # It is heard again when it has ended.
+            return False
+        self._say_all_the_same(sentence)
+        return bool(records)
+
+    def _stand_by_the_log(self) -> None:
+        """Go back to what the log says, where that failed before."""
+        records = self.session.recover(self._mark, self.clock())
+        self._unsure = False
+        self._mark = self.session.writer.next_seq
+        if records:
+            self._tell(what_stands(records, called=False))
+
+    def _say_all_the_same(self, sentence: str) -> None:
+        """Record and say a sentence; where it cannot be recorded, say it, where that fails, print
+        it."""
+        try:
+            self._tell(sentence)
+        except Exception as error:
+            if ends_session(error) and not isinstance(error, LogBusy):
+                raise
+            self._unsure = True
+            self._only_say(sentence)
+
+    def _only_say(self, sentence: str) -> None:
+        """Say and print a sentence; while it is not known what the log says, nothing is written."""
+        with suppress(Exception):
+            print(f"companion: {sentence}", file=sys.stderr)
+            self._say(word_trouble(sentence))
+
+    def _wait(self) -> float:
+        """How long the next happening is waited for, in seconds: never no time at all for what
+        failed just now."""
+        try:
+            wait = self._patience()
+        # What fails here fails again in "the clock", where it is told.
+        except Exception:
+            return IDLE_SECONDS
+        return IDLE_SECONDS if self._failures.left_alone("the clock", self.clock()) else wait
 
     def _may_catch_up(self, happening: Happening | None) -> bool:
         """Whether nobody speaks, so that it may be told what was written beside; noise that passes
@@ -243,6 +378,8 @@ class LiveLoop:
         self.show(exchange)
         if exchange.reply is not None:
             self._say(exchange.reply)
+        # Shown and said: what fails from here on takes nothing of it back.
+        self._mark = self.session.writer.next_seq
 
     def _say(self, reply: Reply) -> None:
         self._look("speaking")
@@ -258,7 +395,8 @@ class LiveLoop:
     def _tell_whether_heard(self) -> None:
         """Tell and record, once, that replies are not heard any more, or are again."""
         trouble = self.voice.trouble
-        if (trouble is not None) == self._unheard:
+        # One that is looked after tells of that itself.
+        if isinstance(self.voice, Watched) or (trouble is not None) == self._unheard:
             return
         self._unheard = trouble is not None
         sentence = f"{trouble} Replies are printed." if trouble else HEARD_AGAIN
@@ -267,10 +405,22 @@ class LiveLoop:
         self._answer(self.session.trouble(sentence, self.clock()))
 
     def _look(self, doing: str) -> None:
-        if self.sign is not None and doing in MODES:
-            self.sign.show(MODES[doing], self.clock())
-        if self.progress is not None:
-            self.progress.draw(doing, self.session, self.clock())
+        """Show what is going on; that it cannot be shown keeps nothing from being said."""
+        at = self.clock()
+        if self._failures.left_alone("the screen", at):
+            return
+        try:
+            if self.sign is not None and doing in MODES:
+                self.sign.show(MODES[doing], at)
+            if self.progress is not None:
+                self.progress.draw(doing, self.session, at)
+        except Exception as error:
+            if ends_session(error):
+                raise
+            self._failures.write(error, "the screen", at)
+            self._failures.count("the screen", at)
+        else:
+            self._failures.went_well("the screen")
 
 
 @contextmanager
@@ -301,6 +451,9 @@ def read_lines(source: TextIO, out: queue.SimpleQueue[Happening]) -> threading.T
                 out.put(taken(line))
         except InputLost as error:
             out.put(Device(str(error)))
+        # A thread that ends without a word leaves a session deaf.
+        except Exception as error:
+            out.put(Device(f"Typed calls cannot be read any more ({type(error).__name__})."))
         finally:
             out.put(Line(None))
 
@@ -317,7 +470,8 @@ def read_keys(source: TextIO, loop: LiveLoop) -> threading.Thread:
         try:
             for _ in typed_lines(source):
                 loop.press()
-        except InputLost:
+        except Exception:
+            # An input that is lost, or whatever else ends the thread.
             loop.happenings.put(Device(NO_KEY))
 
     thread = threading.Thread(target=read, name="push-to-talk", daemon=True)
@@ -368,6 +522,7 @@ def run_live(
     push_to_talk: bool,
     quiet: bool,
     go_on_with: Callable[[str, Session], Session],
+    beside: Sequence[Watched] = (),
 ) -> Session:
     """Run a session at the bench, with the devices of this machine.
 
@@ -379,6 +534,7 @@ def run_live(
         quiet: Print the replies without speaking them.
         go_on_with: Takes up another job of the machine, by the name of its session, where that was
             asked for, with the recognizer of this one.
+        beside: What else is to be looked after: the board on the wall.
 
     Returns:
         The session that was worked on last; it and those before it are left open.
@@ -388,18 +544,20 @@ def run_live(
     """
     # Pint takes a third of a second to load: not while somebody waits for the first readback.
     threading.Thread(target=load_registry, name="units", daemon=True).start()
-    voice = open_voice(settings, quiet=quiet)
+    voice = bench_voice(settings, quiet=quiet)
     if voice.trouble is not None:
         print(f"companion: {voice.trouble} Replies are printed.", file=sys.stderr)
     session.watch_elsewhere(Elsewhere(session.folder))
     loop = LiveLoop(session, voice, print_exchange)
+    may_fail = (voice, session.recognizer, *beside)
+    loop.watched = [each for each in may_fail if isinstance(each, Watched)]
 
     def run() -> Session:
         with showing_life(loop):
             loop.run()
         while loop.session.state.go_on_with is not None:
             before = loop.session
-            loop.session = go_on_with(loop.session.state.go_on_with, before)
+            loop.session = _gone_on(go_on_with, before)
             before.close()
             loop.session.watch_elsewhere(Elsewhere(loop.session.folder))
             with showing_life(loop):
@@ -419,11 +577,31 @@ def run_live(
             calibrating=Calibrating(),
         )
         loop.ears.start()
+        loop.watched.append(loop.ears)
         stack.callback(loop.ears.stop)
         if push_to_talk:
             print("Press Enter or the pedal, then speak. Ctrl-C ends.", flush=True)
         stack.enter_context(at_terminal(loop, typed=False, push_to_talk=push_to_talk))
         return run()
+
+
+def _gone_on(go_on_with: Callable[[str, Session], Session], before: Session) -> Session:
+    """The other job that was asked for; this one is parked by now.
+
+    Raises:
+        CompanionError: If it cannot be opened, whatever the reason.
+    """
+    name = before.state.go_on_with or ""
+    try:
+        return go_on_with(name, before)
+    except Exception as error:
+        if ends_session(error):
+            raise
+        Failures(before.folder).write(error, "opening another job", now())
+        raise CompanionError(
+            f"The other job could not be opened ({type(error).__name__}). Everything recorded is "
+            "safe; go on with 'companion resume'."
+        ) from error
 
 
 def at_terminal(loop: LiveLoop, *, typed: bool, push_to_talk: bool) -> ExitStack:

@@ -62,6 +62,7 @@ from companion.job.words import vocabulary_of
 from companion.log.clips import keep_clip
 from companion.log.earlier import Earlier
 from companion.log.followed import refuse_senseless, state_of
+from companion.log.reader import read_log
 from companion.log.standing import MachineWatch
 from companion.log.writer import PATIENCE_SECONDS, LogBusy, LogWriter
 from companion.own_grammar import grammar_of
@@ -344,6 +345,31 @@ class Session:
         except LogBusy:
             return None
 
+    def recover(self, mark: int, at: datetime) -> tuple[Record, ...]:
+        """Stand by what the log says, after something failed that nobody thought of: nothing that
+        was worked out before it counts.
+
+        Args:
+            mark: Number that the next record had before what failed was begun.
+            at: When.
+
+        Returns:
+            The records of this program from there on: they are on the disk, whatever failed after.
+
+        Raises:
+            CompanionError: As ``typed``.
+        """
+        with self.writer.turn() as news:
+            records = read_log(self.folder).records
+            self.state = fold(records, shipped_rules())
+            self._untold.extend(news)
+        self._teaching = Teaching(self._mending)
+        self.recall(records)
+        if self.elsewhere is not None:
+            self.elsewhere = Elsewhere(self.folder)
+        others = {record.seq for record in self._untold}
+        return tuple(each for each in records[mark - 1 :] if each.seq not in others)
+
     def _recognize(self, utterance: Utterance, listening: Listening) -> Recognition:
         if self.recognizer is None:
             raise CompanionError(
@@ -380,9 +406,10 @@ class Session:
     def _turn(self, at: datetime, patience: float = PATIENCE_SECONDS) -> Iterator[None]:
         """Have the log alone, and know everything that is in it."""
         with self.writer.turn(patience) as news:
+            # First of all: whatever fails from here on, they are still to be told.
+            self._untold.extend(news)
             for record in news:
                 self.state = evolve(self.state, record)
-            self._untold.extend(news)
             recovered = self.writer.recovered()
             if recovered is not None:
                 for record in self.writer.append([Trouble(what=recovered)], at):
@@ -503,9 +530,9 @@ class Session:
         if examined is None or examined.grammar is None or self.own_ways is None:
             return ()
         self.grammar = examined.grammar
-        if self.recognizer is not None:
-            self.recognizer.listen_for(self.grammar)
         try:
+            if self.recognizer is not None:
+                self.recognizer.listen_for(self.grammar)
             self.own_ways.keep(examined.way)
         except CompanionError as error:
             return (Trouble(what=f"For this session only: {error}"),)

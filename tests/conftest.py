@@ -7,6 +7,7 @@ import os
 import subprocess
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import settings
@@ -65,3 +66,21 @@ def one_sentence(run: subprocess.CompletedProcess[str], status: int) -> str:
     lines = run.stderr.strip().splitlines()
     assert len(lines) == 1, run.stderr
     return lines[0]
+
+
+@pytest.fixture(scope="module")
+def grammars() -> Iterator[None]:
+    """The true grammars, each compiled once."""
+    from companion.grammar.compiled import load_grammar
+
+    compiled: dict[str, Any] = {}
+
+    def known(vocabulary: Any) -> Any:
+        which = repr(vocabulary)
+        if which not in compiled:
+            compiled[which] = load_grammar(vocabulary)
+        return compiled[which]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("companion.session.load_grammar", known)
+        yield

@@ -105,7 +105,7 @@ class Session:
             program: Has lost both.
             before: What it said last: it may just be trying to.
         """
-        said = program.said_all("gives sound again", "takes sound again")
+        said = program.said_all("gives sound again", "I can speak again")
         heard = [before, *said] if said[0] == HEARD else said
         self.heard(" ".join(heard))
 
@@ -165,7 +165,7 @@ def the_server_is_slow_hangs_and_crashes(session: Session) -> Told:
         server.hang()
         program.said_all("has stopped giving sound", "does not take any sound")
         server.wake()
-        program.said_all("gives sound again", "takes sound again")
+        program.said_all("gives sound again", "I can speak again")
 
         server.kill()
         last = program.said_all("has stopped giving sound", "cannot be used")[-1]
@@ -196,7 +196,7 @@ def checked_up(session: Session) -> Told:
 GONE = "The microphone 'default' has stopped giving sound; plug it in again."
 BACK = "The microphone 'default' gives sound again."
 SILENT = "The microphone gives silence; check that it is not muted."
-UNHEARD = "Replies are printed."
+UNHEARD = "I cannot speak; read the screen."
 NOT_THERE = "The loudspeaker cannot be used; check that it is plugged in and that no other program "
 NOT_THERE += f"holds it. {UNHEARD}"
 NO_SERVER = NOT_THERE.replace("used;", "used (Illegal combination of I/O devices);")
@@ -204,7 +204,7 @@ STUCK = (
     "The loudspeaker 'default' does not take any sound; check that it is plugged in and switched "
 )
 STUCK += f"on. {UNHEARD}"
-HEARD = "The loudspeaker takes sound again."
+HEARD = "I can speak again."
 
 Script = Callable[[Session], Told]
 SCRIPTS: tuple[Script, ...] = (

@@ -308,8 +308,9 @@ class LogWriter:
             self._write(descriptor, lines)
         except OSError as error:
             raise _cannot_write(self.folder, error) from None
-        self._end += len(lines)
-        self._last, self._last_length = last, len(raw) + 1
+        # At one stroke: whatever fails before or after it, the next turn finds out what stands.
+        end = self._end + len(lines)
+        self._end, self._last, self._last_length = end, last, len(raw) + 1
         # The records are on the disk; a tip left behind them says nothing false.
         with contextlib.suppress(OSError):
             write_tip(self.folder, last)

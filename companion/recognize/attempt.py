@@ -46,6 +46,9 @@ def attempt(
     """
     try:
         return recognizer.recognize(samples, call_sign_needed=call_sign_needed)
+    except HearingFailed:
+        # One in a program of its own knows better what became of it.
+        raise
     except Exception as error:
         short = isinstance(error, MemoryError) or _OF_MEMORY.search(str(error)) is not None
         what = f"{type(error).__name__}: {error}".strip(": ")

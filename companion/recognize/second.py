@@ -6,7 +6,10 @@ which number it was. What becomes of its answer is decided in ``companion/intent
 
 from __future__ import annotations
 
+import time
+from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import partial
 from typing import Protocol
 
 import numpy as np
@@ -15,10 +18,21 @@ from numpy.typing import NDArray
 from companion.errors import WrongUse
 from companion.grammar.compiled import CallGrammar
 from companion.grammar.other_numbers import OtherNumbers, WordStates, number_words
-from companion.recognize.protocol import Recognition, Recognizer
+from companion.recognize.bounded import Bounded, TooLate
+from companion.recognize.protocol import SAMPLE_RATE, Recognition, Recognizer
 
 SECOND_NAMES = ("none", "sphinx", "vosk")
 """What may be asked for as second."""
+
+HEAR_SECONDS = 4.0
+"""Longest wait for what the second makes of a call, beyond the length of the call: a tenth of a
+second here. Somebody waits for an answer; our own figure."""
+ASIDE_SECONDS = 30.0
+"""How long a second that failed is not asked, in seconds."""
+SECOND_GONE = (
+    "The second recognizer does not work. Numbers are heard by one only; listen to the readback."
+)
+SECOND_BACK = "The second recognizer works again."
 
 
 class NumberEars(Protocol):
@@ -39,11 +53,35 @@ class NumberEars(Protocol):
 
 
 class WithSecond:
-    """A ``Recognizer`` whose recognitions hold a second engine's answer about their numbers."""
+    """A ``Recognizer`` whose recognitions hold a second engine's answer about their numbers.
 
-    def __init__(self, first: Recognizer, second: NumberEars) -> None:
+    A second that fails or hangs is set aside for a while, and a fresh one then tried; what the
+    first hears is never held back by it.
+
+    Args:
+        first: Hears the calls.
+        second: Hears their numbers.
+        fresh: Loads the second anew, where it hung.
+        clock: Seconds of a clock that does not jump.
+    """
+
+    def __init__(
+        self,
+        first: Recognizer,
+        second: NumberEars,
+        *,
+        fresh: Callable[[], NumberEars] | None = None,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
         self.first = first
         self.second = second
+        self._fresh = fresh
+        self._clock = clock
+        self._bounded = Bounded()
+        self._hung = False
+        self._failing = False
+        self._aside_until = 0.0
+        self._news: list[str] = []
         self._grammar: CallGrammar | None = None
         self._numbers: frozenset[str] = frozenset()
 
@@ -68,19 +106,46 @@ class WithSecond:
         words = heard.hypotheses[0].text.split()
         if self._numbers.isdisjoint(words):
             return heard
+        if self._clock() < self._aside_until or self._bounded.used_up:
+            return heard
+        longest = HEAR_SECONDS + len(samples) / SAMPLE_RATE
         try:
-            self.second.listen_for(OtherNumbers(self._grammar, words, self._numbers))
-            second = self.second.recognize(samples)
+            second = self._bounded.do(partial(self._second_hears, words, samples), longest)
         # Whatever an engine raises: the first has heard the call, and a second that hears nothing
         # changes nothing.
-        except Exception:
+        except Exception as error:
+            self._set_aside(hung=isinstance(error, TooLate))
             return heard
+        if self._failing:
+            self._failing = False
+            self._news.append(SECOND_BACK)
         return replace(
             heard,
             engine=self.name,
             second=second,
             decode_seconds=heard.decode_seconds + second.decode_seconds,
         )
+
+    def news(self) -> Sequence[str]:
+        """Return once what became of the second, each a sentence to say."""
+        news, self._news = self._news, []
+        return news
+
+    def _second_hears(self, words: Sequence[str], samples: NDArray[np.float32]) -> Recognition:
+        assert self._grammar is not None
+        if self._hung and self._fresh is not None:
+            # The one that hangs is still held by the thread that it hangs in.
+            self.second = self._fresh()
+            self._hung = False
+        self.second.listen_for(OtherNumbers(self._grammar, words, self._numbers))
+        return self.second.recognize(samples)
+
+    def _set_aside(self, *, hung: bool) -> None:
+        self._hung = self._hung or hung
+        self._aside_until = self._clock() + ASIDE_SECONDS
+        if not self._failing:
+            self._failing = True
+            self._news.append(SECOND_GONE)
 
     def transcribe(self, samples: NDArray[np.float32]) -> str | None:
         """Transcribe free speech: the first alone."""
@@ -110,9 +175,9 @@ def with_second(first: Recognizer, name: str) -> Recognizer:
     if name == "sphinx":
         from companion.recognize.sphinx import SphinxEars
 
-        return WithSecond(first, SphinxEars())
+        return WithSecond(first, SphinxEars(), fresh=SphinxEars)
     from companion.recognize.streaming import StreamingRecognizer
 
     if isinstance(first, StreamingRecognizer):
         raise WrongUse("Vosk is the first recognizer already; a second must be another: sphinx.")
-    return WithSecond(first, StreamingRecognizer())
+    return WithSecond(first, StreamingRecognizer(), fresh=StreamingRecognizer)

@@ -212,6 +212,9 @@ class Screen:
             self._telling.end()
         except Exception as error:
             self._tell_failure(error)
+        else:
+            # It ended without having been asked to, and without an error to show.
+            self._tell_failure(RuntimeError())
         finally:
             self._loop = None
             self._started.set()

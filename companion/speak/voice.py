@@ -7,6 +7,7 @@ so a lost loudspeaker is told once, in ``trouble``, and the job goes on.
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
 from typing import Protocol
 
 import numpy as np
@@ -143,21 +144,29 @@ class SpokenVoice:
             self._player.play(sound)
 
 
-def open_voice(settings: VoiceSettings, *, quiet: bool = False) -> Voice:
+def open_voice(
+    settings: VoiceSettings,
+    *,
+    quiet: bool = False,
+    start_engine: Callable[[str | None, int], SpeechEngine] | None = None,
+    open_player: Callable[[int | str | None], Player] | None = None,
+) -> Voice:
     """Return the best voice there is: spoken, tones only, or silent.
 
     Args:
         settings: Which voice, pace and device.
         quiet: Sound nothing.
+        start_engine: Starts the speech engine, by voice and pace; as ever if left out.
+        open_player: Opens the loudspeaker; as ever if left out.
     """
     engine: SpeechEngine | VoiceUnavailable
     try:
-        engine = SpeechEngine(settings.voice, settings.speech_rate)
+        engine = (start_engine or SpeechEngine)(settings.voice, settings.speech_rate)
     except VoiceUnavailable as error:
         engine = error
     if quiet:
         return SilentVoice(engine)
     try:
-        return SpokenVoice(engine, Player(settings.speaker))
+        return SpokenVoice(engine, (open_player or Player)(settings.speaker))
     except SoundUnavailable as error:
         return SilentVoice(engine, str(error))
