@@ -1,8 +1,8 @@
 """Every reader tried with a hundred thousand inputs: ``python -m tests.fuzz``.
 
-Inputs are guided by which lines of the program they reach, where ``atheris`` is installed; else they
-are drawn plainly. A fault is printed once, and its input kept; what is mended goes to ``tests/fuzz/found``,
-where the suite tries it again for ever.
+Inputs are guided by which lines of the program they reach, where ``atheris`` is installed; else
+they are drawn plainly. A fault is printed once, and its input kept; what is mended goes to
+``tests/fuzz/found``, where the suite tries it again for ever.
 """
 
 from __future__ import annotations
@@ -93,7 +93,8 @@ def _tried(reader: Reader, options: argparse.Namespace, out: Path, guided: bool)
         if tried is None:
             faults.append(f"process ended with {ran.returncode}")
             print(
-                f"{reader.name}: the process ended with {ran.returncode} at {place / NOW_NAME}\n{stderr[-2000:]}",
+                f"{reader.name}: the process ended with {ran.returncode} at {place / NOW_NAME}\n"
+                f"{stderr[-2000:]}",
                 flush=True,
             )
             tried = 1

@@ -1,7 +1,7 @@
-"""One reader tried in a process of its own: guided by which lines an input reaches (atheris), or plainly.
+"""One reader tried in a process of its own, guided by which lines an input reaches, or plainly.
 
-The process prints each fault once, as a line of JSON, and at the end how many inputs it tried. What it
-tries at the moment stands in a file, so that an input that takes the process down is known as well.
+The process prints each fault once, as a line of JSON, and at the end how many inputs it tried. What
+it tries at the moment stands in a file, so that an input that takes it down is known as well.
 """
 
 from __future__ import annotations

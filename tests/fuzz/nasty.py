@@ -1,7 +1,7 @@
 """Inputs made worse: bytes of any kind, and JSON whose values become what no program wrote.
 
-All choices are drawn from a ``random.Random``, so that Hypothesis, atheris and a plain loop can drive
-them alike.
+All choices are drawn from a ``random.Random``, so that Hypothesis, atheris and a plain loop can
+drive them alike.
 """
 
 from __future__ import annotations
@@ -269,7 +269,7 @@ def _raw(line: Any) -> bytes:
     return json.dumps(line, ensure_ascii=False, separators=(",", ":")).encode(errors="replace")
 
 
-# --- bytes ------------------------------------------------------------------------------------------
+# --- bytes ----------------------------------------------------------------------------------------
 
 
 def _place(data: bytes, random: Random) -> int:

@@ -41,6 +41,7 @@ class Reader:
         seeds: Inputs that it takes.
         words: Words of its kind, put into inputs.
         log: Whether its inputs are logs, whose chain is to be made whole again.
+        takes_seeds: Whether the seeds are right as they are.
         runs: How many inputs the long form tries.
     """
 
@@ -49,6 +50,7 @@ class Reader:
     seeds: Callable[[], list[bytes]]
     words: tuple[bytes, ...] = ()
     log: bool = False
+    takes_seeds: bool = True
     runs: int = 100_000
 
     def worse(self, seeds: Sequence[bytes], data: bytes, random: Random) -> bytes:
@@ -114,7 +116,7 @@ def a_file_in(folder: Path, name: str) -> Iterator[Read]:
     yield path.write_bytes
 
 
-# --- what a person says and writes --------------------------------------------------------------------
+# --- what a person says and writes ----------------------------------------------------------------
 
 CALLS = (
     *(
@@ -226,12 +228,15 @@ def _jsgf(path: Path) -> object:
 
 
 _GRAMMARS = [
-    b"#JSGF V1.0;\ngrammar own;\npublic <call> = <verb> [the] (bolt | belt) {part} | stop;\n<verb> = (set | check)+;\n",
-    b"#JSGF V1.0 UTF-8 en;\ngrammar a.b;\n/** doc */\npublic <x> = /2/ one | /1.5/ two {tag\\}} | <NULL> three*;\n",
-    b'#JSGF V1.0;\ngrammar q;\nimport <q.*>;\npublic <x> = "two words" <y> ; // end\n<y> = <VOID> | ten;\n',
+    b"#JSGF V1.0;\ngrammar own;\npublic <call> = <verb> [the] (bolt | belt) {part} | stop;\n"
+    b"<verb> = (set | check)+;\n",
+    b"#JSGF V1.0 UTF-8 en;\ngrammar a.b;\n/** doc */\n"
+    b"public <x> = /2/ one | /1.5/ two {tag\\}} | <NULL> three*;\n",
+    b'#JSGF V1.0;\ngrammar q;\nimport <q.*>;\npublic <x> = "two words" <y> ; // end\n'
+    b"<y> = <VOID> | ten;\n",
 ]
 
-# --- logs ---------------------------------------------------------------------------------------------
+# --- logs -----------------------------------------------------------------------------------------
 
 
 def _job() -> bytes:
@@ -337,7 +342,7 @@ def _resumed(folder: Path) -> object:
         shutil.rmtree(folder)
 
 
-# --- the data folder ------------------------------------------------------------------------------------
+# --- the data folder ------------------------------------------------------------------------------
 
 
 def _list(data: Path) -> object:
@@ -406,7 +411,7 @@ def _demonstration(path: Path) -> object:
     return load_replay(path.parent)
 
 
-# --- files of others ------------------------------------------------------------------------------------
+# --- files of others ------------------------------------------------------------------------------
 
 
 def _sound(path: Path) -> object:
@@ -523,13 +528,14 @@ def requests() -> Iterator[Read]:
 
 _ASKED = [
     b"GET / HTTP/1.1\r\nHost: HOST\r\nConnection: close\r\n\r\n",
-    b"GET /machines?page=2&status=open&q=oil HTTP/1.1\r\nHost: HOST\r\nCookie: a=b; companion-reviewer=x\r\n\r\n",
+    b"GET /machines?page=2&status=open&q=oil HTTP/1.1\r\nHost: HOST\r\n"
+    b"Cookie: a=b; companion-reviewer=x\r\n\r\n",
     b"GET /said?q=oil&from=2026-01-01 HTTP/1.1\r\nHost: HOST\r\nAccept: text/html\r\n\r\n",
     b"GET /session/job?family=reading&doubt=1#r3 HTTP/1.1\r\nHost: HOST\r\n\r\n",
     b"GET /session/job/since?after=3 HTTP/1.1\r\nHost: HOST\r\n\r\n",
     b"GET /session/job/clip/0001.flac HTTP/1.1\r\nHost: HOST\r\nRange: bytes=0-100\r\n\r\n",
-    b"POST /session/job/act HTTP/1.1\r\nHost: HOST\r\nContent-Type: application/x-www-form-urlencoded\r\n"
-    b"Content-Length: 31\r\nOrigin: http://HOST\r\n\r\ncsrf=x&act=correct&record=3&at=9",
+    b"POST /session/job/act HTTP/1.1\r\nHost: HOST\r\n"
+    b"Content-Type: application/x-www-form-urlencoded\r\nContent-Length: 31\r\nOrigin: http://HOST\r\n\r\ncsrf=x&act=correct&record=3&at=9",
     b"POST /session/job/photos?csrf=x HTTP/1.1\r\nHost: HOST\r\nTransfer-Encoding: chunked\r\n"
     b"Content-Type: multipart/form-data; boundary=q\r\n\r\n5\r\n--q--\r\n0\r\n\r\n",
 ]

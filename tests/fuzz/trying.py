@@ -1,4 +1,4 @@
-"""One input tried: the reader takes it, or refuses it with one clear sentence; all else is a fault."""
+"""One input tried: it is taken, or refused with one clear sentence; all else is a fault."""
 
 from __future__ import annotations
 
