@@ -6,8 +6,10 @@ Files stand in memory where the system has such a place: hundreds of thousands a
 
 from __future__ import annotations
 
+import base64
 import contextlib
 import io
+import re
 import shutil
 import socket
 import tempfile
@@ -198,22 +200,10 @@ def handbook() -> Iterator[Read]:
     yield read
 
 
-QUESTIONS = (
-    *(
-        b"convert 3/8 inch",
-        b"convert 0.028 in mm",
-        b"mix 50:1 2 gal",
-        b"torque M8 8.8",
-        b"plug 14 mm",
-    ),
-    *(
-        b"drill M6",
-        b"pulley 3 in 8 in 3600 rpm",
-        b"blade 21 in 3000 rpm",
-        b"generator 60 Hz 2 poles",
-    ),
-    *(b"battery 12.6 volts", b"leak-down 80 72", b"compression 95 psi", b"wrench 1/2", b"oil 20 F"),
-)
+def _questions() -> list[bytes]:
+    from companion.handbook.topics import TOPICS
+
+    return [each.encode() for topic in TOPICS.values() for each in topic.examples]
 
 
 def _files(folder: Path, pattern: str, most: int = 4) -> list[bytes]:
@@ -231,7 +221,7 @@ _GRAMMARS = [
     b"#JSGF V1.0;\ngrammar own;\npublic <call> = <verb> [the] (bolt | belt) {part} | stop;\n"
     b"<verb> = (set | check)+;\n",
     b"#JSGF V1.0 UTF-8 en;\ngrammar a.b;\n/** doc */\n"
-    b"public <x> = /2/ one | /1.5/ two {tag\\}} | <NULL> three*;\n",
+    b"public <x> = /2/ one | /1.5/ two {tag\\}} | /1/ <NULL> three*;\n",
     b'#JSGF V1.0;\ngrammar q;\nimport <q.*>;\npublic <x> = "two words" <y> ; // end\n'
     b"<y> = <VOID> | ten;\n",
 ]
@@ -405,13 +395,31 @@ def _voice(data: Path) -> object:
     return load_voice("someone")
 
 
-def _demonstration(path: Path) -> object:
+@contextmanager
+def demonstrations() -> Iterator[Read]:
+    """The plan of a demonstration, its recordings beside it."""
     from companion.replay import load_replay
 
-    return load_replay(path.parent)
+    with a_place() as folder, a_file_in(folder, "session.toml") as write:
+        for plan in _files(shipped("demo_sessions"), "session.toml"):
+            for recording in re.findall(rb'file = "([^"]+)"', plan):
+                path = folder / recording.decode()
+                path.parent.mkdir(exist_ok=True)
+                path.touch()
+        yield lambda data: (write(data), load_replay(folder))
 
 
 # --- files of others ------------------------------------------------------------------------------
+
+
+def _voices() -> list[bytes]:
+    call = '{"said":"gap 30","clip":"1.flac","heard":"gap 30","outcome":"right"}'
+    begins = '{"v":1,"name":"someone","made":"2026-03-02T09:15:00+01:00","model":"a","network":"b"'
+    fitted = base64.b64encode(np.zeros(8, np.float32).tobytes()).decode()
+    return [
+        f'{begins},"calls":[{call}]}}'.encode(),
+        f'{begins},"calls":[{call}],"weight":"{fitted}","bias":"{fitted}"}}'.encode(),
+    ]
 
 
 def _sound(path: Path) -> object:
@@ -437,6 +445,12 @@ def _sounds() -> list[bytes]:
     stereo = io.BytesIO()
     soundfile.write(stereo, np.stack([samples, samples], axis=1), 44_100, format="WAV")
     return [*made, stereo.getvalue()]
+
+
+def _clips() -> list[bytes]:
+    out = io.BytesIO()
+    soundfile.write(out, tone(0.1), 16_000, format="FLAC", subtype="PCM_16")
+    return [out.getvalue()]
 
 
 def _clip(folder: Path) -> object:
@@ -543,7 +557,7 @@ _ASKED = [
 
 READERS: tuple[Reader, ...] = (
     Reader("typed lines", typed_lines, lambda: [call.encode() for call in CALLS]),
-    Reader("handbook", handbook, lambda: [*QUESTIONS]),
+    Reader("handbook", handbook, _questions),
     Reader("grammars (JSGF)", partial(a_file, "own.gram", _jsgf), lambda: _GRAMMARS),
     Reader(
         "job cards (TOML)", partial(a_file, "card.toml", load_card), lambda: _files(CARDS, "*.toml")
@@ -560,13 +574,13 @@ READERS: tuple[Reader, ...] = (
     ),
     Reader(
         "demonstrations (TOML)",
-        partial(a_file, "session.toml", _demonstration),
+        demonstrations,
         lambda: _files(shipped("demo_sessions"), "session.toml"),
     ),
     Reader(
         "ways of saying it (TOML)",
         partial(a_file, "ways.toml", _ways),
-        lambda: [b'[[way]]\nsaid = "juice"\nfor = "battery"\n'],
+        lambda: [b'[[way]]\nsay = "juice"\nas = "battery"\n'],
     ),
     Reader("logs", partial(session_folder, _read_log), lambda: [_job(), _typed_job()], log=True),
     Reader("log check", partial(session_folder, _check), lambda: [_job()], log=True),
@@ -610,10 +624,10 @@ READERS: tuple[Reader, ...] = (
     Reader(
         "voices",
         partial(a_data_folder, "voices/someone.json", _voice),
-        lambda: [b'{"name":"someone"}'],
+        _voices,
     ),
     Reader("sound", partial(a_file, "call.wav", _sound), _sounds),
-    Reader("clips", partial(a_data_folder, "audio/0001.flac", _clip), _sounds),
+    Reader("clips", partial(a_data_folder, "audio/0001.flac", _clip), _clips),
     Reader("photos", partial(a_file, "photo.jpg", _picture), _pictures),
     Reader("ZIP imports", partial(a_data_folder, "from.zip", _import), _zips),
     Reader("requests (HTTP)", requests, lambda: _ASKED),
