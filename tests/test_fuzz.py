@@ -1,7 +1,7 @@
 """Every reader takes an input or refuses it with one sentence, whatever the input.
 
-Hypothesis draws the changes; ``python -m tests.fuzz`` is the long form. What once met a fault stands
-in ``tests/fuzz/found``, a folder a reader.
+Hypothesis draws the changes; ``python -m tests.fuzz`` is the long form. What once met a fault
+stands in ``tests/fuzz/found``, a folder a reader.
 """
 
 from __future__ import annotations

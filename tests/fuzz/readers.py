@@ -413,12 +413,14 @@ def demonstrations() -> Iterator[Read]:
 
 
 def _voices() -> list[bytes]:
+    from companion.voice_profile import KINDS
+
     call = '{"said":"gap 30","clip":"1.flac","heard":"gap 30","outcome":"right"}'
     begins = '{"v":1,"name":"someone","made":"2026-03-02T09:15:00+01:00","model":"a","network":"b"'
-    fitted = base64.b64encode(np.zeros(8, np.float32).tobytes()).decode()
+    weight, bias = (base64.b64encode(bytes(4 * KINDS * rows)).decode() for rows in (2, 1))
     return [
         f'{begins},"calls":[{call}]}}'.encode(),
-        f'{begins},"calls":[{call}],"weight":"{fitted}","bias":"{fitted}"}}'.encode(),
+        f'{begins},"calls":[{call}],"weight":"{weight}","bias":"{bias}"}}'.encode(),
     ]
 
 
