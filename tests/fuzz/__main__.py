@@ -1,0 +1,122 @@
+"""Every reader tried with a hundred thousand inputs: ``python -m tests.fuzz``.
+
+Inputs are guided by which lines of the program they reach, where ``atheris`` is installed; else
+they are drawn plainly. A fault is printed once, and its input kept; what is mended goes to
+``tests/fuzz/found``, where the suite tries it again for ever.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib.util
+import json
+import subprocess
+import sys
+import tempfile
+import time
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+
+from tests.fuzz.guided import NOW_NAME
+from tests.fuzz.readers import READERS, Reader
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """What came of a reader."""
+
+    reader: str
+    inputs: int
+    faults: tuple[str, ...]
+    seconds: float
+
+
+def main() -> int:
+    """Try the readers and print a table; 1 if there was a fault."""
+    options = _options()
+    chosen = [each for each in READERS if not options.reader or each.name in options.reader]
+    guided = not options.plain and importlib.util.find_spec("atheris") is not None
+    out: Path = options.out or Path(tempfile.mkdtemp(prefix="fuzz-"))
+    print(
+        f"Inputs are {'guided by atheris' if guided else 'drawn plainly'}; faults go to {out}.",
+        flush=True,
+    )
+    with ThreadPoolExecutor(options.cores) as pool:
+        found = list(pool.map(lambda reader: _tried(reader, options, out, guided), chosen))
+    print("\n".join(table(found)))
+    return 1 if any(each.faults for each in found) else 0
+
+
+def table(found: list[Tried]) -> list[str]:
+    """The lines of a table in Markdown."""
+    return [
+        "| reader | inputs | faults | seconds |",
+        "|---|--:|--:|--:|",
+        *(
+            f"| {each.reader} | {each.inputs:,} | {len(each.faults)} | {each.seconds:.0f} |"
+            for each in found
+        ),
+    ]
+
+
+def _tried(reader: Reader, options: argparse.Namespace, out: Path, guided: bool) -> Tried:
+    began = time.monotonic()
+    wanted = min(options.runs or reader.runs, reader.runs)
+    inputs, faults, seed = 0, [], options.seed
+    while inputs < wanted and len(faults) < 100:
+        place = out / f"{reader.name.split(' (')[0].replace(' ', '-')}-{seed}"
+        command = [sys.executable, "-m", "tests.fuzz.guided", reader.name, "--out", str(place)]
+        command += [
+            "--runs",
+            str(wanted - inputs),
+            "--seed",
+            str(seed),
+            *(["--guided"] if guided else []),
+        ]
+        with subprocess.Popen(
+            command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+        ) as ran:
+            assert ran.stdout is not None
+            tried = None
+            for line in ran.stdout:
+                told = json.loads(line) if line.startswith("{") else {}
+                tried = told.get("tried", tried)
+                if "where" in told:
+                    faults.append(told["where"])
+                    print(
+                        f"{reader.name}: {told['where']} ({told['input']})\n{told['told']}",
+                        flush=True,
+                    )
+            assert ran.stderr is not None
+            stderr = ran.stderr.read()
+        if tried is None:
+            faults.append(f"process ended with {ran.returncode}")
+            print(
+                f"{reader.name}: the process ended with {ran.returncode} at {place / NOW_NAME}\n"
+                f"{stderr[-2000:]}",
+                flush=True,
+            )
+            tried = 1
+        inputs += tried
+        seed += 1
+    return Tried(reader.name, inputs, tuple(faults), time.monotonic() - began)
+
+
+def _options() -> argparse.Namespace:
+    parser = argparse.ArgumentParser(prog="python -m tests.fuzz", description=__doc__)
+    parser.add_argument("reader", nargs="*", help="of the table; else all")
+    parser.add_argument(
+        "--runs", type=int, help="inputs for each reader; else as many as it is to have"
+    )
+    parser.add_argument("--out", type=Path, help="where inputs that met a fault go")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--cores", type=int, default=2)
+    parser.add_argument(
+        "--plain", action="store_true", help="draw plainly, even if atheris is there"
+    )
+    return parser.parse_args()
+
+
+if __name__ == "__main__":
+    sys.exit(main())

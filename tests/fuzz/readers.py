@@ -1,0 +1,637 @@
+"""Every reader of the program, as a function of bytes.
+
+Each raises what the program would print as one sentence (``CompanionError``), or takes the input.
+Files stand in memory where the system has such a place: hundreds of thousands are written.
+"""
+
+from __future__ import annotations
+
+import base64
+import contextlib
+import io
+import re
+import shutil
+import socket
+import tempfile
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
+from datetime import timedelta
+from functools import partial
+from pathlib import Path
+from random import Random
+
+import numpy as np
+import soundfile
+
+from companion.job.load import CARDS, SHEETS, load_card, load_sheet
+from companion.shipped import shipped
+from tests.fuzz.nasty import worse, worse_log
+from tests.logs import MONDAY, invented_job, tone
+
+Read = Callable[[bytes], object]
+Worse = Callable[[bytes, Random], bytes]
+
+
+@dataclass(frozen=True, slots=True)
+class Reader:
+    """One that is given inputs.
+
+    Attributes:
+        name: For the table.
+        opened: Gives the function that reads, and clears up after it.
+        seeds: Inputs that it takes.
+        words: Words of its kind, put into inputs.
+        log: Whether its inputs are logs, whose chain is to be made whole again.
+        takes_seeds: Whether the seeds are right as they are.
+        runs: How many inputs the long form tries.
+    """
+
+    name: str
+    opened: Callable[[], contextlib.AbstractContextManager[Read]]
+    seeds: Callable[[], list[bytes]]
+    words: tuple[bytes, ...] = ()
+    log: bool = False
+    takes_seeds: bool = True
+    runs: int = 100_000
+
+    def worse(self, seeds: Sequence[bytes], data: bytes, random: Random) -> bytes:
+        """Return an input made worse."""
+        if self.log and random.randrange(4):
+            with contextlib.suppress(ValueError, AttributeError, RecursionError):
+                return worse_log(data, random)
+        return worse(data, random, seeds, self.words)
+
+
+def place() -> Path:
+    """A folder of its own, in memory where that is possible."""
+    memory = Path("/dev/shm")
+    return Path(tempfile.mkdtemp(prefix="fuzz-", dir=memory if memory.is_dir() else None))
+
+
+@contextmanager
+def a_place() -> Iterator[Path]:
+    folder = place()
+    try:
+        yield folder
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+@contextmanager
+def a_file(name: str, read: Callable[[Path], object]) -> Iterator[Read]:
+    """A reader of one file of that name."""
+    with a_place() as folder:
+        path = folder / name
+
+        def read_bytes(data: bytes) -> object:
+            path.write_bytes(data)
+            return read(path)
+
+        yield read_bytes
+
+
+@contextmanager
+def a_data_folder(name: str, read: Callable[[Path], object]) -> Iterator[Read]:
+    """A reader of one file of the user's data folder."""
+    import os
+
+    with a_place() as folder, a_file_in(folder, name) as write:
+        before = {key: os.environ.get(key) for key in _PLACES}
+        os.environ.update(
+            dict.fromkeys(_PLACES, str(folder)), **{_PLACES[1]: str(folder / "s.toml")}
+        )
+        try:
+            yield lambda data: (write(data), read(folder))
+        finally:
+            for key, value in before.items():
+                os.environ.pop(key) if value is None else os.environ.update({key: value})
+
+
+_PLACES = ("BENCH_COMPANION_DATA", "BENCH_COMPANION_SETTINGS")
+
+
+@contextmanager
+def a_file_in(folder: Path, name: str) -> Iterator[Read]:
+    path = folder / name
+    path.parent.mkdir(parents=True, exist_ok=True)
+    yield path.write_bytes
+
+
+# --- what a person says and writes ----------------------------------------------------------------
+
+CALLS = (
+    *(
+        "gap thirty one thou",
+        "compression 95 psi",
+        "added 12.5 ounces of oil",
+        "affirm",
+        "negative",
+    ),
+    *(
+        "drained three ounces oil",
+        "tag no oil",
+        "clear tag no oil",
+        "timer soak 20 minutes",
+        "status",
+    ),
+    *(
+        "correction 28",
+        "disregard",
+        "next step",
+        "note carburetor bowl full of rust",
+        "start engine",
+    ),
+    *(
+        "convert 3/8 inch",
+        "torque 70 inch pounds",
+        "left loose blade bolt",
+        "cord frayed",
+        "what's open",
+    ),
+    *(
+        "point one",
+        "five sixteenths",
+        "0,028 in",
+        '1.030"',
+        "repeat",
+        "go back one",
+        "used two plugs",
+    ),
+)
+
+
+@contextmanager
+def typed_lines() -> Iterator[Read]:
+    """A live session that lines are typed into; a new one after every few hundred."""
+    from companion.session import Session, open_session
+
+    with a_place() as folder:
+        card, sheet = load_card("four-stroke-service"), load_sheet("quillmoor-tiller")
+        count = 0
+        session: Session | None = None
+
+        def read(data: bytes) -> object:
+            nonlocal count, session
+            if session is None or count % 300 == 0:
+                if session is not None:
+                    session.close()
+                    shutil.rmtree(session.folder)
+                session = open_session(folder / f"s{count}", at=MONDAY, card=card, sheet=sheet)
+            count += 1
+            return session.typed(
+                data.decode(errors="surrogateescape"), MONDAY + timedelta(seconds=count)
+            )
+
+        yield read
+        if session is not None:
+            session.close()
+
+
+@contextmanager
+def handbook() -> Iterator[Read]:
+    """A topic of the handbook and the figures typed behind it."""
+    from companion.handbook.topics import answer
+
+    def read(data: bytes) -> object:
+        topic, *words = data.decode(errors="replace").split() or [""]
+        return answer(topic, words)
+
+    yield read
+
+
+def _questions() -> list[bytes]:
+    from companion.handbook.topics import TOPICS
+
+    return [each.encode() for topic in TOPICS.values() for each in topic.examples]
+
+
+def _files(folder: Path, pattern: str, most: int = 4) -> list[bytes]:
+    return [path.read_bytes() for path in sorted(folder.rglob(pattern))[:most]]
+
+
+def _jsgf(path: Path) -> object:
+    from companion.grammar.compiler import compile_network
+    from companion.grammar.files import read_own_rules
+
+    return compile_network(read_own_rules(path))
+
+
+_GRAMMARS = [
+    b"#JSGF V1.0;\ngrammar own;\npublic <call> = <verb> [the] (bolt | belt) {part} | stop;\n"
+    b"<verb> = (set | check)+;\n",
+    b"#JSGF V1.0 UTF-8 en;\ngrammar a.b;\n/** doc */\n"
+    b"public <x> = /2/ one | /1.5/ two {tag\\}} | /1/ <NULL> three*;\n",
+    b'#JSGF V1.0;\ngrammar q;\nimport <q.*>;\npublic <x> = "two words" <y> ; // end\n'
+    b"<y> = <VOID> | ten;\n",
+]
+
+# --- logs -----------------------------------------------------------------------------------------
+
+
+def _job() -> bytes:
+    with a_place() as folder:
+        invented_job(folder / "job")
+        return (folder / "job" / "log.jsonl").read_bytes()
+
+
+def _typed_job() -> bytes:
+    from companion.session import open_session
+
+    with a_place() as folder:
+        session = open_session(
+            folder / "job",
+            at=MONDAY,
+            card=load_card("four-stroke-service"),
+            sheet=load_sheet("quillmoor-tiller"),
+        )
+        for number, call in enumerate(CALLS, start=1):
+            session.typed(call, MONDAY + timedelta(seconds=20 * number))
+        session.close()
+        return (folder / "job" / "log.jsonl").read_bytes()
+
+
+@contextmanager
+def session_folder(read: Callable[[Path], object]) -> Iterator[Read]:
+    """A session folder that somebody else made, with the clips of an invented job."""
+    with a_place() as folder:
+        clean = folder / "clean"
+        invented_job(clean)
+
+        def read_log(data: bytes) -> object:
+            job = folder / "job"
+            if not job.is_dir():
+                shutil.copytree(clean, job)
+                (job / "log.tip").unlink(missing_ok=True)
+            (job / "log.jsonl").write_bytes(data)
+            return read(job)
+
+        yield read_log
+
+
+def _read_log(folder: Path) -> object:
+    from companion.job.rules import shipped_rules
+    from companion.job.state import fold
+    from companion.log.reader import read_log
+
+    return fold(read_log(folder).records, shipped_rules())
+
+
+def _check(folder: Path) -> object:
+    from companion.log.check import check_log
+
+    return check_log(folder).lines
+
+
+def _pages(folder: Path) -> object:
+    """Everything that is made of a log: shown, printed, tabled, put into the index, looked over."""
+    from companion.job.rules import shipped_rules
+    from companion.job.state import fold
+    from companion.log.index_rows import rows_of
+    from companion.log.reader import read_log
+    from companion.log.show import log_lines
+    from companion.report.handover import render_handover
+    from companion.report.hang_tags import render_tags
+    from companion.report.page import render_report
+    from companion.report.parts import as_text, parts_list
+    from companion.transfer.rows import read_session
+    from companion.transfer.rows import rows_of as table_rows
+    from companion.web.board_view import board_of
+    from companion.web.timeline import turns_of
+
+    records = read_log(folder).records
+    state = fold(records, shipped_rules())
+    log_lines(folder)
+    rows_of(folder)
+    list(table_rows(read_session(folder), None))
+    turns_of(folder, records, state)
+    board_of(state, None, MONDAY)
+    render_report(folder)
+    render_handover(folder)
+    render_tags(folder)
+    return as_text(parts_list(folder))
+
+
+def _resumed(folder: Path) -> object:
+    """Taken up again at the bench, and looked over in the review."""
+    from companion.reviewing import open_review
+    from companion.session import resume_session
+
+    later = MONDAY + timedelta(days=40)
+    with open_review(folder) as review:
+        review.right(2, by="", at=later)
+    session = resume_session(folder, at=later)
+    try:
+        session.open(later)
+        session.tick(later)
+        session.typed("status", later + timedelta(seconds=5))
+        session.typed("gap thirty thou", later + timedelta(seconds=9))
+        return session.typed("start engine", later + timedelta(seconds=12))
+    finally:
+        session.close()
+        shutil.rmtree(folder)
+
+
+# --- the data folder ------------------------------------------------------------------------------
+
+
+def _list(data: Path) -> object:
+    from companion.log.elsewhere import elsewhere, gone
+
+    return elsewhere(data), gone(data)
+
+
+def _archive(data: Path) -> object:
+    from companion.log.archive import archived
+
+    return archived(data)
+
+
+def _live(data: Path) -> object:
+    from companion.log.live_status import live_status
+
+    return live_status(data)
+
+
+def _tip(data: Path) -> object:
+    from companion.log.tip import read_tip
+
+    return read_tip(data)
+
+
+def _removed(data: Path) -> object:
+    from companion.log.removed import removed_clips
+
+    return removed_clips(data)
+
+
+def _settings(path: Path) -> object:
+    from companion.settings import load_settings
+
+    return load_settings(path)
+
+
+def _ways(path: Path) -> object:
+    from companion.ways_file import WaysFile
+
+    return WaysFile(None, path).read()
+
+
+def _forms(path: Path) -> object:
+    from companion.used_forms import UsedForms
+
+    return UsedForms(None, path).read()
+
+
+def _history_of_typing(path: Path) -> object:
+    from companion.typed_calls import TypedCalls
+
+    return TypedCalls(path).read()
+
+
+def _voice(data: Path) -> object:
+    from companion.voice_profile import load_voice
+
+    return load_voice("someone")
+
+
+@contextmanager
+def demonstrations() -> Iterator[Read]:
+    """The plan of a demonstration, its recordings beside it."""
+    from companion.replay import load_replay
+
+    with a_place() as folder, a_file_in(folder, "session.toml") as write:
+        for plan in _files(shipped("demo_sessions"), "session.toml"):
+            for recording in re.findall(rb'file = "([^"]+)"', plan):
+                path = folder / recording.decode()
+                path.parent.mkdir(exist_ok=True)
+                path.touch()
+        yield lambda data: (write(data), load_replay(folder))
+
+
+# --- files of others ------------------------------------------------------------------------------
+
+
+def _voices() -> list[bytes]:
+    from companion.voice_profile import KINDS
+
+    call = '{"said":"gap 30","clip":"1.flac","heard":"gap 30","outcome":"right"}'
+    begins = '{"v":1,"name":"someone","made":"2026-03-02T09:15:00+01:00","model":"a","network":"b"'
+    weight, bias = (base64.b64encode(bytes(4 * KINDS * rows)).decode() for rows in (2, 1))
+    return [
+        f'{begins},"calls":[{call}]}}'.encode(),
+        f'{begins},"calls":[{call}],"weight":"{weight}","bias":"{bias}"}}'.encode(),
+    ]
+
+
+def _sound(path: Path) -> object:
+    from companion.audio.files import read_sound
+
+    return read_sound(path)
+
+
+def _sounds() -> list[bytes]:
+    made = []
+    samples = tone(0.1)
+    for kind, subtype in (
+        ("WAV", "PCM_16"),
+        ("WAV", "FLOAT"),
+        ("FLAC", "PCM_16"),
+        ("OGG", "VORBIS"),
+        ("AIFF", "PCM_24"),
+        ("AU", "ULAW"),
+    ):
+        out = io.BytesIO()
+        soundfile.write(out, samples, 16_000, format=kind, subtype=subtype)
+        made.append(out.getvalue())
+    stereo = io.BytesIO()
+    soundfile.write(stereo, np.stack([samples, samples], axis=1), 44_100, format="WAV")
+    return [*made, stereo.getvalue()]
+
+
+def _clips() -> list[bytes]:
+    out = io.BytesIO()
+    soundfile.write(out, tone(0.1), 16_000, format="FLAC", subtype="PCM_16")
+    return [out.getvalue()]
+
+
+def _clip(folder: Path) -> object:
+    from companion.log.clips import read_clip
+
+    return read_clip(folder, "audio/0001.flac")
+
+
+def _picture(path: Path) -> object:
+    from companion.log.pictures import clean_picture, picture_bytes
+
+    return clean_picture(picture_bytes(path), path.name, None)
+
+
+def _pictures() -> list[bytes]:
+    from tests.review_pages import picture
+
+    return [picture(kind, (60, 40)) for kind in ("JPEG", "PNG", "WEBP")]
+
+
+def _import(data: Path) -> object:
+    from companion.transfer.placing import import_sessions
+
+    shutil.rmtree(data / "sessions", ignore_errors=True)
+    return import_sessions(data / "from.zip")
+
+
+def _zips() -> list[bytes]:
+    import os
+
+    from companion.log.reader import read_log
+    from tests.program import Program
+
+    del read_log
+    with a_place() as folder:
+        invented_job(folder / "sessions" / "job")
+        environment = {**os.environ, "BENCH_COMPANION_DATA": str(folder)}
+        program = Program()
+        try:
+            ran = program.run(
+                ["export", "--zip", str(folder / "all.zip")], typed="", env=environment, cwd=folder
+            )
+        finally:
+            program.close()
+        assert ran.returncode == 0, ran.stderr
+        return [(folder / "all.zip").read_bytes()]
+
+
+@contextmanager
+def requests() -> Iterator[Read]:
+    """The review page, served for real; an answer of "500" is a fault."""
+    import os
+    from datetime import datetime
+
+    from companion.reviewing import open_review
+    from companion.web.adding import FILES
+    from companion.web.review import review_application
+    from companion.web.server import serving
+    from companion.web.shop import Shop
+
+    with ExitStack() as stack:
+        folder = stack.enter_context(a_place())
+        os.environ.update({_PLACES[0]: str(folder), _PLACES[1]: str(folder / "s.toml")})
+        invented_job(folder / "sessions" / "job")
+        shop = Shop([])
+        stack.callback(shop.close)
+        app = review_application(shop, open_review, lambda: datetime.now().astimezone())
+        address = stack.enter_context(serving(app, what="review page", files=FILES))
+        host, _, port = address.removeprefix("http://").rstrip("/").partition(":")
+        name = f"{host}:{port}".encode()
+
+        def read(data: bytes) -> object:
+            with socket.create_connection((host, int(port)), timeout=20) as asking:
+                with contextlib.suppress(OSError):
+                    asking.sendall(data.replace(b"HOST", name))
+                    asking.shutdown(socket.SHUT_WR)
+                came = b""
+                with contextlib.suppress(ConnectionError):
+                    while part := asking.recv(1 << 16):
+                        came += part
+                        if len(came) > 4_000_000:
+                            break
+            if b"HTTP/1.1 500" in came:
+                raise AssertionError(came[:300])
+            return came
+
+        yield read
+
+
+_ASKED = [
+    b"GET / HTTP/1.1\r\nHost: HOST\r\nConnection: close\r\n\r\n",
+    b"GET /machines?page=2&status=open&q=oil HTTP/1.1\r\nHost: HOST\r\n"
+    b"Cookie: a=b; companion-reviewer=x\r\n\r\n",
+    b"GET /said?q=oil&from=2026-01-01 HTTP/1.1\r\nHost: HOST\r\nAccept: text/html\r\n\r\n",
+    b"GET /session/job?family=reading&doubt=1#r3 HTTP/1.1\r\nHost: HOST\r\n\r\n",
+    b"GET /session/job/since?after=3 HTTP/1.1\r\nHost: HOST\r\n\r\n",
+    b"GET /session/job/clip/0001.flac HTTP/1.1\r\nHost: HOST\r\nRange: bytes=0-100\r\n\r\n",
+    b"POST /session/job/act HTTP/1.1\r\nHost: HOST\r\n"
+    b"Content-Type: application/x-www-form-urlencoded\r\nContent-Length: 31\r\nOrigin: http://HOST\r\n\r\ncsrf=x&act=correct&record=3&at=9",
+    b"POST /session/job/photos?csrf=x HTTP/1.1\r\nHost: HOST\r\nTransfer-Encoding: chunked\r\n"
+    b"Content-Type: multipart/form-data; boundary=q\r\n\r\n5\r\n--q--\r\n0\r\n\r\n",
+]
+
+
+READERS: tuple[Reader, ...] = (
+    Reader("typed lines", typed_lines, lambda: [call.encode() for call in CALLS]),
+    Reader("handbook", handbook, _questions),
+    Reader("grammars (JSGF)", partial(a_file, "own.gram", _jsgf), lambda: _GRAMMARS),
+    Reader(
+        "job cards (TOML)", partial(a_file, "card.toml", load_card), lambda: _files(CARDS, "*.toml")
+    ),
+    Reader(
+        "spec sheets (TOML)",
+        partial(a_file, "sheet.toml", load_sheet),
+        lambda: _files(SHEETS, "*.toml"),
+    ),
+    Reader(
+        "settings (TOML)",
+        partial(a_file, "settings.toml", _settings),
+        lambda: [b'call_sign = "shop"\nounce = "imperial"\nboard = true\nboard_port = 8000\n', b""],
+    ),
+    Reader(
+        "demonstrations (TOML)",
+        demonstrations,
+        lambda: _files(shipped("demo_sessions"), "session.toml"),
+    ),
+    Reader(
+        "ways of saying it (TOML)",
+        partial(a_file, "ways.toml", _ways),
+        lambda: [b'[[way]]\nsay = "juice"\nas = "battery"\n'],
+    ),
+    Reader("logs", partial(session_folder, _read_log), lambda: [_job(), _typed_job()], log=True),
+    Reader("log check", partial(session_folder, _check), lambda: [_job()], log=True),
+    Reader(
+        "pages of a log", partial(session_folder, _pages), lambda: [_job()], log=True, runs=5_000
+    ),
+    Reader(
+        "logs taken up again",
+        partial(session_folder, _resumed),
+        lambda: [_job()],
+        log=True,
+        runs=5_000,
+    ),
+    Reader(
+        "list of sessions",
+        partial(a_data_folder, "elsewhere.jsonl", _list),
+        lambda: [b'{"folder":"/tmp/x","machine":"Quillmoor tiller"}\n'],
+    ),
+    Reader(
+        "archive", partial(a_data_folder, "archived.json", _archive), lambda: [b'["job","other"]']
+    ),
+    Reader(
+        "state of a live session",
+        partial(a_data_folder, "live.json", _live),
+        lambda: [b'{"mode":"open mic","at":"2026-03-02T09:15:00+01:00"}'],
+    ),
+    Reader("tips", partial(a_data_folder, "log.tip", _tip), lambda: [b"3 " + b"ab" * 32 + b"\n"]),
+    Reader(
+        "removed clips",
+        partial(a_data_folder, "audio.removed", _removed),
+        lambda: [b'{"clip":"audio/0001.flac","at":"2026-03-02T09:15:00+01:00"}\n'],
+    ),
+    Reader(
+        "forms that are used",
+        partial(a_file, "forms.json", _forms),
+        lambda: [b'{"": {"reading": 3}, "someone": {"tag": 1}}'],
+    ),
+    Reader(
+        "typed before", partial(a_file, "typed.txt", _history_of_typing), lambda: [b"gap 30 thou\n"]
+    ),
+    Reader(
+        "voices",
+        partial(a_data_folder, "voices/someone.json", _voice),
+        _voices,
+    ),
+    Reader("sound", partial(a_file, "call.wav", _sound), _sounds),
+    Reader("clips", partial(a_data_folder, "audio/0001.flac", _clip), _clips),
+    Reader("photos", partial(a_file, "photo.jpg", _picture), _pictures),
+    Reader("ZIP imports", partial(a_data_folder, "from.zip", _import), _zips),
+    Reader("requests (HTTP)", requests, lambda: _ASKED),
+)
+"""All of them; ``python -m tests.fuzz`` tries each."""
