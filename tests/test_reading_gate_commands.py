@@ -115,6 +115,7 @@ def as_nobody(folder: Path, *arguments: str) -> tuple[int, str, str]:
     assert main([*arguments]) in (0, 1)
     for made in (folder / "data").glob("index*"):
         made.unlink()
+    (folder / "page.html").unlink(missing_ok=True)
     out, err = folder / "out", folder / "err"
     child = os.fork()
     if not child:
