@@ -58,7 +58,7 @@ from companion.job.state import State, evolve, fold
 from companion.job.steps import awaits_answer
 from companion.job.undo import correctable
 from companion.job.words import vocabulary_of
-from companion.log.clips import keep_clip
+from companion.log.clips import Clip, keep_clip
 from companion.log.earlier import Earlier
 from companion.log.reader import read_log
 from companion.log.standing import MachineWatch
@@ -244,7 +244,8 @@ class Session:
             confidence=round(decision.confidence, 4),
             call_confidence=round(recognition.call_confidence, 4),
             rivals=_rivals(recognition, decision) if kept else (),
-            clip=clip,
+            clip=None if clip is None else clip.path,
+            clip_sha256=None if clip is None else clip.sha256,
             draft=recognition.draft if kept else None,
             outcome=decision.outcome,
             reasons=(*decision.reasons, *utterance.troubles),
@@ -361,7 +362,8 @@ class Session:
             engine="" if self.recognizer is None else self.recognizer.name,
             confidence=0.0,
             call_confidence=0.0,
-            clip=clip,
+            clip=None if clip is None else clip.path,
+            clip_sha256=None if clip is None else clip.sha256,
             outcome="say-again",
             reasons=(error.reason, *utterance.troubles),
         )
@@ -454,7 +456,14 @@ class Session:
                 intent = decision.intents[0]
                 if heard.engine != "typed":
                     self._count_form(decision)
-                response = job.decide(self.state, intent, at=at, heard=number, clip=heard.clip)
+                response = job.decide(
+                    self.state,
+                    intent,
+                    at=at,
+                    heard=number,
+                    clip=heard.clip,
+                    clip_sha256=heard.clip_sha256,
+                )
                 taught = self._taught(response.events) or self._offer(decision, response, at)
                 if taught:
                     events = (*response.events, *taught)
@@ -591,7 +600,7 @@ class Session:
             return ()
         return tuple(text for piece in self.state.unsaid for text in piece.cautions)
 
-    def _keep_clip(self, samples: NDArray[np.float32]) -> str:
+    def _keep_clip(self, samples: NDArray[np.float32]) -> Clip:
         return keep_clip(self.folder, self.writer.next_seq, samples)
 
 

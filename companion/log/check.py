@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
@@ -17,7 +18,7 @@ from companion.job.events import (
     Reviewed,
 )
 from companion.job.record import Record
-from companion.log.clips import CLIP_FOLDER, read_clip
+from companion.log.clips import CLIP_FOLDER, hashes_of_clips, read_clip
 from companion.log.photos import PHOTO_FOLDER, photo_bytes
 from companion.log.reader import contents_of, missing_records, scan_log, torn_files
 from companion.log.removed import removed_clips
@@ -147,22 +148,41 @@ def _targets(event: AnyEvent) -> tuple[int, ...]:
 def _clips(folder: Path, records: tuple[Record, ...]) -> tuple[int, list[Problem], list[str]]:
     problems = []
     named: set[str] = set()
-    removed = removed_clips(folder)
+    removed, hashes = removed_clips(folder), hashes_of_clips(records)
     by_age = 0
     for record in records:
         event = record.event
-        if not isinstance(event, Heard | NoteKept) or event.clip is None or event.clip in named:
+        if not isinstance(event, Heard | NoteKept) or event.clip is None:
+            continue
+        known = hashes.get(event.clip)
+        if event.clip_sha256 not in (None, known):
+            problems.append(
+                Problem(record.seq, f"has another hash of {event.clip} than a record before it")
+            )
+        if event.clip in named:
             continue
         named.add(event.clip)
-        if event.clip in removed and not (folder / event.clip).exists():
+        gone = removed.get(event.clip)
+        if gone is not None and not os.path.lexists(folder / event.clip):
             by_age += 1
+            if known not in (None, gone.sha256):
+                problems.append(
+                    Problem(record.seq, f"names {event.clip}, which was another when removed")
+                )
             continue
         try:
-            read_clip(folder, event.clip)
+            read_clip(folder, event.clip, known)
         except CompanionError as error:
             problems.append(Problem(record.seq, f"names a clip that cannot be heard: {error}"))
     kept = {f"{CLIP_FOLDER}/{path.name}" for path in (folder / CLIP_FOLDER).glob("*.flac")}
     notes = [f"no record names the clip {clip}" for clip in sorted(kept - named)]
+    unhashed = len(named - set(hashes))
+    if unhashed:
+        notes.insert(
+            0,
+            f"the log is from before the hashes of clips were kept, or has none of "
+            f"{_count(unhashed, 'clip')}: a change to their sound would not show",
+        )
     if by_age:
         notes.insert(0, f"{_count(by_age, 'clip')} removed by age: 'companion sessions --thin'")
     return len(named), problems, notes

@@ -15,11 +15,14 @@ from typing import Any, NoReturn
 
 from pydantic import ValidationError
 
-from companion.job.events import EVENT, AnyEvent
+from companion.job.events import EVENT, AnyEvent, Heard, NoteKept
 from companion.job.record import Record
 
-FORMAT_VERSION = 1
-"""What this program writes, and the newest it reads."""
+FORMAT_VERSION = 2
+"""The newest format that this program reads, and what it writes where it must."""
+
+FIRST_VERSION = 1
+"""What stands in a line that older programs read as well: one without the hash of a clip."""
 
 LOG_NAME = "log.jsonl"
 """File name of the log inside a session folder."""
@@ -77,7 +80,7 @@ def encode(record: Record, prev: str) -> bytes:
         ValueError: If the time has no offset, or a number in the event is not finite.
     """
     line = {
-        "v": FORMAT_VERSION,
+        "v": _version(record.event),
         "seq": record.seq,
         "at": rfc3339(record.at),
         "kind": record.event.kind,
@@ -92,7 +95,17 @@ def encode(record: Record, prev: str) -> bytes:
 def beside_data(event: AnyEvent) -> set[str]:
     """Fields of an event that do not stand in the data of its line."""
     # What no review brought needs not say so: its line stays as older versions read it.
-    return {"kind"} if event.reviewed is not None else {"kind", "reviewed"}
+    beside = {"kind"} if event.reviewed is not None else {"kind", "reviewed"}
+    # Nor needs what has no clip, or has it from before its hash was kept.
+    if isinstance(event, Heard | NoteKept) and event.clip_sha256 is None:
+        beside.add("clip_sha256")
+    return beside
+
+
+def _version(event: AnyEvent) -> int:
+    """The format of a line: an older program then says of it that it is newer, not damaged."""
+    hashed = isinstance(event, Heard | NoteKept) and event.clip_sha256 is not None
+    return FORMAT_VERSION if hashed else FIRST_VERSION
 
 
 def decode(raw: bytes) -> tuple[Record, str]:

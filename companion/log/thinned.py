@@ -14,7 +14,7 @@ from companion.files.disk import sync_file, write_all
 from companion.job.events import Heard, NoteKept
 from companion.job.rules import shipped_rules
 from companion.job.state import fold
-from companion.log.clips import clip_bytes
+from companion.log.clips import clip_bytes, hashes_of_clips
 from companion.log.line import rfc3339
 from companion.log.reader import read_log
 from companion.log.removed import REMOVED_NAME
@@ -41,6 +41,7 @@ def old_clips(folder: Path, before: datetime) -> OldClips:
     """Return the clips of a session that were heard before a time and are still there.
 
     A spoken note whose words nobody has confirmed keeps its sound: it may be all there is of it.
+    One that is not as it was recorded stays too: removed, nobody could tell any more.
 
     Args:
         folder: The session folder.
@@ -56,6 +57,7 @@ def old_clips(folder: Path, before: datetime) -> OldClips:
         for fact in state.effective(state.notes)
         if fact.event.clip is not None and (fact.event.draft or fact.event.text is None)
     }
+    hashes = hashes_of_clips(records)
     found: dict[str, int] = {}
     kept: set[str] = set()
     for record in records:
@@ -63,9 +65,9 @@ def old_clips(folder: Path, before: datetime) -> OldClips:
         if not isinstance(event, Heard | NoteKept) or event.clip is None or record.at >= before:
             continue
         try:
-            size = len(clip_bytes(folder, event.clip))
+            size = len(clip_bytes(folder, event.clip, hashes.get(event.clip)))
         except CompanionError:
-            # Gone already, or no clip of this session at all.
+            # Gone already, changed, or no clip of this session at all.
             continue
         if event.clip in unread:
             kept.add(event.clip)

@@ -14,6 +14,7 @@ from companion.job import events as ev
 from companion.job.record import Record, worked_until
 from companion.job.rules import shipped_rules
 from companion.job.state import fold
+from companion.log.clips import hashes_of_clips
 from companion.log.reader import read_log
 from companion.log.tip import read_tip
 from companion.report import facts
@@ -164,7 +165,7 @@ def _own_sound(folder: Path, records: tuple[Record, ...], note: facts.NoteRow) -
     if note.clip is None or (isinstance(evidence, ev.Heard) and evidence.clip == note.clip):
         return None
     try:
-        return data_address(folder, note.clip)
+        return data_address(folder, note.clip, hashes_of_clips(records).get(note.clip))
     except CompanionError:
         return None
 
