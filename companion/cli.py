@@ -474,7 +474,7 @@ def log_check(options: argparse.Namespace) -> int:
     checked = check_log(find_session(options.session))
     for line in checked.lines():
         print(line)
-    return 0 if checked.ok else 1
+    return 0 if checked.whole else 1
 
 
 def log_show(options: argparse.Namespace) -> None:

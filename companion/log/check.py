@@ -22,7 +22,7 @@ from companion.log.clips import CLIP_FOLDER, hashes_of_clips, read_clip
 from companion.log.photos import PHOTO_FOLDER, photo_bytes
 from companion.log.reader import contents_of, missing_records, scan_log, torn_files
 from companion.log.removed import removed_clips
-from companion.log.scan import Problem
+from companion.log.scan import Problem, Scan
 from companion.log.tip import TIP_NAME
 
 
@@ -37,6 +37,9 @@ class LogReport:
         problems: In the order of the file; with any, the log cannot be trusted as it stands.
         notes: What is worth knowing and no fault of the log.
         photos: How many photos the records name.
+        unvouched: Why nobody can tell whether the end of the log is still there; empty where that
+            can be told.
+        proved: What an anchor or a signature proves, a sentence each.
     """
 
     folder: Path
@@ -45,21 +48,32 @@ class LogReport:
     problems: tuple[str, ...]
     notes: tuple[str, ...]
     photos: int = 0
+    unvouched: str = ""
+    proved: tuple[str, ...] = ()
 
     @property
     def ok(self) -> bool:
-        """Whether nothing is wrong."""
+        """Whether nothing is wrong in what is there."""
         return not self.problems
+
+    @property
+    def whole(self) -> bool:
+        """Whether besides all of it is there, as far as can be told."""
+        return self.ok and not self.unvouched
 
     def lines(self) -> list[str]:
         """Return it as lines to print, the verdict first."""
         held = f"{_count(self.records, 'record')}, {_count(self.clips, 'clip')}"
         if self.photos:
             held += f", {_count(self.photos, 'photo')}"
-        verdict = "whole" if self.ok else _count(len(self.problems), "problem")
+        verdict = "whole" if self.whole else "unbroken, but its end cannot be vouched for"
+        if not self.ok:
+            verdict = _count(len(self.problems), "problem")
         return [
             f"{self.folder}: {verdict}; {held}",
             *(f"  problem: {problem}" for problem in self.problems),
+            *([f"  not vouched for: {self.unvouched}"] if self.unvouched else []),
+            *(f"  proved: {sentence}" for sentence in self.proved),
             *(f"  note: {note}" for note in self.notes),
         ]
 
@@ -90,6 +104,11 @@ def check_log(folder: Path) -> LogReport:
         told.append(
             f"the last line is torn: {_count(len(found.torn), 'byte')}, to be set aside when the "
             "session is resumed"
+            + (
+                "; the tip is older, so nobody can tell whether it had been acknowledged"
+                if found.stale
+                else ""
+            )
         )
     if found.missing:
         told.append(missing_records(found))
@@ -99,7 +118,24 @@ def check_log(folder: Path) -> LogReport:
     if found.unended:
         notes.append("the last line lacks only its line feed, added when the session is resumed")
     notes += [f"{name} holds a torn line that was set aside" for name in torn_files(folder)]
-    return LogReport(folder, len(found.records), clips, tuple(told), tuple(notes), photos)
+    return LogReport(
+        folder, len(found.records), clips, tuple(told), tuple(notes), photos, _unvouched(found)
+    )
+
+
+def _unvouched(found: Scan) -> str:
+    """Why nobody can tell whether the end of the log is still there; empty where that can."""
+    last = len(found.records)
+    if not found.has_tip and found.records:
+        return (
+            f"no {TIP_NAME}: records cut off after record {last}, or a change to it, would not show"
+        )
+    if found.stale:
+        return (
+            f"{TIP_NAME} is of record {found.tip_seq}, and several writes came after it: records "
+            f"cut off after record {last}, or a change to it, would not show"
+        )
+    return ""
 
 
 def _count(number: int, name: str) -> str:

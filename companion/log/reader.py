@@ -11,7 +11,7 @@ from companion.job.events import Trouble
 from companion.job.record import Record
 from companion.log.line import LOG_NAME
 from companion.log.scan import Scan, scan
-from companion.log.tip import read_tip
+from companion.log.tip import TIP_NAME, read_tip
 
 TORN_NAME = "log.torn-"
 """What the file names of torn lines that were set aside begin with; a number from 1 follows."""
@@ -115,20 +115,47 @@ def torn_files(folder: Path) -> tuple[str, ...]:
 def _recovered(folder: Path, found: Scan) -> str | None:
     told = " ".join(r.event.what for r in found.records if isinstance(r.event, Trouble))
     sentences = []
+    if found.stale and (found.torn or _untold(folder, told)):
+        sentences.append(
+            f"The end of the log cannot be read ({_torn_size(folder, found, told)}). The tip is "
+            f"older, of record {found.tip_seq}, so nobody can tell whether that had been "
+            "acknowledged: look at what it is, and call it again if need be. Every record that can "
+            "be read is kept."
+        )
+        return " ".join([*sentences, *_lost(found)])
     if found.torn:
         sentences.append(
             f"The last line of the log was torn ({len(found.torn)} bytes of it are there), because "
             "the program or the machine stopped while writing it; every whole record is kept."
         )
-    for name in torn_files(folder):
-        if not re.search(re.escape(name) + r"(?!\d)", told):
-            sentences.append(
-                "The last line of the log was torn, because the program or the machine stopped "
-                f"while writing it; what there was of it is kept in {name}, and every whole record."
-            )
+    for name in _untold(folder, told):
+        sentences.append(
+            "The last line of the log was torn, because the program or the machine stopped "
+            f"while writing it; what there was of it is kept in {name}, and every whole record."
+        )
+    return " ".join([*sentences, *_lost(found)]) or None
+
+
+def _untold(folder: Path, told: str) -> list[str]:
+    """Files of torn lines that no record tells of."""
+    return [name for name in torn_files(folder) if not re.search(re.escape(name) + r"(?!\d)", told)]
+
+
+def _torn_size(folder: Path, found: Scan, told: str) -> str:
+    kept = [f"kept in {name}" for name in _untold(folder, told)]
+    return ", ".join([*([f"{len(found.torn)} bytes are there"] if found.torn else []), *kept])
+
+
+def _lost(found: Scan) -> list[str]:
     if found.missing:
-        sentences.append(missing_records(found).capitalize() + ".")
-    return " ".join(sentences) or None
+        return [missing_records(found).capitalize() + "."]
+    if not found.has_tip and found.records:
+        last = len(found.records)
+        return [
+            f"There is no {TIP_NAME} beside the log, so nobody can tell whether there were records "
+            f"after record {last}."
+        ]
+    return []
 
 
 def missing_records(found: Scan) -> str:

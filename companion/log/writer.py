@@ -173,7 +173,10 @@ class LogWriter:
             end = _mend_end(folder, descriptor, found)
             length = end - 1 - read_at(descriptor, 0, end - 1).rfind(b"\n")
         last = Tip(len(found.records), found.last)
-        return cls(folder, descriptor, end=end, last=last, last_length=length, live=live)
+        opened = cls(folder, descriptor, end=end, last=last, last_length=length, live=live)
+        # Its first append makes a tip, and then nobody could tell any more that there was none.
+        opened._mended = live is None and not found.has_tip
+        return opened
 
     @property
     def next_seq(self) -> int:

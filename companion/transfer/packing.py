@@ -135,6 +135,11 @@ class _Packing:
             self._file(name, LOG_NAME, log.data),
             self._file(name, TIP_NAME, tip_bytes(log.tip)),
         ]
+        if not log.vouched:
+            self._packed.left_out.append(
+                f"{folder.name}: it has no {TIP_NAME}, so nobody can tell whether records were cut "
+                "off at its end."
+            )
         if log.torn:
             self._packed.left_out.append(
                 f"{folder.name}: its last line is torn, and that line is left out."
@@ -193,12 +198,14 @@ class _LeftOut(Exception):
 
 @dataclass(frozen=True, slots=True)
 class _Log:
-    """Whole lines of a log, its records and tip, and whether a torn line came after them."""
+    """Whole lines of a log, its records and tip, whether a torn line came after them, and whether
+    a tip was there."""
 
     data: bytes
     records: tuple[Record, ...]
     tip: Tip
     torn: bool
+    vouched: bool
 
 
 def _whole_log(folder: Path) -> _Log:
@@ -220,7 +227,7 @@ def _whole_log(folder: Path) -> _Log:
     if found.missing:
         raise CompanionError(f"{missing_records(found)}; take a copy from a backup.")
     whole = data[: found.end] + (b"\n" if found.unended else b"")
-    return _Log(whole, records, Tip(len(records), found.last), bool(found.torn))
+    return _Log(whole, records, Tip(len(records), found.last), bool(found.torn), found.has_tip)
 
 
 def _others(folder: Path) -> Iterator[str]:
