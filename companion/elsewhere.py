@@ -65,12 +65,21 @@ class Elsewhere:
     """
 
     def __init__(self, own: Path, folders: Callable[[], Iterable[Path]] = session_folders) -> None:
-        self._own = own.resolve()
+        self._own = {own.resolve()}
         self._folders = folders
         self._looked: datetime | None = None
         self._seen: dict[Path, tuple[int, int]] = {}
         self._waiting: list[Path] = []
         self._timers: dict[tuple[Path, int], Watched] = {}
+
+    def leave_out(self, folder: Path) -> None:
+        """Ring nothing of this folder either: the session went on elsewhere."""
+        self._own.add(folder.resolve())
+        self._timers = {
+            key: watched
+            for key, watched in self._timers.items()
+            if watched.folder.resolve() not in self._own
+        }
 
     def due(self, at: datetime) -> ElsewhereRang | None:
         """Return the ring that is due by now, if any; it counts as made.
@@ -129,7 +138,7 @@ class Elsewhere:
             return []
         for folder in folders:
             try:
-                if folder.resolve() == self._own:
+                if folder.resolve() in self._own:
                     continue
                 stat = (folder / LOG_NAME).stat()
             except OSError:

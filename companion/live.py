@@ -250,6 +250,10 @@ class LiveLoop:
 
     def _look(self, doing: str) -> None:
         if self.sign is not None and doing in MODES:
+            if self.sign.folder != self.session.folder:
+                # The log was lost, and the session goes on elsewhere.
+                self.sign.close()
+                self.sign = LiveSign(self.session.folder)
             self.sign.show(MODES[doing], self.clock())
         if self.progress is not None:
             self.progress.draw(doing, self.session, self.clock())
@@ -263,7 +267,9 @@ def showing_life(loop: LiveLoop) -> Iterator[None]:
     try:
         yield
     finally:
-        loop.sign.close()
+        # Not the first one, where the session went on in another folder.
+        if loop.sign is not None:
+            loop.sign.close()
 
 
 def read_lines(source: TextIO, out: queue.SimpleQueue[Happening]) -> threading.Thread:

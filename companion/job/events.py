@@ -152,10 +152,16 @@ class Resumed(Event):
 
 
 class Trouble(Event):
-    """A device lost, a torn log line recovered, or the like."""
+    """A device lost, a torn log line recovered, or the like.
+
+    Attributes:
+        left: The session folder in place of whose log this one goes on, as a path; None where it
+            is another trouble.
+    """
 
     kind: Literal["trouble"] = "trouble"
     what: str
+    left: str | None = None
 
 
 # --- the exchange -------------------------------------------------------------------------------

@@ -17,6 +17,7 @@ from companion.files.limits import LONGEST_CLIP
 from companion.files.plain import plain_bytes
 from companion.job.events import Heard, NoteKept
 from companion.job.record import Record
+from companion.log.lost import cannot_write
 from companion.log.removed import removed_clips
 
 SAMPLE_RATE = 16_000
@@ -70,9 +71,10 @@ def keep_clip(folder: Path, number: int, samples: NDArray[np.float32]) -> Clip:
         data = encoded.getvalue()
         path = write_new(audio, f"{number:04d}", ".flac", data)
     except OSError as error:
-        raise CompanionError(
+        raise cannot_write(
             f"The sound clip cannot be written to {audio} ({error.strerror}); free some space on "
-            "the disk or make the folder writable, then go on with 'companion resume'."
+            "the disk or make the folder writable, then go on with 'companion resume'.",
+            error,
         ) from None
     return Clip(f"{CLIP_FOLDER}/{path.name}", hashlib.sha256(data).hexdigest())
 

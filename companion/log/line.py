@@ -15,14 +15,15 @@ from typing import Any, NoReturn
 
 from pydantic import ValidationError
 
-from companion.job.events import EVENT, AnyEvent, Heard, NoteKept
+from companion.job.events import EVENT, AnyEvent, Heard, NoteKept, Trouble
 from companion.job.record import Record
 
 FORMAT_VERSION = 2
 """The newest format that this program reads, and what it writes where it must."""
 
 FIRST_VERSION = 1
-"""What stands in a line that older programs read as well: one without the hash of a clip."""
+"""What stands in a line that older programs read as well: one with nothing that is new in the
+second format: the hash of a clip, or which log it goes on in place of."""
 
 LOG_NAME = "log.jsonl"
 """File name of the log inside a session folder."""
@@ -99,13 +100,16 @@ def beside_data(event: AnyEvent) -> set[str]:
     # Nor needs what has no clip, or has it from before its hash was kept.
     if isinstance(event, Heard | NoteKept) and event.clip_sha256 is None:
         beside.add("clip_sha256")
+    if isinstance(event, Trouble) and event.left is None:
+        beside.add("left")
     return beside
 
 
 def _version(event: AnyEvent) -> int:
     """The format of a line: an older program then says of it that it is newer, not damaged."""
     hashed = isinstance(event, Heard | NoteKept) and event.clip_sha256 is not None
-    return FORMAT_VERSION if hashed else FIRST_VERSION
+    went_on = isinstance(event, Trouble) and event.left is not None
+    return FORMAT_VERSION if hashed or went_on else FIRST_VERSION
 
 
 def decode(raw: bytes) -> tuple[Record, str]:

@@ -32,7 +32,7 @@ def record_schema() -> dict[str, Any]:
         "properties": {
             "v": {
                 "enum": list(range(FIRST_VERSION, FORMAT_VERSION + 1)),
-                "description": "Version of the format: 2 where the hash of a clip stands in it.",
+                "description": "Version of the format: 2 where a line needs it.",
             },
             "seq": {
                 "type": "integer",

@@ -78,11 +78,15 @@ class MachineWatch:
         gone: Callable[[], dict[Path, str]] = gone_sessions,
     ) -> None:
         self.identity = identity
-        self._own = own.resolve()
+        self._own = {own.resolve()}
         self._folders = folders
         self._before = before
         self._gone = gone
         self._summaries: dict[Path, tuple[tuple[int, int], _Found | None]] = {}
+
+    def leave_out(self, folder: Path) -> None:
+        """Count this folder as the session's own: it went on elsewhere."""
+        self._own.add(folder.resolve())
 
     def known(self, opened: datetime | None = None) -> MachineKnown:
         """Return what the other sessions of the machine say now.
@@ -105,7 +109,8 @@ class MachineWatch:
         unread += sorted(
             folder.name
             for folder, machine in self._gone().items()
-            if same_machine(machine, self.identity.name) or machine == slug(self.identity.name)
+            if folder.resolve() not in self._own
+            and (same_machine(machine, self.identity.name) or machine == slug(self.identity.name))
         )
         return machine_known(readable, shipped_rules(), opened=opened, unread=unread)
 
@@ -151,7 +156,7 @@ class MachineWatch:
             # A job must open all the same where the list cannot be read; that is said elsewhere.
             return []
         for folder in folders:
-            if folder.resolve() == self._own:
+            if folder.resolve() in self._own:
                 continue
             each = self._look(folder)
             if each is None:
