@@ -102,14 +102,18 @@ def _lacking(lines: bytes, folder: Path) -> int:
 def _take_along(lost: LogWriter, folder: Path) -> None:
     """Give the new folder the sounds, the pictures and the lists beside the log; what cannot be
     had any more is counted by whoever asks."""
-    with contextlib.suppress(OSError), lost.place() as place:
-        for name in _names(place):
-            if name == REMOVED_NAME or name.startswith(TORN_NAME):
-                _take(place, name, folder)
-        sync_folder(folder)
-        for kind in TAKEN_ALONG:
+    with lost.place() as opened:
+        # The folder as it was opened, wherever it is now; and what stands under its name.
+        for place in dict.fromkeys([opened, lost.folder]):
             with contextlib.suppress(OSError):
-                _take_all(place, kind, folder / kind)
+                for name in _names(place):
+                    if name == REMOVED_NAME or name.startswith(TORN_NAME):
+                        with contextlib.suppress(OSError):
+                            _take(place, name, folder)
+                sync_folder(folder)
+            for kind in TAKEN_ALONG:
+                with contextlib.suppress(OSError):
+                    _take_all(place, kind, folder / kind)
 
 
 def _take_all(place: int | Path, kind: str, into: Path) -> None:
