@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from companion.commands.arguments import add_command, order_options, session_argument
+from companion.errors import CompanionError
 
 
 def add_to(commands: Any) -> None:
@@ -47,6 +49,7 @@ def add_to(commands: Any) -> None:
 def report(options: argparse.Namespace) -> None:
     """Write the report of a session, the sheet for the owner, or the parts list."""
     from companion.log.sessions import find_session
+    from companion.log.signatures import sign_log
     from companion.log.work_order import keep_work_order, work_order
     from companion.report.handover import write_handover
     from companion.report.page import write_report
@@ -60,6 +63,11 @@ def report(options: argparse.Namespace) -> None:
     folder = find_session(options.session)
     if order is not None:
         keep_work_order(folder, order, datetime.now().astimezone())
+    try:
+        sign_log(folder, datetime.now().astimezone())
+    except CompanionError as error:
+        # The papers are written all the same.
+        print(f"companion: {error}", file=sys.stderr)
     if options.handover is not None:
         print(f"Sheet for the owner: {write_handover(folder, options.handover, shop)}")
     if options.parts is not None:

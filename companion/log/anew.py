@@ -19,6 +19,7 @@ from companion.log.line import LOG_NAME
 from companion.log.reader import TORN_NAME
 from companion.log.removed import REMOVED_NAME, removed_clips
 from companion.log.sessions import sessions_folder
+from companion.log.signatures import SIGNATURES_NAME
 from companion.log.writer import LogWriter
 
 TAKEN_ALONG = (CLIP_FOLDER, "photos")
@@ -107,7 +108,7 @@ def _take_along(lost: LogWriter, folder: Path) -> None:
         for place in dict.fromkeys([opened, lost.folder]):
             with contextlib.suppress(OSError):
                 for name in _names(place):
-                    if name == REMOVED_NAME or name.startswith(TORN_NAME):
+                    if name in (REMOVED_NAME, SIGNATURES_NAME) or name.startswith(TORN_NAME):
                         with contextlib.suppress(OSError):
                             _take(place, name, folder)
                 sync_folder(folder)

@@ -18,11 +18,14 @@ from companion.job.events import (
     Reviewed,
 )
 from companion.job.record import Record
+from companion.log.anchor import Anchor
 from companion.log.clips import CLIP_FOLDER, hashes_of_clips, read_clip
+from companion.log.line import LOG_NAME, digest
 from companion.log.photos import PHOTO_FOLDER, photo_bytes
 from companion.log.reader import contents_of, missing_records, scan_log, torn_files
 from companion.log.removed import removed_clips
 from companion.log.scan import Problem, Scan
+from companion.log.signatures import signatures_of
 from companion.log.tip import TIP_NAME
 
 
@@ -78,11 +81,16 @@ class LogReport:
         ]
 
 
-def check_log(folder: Path) -> LogReport:
+def check_log(
+    folder: Path, *, anchor: Anchor | None = None, public: str | None = None, must: bool = False
+) -> LogReport:
     """Look for everything that is wrong: chain, numbers, events, pointers, clips and photos.
 
     Args:
         folder: The session folder.
+        anchor: What stood at some time, as somebody kept it; None where nobody did.
+        public: Key whose signatures count, in hex; None where none is trusted.
+        must: Whether there must be one by it.
 
     Raises:
         CompanionError: If there is no log, it cannot be read, or it is from a newer version.
@@ -118,9 +126,88 @@ def check_log(folder: Path) -> LogReport:
     if found.unended:
         notes.append("the last line lacks only its line feed, added when the session is resumed")
     notes += [f"{name} holds a torn line that was set aside" for name in torn_files(folder)]
+    proved: list[str] = []
+    unvouched = _unvouched(found)
+    vouching = _Vouching(_digests(folder, found) if not found.problems else [])
+    for what, stood in _known_from_elsewhere(folder, anchor, public, must, told, notes):
+        problem = vouching.problem(what, stood)
+        if problem:
+            told.append(problem)
+            continue
+        proved.append(f"{what}: records 1 to {stood.records} are exactly what stood then")
+        if stood.records == len(found.records):
+            unvouched = ""
     return LogReport(
-        folder, len(found.records), clips, tuple(told), tuple(notes), photos, _unvouched(found)
+        folder,
+        len(found.records),
+        clips,
+        tuple(told),
+        tuple(notes),
+        photos,
+        unvouched,
+        tuple(proved),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Vouching:
+    """Holds what is known of a log from elsewhere against its lines.
+
+    Attributes:
+        digests: Of its lines, in order; none where their chain is broken.
+    """
+
+    digests: list[str]
+
+    def problem(self, what: str, stood: Anchor) -> str:
+        """Say that this is not the log that was known; empty where it is."""
+        if not self.digests:
+            return f"{what}: nothing can be held against it while the chain is broken"
+        if stood.records > len(self.digests):
+            return (
+                f"{what}: there were {_count(stood.records, 'record')} then, and "
+                f"{len(self.digests)} are here"
+            )
+        if stood.records < 1 or not self.digests[stood.records - 1].startswith(stood.sha256):
+            return (
+                f"{what}: records 1 to {stood.records} are not what stood then: the log was "
+                "written anew, this is another, or the anchor was typed wrongly"
+            )
+        return ""
+
+
+def _digests(folder: Path, found: Scan) -> list[str]:
+    """The hash of each line of a log whose chain holds."""
+    data = (folder / LOG_NAME).read_bytes()[: found.end]
+    return [digest(raw) for raw in data.split(b"\n")[: len(found.records)]]
+
+
+def _known_from_elsewhere(
+    folder: Path,
+    anchor: Anchor | None,
+    public: str | None,
+    must: bool,
+    told: list[str],
+    notes: list[str],
+) -> list[tuple[str, Anchor]]:
+    """What the log is held against, each with its name: an anchor, and the signatures by the key
+    that is trusted; of the others it is noted that they prove nothing."""
+    held = [] if anchor is None else [("the anchor", anchor)]
+    signed = False
+    for each in signatures_of(folder):
+        if not each.right:
+            told.append(f"a signature of {each.at} is not by the key that it names")
+        elif public is None or each.public != public:
+            notes.append(
+                f"signed at {each.at} by the key {each.public}, which nobody here vouches for; "
+                "where it is known, name it with --key"
+            )
+        else:
+            signed = True
+            held.append((f"signed at {each.at} by the key {public}", each.anchor))
+    if public is not None and not signed:
+        (told if must else notes).append(f"it is not signed by the key {public}")
+    return held
 
 
 def _unvouched(found: Scan) -> str:

@@ -9,6 +9,7 @@ from pathlib import Path
 from companion.errors import CompanionError
 from companion.job.events import Trouble
 from companion.job.record import Record
+from companion.log.anchor import Anchor
 from companion.log.line import LOG_NAME
 from companion.log.scan import Scan, scan
 from companion.log.tip import TIP_NAME, read_tip
@@ -28,10 +29,12 @@ class LogContents:
         records: In order.
         recovered: What was found amiss at its end and got over, as a sentence for a ``Trouble``
             event; None when nothing was, or when a ``Trouble`` in the log already tells of it.
+        anchor: By which these records are known again.
     """
 
     records: tuple[Record, ...]
     recovered: str | None
+    anchor: Anchor
 
 
 def read_log(folder: Path) -> LogContents:
@@ -99,7 +102,8 @@ def contents_of(folder: Path, found: Scan) -> LogContents:
             f"The log in {folder} holds no record yet, so there is nothing to go on with; "
             "start a new session with 'companion work'."
         )
-    return LogContents(found.records, _recovered(folder, found))
+    anchor = Anchor(len(found.records), found.last)
+    return LogContents(found.records, _recovered(folder, found), anchor)
 
 
 def torn_files(folder: Path) -> tuple[str, ...]:

@@ -19,7 +19,8 @@ from companion.files.disk import sync_file, write_all
 from companion.files.plain import plain_bytes
 from companion.log.anchor import Anchor
 from companion.log.line import rfc3339
-from companion.log.shop_key import public_hex, shop_key
+from companion.log.reader import contents_of, scan_log
+from companion.log.shop_key import key_path, public_hex, shop_key
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
@@ -70,6 +71,19 @@ def sign(folder: Path, anchor: Anchor, at: datetime) -> Signature | None:
     made = Signature(anchor, rfc3339(at), public, right=True)
     _append(folder, _line(made, key))
     return made
+
+
+def sign_log(folder: Path, at: datetime) -> Signature | None:
+    """Sign a log as it stands on the disk; None where the shop has no key.
+
+    Raises:
+        CompanionError: As ``read_log`` and ``sign``.
+    """
+    if not os.path.lexists(key_path()):
+        return None
+    found = scan_log(folder)
+    records = contents_of(folder, found).records
+    return sign(folder, Anchor(len(records), found.last), at)
 
 
 def signatures_of(folder: Path) -> tuple[Signature, ...]:
