@@ -85,7 +85,9 @@ def encode(record: Record, prev: str) -> bytes:
         "seq": record.seq,
         "at": rfc3339(record.at),
         "kind": record.event.kind,
-        "data": record.event.model_dump(mode="json", exclude=beside_data(record.event)),
+        "data": record.event.model_dump(
+            mode="json", exclude=beside_data(record.event), exclude_unset=_was_read(record.event)
+        ),
         "prev": prev,
     }
     text = json.dumps(line, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
@@ -103,6 +105,12 @@ def beside_data(event: AnyEvent) -> set[str]:
     if isinstance(event, Trouble) and event.left is None:
         beside.add("left")
     return beside
+
+
+def _was_read(event: AnyEvent) -> bool:
+    """Whether an event was read from a line: only there it is told its kind. What did not stand in
+    that line, since the program of then knew no such field, then stands in it no more."""
+    return "kind" in event.model_fields_set
 
 
 def _version(event: AnyEvent) -> int:
