@@ -441,7 +441,7 @@ class Session:
             f"The log in {before.folder} {lost.how} while in use, and is left as it is. All "
             f"records up to {last} stand in {anew.writer.folder}, where the job goes on."
         )
-        warning = f"The log {lost.how}. Nothing is lost: the job goes on in a new log."
+        warning = f"The log {lost.how}. Every record is kept: the job goes on in a new log."
         if anew.for_now:
             what += " Copy that folder to a disk of yours before the computer is switched off."
             warning = (

@@ -207,7 +207,7 @@ def test_lost_twice_it_goes_on_twice(session: Session) -> None:
     for number in (2, 3):
         cut_short(session.folder)
         assert "new log. Gap, thirty" in said(session.typed("gap thirty thou", AT))
-        assert session.folder.parent == first.parent
+        assert session.folder == first.with_name(f"job-{number}")
         assert check_log(session.folder).whole, number
     assert len({record.seq for record in read_log(session.folder).records}) == (
         session.writer.next_seq - 1
@@ -247,7 +247,7 @@ def test_the_loop_goes_on_and_other_programs_see_where(session: Session) -> None
         status = live_status(session.folder)
         assert status is not None
         assert status.mode == "typed"
-    assert any("Nothing is lost: the job goes on in a new log" in text for text in voice.said)
+    assert any("Every record is kept: the job goes on in a new log" in text for text in voice.said)
     assert is_live(session.folder)
     assert not is_live(old.with_name("archive"))
     assert [tag.tag for tag in session.state.tags] == ["no oil"]

@@ -85,10 +85,11 @@ def _places(folder: Path) -> Iterator[tuple[Path, bool]]:
 
 
 def _free(folder: Path) -> Path:
-    """A name that nothing has: never the one before, which may come back."""
-    turn = 2
+    """A name that nothing has, with the next number: never the one before, which may come back."""
+    numbered = re.fullmatch(r"(.+)-(\d{1,2})", folder.name)
+    name, turn = (numbered[1], int(numbered[2]) + 1) if numbered else (folder.name, 2)
     while True:
-        free = folder.with_name(f"{folder.name}-{turn}")
+        free = folder.with_name(f"{name}-{turn}")
         if not os.path.lexists(free):
             return free
         turn += 1
