@@ -3,6 +3,7 @@ more: it says so before it acknowledges anything, and goes on in a new log besid
 
 from __future__ import annotations
 
+import errno
 import os
 import shutil
 import subprocess
@@ -14,8 +15,8 @@ from pathlib import Path
 import pytest
 
 from companion.elsewhere import Elsewhere
+from companion.files.disk import write_all
 from companion.job import events as ev
-from companion.job.load import load_card, load_sheet
 from companion.job.rules import shipped_rules
 from companion.job.state import fold
 from companion.live import LiveLoop
@@ -35,15 +36,7 @@ AT = datetime(2026, 4, 11, 9, 0, tzinfo=UTC)
 
 @pytest.fixture
 def session(tmp_path: Path) -> Iterator[Session]:
-    with closing(
-        open_session(
-            tmp_path / "shop" / "job",
-            at=AT,
-            card=load_card("four-stroke-service"),
-            sheet=load_sheet("quillmoor-tiller"),
-            recognizer=Failing(),
-        )
-    ) as opened:
+    with closing(open_session(tmp_path / "shop" / "job", at=AT, recognizer=Failing())) as opened:
         yield opened
 
 
@@ -271,29 +264,62 @@ def disk(tmp_path: Path) -> Iterator[Path]:
     subprocess.run(["umount", "-l", str(place)], check=False)
 
 
+@pytest.fixture
+def read_only(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[], None]:
+    """What turns the folder ``disk`` read-only under files that are open, as a system does with a
+    disk that fails; nobody may do that by hand."""
+
+    def refuse(descriptor: int, data: bytes) -> None:
+        if Path(os.readlink(f"/proc/self/fd/{descriptor}")).is_relative_to(tmp_path / "disk"):
+            raise OSError(errno.EROFS, os.strerror(errno.EROFS))
+        write_all(descriptor, data)
+
+    def turn() -> None:
+        monkeypatch.setattr("companion.log.writer.write_all", refuse)
+        monkeypatch.setattr("companion.files.disk.write_all", refuse)
+
+    return turn
+
+
+@pytest.mark.skipif(not Path("/proc/self/fd").is_dir(), reason="names no open files")
 @pytest.mark.parametrize("spoken", [False, True])
-def test_remounted_read_only_it_goes_on_in_the_data_folder(
-    disk: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, spoken: bool
+def test_on_a_disk_turned_read_only_it_goes_on_in_the_data_folder(
+    read_only: Callable[[], None], tmp_path: Path, monkeypatch: pytest.MonkeyPatch, spoken: bool
 ) -> None:
     monkeypatch.setenv("BENCH_COMPANION_DATA", str(tmp_path / "data"))
-    session = open_session(disk / "job", at=AT, recognizer=Failing())
+    old = tmp_path / "disk" / "job"
+    session = open_session(old, at=AT, recognizer=Failing())
     session.typed("tag no oil", AT)
-    before = (disk / "job" / "log.jsonl").read_bytes()
-    try:
-        remounted = subprocess.run(["mount", "-o", "remount,ro", str(disk)], capture_output=True)
-        if remounted.returncode:
-            # Files open for writing keep a disk from that; this one is then written no more.
-            pytest.skip("this disk cannot be made read-only while in use")
-        exchange = session.hear(CALL, AT) if spoken else session.typed("gap thirty thou", AT)
-        assert "The log cannot be written any more." in said(exchange)
-        assert "Gap, thirty" in said(exchange)
-        assert session.folder == tmp_path / "data" / "sessions" / "job-2"
-        assert (disk / "job" / "log.jsonl").read_bytes() == before
-        assert (session.folder / "log.jsonl").read_bytes().startswith(before)
-        assert check_log(session.folder).whole
-        assert fold(read_log(session.folder).records, shipped_rules()) == session.state
-    finally:
-        session.close()
+    session.hear(CALL, AT)
+    before = (old / "log.jsonl").read_bytes()
+    read_only()
+    exchange = session.hear(CALL, AT) if spoken else session.typed("gap thirty thou", AT)
+    assert "The log cannot be written any more." in said(exchange)
+    assert "Gap, thirty" in said(exchange)
+    assert session.folder == tmp_path / "data" / "sessions" / "job-2"
+    assert sorted(path.name for path in old.parent.iterdir()) == ["job"]
+    assert (old / "log.jsonl").read_bytes() == before
+    assert (session.folder / "log.jsonl").read_bytes().startswith(before)
+    assert check_log(session.folder).whole
+    assert fold(read_log(session.folder).records, shipped_rules()) == session.state
+    assert any(isinstance(r.event, ev.Trouble) and r.event.left for r in exchange.records)
+    session.close()
+
+
+@pytest.mark.skipif(not Path("/proc/self/fd").is_dir(), reason="names no open files")
+def test_where_nothing_else_can_be_written_it_goes_on_in_the_systems_folder_and_says_so(
+    read_only: Callable[[], None], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("BENCH_COMPANION_DATA", str(tmp_path / "disk" / "data"))
+    (tmp_path / "for-now").mkdir()
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path / "for-now"))
+    session = open_session(tmp_path / "disk" / "job", at=AT)
+    read_only()
+    exchange = session.typed("gap thirty thou", AT)
+    assert "copy it before the computer is switched off" in said(exchange)
+    assert session.folder.is_relative_to(tmp_path / "for-now")
+    assert check_log(session.folder).whole
+    session.close()
 
 
 def test_a_disk_that_was_taken_away_is_a_folder_that_is_gone(
