@@ -79,11 +79,12 @@ def _voice(settings: Settings) -> str:
 
 
 def _disk(settings: Settings) -> str:
+    from companion.files.disk import make_folders
     from companion.log.data import data_folder
 
     folder = data_folder()
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        make_folders(folder)
         with tempfile.TemporaryFile(dir=folder) as file:
             file.write(b"checkup\n")
             file.flush()

@@ -6,9 +6,7 @@ Errors are one sentence on standard error; the exit status is 2 for wrong use an
 from __future__ import annotations
 
 import argparse
-import errno
 import json
-import os
 import re
 import sys
 from collections.abc import Callable, Sequence
@@ -30,7 +28,8 @@ from companion.commands.arguments import (
     voice_options,
 )
 from companion.errors import CompanionError, WrongUse
-from companion.plain_print import json_text, plain_print, whole
+from companion.guarded import guarded, refuse_long
+from companion.plain_print import json_text, whole
 
 # Imports stand inside the commands: "companion --help" must not wait for a recognizer.
 if TYPE_CHECKING:
@@ -52,46 +51,15 @@ if TYPE_CHECKING:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit status."""
-    with plain_print():
-        return _run(arguments)
+    given = [*(sys.argv[1:] if arguments is None else arguments)]
+    return guarded(lambda: _run(given))
 
 
-def _run(arguments: Sequence[str] | None) -> int:
-    options = _parser().parse_args(
-        _negatives_kept(sys.argv[1:] if arguments is None else arguments)
-    )
+def _run(arguments: list[str]) -> int:
+    refuse_long(arguments)
+    options = command_parser().parse_args(_negatives_kept(arguments))
     command: Command = options.command
-    try:
-        status = command(options) or 0
-        sys.stdout.flush()
-        return status
-    except CompanionError as error:
-        print(f"companion: {error}", file=sys.stderr)
-        return error.exit_status
-    except KeyboardInterrupt:
-        print("companion: stopped; everything acknowledged is in the log.", file=sys.stderr)
-        return 130
-    except BrokenPipeError:
-        # The reader went away ("| head"): nothing more can be told to it.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
-    except OSError as error:
-        if error.errno != errno.ENOSPC:
-            about = "" if error.filename is None else f" on {os.fsdecode(error.filename)}"
-            print(
-                f"companion: {error.strerror or error}{about}; check the name, and that this user "
-                "may read and write there, and call it again.",
-                file=sys.stderr,
-            )
-            return 1
-        # "> FILE" on a full disk: what is still held back would fail again at the end.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        print(
-            "companion: the disk is full, so not all that was to be printed could be written; free "
-            "some space and call it again.",
-            file=sys.stderr,
-        )
-        return 1
+    return command(options) or 0
 
 
 def _negatives_kept(arguments: Sequence[str]) -> list[str]:
@@ -526,18 +494,26 @@ def handbook(options: argparse.Namespace) -> None:
 def grammar_check(options: argparse.Namespace) -> int:
     """Check the active grammar, or one of your own: pronunciations, ambiguities, sound-alikes."""
     from companion.grammar.check import check_grammar
+    from companion.grammar.jsgf import GrammarTooLarge
     from companion.intent.same import meaning_of
 
     if options.file is not None:
         from companion.grammar.compiled import CallGrammar
         from companion.grammar.files import read_own_rules
 
-        grammar = CallGrammar(read_own_rules(options.file))
+        rules = read_own_rules(options.file)
         files = (options.file, *sorted(options.file.parent.glob("*.gram")))
+        try:
+            checked = check_grammar(CallGrammar(rules), files, meaning=meaning_of)
+        except GrammarTooLarge as error:
+            raise CompanionError(f"{options.file}: {error}") from None
+        except RecursionError:
+            raise CompanionError(
+                f"{options.file}: its rules stand too deep one in another; write simpler ones."
+            ) from None
     else:
         grammar = _job(options).grammar(_settings())
-        files = _files_of(options)
-    checked = check_grammar(grammar, files, meaning=meaning_of)
+        checked = check_grammar(grammar, _files_of(options), meaning=meaning_of)
     for line in checked.lines:
         print(line)
     return 0 if checked.ok else 1
@@ -735,7 +711,8 @@ def _shower(settings: Settings, *, quiet: bool) -> Callable[[Any], None]:
 
 
 # --- the words of the command line ---------------------------------------------------------------
-def _parser() -> argparse.ArgumentParser:
+def command_parser() -> argparse.ArgumentParser:
+    """Return what reads the command line, with every command."""
     parser = argparse.ArgumentParser(
         prog="companion",
         description="Listens at the bench, records what is called out, reads it back. Offline.",

@@ -13,13 +13,13 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from companion.errors import CompanionError
+from companion.files.plain import real_path
 from companion.job.events import ElsewhereRang, TimerAcknowledged
-from companion.job.rules import shipped_rules
-from companion.job.state import State, Timer, fold
+from companion.job.state import State, Timer
 from companion.job.timers import next_ring
-from companion.log.line import LOG_NAME
-from companion.log.reader import read_log
-from companion.log.sessions import session_folders
+from companion.log.followed import state_of
+from companion.log.reader import log_bytes, read_log
+from companion.log.sessions import log_sign, session_folders
 from companion.log.writer import LogWriter
 
 LOOK_AGAIN = timedelta(seconds=10)
@@ -65,7 +65,7 @@ class Elsewhere:
     """
 
     def __init__(self, own: Path, folders: Callable[[], Iterable[Path]] = session_folders) -> None:
-        self._own = {own.resolve()}
+        self._own = {real_path(own)}
         self._folders = folders
         self._looked: datetime | None = None
         self._seen: dict[Path, tuple[int, int]] = {}
@@ -74,11 +74,11 @@ class Elsewhere:
 
     def leave_out(self, folder: Path) -> None:
         """Ring nothing of this folder either: the session went on elsewhere."""
-        self._own.add(folder.resolve())
+        self._own.add(real_path(folder))
         self._timers = {
             key: watched
             for key, watched in self._timers.items()
-            if watched.folder.resolve() not in self._own
+            if real_path(watched.folder) not in self._own
         }
 
     def due(self, at: datetime) -> ElsewhereRang | None:
@@ -137,26 +137,22 @@ class Elsewhere:
         except CompanionError:
             return []
         for folder in folders:
-            try:
-                if folder.resolve() in self._own:
-                    continue
-                stat = (folder / LOG_NAME).stat()
-            except OSError:
+            sign = log_sign(str(folder))
+            if sign is None or real_path(folder) in self._own:
                 continue
-            sign = (stat.st_size, stat.st_mtime_ns)
             if self._seen.get(folder) != sign:
                 self._seen[folder] = sign
-                found.append((stat.st_mtime_ns, folder))
+                found.append((sign[1], folder))
         return [folder for _, folder in sorted(found, reverse=True)]
 
     def _read(self, folder: Path) -> bool:
         """Take in how the timers of a log stand; whether that took more than a glance."""
         before = {key: each for key, each in self._timers.items() if key[0] == folder}
         try:
-            if _STARTS not in (folder / LOG_NAME).read_bytes():
+            if _STARTS not in log_bytes(folder):
                 return False
-            state = fold(read_log(folder).records, shipped_rules())
-        except (OSError, CompanionError):
+            state = state_of(folder, read_log(folder).records)
+        except CompanionError:
             # A damaged log is told of where its session is asked for.
             return False
         for key in before:
@@ -191,7 +187,7 @@ def _record(watched: Watched, at: datetime) -> bool:
             LogWriter.beside(watched.folder, OTHERS_PATIENCE_SECONDS) as writer,
             writer.turn(OTHERS_PATIENCE_SECONDS),
         ):
-            state = fold(read_log(watched.folder).records, shipped_rules())
+            state = state_of(watched.folder, read_log(watched.folder).records)
             timer = state.timers.get(watched.timer.name)
             if timer is not None and timer.seq == watched.timer.seq:
                 writer.append([TimerAcknowledged(name=timer.name)], at)

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from companion.errors import CompanionError
+from companion.files.disk import make_folders
 from companion.grammar.compiled import CallGrammar
 from companion.intent.decision import Decision, Listening, decide_utterance
 from companion.intent.intents import Intent
@@ -231,7 +232,7 @@ def outcome_of(decision: Decision, meant: Iterable[Intent]) -> Outcome:
 
 def _make(folder: Path) -> None:
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        make_folders(folder)
     except OSError as error:
         raise CompanionError(
             f"{folder} cannot be made ({error.strerror}); mend the permissions of the data folder."

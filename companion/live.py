@@ -20,16 +20,18 @@ from companion.audio.utterance import Draft, Utterance
 from companion.ears import Ears
 from companion.elsewhere import Elsewhere
 from companion.exchange import print_exchange
+from companion.files.limits import LONGEST_TYPED
 from companion.handbook.units import load_registry
 from companion.happenings import Device, Happening, Key, Line
 from companion.hints import Hints
 from companion.log.live_status import LiveSign, Mode
 from companion.log.writer import LogBusy
-from companion.plain_print import drawn_on, whole
+from companion.plain_print import drawn_on
 from companion.session import Considered, Exchange, Session
 from companion.settings import Settings
 from companion.speak.voice import Voice, open_voice
 from companion.speak.wording import Reply, word_trouble
+from companion.typed_lines import TOO_LONG, InputLost, plain_line, typed_lines
 
 # The library of the screen is loaded where there is a terminal to draw it on, and not before.
 if TYPE_CHECKING:
@@ -44,6 +46,8 @@ it, the rest waits."""
 HELD_SECONDS = 6.0
 """How long the rest of an answer waits at most, for speech under way or for a pressed key: noise
 that passes for speech must not keep a caution from being said."""
+
+NO_KEY = "No press of the key can be read any more; end with Ctrl-C and go on without it."
 
 MODES: dict[str, Mode] = {
     "ready": "typed",
@@ -272,13 +276,25 @@ def showing_life(loop: LiveLoop) -> Iterator[None]:
             loop.sign.close()
 
 
+def taken(line: str | None) -> Line | Device:
+    """What a typed line is to the loop; None for one that is too long."""
+    if line is None or len(line) > LONGEST_TYPED:
+        return Device(TOO_LONG)
+    return Line(plain_line(line))
+
+
 def read_lines(source: TextIO, out: queue.SimpleQueue[Happening]) -> threading.Thread:
-    """Put every typed line on the queue, from its own thread, and ``Line(None)`` at the end."""
+    """Put every typed line on the queue, from its own thread, and ``Line(None)`` at the end,
+    whatever it is that ends it."""
 
     def read() -> None:
-        for line in source:
-            out.put(Line(whole(line.rstrip("\n"))))
-        out.put(Line(None))
+        try:
+            for line in typed_lines(source):
+                out.put(taken(line))
+        except InputLost as error:
+            out.put(Device(str(error)))
+        finally:
+            out.put(Line(None))
 
     thread = threading.Thread(target=read, name="typed calls", daemon=True)
     thread.start()
@@ -286,11 +302,15 @@ def read_lines(source: TextIO, out: queue.SimpleQueue[Happening]) -> threading.T
 
 
 def read_keys(source: TextIO, loop: LiveLoop) -> threading.Thread:
-    """Tell the loop of every press of Enter: what a keyboard or a USB foot pedal sends."""
+    """Tell the loop of every press of Enter: what a keyboard or a USB foot pedal sends; and that
+    there will be none any more."""
 
     def read() -> None:
-        for _ in source:
-            loop.press()
+        try:
+            for _ in typed_lines(source):
+                loop.press()
+        except InputLost:
+            loop.happenings.put(Device(NO_KEY))
 
     thread = threading.Thread(target=read, name="push-to-talk", daemon=True)
     thread.start()
@@ -448,7 +468,7 @@ def _open_screen(loop: LiveLoop, *, typed: bool, push_to_talk: bool) -> Screen:
     screen = Screen(
         loop.session,
         Telling(
-            call=lambda text: loop.happenings.put(Line(text)),
+            call=lambda text: loop.happenings.put(taken(text)),
             key=loop.press,
             end=lambda: loop.happenings.put(Line(None)),
             lost=lost,

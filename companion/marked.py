@@ -13,9 +13,9 @@ from companion.errors import CompanionError
 from companion.grammar.compiled import CallGrammar
 from companion.job import events as ev
 from companion.job.record import Record
-from companion.job.rules import shipped_rules
-from companion.job.state import State, fold
+from companion.job.state import State
 from companion.log.clips import hashes_of_clips, read_clip
+from companion.log.followed import follows, state_of
 from companion.log.reader import read_log
 
 
@@ -41,6 +41,7 @@ class MarkedCall:
     clip_sha256: str | None = None
 
 
+@follows
 def marked_calls(folder: Path) -> tuple[MarkedCall, ...]:
     """Return the calls of a session of which it is known what was said, in the order called.
 
@@ -54,7 +55,7 @@ def marked_calls(folder: Path) -> tuple[MarkedCall, ...]:
         CompanionError: As ``read_log``.
     """
     records = read_log(folder).records
-    judged = _judged(fold(records, shipped_rules()))
+    judged = _judged(state_of(folder, records))
     affirmed = _affirmed(records)
     hashes = hashes_of_clips(records)
     found = []

@@ -7,6 +7,7 @@ A command prints through this from its first word to its last, so that no senten
 from __future__ import annotations
 
 import json
+import os
 import re
 import sys
 from collections.abc import Iterator
@@ -23,24 +24,55 @@ REPLACED = "\ufffd"
 
 
 class PlainText:
-    """A stream that writes text and no orders; all else is as the stream below has it.
+    """A stream that writes text and no orders, and ends nothing where it cannot be written; all
+    else is as the stream below has it.
 
     Args:
         below: Where it is written.
+        raises: Whether it is told at once that the reader went away ("| head").
+
+    Attributes:
+        lost: Why not all could be written, or None.
     """
 
-    def __init__(self, below: TextIO) -> None:
+    def __init__(self, below: TextIO, *, raises: bool = False) -> None:
         self.below = below
+        self.lost: OSError | ValueError | None = None
+        self._raises = raises
 
     def write(self, text: str) -> int:
         """Write a text and return its length."""
         plain = ORDERS.sub(REPLACED, text)
-        try:
-            self.below.write(plain)
-        except UnicodeEncodeError as error:
-            # A terminal or pipe that holds fewer characters than the words of others have.
-            self.below.write(plain.encode(error.encoding, "replace").decode(error.encoding))
+        with self._kept():
+            try:
+                self.below.write(plain)
+            except UnicodeEncodeError as error:
+                # A terminal or pipe that holds fewer characters than the words of others have.
+                self.below.write(plain.encode(error.encoding, "replace").decode(error.encoding))
         return len(text)
+
+    def flush(self) -> None:
+        """Let everything written so far out."""
+        with self._kept():
+            self.below.flush()
+
+    @contextmanager
+    def _kept(self) -> Iterator[None]:
+        """Go on where nothing can be written: what is done does not hang on who is told of it."""
+        try:
+            yield
+        except (OSError, ValueError) as error:
+            if self._raises and isinstance(error, BrokenPipeError):
+                raise
+            self.lost = self.lost or error
+            self.give_up()
+
+    def give_up(self) -> None:
+        """Let nothing more be written, nor what is still held back fail at the end."""
+        with suppress(OSError, ValueError):
+            nowhere = os.open(os.devnull, os.O_WRONLY)
+            os.dup2(nowhere, self.below.fileno())
+            os.close(nowhere)
 
     def writelines(self, lines: list[str]) -> None:
         """Write one after the other."""
@@ -52,15 +84,21 @@ class PlainText:
 
 
 @contextmanager
-def plain_print() -> Iterator[None]:
-    """Let standard output and standard error take text alone."""
+def plain_print() -> Iterator[tuple[PlainText, PlainText]]:
+    """Let standard output and standard error take text alone.
+
+    Yields:
+        The two, to look whether anything was lost.
+    """
     out, err = sys.stdout, sys.stderr
-    sys.stdout, sys.stderr = cast(TextIO, PlainText(out)), cast(TextIO, PlainText(err))
+    plain_out, plain_err = PlainText(out, raises=True), PlainText(err)
+    sys.stdout, sys.stderr = cast(TextIO, plain_out), cast(TextIO, plain_err)
     try:
-        yield
+        yield plain_out, plain_err
     finally:
-        with suppress(OSError, ValueError):
-            sys.stdout.flush()
+        with suppress(BrokenPipeError):
+            plain_out.flush()
+        plain_err.flush()
         sys.stdout, sys.stderr = out, err
 
 

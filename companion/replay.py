@@ -19,6 +19,7 @@ from companion.audio.noise_floor import FRAME
 from companion.audio.segment import Segmenter
 from companion.audio.utterance import SAMPLE_RATE, Utterance
 from companion.errors import CompanionError
+from companion.files.plain import is_plain_below, stands_there
 from companion.job.load import load_card, load_sheet
 from companion.job.sheet import SpecSheet
 from companion.job.toml_file import read_model
@@ -83,15 +84,18 @@ def load_replay(folder: Path) -> ReplaySession:
             back in time.
     """
     path = folder / SESSION_FILE
-    if not path.exists():
+    if not stands_there(path):
         raise CompanionError(
             f"{folder}: no {SESSION_FILE} in this folder; give one like those in demo_sessions."
         )
     plan, _ = read_model(path, ReplaySession, "session file")
     previous: datetime | None = None
     for recording in plan.recording:
-        if not (folder / recording.file).is_file():
-            raise CompanionError(f"{path}: the recording {recording.file} is not there.")
+        if not is_plain_below(folder, recording.file):
+            raise CompanionError(
+                f"{path}: the recording {recording.file[:200]} is not there; it must be a plain "
+                "file inside the folder."
+            )
         if previous is not None and recording.at < previous:
             raise CompanionError(f"{path}: {recording.file} starts before the recording above it.")
         previous = recording.at
@@ -176,8 +180,7 @@ def _machine(sheet: SpecSheet, out: Path, earlier: Sequence[Path]) -> MachineWat
 
 def _found(name: str, folder: Path) -> str | Path:
     """A card or sheet beside the recordings, or the shipped one of that name."""
-    beside = folder / name
-    return beside if beside.is_file() else name
+    return folder / name if is_plain_below(folder, name) else name
 
 
 def replay(

@@ -62,6 +62,7 @@ from companion.log.anew import go_on_anew
 from companion.log.clips import Clip, keep_clip
 from companion.log.earlier import Earlier
 from companion.log.elsewhere import list_elsewhere
+from companion.log.followed import state_of
 from companion.log.lost import LogLost
 from companion.log.reader import read_log
 from companion.log.standing import MachineWatch
@@ -852,7 +853,7 @@ def _resumed(
         if contents.recovered is not None:
             events.insert(0, Trouble(what=contents.recovered))
         opened = contents.records[0].at
-        machine = watch(fold(contents.records, shipped_rules()))
+        machine = watch(state_of(writer.folder, contents.records))
         if machine is not None:
             for folder in _left_by(contents.records):
                 machine.leave_out(folder)

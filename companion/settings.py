@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import tomllib
 from decimal import Decimal
 from pathlib import Path
 from typing import Literal
@@ -12,9 +11,10 @@ from platformdirs import user_config_path
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from companion.errors import CompanionError
+from companion.files.toml_text import quoted, toml_of
 
 SETTINGS_VARIABLE = "BENCH_COMPANION_SETTINGS"
-"""Environment variable that names another settings file."""
+"""Environment variable that names another settings file; ``/dev/null`` for none at all."""
 
 
 class Settings(BaseModel):
@@ -72,7 +72,7 @@ class Settings(BaseModel):
 
 
 def settings_path() -> Path:
-    """Where the settings file is looked for; it need not exist."""
+    """Where the settings file is looked for; it need not exist unless it was named."""
     named = os.environ.get(SETTINGS_VARIABLE)
     return Path(named) if named else user_config_path("bench-companion") / "settings.toml"
 
@@ -81,27 +81,19 @@ def load_settings(path: Path | None = None) -> Settings:
     """Read the settings, or the defaults when there is no file.
 
     Raises:
-        CompanionError: If the file is not TOML or holds a setting that does not exist or does not
-            fit.
+        CompanionError: If a file that was named is not there, or the file cannot be read, is not
+            TOML or holds a setting that does not exist or does not fit.
     """
+    named = path or os.environ.get(SETTINGS_VARIABLE)
     path = path or settings_path()
-    try:
-        text = path.read_text(encoding="utf-8")
-    except FileNotFoundError:
+    if str(path) == os.devnull or (not named and not os.path.lexists(path)):
         return Settings()
-    except (OSError, UnicodeDecodeError) as error:
-        raise CompanionError(
-            f"{path}: the settings cannot be read ({error}); mend or remove the file."
-        ) from error
+    content, _ = toml_of(path, "settings file", named=True)
     try:
-        return Settings.model_validate(tomllib.loads(text))
-    except tomllib.TOMLDecodeError as error:
-        raise CompanionError(
-            f"{path}: not valid TOML: {error}; mend or remove the file."
-        ) from error
+        return Settings.model_validate(content)
     except ValidationError as error:
         first = error.errors()[0]
-        name = ".".join(str(part) for part in first["loc"]) or "settings"
+        name = quoted(".".join(str(part) for part in first["loc"]) or "settings")
         raise CompanionError(
             f"{path}: {name}: {first['msg'].lower()}; mend or remove that line."
         ) from error

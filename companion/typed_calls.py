@@ -12,7 +12,9 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from companion.files.disk import replace_file, write_all
+from companion.files.disk import make_folders, open_own, replace_file, write_all
+from companion.files.limits import LARGEST_LIST
+from companion.files.plain import plain_bytes
 from companion.job.events import NoteKept
 from companion.log.data import data_folder
 from companion.session import Exchange
@@ -37,7 +39,8 @@ class TypedCalls:
     def read(self) -> tuple[str, ...]:
         """Return the latest calls, the oldest first, and cut the file to them."""
         try:
-            lines = self.path.read_text(encoding="utf-8", errors="replace").splitlines()
+            data = plain_bytes(self.path, LARGEST_LIST)
+            lines = data.decode("utf-8", "replace").splitlines()
         except OSError:
             return ()
         calls = [line for line in lines if line.isprintable() and 0 < len(line) <= LONGEST]
@@ -60,9 +63,9 @@ class TypedCalls:
             self._append(f"{heard.text}\n".encode())
 
     def _append(self, line: bytes) -> None:
-        self.path.parent.mkdir(parents=True, exist_ok=True)
+        make_folders(self.path.parent)
         # Two sessions may add at the same time.
-        descriptor = os.open(self.path, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
+        descriptor = open_own(self.path, os.O_WRONLY | os.O_CREAT | os.O_APPEND)
         try:
             write_all(descriptor, line)
         finally:

@@ -15,6 +15,8 @@ from pathlib import Path
 
 from companion.errors import CompanionError
 from companion.files.disk import replace_file
+from companion.files.limits import LARGEST_WHOLE
+from companion.files.reading import json_of
 from companion.log.data import data_folder
 from companion.voice_profile import FOLDER, as_file_name
 
@@ -73,8 +75,8 @@ class UsedForms:
 
     def _all(self) -> dict[str, dict[str, int]]:
         try:
-            found = json.loads(self.path.read_text(encoding="utf-8"))
-        except (OSError, ValueError, RecursionError):
+            found = json_of(self.path, "list of the forms you use")
+        except CompanionError:
             return {}
         if not isinstance(found, dict):
             return {}
@@ -82,7 +84,9 @@ class UsedForms:
             person: {
                 form: count
                 for form, count in counts.items()
-                if isinstance(count, int) and not isinstance(count, bool) and count > 0
+                if isinstance(count, int)
+                and not isinstance(count, bool)
+                and 0 < count <= LARGEST_WHOLE
             }
             for person, counts in found.items()
             if isinstance(counts, dict)

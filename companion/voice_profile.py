@@ -14,6 +14,8 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationErro
 
 from companion.errors import CompanionError, WrongUse
 from companion.files.disk import replace_file
+from companion.files.limits import LARGEST_VOICE
+from companion.files.plain import plain_bytes, stands_there
 from companion.log.data import data_folder
 from companion.recognize.held import HeldRecognizer
 from companion.recognize.phonemes import KINDS, LastLayer, network_sha256
@@ -141,7 +143,8 @@ def load_voice(name: str) -> VoiceProfile:
     """
     path, _ = voice_paths(name)
     try:
-        profile = VoiceProfile.model_validate_json(path.read_bytes())
+        data = plain_bytes(path, LARGEST_VOICE)
+        profile = VoiceProfile.model_validate_json(data)
         profile.layer()
     except FileNotFoundError:
         raise CompanionError(
@@ -149,7 +152,7 @@ def load_voice(name: str) -> VoiceProfile:
         ) from None
     except OSError as error:
         raise CompanionError(f"{path}: cannot be read ({error.strerror}); mend it.") from None
-    except (ValidationError, ValueError):
+    except (ValidationError, ValueError, RecursionError):
         raise CompanionError(
             f"{path}: the voice is damaged; remove it with 'companion enroll --remove' and its "
             "name, then enroll it again."
@@ -164,10 +167,12 @@ def remove_voice(name: str) -> bool:
         CompanionError: If they cannot be removed.
     """
     path, clips = voice_paths(name)
-    found = path.exists() or clips.exists()
+    found = stands_there(path) or stands_there(clips)
     try:
         path.unlink(missing_ok=True)
-        if clips.exists():
+        if clips.is_symlink():
+            clips.unlink()
+        elif stands_there(clips):
             shutil.rmtree(clips)
     except OSError as error:
         raise CompanionError(f"{path}: cannot be removed ({error.strerror}).") from None

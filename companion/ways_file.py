@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import tomllib
+import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,6 +11,8 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from companion.errors import CompanionError
 from companion.files.disk import replace_file
+from companion.files.reading import text_of
+from companion.files.toml_text import TomlFault, quoted, toml_in
 from companion.grammar.own_phrases import Way
 from companion.log.data import data_folder
 from companion.voice_profile import FOLDER, as_file_name
@@ -104,27 +106,23 @@ class WaysFile:
         return _folded(kept.person) == _folded(self.person)
 
     def _read(self) -> tuple[_Kept, ...]:
-        try:
-            text = self.path.read_text(encoding="utf-8")
-        except FileNotFoundError:
+        if not os.path.lexists(self.path):
             return ()
-        except (OSError, UnicodeDecodeError) as error:
+        try:
+            content, _ = toml_in(text_of(self.path, "file of your own ways"))
+        except TomlFault as fault:
             raise CompanionError(
-                f"{self.path}: your own ways cannot be read ({error}); mend or remove the file."
+                f"{self.path}: your own ways cannot be read: {fault}; mend or remove the file."
             ) from None
         try:
-            return _File.model_validate(tomllib.loads(text)).way
-        except tomllib.TOMLDecodeError as error:
-            raise CompanionError(
-                f"{self.path}: your own ways are no valid TOML: {error}; mend or remove the file."
-            ) from None
+            return _File.model_validate(content).way
         except ValidationError as error:
             first = error.errors()[0]
             where = ".".join(
                 str(part + 1) if isinstance(part, int) else part for part in first["loc"]
             )
             raise CompanionError(
-                f"{self.path}: {where}: {_wrong(first['type'])}; mend or remove that way."
+                f"{self.path}: {quoted(where)}: {_wrong(first['type'])}; mend or remove that way."
             ) from None
 
     def _write(self, ways: Sequence[_Kept]) -> None:

@@ -29,7 +29,8 @@ Run = Callable[..., subprocess.CompletedProcess[str]]
 
 @pytest.fixture
 def shop(tmp_path: Path) -> dict[str, str]:
-    """The environment of an empty shop: no sessions, no settings."""
+    """The environment of an empty shop: no sessions, nothing set."""
+    (tmp_path / "settings.toml").touch()
     return {
         **os.environ,
         "BENCH_COMPANION_DATA": str(tmp_path / "data"),
@@ -49,7 +50,9 @@ def program() -> Iterator[Program]:
 def companion(program: Program, shop: dict[str, str], tmp_path: Path) -> Run:
     """Run ``companion`` as a user would and give back what it printed."""
 
-    def run(*arguments: str | Path, typed: str | None = None) -> subprocess.CompletedProcess[str]:
+    def run(
+        *arguments: str | Path, typed: str | bytes | None = None
+    ) -> subprocess.CompletedProcess[str]:
         return program.run([*map(str, arguments)], typed=typed or "", env=shop, cwd=tmp_path)
 
     return run

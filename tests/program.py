@@ -9,16 +9,22 @@ and the exit status of the real one. That nothing is loaded before it is needed,
 from __future__ import annotations
 
 import gc
+import importlib
 import json
 import os
+import pkgutil
+import resource
 import signal
 import socket
 import subprocess
 import sys
 import threading
 from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from tempfile import TemporaryFile
+
+import companion
 
 PATIENCE = 300.0
 """Seconds that a command may take at the most."""
@@ -26,15 +32,62 @@ MESSAGE = 1 << 20
 """Bytes at most of a command with its environment."""
 
 
-class Program:
-    """The loaded program, asked for one command after the other."""
+@dataclass(frozen=True)
+class Around:
+    """What a command finds around it, where that is not as usual.
 
-    def __init__(self) -> None:
+    Attributes:
+        closed: Standard streams that are closed, by their numbers.
+        full: Standard streams that are a full disk.
+        handles: Files that it may have open at once.
+        encoding: Of standard streams, as LANG or PYTHONIOENCODING would have set it.
+        folder_gone: The folder that it is called in was removed.
+    """
+
+    closed: tuple[int, ...] = ()
+    full: tuple[int, ...] = ()
+    handles: int | None = None
+    encoding: str = "utf-8"
+    folder_gone: bool = False
+
+    def prepare(self) -> None:
+        """Make it so for this process."""
+        if self.folder_gone:
+            os.mkdir("gone")
+            os.chdir("gone")
+            os.rmdir("../gone")
+        if self.handles is not None:
+            hard = resource.getrlimit(resource.RLIMIT_NOFILE)[1]
+            resource.setrlimit(resource.RLIMIT_NOFILE, (self.handles, hard))
+        for stream in (sys.stdin, sys.stdout):
+            stream.reconfigure(encoding=self.encoding, errors="strict")  # type: ignore[union-attr]
+        sys.stderr.reconfigure(encoding=self.encoding)  # type: ignore[union-attr]
+        for number in self.full:
+            full = os.open("/dev/full", os.O_WRONLY)
+            os.dup2(full, number)
+            os.close(full)
+        for number in self.closed:
+            os.close(number)
+            setattr(sys, ("stdin", "stdout", "stderr")[number], None)
+
+
+USUAL = Around()
+
+
+class Program:
+    """The loaded program, asked for one command after the other.
+
+    Args:
+        whole: Whether everything of it is loaded, which makes every command a moment; else only
+            what most commands need.
+    """
+
+    def __init__(self, *, whole: bool = False) -> None:
         self._ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
         self._ours.settimeout(PATIENCE)
         self._ours.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, MESSAGE)
         self._loaded = subprocess.Popen(
-            [sys.executable, "-m", "tests.program", str(theirs.fileno())],
+            [sys.executable, "-m", "tests.program", str(theirs.fileno()), *["whole"] * whole],
             pass_fds=[theirs.fileno()],
             stdin=subprocess.DEVNULL,
             stdout=subprocess.DEVNULL,
@@ -43,25 +96,39 @@ class Program:
         theirs.close()
 
     def run(
-        self, arguments: Sequence[str], *, typed: str, env: Mapping[str, str], cwd: Path
+        self,
+        arguments: Sequence[str],
+        *,
+        typed: str | bytes,
+        env: Mapping[str, str],
+        cwd: Path,
+        around: Around = USUAL,
     ) -> subprocess.CompletedProcess[str]:
         """Run one command to its end."""
         reading, writing = os.pipe()
         with TemporaryFile() as out, TemporaryFile() as err:
-            message = json.dumps({"arguments": list(arguments), "env": {**env}, "cwd": str(cwd)})
+            message = json.dumps(
+                {
+                    "arguments": list(arguments),
+                    "env": {**env},
+                    "cwd": str(cwd),
+                    "around": asdict(around),
+                }
+            )
             try:
                 files = [reading, out.fileno(), err.fileno()]
                 socket.send_fds(self._ours, [message.encode()], files)
             finally:
                 os.close(reading)
-            typing = threading.Thread(target=_write, args=(writing, typed.encode()))
+            data = typed if isinstance(typed, bytes) else typed.encode()
+            typing = threading.Thread(target=_write, args=(writing, data))
             typing.start()
             status = int(self._ours.recv(64))
             typing.join()
             texts = []
             for file in (out, err):
                 file.seek(0)
-                texts.append(file.read().decode())
+                texts.append(file.read().decode(around.encoding))
         return subprocess.CompletedProcess(list(arguments), status, *texts)
 
     def close(self) -> None:
@@ -79,9 +146,14 @@ def _write(descriptor: int, data: bytes) -> None:
         pass
 
 
-def serve(commands: socket.socket) -> int:
+def serve(commands: socket.socket, *, whole: bool = False) -> int:
     """Fork for each command, until there are no more; in the fork, return its exit status."""
     _load()
+    if whole:
+        for module in pkgutil.walk_packages(companion.__path__, "companion."):
+            if not module.name.endswith("__main__"):
+                importlib.import_module(module.name)
+        gc.freeze()
     while True:
         message, files, _, _ = socket.recv_fds(commands, MESSAGE, 3)
         if not message:
@@ -102,6 +174,8 @@ def _load() -> None:
     from companion.handbook.units import load_registry
     from companion.shipped import shipped
 
+    # What begins the program is there before anything of it, as its interpreter is.
+    importlib.import_module("companion.start")
     load_registry()
     for file in sorted(shipped("grammars").glob("*.gram")):
         shipped_grammar(file.stem)
@@ -119,9 +193,12 @@ def _command(asked: dict[str, object], files: Sequence[int]) -> int:
         os.dup2(file, place)
         os.close(file)
     signal.signal(signal.SIGINT, signal.default_int_handler)
+    around = asked["around"]
+    assert isinstance(around, dict)
+    Around(**around).prepare()
     sys.argv = ["companion", *arguments]
     sys.path[:0] = filter(None, str(env.get("PYTHONPATH", "")).split(os.pathsep))
-    from companion.cli import main
+    from companion.start import main
 
     try:
         return main()
@@ -131,7 +208,7 @@ def _command(asked: dict[str, object], files: Sequence[int]) -> int:
 
 def main() -> int:
     """Serve whoever began this process, on the socket whose number is given."""
-    return serve(socket.socket(fileno=int(sys.argv[1])))
+    return serve(socket.socket(fileno=int(sys.argv[1])), whole="whole" in sys.argv[2:])
 
 
 if __name__ == "__main__":

@@ -53,7 +53,7 @@ def environment_of(data: Path) -> dict[str, str]:
     return {
         **os.environ,
         "BENCH_COMPANION_DATA": str(data),
-        "BENCH_COMPANION_SETTINGS": str(data / "settings.toml"),
+        "BENCH_COMPANION_SETTINGS": os.devnull,
     }
 
 

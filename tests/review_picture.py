@@ -126,7 +126,7 @@ def main() -> None:
     options = parser.parse_args()
     with TemporaryDirectory() as made:
         os.environ["BENCH_COMPANION_DATA"] = made
-        os.environ["BENCH_COMPANION_SETTINGS"] = f"{made}/settings.toml"
+        os.environ["BENCH_COMPANION_SETTINGS"] = os.devnull
         session = Path(made) / "sessions" / "load-check"
         if options.session is None:
             heard(session)

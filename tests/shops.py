@@ -24,8 +24,8 @@ class Shop:
         self.folder = folder
         self.data = folder / "data"
         folder.mkdir()
-        if name is not None:
-            (folder / "settings.toml").write_text(f'shop_name = "{name}"\n', encoding="utf-8")
+        settings = "" if name is None else f'shop_name = "{name}"\n'
+        (folder / "settings.toml").write_text(settings, encoding="utf-8")
         self.enter()
 
     def enter(self) -> None:

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.job.toml_lines import Location, TomlLines
+from companion.files.toml_lines import Location, TomlLines
 
 TEXT = '''\
 # a comment with [brackets] and "quotes"

@@ -25,6 +25,7 @@ LONG_AGO = datetime(2024, 3, 4, 9, 0, tzinfo=UTC)
 @pytest.fixture(autouse=True)
 def data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("BENCH_COMPANION_DATA", str(tmp_path / "data"))
+    (tmp_path / "settings.toml").touch()
     monkeypatch.setenv("BENCH_COMPANION_SETTINGS", str(tmp_path / "settings.toml"))
     monkeypatch.chdir(tmp_path)
     return tmp_path / "data"

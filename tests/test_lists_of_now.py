@@ -31,6 +31,7 @@ Say = Callable[..., str]
 @pytest.fixture(autouse=True)
 def data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("BENCH_COMPANION_DATA", str(tmp_path / "data"))
+    (tmp_path / "settings.toml").touch()
     monkeypatch.setenv("BENCH_COMPANION_SETTINGS", str(tmp_path / "settings.toml"))
     monkeypatch.chdir(tmp_path)
     return tmp_path / "data"

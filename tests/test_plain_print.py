@@ -48,6 +48,7 @@ COMMANDS = (
 def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """One session, everything in which is hostile."""
     monkeypatch.setenv("BENCH_COMPANION_DATA", str(tmp_path / "data"))
+    (tmp_path / "settings.toml").touch()
     monkeypatch.setenv("BENCH_COMPANION_SETTINGS", str(tmp_path / "settings.toml"))
     monkeypatch.chdir(tmp_path)
     bench = Bench(sessions_folder() / SESSION, clips=False)

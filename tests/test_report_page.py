@@ -506,7 +506,7 @@ def test_a_report_is_written_in_the_session_folder_or_where_it_is_asked_for(
     invented_job(tmp_path / "job", clips=False)
     assert write_report(tmp_path / "job") == tmp_path / "job" / "report.html"
     page = tmp_path / "page.html"
-    page.write_text("an old report")
+    page.write_text(render_report(tmp_path / "job").replace("<h1>", "<h1>Old "))
     assert write_report(tmp_path / "job", page) == page
     assert page.read_text(encoding="utf-8") == render_report(tmp_path / "job")
     assert sorted(path.name for path in tmp_path.iterdir()) == ["job", "page.html"]

@@ -28,6 +28,7 @@ PAGES = (
 def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """Two sessions, settings, and a picture of the shop's own."""
     monkeypatch.setenv("BENCH_COMPANION_DATA", str(tmp_path / "data"))
+    (tmp_path / "settings.toml").touch()
     monkeypatch.setenv("BENCH_COMPANION_SETTINGS", str(tmp_path / "settings.toml"))
     monkeypatch.chdir(tmp_path)
     for name in ("one", "two"):

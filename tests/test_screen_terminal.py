@@ -23,6 +23,7 @@ CTRL_C, CTRL_D = "\x03", "\x04"
 
 def shop(folder: Path, **more: str) -> dict[str, str]:
     """The environment of a shop that keeps its data here."""
+    (folder / "settings.toml").touch()
     return {
         **os.environ,
         "TERM": "xterm-256color",

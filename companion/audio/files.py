@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import stat
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -13,6 +14,8 @@ from numpy.typing import NDArray
 from companion.audio.resample import LOWEST_RATE, mono, resampled
 from companion.audio.utterance import SAMPLE_RATE
 from companion.errors import CompanionError
+from companion.files.limits import HIGHEST_RATE, MOST_CHANNELS
+from companion.files.plain import open_plain, stands_there
 
 BLOCK_SECONDS = 1.0
 """Length of the blocks that ``stream_sound`` gives unless told otherwise, in seconds."""
@@ -62,6 +65,13 @@ class SoundStream:
                 f"The sound file {self.path} has {self.rate} samples a second; "
                 f"record it at {LOWEST_RATE} or more."
             )
+        if self.rate > HIGHEST_RATE or self.channels > MOST_CHANNELS:
+            # A block of it would fill the memory.
+            self._file.close()
+            raise SoundUnreadable(
+                f"The sound file {self.path} claims {self.rate} samples a second on "
+                f"{self.channels} channels; record it at {HIGHEST_RATE} on {MOST_CHANNELS} at most."
+            )
         self.truncated = _promises_more(self._file.extra_info)
 
     def __iter__(self) -> Iterator[NDArray[np.float32]]:
@@ -109,12 +119,12 @@ def read_sound(path: Path | str) -> NDArray[np.float32]:
 
 
 def _open(path: Path) -> soundfile.SoundFile:
-    if not path.exists():
+    if not stands_there(path):
         raise SoundUnreadable(f"There is no sound file {path}; check the name.")
-    if not path.is_file():
-        raise SoundUnreadable(f"{path} is not a file; name a sound file.")
     try:
-        with path.open("rb") as raw:
+        if not stat.S_ISREG(path.stat().st_mode):
+            raise SoundUnreadable(f"{path} is not a file; name a sound file.")
+        with open_plain(path, through_link=True) as raw:
             if not raw.read(1):
                 raise SoundUnreadable(f"The sound file {path} is empty; record it again.")
     except OSError as error:
@@ -124,7 +134,7 @@ def _open(path: Path) -> soundfile.SoundFile:
     try:
         return soundfile.SoundFile(str(path))
     # TypeError: headerless formats, which soundfile knows by the ending of the name alone.
-    except (soundfile.LibsndfileError, TypeError) as error:
+    except (soundfile.LibsndfileError, TypeError, MemoryError) as error:
         raise SoundUnreadable(
             f"{path} is not a sound file that can be read, or its start is missing; "
             "use WAV, FLAC, Ogg or MP3."

@@ -43,6 +43,15 @@ def job_options(made: argparse.ArgumentParser) -> None:
     made.add_argument("--machine", metavar="SPEC", help="spec sheet: a shipped name or a TOML file")
 
 
+def replace_option(made: argparse.ArgumentParser) -> None:
+    """Leave to replace what the program would not."""
+    made.add_argument(
+        "--replace",
+        action="store_true",
+        help="replace a file that is there even if it is none of the same kind",
+    )
+
+
 def order_options(made: argparse.ArgumentParser) -> None:
     """Whose job it is, for the owner's sheet."""
     made.add_argument("--customer", type=whole, metavar="NAME", help="who brought the machine")

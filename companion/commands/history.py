@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from companion.commands.arguments import add_command
+from companion.commands.arguments import add_command, replace_option
 from companion.errors import CompanionError, WrongUse
 from companion.plain_print import json_text
 
@@ -35,6 +35,7 @@ def add_to(commands: Any) -> None:
     made.add_argument(
         "--html", type=Path, metavar="FILE", help="write the page of the machine, with plots"
     )
+    replace_option(made)
     made.add_argument(
         "--reindex", action="store_true", help="make the index anew from the logs, then go on"
     )
@@ -62,11 +63,27 @@ def history(options: argparse.Namespace) -> None:
         elif options.html is not None:
             from companion.report.machine_page import write_machine
 
-            print(f"Page: {write_machine(index.machine(str(machine)), options.html)}")
+            found = index.machine(str(machine))
+            print(f"Page: {write_machine(found, options.html, replace=options.replace)}")
         elif machine is not None:
             _of_machine(index, machine, options)
         elif not options.reindex or options.json:
             _machines(index, options)
+
+
+def list_amiss() -> str | None:
+    """Return the sentence that says why the shop's list of sessions elsewhere cannot be read."""
+    from companion.log.data import data_folder
+    from companion.log.elsewhere import unread_list
+
+    return unread_list(data_folder())
+
+
+def tell_amiss(*sentences: str | None) -> None:
+    """Print what is set aside beside what goes on."""
+    for sentence in sentences:
+        if sentence is not None:
+            print(f"companion: {sentence}", file=sys.stderr)
 
 
 def open_index() -> SessionIndex:
@@ -99,10 +116,12 @@ def _reindex(index: SessionIndex) -> None:
 
 
 def _machines(index: SessionIndex, options: argparse.Namespace) -> None:
-    from companion.log.index_lines import gone_lines, machine_line, machine_values
+    from companion.log.index_lines import gone_lines, machine_line, machine_values, unread_line
     from companion.log.sessions import gone_sessions
 
     machines = index.machines()
+    unread = index.sessions(status="unreadable", archived=None, limit=None).rows
+    tell_amiss(unread_line(unread), list_amiss())
     if options.json:
         print(json_text([machine_values(each) for each in machines], indent=2))
         return

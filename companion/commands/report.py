@@ -8,7 +8,12 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from companion.commands.arguments import add_command, order_options, session_argument
+from companion.commands.arguments import (
+    add_command,
+    order_options,
+    replace_option,
+    session_argument,
+)
 from companion.errors import CompanionError
 
 
@@ -34,6 +39,7 @@ def add_to(commands: Any) -> None:
         "--transcript", action="store_true", help="print everything that was said with the report"
     )
     order_options(made)
+    replace_option(made)
     made = add_command(commands, "tags", tags, "companion tags first-session --html tags.html")
     session_argument(made)
     made.add_argument(
@@ -44,6 +50,7 @@ def add_to(commands: Any) -> None:
         action="store_true",
         help="print the table of what holds the start and what ends it, for the shop to read",
     )
+    replace_option(made)
 
 
 def report(options: argparse.Namespace) -> None:
@@ -68,13 +75,16 @@ def report(options: argparse.Namespace) -> None:
     except CompanionError as error:
         # The papers are written all the same.
         print(f"companion: {error}", file=sys.stderr)
+    replace = options.replace
     if options.handover is not None:
-        print(f"Sheet for the owner: {write_handover(folder, options.handover, shop)}")
+        sheet = write_handover(folder, options.handover, shop, replace=replace)
+        print(f"Sheet for the owner: {sheet}")
     if options.parts is not None:
-        print(f"Parts list: {write_parts(folder, options.parts)}")
+        print(f"Parts list: {write_parts(folder, options.parts, replace=replace)}")
     # Last, so that it can link to the others.
     if options.html is not None or (options.handover is None and options.parts is None):
-        print(f"Report: {write_report(folder, options.html, transcript=options.transcript)}")
+        page = write_report(folder, options.html, transcript=options.transcript, replace=replace)
+        print(f"Report: {page}")
 
 
 def tags(options: argparse.Namespace) -> None:
@@ -88,4 +98,5 @@ def tags(options: argparse.Namespace) -> None:
     from companion.log.sessions import find_session
     from companion.report.hang_tags import write_tags
 
-    print(f"Tags: {write_tags(find_session(options.session), options.html)}")
+    page = write_tags(find_session(options.session), options.html, replace=options.replace)
+    print(f"Tags: {page}")

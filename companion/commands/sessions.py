@@ -69,7 +69,7 @@ def sessions(options: argparse.Namespace) -> None:
 
 
 def _list(options: argparse.Namespace) -> None:
-    from companion.commands.history import open_index
+    from companion.commands.history import list_amiss, open_index, tell_amiss
     from companion.log.index_lines import gone_lines, session_line, session_values
     from companion.log.sessions import gone_sessions
 
@@ -77,6 +77,10 @@ def _list(options: argparse.Namespace) -> None:
         found = index.sessions(archived=options.archived, limit=None).rows
         away = 0 if options.archived else index.sessions(archived=True, limit=1).total
         machines = index.machines()
+    unread = sum(each.status == "unreadable" for each in found)
+    if unread:
+        tell_amiss(f"{_sessions(unread)} could not be read; the list says why of each.")
+    tell_amiss(list_amiss())
     if options.json:
         print(json_text([session_values(each) for each in found], indent=2))
         return

@@ -1,8 +1,16 @@
-"""What the log asks of the system: bytes on the disk, and one program writing at a time."""
+"""What the log asks of the system: bytes on the disk, and one program writing at a time.
+
+Whatever is made here is for its owner alone, also where the umask would let others read: what was
+said at the bench is nobody else's.
+"""
 
 from __future__ import annotations
 
+import contextlib
+import errno
 import os
+import secrets
+import stat
 import sys
 import time
 from pathlib import Path
@@ -14,6 +22,17 @@ else:
 
 LOCK_OFFSET = 1 << 40
 """Byte that is locked on Windows: far past any log, because a lock there also keeps readers out."""
+
+FILE_MODE = 0o600
+"""Of every file that is made: its owner reads and writes it. Windows goes by the folder instead."""
+
+FOLDER_MODE = 0o700
+"""Of every folder that is made."""
+
+PART_PREFIX = ".bench-companion-"
+PART_SUFFIX = ".part"
+"""Around the chance in the name of a file that is not whole yet; nothing of the name that it will
+have is in it, which may be as long as a name can be."""
 
 LOOK_AGAIN_SECONDS = 0.002
 """How long whoever waits for a lock sleeps between two tries: an append takes about as long."""
@@ -131,22 +150,124 @@ def write_all(descriptor: int, data: bytes) -> None:
         rest = rest[os.write(descriptor, rest) :]
 
 
+def make_folders(folder: Path) -> None:
+    """Make a folder and those above it that are missing, each on the disk once this returns: the
+    name of each is synced in the folder that holds it.
+
+    Args:
+        folder: May be there already, or be a link to a folder.
+
+    Raises:
+        OSError: If one cannot be made, or is no folder.
+    """
+    missing: list[Path] = []
+    above = Path(os.path.abspath(folder)) if ".." not in folder.parts else folder
+    while not above.is_dir():
+        missing.append(above)
+        if above.parent == above:
+            break
+        above = above.parent
+    for each in reversed(missing):
+        try:
+            each.mkdir(FOLDER_MODE)
+        except FileExistsError:
+            # Another program was quicker; or it is no folder.
+            if not each.is_dir():
+                raise
+        sync_folder(each.parent)
+
+
+def open_own(path: Path, flags: int) -> int:
+    """Open a plain file of the program's own for writing, or make it; nothing else is opened, and
+    no link is followed.
+
+    Args:
+        path: The file.
+        flags: As for ``os.open``.
+
+    Returns:
+        Its descriptor.
+
+    Raises:
+        OSError: If it cannot be opened or made, or is a link, a folder, a pipe or a device.
+    """
+    flags |= getattr(os, "O_BINARY", 0) | getattr(os, "O_NOFOLLOW", 0)
+    # A pipe that nobody reads would hold whoever opens it for ever.
+    flags |= getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_CLOEXEC", 0)
+    if not hasattr(os, "O_NOFOLLOW") and path.is_symlink():
+        raise _no_plain_file(path)
+    descriptor = os.open(path, flags, FILE_MODE)
+    if stat.S_ISREG(os.fstat(descriptor).st_mode):
+        return descriptor
+    os.close(descriptor)
+    raise _no_plain_file(path)
+
+
+def open_part(beside: Path) -> tuple[int, Path]:
+    """Make an empty file in the folder of another, under a name that nobody can foresee.
+
+    Returns:
+        Its descriptor, for reading and writing, and its path.
+
+    Raises:
+        OSError: If it cannot be made.
+    """
+    part = beside.with_name(f"{PART_PREFIX}{secrets.token_hex(8)}{PART_SUFFIX}")
+    return open_own(part, os.O_RDWR | os.O_CREAT | os.O_EXCL), part
+
+
 def replace_file(path: Path, data: bytes) -> None:
     """Write a file that only its owner reads, whole or not at all; its folder is made if need be.
+
+    Args:
+        path: Of the program's own making. What is there and is no plain file is left alone.
+        data: All of it.
 
     Raises:
         OSError: If it cannot be written; what stood there stands there still.
     """
-    partial = path.with_name(f"{path.name}.part")
-    path.parent.mkdir(parents=True, exist_ok=True)
-    descriptor = os.open(partial, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+    make_folders(path.parent)
+    with contextlib.suppress(FileNotFoundError):
+        if not stat.S_ISREG(path.lstat().st_mode):
+            raise _no_plain_file(path)
+    descriptor, part = open_part(path)
     try:
-        write_all(descriptor, data)
+        try:
+            write_all(descriptor, data)
+            sync_file(descriptor)
+        finally:
+            os.close(descriptor)
+        part.replace(path)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            part.unlink(missing_ok=True)
+        raise
+    sync_folder(path.parent)
+
+
+def append_line(path: Path, line: bytes) -> None:
+    """Write a line at the end of a file of the program's own, made if need be like its folder, and
+    return once it is on the disk. What a line that was cut short left behind does not swallow it.
+
+    Args:
+        path: The file; others may append to it at the same time.
+        line: Without line feeds.
+
+    Raises:
+        OSError: If it cannot be written, or is no plain file.
+    """
+    make_folders(path.parent)
+    is_new = not os.path.lexists(path)
+    descriptor = open_own(path, os.O_RDWR | os.O_CREAT | os.O_APPEND)
+    try:
+        size = os.fstat(descriptor).st_size
+        cut_short = size > 0 and read_at(descriptor, size - 1, 1) != b"\n"
+        write_all(descriptor, (b"\n" if cut_short else b"") + line + b"\n")
         sync_file(descriptor)
     finally:
         os.close(descriptor)
-    partial.replace(path)
-    sync_folder(path.parent)
+    if is_new:
+        sync_folder(path.parent)
 
 
 def write_new(folder: Path, stem: str, suffix: str, data: bytes) -> Path:
@@ -154,7 +275,8 @@ def write_new(folder: Path, stem: str, suffix: str, data: bytes) -> Path:
     whole is removed again.
 
     Args:
-        folder: Made where it is missing; the one above it must be there.
+        folder: Made where it is missing; the one above it must be there. It may be no link: it
+            would lead out of the session.
         stem: Its name; where one of that name is left from before a crash, a number is added.
         suffix: With its dot.
         data: All of it.
@@ -162,24 +284,47 @@ def write_new(folder: Path, stem: str, suffix: str, data: bytes) -> Path:
     Raises:
         OSError: If it cannot be written.
     """
-    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
-    folder.mkdir(exist_ok=True)
     turn = 1
     while True:
         path = folder / (f"{stem}{suffix}" if turn == 1 else f"{stem}-{turn}{suffix}")
         try:
-            descriptor = os.open(path, flags, 0o644)
-            break
+            write_once(path, data)
         except FileExistsError:
+            if not os.path.lexists(path):
+                raise
             turn += 1
+        else:
+            sync_folder(folder)
+            return path
+
+
+def write_once(path: Path, data: bytes) -> None:
+    """Write a file that is not there yet; whoever asks syncs its folder when all of them are there.
+
+    Args:
+        path: The file. Its folder is made where it is missing, and may be no link.
+        data: All of it.
+
+    Raises:
+        OSError: If it is there, or cannot be written; what is not whole is removed again.
+    """
+    folder = path.parent
+    if not os.path.lexists(folder):
+        folder.mkdir(FOLDER_MODE, exist_ok=True)
+        sync_folder(folder.parent)
+    if not stat.S_ISDIR(folder.lstat().st_mode):
+        raise NotADirectoryError(errno.ENOTDIR, "it is no folder of its own", str(folder))
+    descriptor = open_own(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL)
     try:
         try:
             write_all(descriptor, data)
             sync_file(descriptor)
         finally:
             os.close(descriptor)
-        sync_folder(folder)
     except OSError:
         path.unlink(missing_ok=True)
         raise
-    return path
+
+
+def _no_plain_file(path: Path) -> OSError:
+    return OSError(errno.EINVAL, "what is there is no plain file", str(path))

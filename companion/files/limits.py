@@ -15,6 +15,10 @@ MOST_BYTES = 2_000_000_000
 LARGEST_LOG = 64 * 2**20
 """Bytes of a log: 64 MiB, some hundred thousand records."""
 
+LARGEST_LOG_HERE = 128 * 2**20
+"""Bytes of a log that is read where it lies: twice as many, for a job of which the shop never sees
+the end must open all the same."""
+
 LARGEST_FILE = 64 * 2**20
 """Bytes of any other file of a session: 64 MiB, half an hour of sound without any packing."""
 
@@ -30,6 +34,12 @@ PACKED_SMALL = 2**20
 LONGEST_CLIP = 60 * 60 * 16_000
 """Samples of a clip: an hour at 16 kHz."""
 
+HIGHEST_RATE = 768_000
+"""Samples a second of any sound file; no device records more."""
+
+MOST_CHANNELS = 64
+"""Channels of any sound file."""
+
 MOST_SESSIONS = 5_000
 """Sessions in a ZIP."""
 
@@ -44,14 +54,74 @@ DEEPEST = 40
 LONGEST_TYPED = 2_000
 """Characters of a typed line; the longest call of the grammar has fewer than 200."""
 
+MOST_WITHOUT_END = 16 * 2**20
+"""Bytes of standard input without the end of a line, after which it counts as no text."""
+
+LONGEST_ARGUMENT = 4_096
+"""Characters of one word of the command line: the longest path that Linux takes has as many."""
+
+LONGEST_SENTENCE = 1_200
+"""Characters of a line that says what is amiss; from hostile names its middle is left out."""
+
+MOST_TOLD = 20
+"""Faults of one file that are told at once."""
+
+LONGEST_QUOTED = 60
+"""Characters of a value or key that is quoted from a file."""
+
+LARGEST_GRAMMAR = 2**18
+"""Bytes of a grammar in JSGF; the largest of ours has a tenth of that."""
+
+MOST_NESTED = 150
+"""How many expansions of a grammar may stand one in another, through all its rules."""
+
+MOST_STATES = 300_000
+"""States that a grammar may come to while it is compiled; ours comes to 83,000."""
+
+MOST_LOOPING = 2_000
+"""States of a grammar that may stand on or before a repetition: to tell them apart costs time that
+grows with their square."""
+
 # --- numbers --------------------------------------------------------------------------------------
 
 LARGEST_EXPONENT = 15
-"""Power of ten that no number of the trade reaches, up or down: a gap is 0.0001 inch at least, the
-stroke of an engine a billion micrometers at most."""
+"""Power of ten that no number of the trade reaches: the stroke of an engine is a billion
+micrometers at most."""
+
+LONGEST_FIGURE = 60
+"""Digits of a figure, and places after its point: what never ends is kept to 28, and the difference
+of two such has no more than twice as many."""
+
+LARGEST_COUNT = 1_000_000
+"""What is counted in a card or sheet: parts, months, minutes, years."""
+
+LARGEST_WHOLE = 10**18
+"""Of counts and numbers of records: what a database holds in 8 bytes is nine times as much."""
+
+LONGEST_NUMBER = 20
+"""Characters of a whole number; one of a hundred thousand digits is not even reckoned out."""
+
+YEARS = range(1970, 2201)
+"""Years in which things may have happened: further out, no offset from UTC can be reckoned."""
+
+MOST_DIGITS = 30
+"""Digits of a number that is written with a point."""
 
 # --- what a session holds -------------------------------------------------------------------------
 
-LONGEST_LINE = 2**20
-"""Bytes of one record: the longest that the program writes are the records of what was heard, some
-ten thousand."""
+LONGEST_LINE = 8 * 2**20
+"""Bytes of one record: the longest is the first, with card and sheet, of which each may have
+``LARGEST_TEXT`` and takes twice as much in JSON; those of what was heard have some thousand."""
+
+SHORTEST_LINE = 100
+"""Bytes that a record has at least: 64 of them are the hash of the one before."""
+
+MOST_BROKEN_LINES = 1_000
+"""Lines too short to be records that are still looked at one by one, for what is wrong with each; a
+log of nothing but line feeds would take a hundred times its size."""
+
+LARGEST_VOICE = 16 * 2**20
+"""Bytes of what is kept of a voice: the fitted layer takes less than one million in base64."""
+
+LARGEST_LIST = 16 * 2**20
+"""Bytes of a list of the shop: a hundred thousand paths."""

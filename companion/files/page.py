@@ -1,58 +1,85 @@
-"""A page written to disk: whole, or not at all."""
+"""A page, or a list for a printer or a spreadsheet, written to disk: whole, or not at all."""
 
 from __future__ import annotations
 
-import contextlib
-import os
+import re
+from collections.abc import Mapping
 from pathlib import Path
 
 from companion.errors import CompanionError
+from companion.files.fresh import FreshFiles, Known
 
-WRITTEN = frozenset({".html", ".htm", ".txt", ".csv"})
-"""Endings of what is written here; nothing of a session or of the data folder ends so."""
-BEGINS = b"<!DOCTYPE html"
-"""How a page begins, whatever it is called."""
+GENERATOR = "Bench Companion"
+"""Stands in every page, with what the page is."""
+
+BEGINS = (
+    '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+    '<meta name="generator" content="Bench Companion; {what}">\n'
+)
+"""How every page begins, to the letter: no words that somebody said can stand before it."""
+
+BEGAN = re.compile(
+    rb'<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+    rb'<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+    rb"<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; [^\"\n]*"
+    rb"base-uri 'none'; form-action 'none'\">\n"
+    rb'<meta name="referrer" content="no-referrer">\n<title>'
+)
+"""How pages of version 0.1 began, which did not say what they were."""
+
+WRITTEN_BY = "Written by Bench Companion"
+"""The third line of a list that is plain text."""
+
+LIST_COLUMNS = ("list", "name", "amount", "note", "machine")
+"""The first line of a parts list for a spreadsheet."""
+
+_LISTS: Mapping[str, Known] = {
+    "parts list": lambda head: bool(
+        re.match(
+            rb"Parts list: [^\n]*\n[^\n]*\n" + WRITTEN_BY.encode() + rb"\n"
+            rb"|" + ",".join(LIST_COLUMNS).encode() + rb"\r\n",
+            head,
+        )
+    )
+}
+"""By what it is, how a file that is no page is known."""
 
 
-def write_page(html: str, page: Path, what: str) -> Path:
-    """Write a page; one that is there is replaced, never half written, and nothing else is: no log,
-    clip, list or device.
+def write_page(html: str, page: Path, what: str, *, replace: bool = False) -> Path:
+    """Write a page; an earlier one of the same kind is replaced, never half written, and nothing
+    else is unless that is asked for.
 
     Args:
-        html: The page.
+        html: The page, with ``GENERATOR`` and what it is in its head, or the list.
         page: The file to write.
-        what: What it is, in words, for the error.
+        what: What it is, in words: "report".
+        replace: Whether any other plain file may be replaced too; the log, clips and lists of the
+            shop never are.
 
     Raises:
         CompanionError: If something else is there, or it cannot be written.
     """
-    if not _may_replace(page):
-        raise CompanionError(
-            f"{page} is there already and is no page; name another file for the {what}."
-        )
-    fresh = page.with_name(f".{page.name}.new")
     try:
-        fresh.write_bytes(html.encode(errors="replace"))
-        os.replace(fresh, page)
-    except OSError as error:
-        with contextlib.suppress(OSError):
-            fresh.unlink()
+        if page.is_dir():
+            raise IsADirectoryError(0, "it is a folder")
+        with FreshFiles(replace=replace) as files:
+            files.open(page, what, _known(what)).write(html.encode(errors="replace"))
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or error
         raise CompanionError(
-            f"The {what} {page} cannot be written ({error.strerror}); name a file in a folder that "
+            f"The {what} {page} cannot be written ({why}); name a file in a folder that "
             "is there and can be written to."
         ) from None
     return page
 
 
-def _may_replace(page: Path) -> bool:
-    try:
-        if page.is_dir() or not page.exists():
-            return True  # Whether it can be written is told by writing.
-        if not page.is_file():
-            return False
-        if page.suffix.lower() in WRITTEN:
+def _known(what: str) -> Known:
+    begins = BEGINS.format(what=what).encode()
+    listed = _LISTS.get(what)
+
+    def known(head: bytes) -> bool:
+        if head.startswith(begins) or BEGAN.match(head) is not None:
             return True
-        with page.open("rb") as there:
-            return there.read(len(BEGINS)) == BEGINS
-    except OSError:
-        return True
+        return listed is not None and listed(head)
+
+    return known

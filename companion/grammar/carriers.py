@@ -15,8 +15,9 @@ from companion.grammar.jsgf import (
     Tagged,
     Void,
     Word,
+    children,
 )
-from companion.grammar.linking import LinkedRules, children
+from companion.grammar.linking import LinkedRules
 from companion.grammar.nearness import HOLE, Words
 
 CARRYING = frozenset(["action", "level", "reason", "subject"])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from companion.files.limits import MOST_STATES
 from companion.grammar.automaton import (
     CLOSE,
     Mark,
@@ -15,6 +16,7 @@ from companion.grammar.automaton import (
 from companion.grammar.jsgf import (
     Alternatives,
     Expansion,
+    GrammarTooLarge,
     Null,
     Optional,
     Reference,
@@ -23,9 +25,10 @@ from companion.grammar.jsgf import (
     Tagged,
     Void,
     Word,
+    children,
 )
-from companion.grammar.linking import LinkedRules, children
-from companion.grammar.spoken import SpokenStates
+from companion.grammar.linking import LinkedRules
+from companion.grammar.spoken import SAYS_TOO_MUCH, SpokenStates
 
 
 def compile_network(rules: LinkedRules) -> Network:
@@ -48,6 +51,8 @@ class _Compiler:
         return Network(self.states, self._build(expansion, final), final)
 
     def _new(self, state: NetworkState) -> int:
+        if len(self.states) > MOST_STATES:
+            raise GrammarTooLarge(SAYS_TOO_MUCH)
         self.states.append(state)
         return len(self.states) - 1
 
@@ -126,6 +131,8 @@ class Traits:
         self.expansions = rules.expansions
         self._tagged: dict[str, bool] = {}
         self._silent: dict[str, bool] = {}
+        self._spliced: dict[int, tuple[Expansion, bool]] = {}
+        self._looked_at = 0
         # Rules come after those that they refer to, so one pass settles them all.
         for name, expansion in rules.expansions.items():
             self._tagged[name] = self._has_tags(expansion)
@@ -133,10 +140,19 @@ class Traits:
 
     def refers_without_tags(self, expansion: Expansion) -> bool:
         """Whether rules stand in the expansion, but no tags, in them neither."""
-        return self._refers(expansion) and not self._has_tags(expansion)
+        known = self._spliced.get(id(expansion))
+        if known is None:
+            # The same expansion stands before hundreds of others. It is kept beside the answer, so
+            # that its id cannot come again.
+            answer = self._refers(expansion) and not self._has_tags(expansion)
+            known = self._spliced[id(expansion)] = expansion, answer
+        return known[1]
 
     def with_words(self, expansion: Expansion) -> Expansion:
         """The same expansion, less its ways of being matched without a word."""
+        self._looked_at += 1 + len(children(expansion))
+        if self._looked_at > MOST_STATES:
+            raise GrammarTooLarge(SAYS_TOO_MUCH)
         if not self.may_be_silent(expansion):
             return expansion
         match expansion:

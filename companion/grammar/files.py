@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from functools import cache
 from pathlib import Path
 
 from companion.errors import CompanionError
+from companion.files.limits import LARGEST_GRAMMAR
+from companion.files.reading import text_of
 from companion.grammar.jsgf import Grammar, parse_jsgf
 from companion.grammar.linking import LinkedRules, link
 from companion.shipped import shipped
+
+_NAME = re.compile(r"[\w-]{1,80}(\.[\w-]{1,80}){0,8}")
+"""What may be the name of a grammar that is looked for: no way out of its folder."""
 
 
 def read_grammar(file: Path) -> Grammar:
@@ -17,11 +23,7 @@ def read_grammar(file: Path) -> Grammar:
     Raises:
         CompanionError: If it cannot be read or is wrong, with line and reason.
     """
-    try:
-        text = file.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise CompanionError(f"The grammar {file} cannot be read ({error}); restore it.") from error
-    return parse_jsgf(text, str(file))
+    return parse_jsgf(text_of(file, "grammar", LARGEST_GRAMMAR, named=True), str(file))
 
 
 def read_rules(folder: Path, grammar: str, rule: str) -> LinkedRules:
@@ -72,4 +74,7 @@ def shipped_grammar(name: str) -> Grammar:
 
 
 def _file(folder: Path, grammar: str) -> Path:
+    """Where a grammar of this name stands; a name that is none stands nowhere."""
+    if not _NAME.fullmatch(grammar):
+        return folder / "no name.gram"
     return folder.joinpath(*grammar.split(".")).with_suffix(".gram")

@@ -6,7 +6,7 @@ One grammar file at a time; what its imports mean is settled in ``linking``.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
@@ -15,6 +15,8 @@ from lark import Lark, Token, Transformer
 from lark.exceptions import UnexpectedCharacters, UnexpectedInput, UnexpectedToken
 
 from companion.errors import CompanionError
+from companion.files.limits import DEEPEST, LARGEST_EXPONENT
+from companion.files.toml_text import quoted
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +92,44 @@ class Tagged:
     tags: tuple[str, ...]
 
 
+class GrammarTooLarge(CompanionError):
+    """A grammar says more than can be held in memory or told apart in time."""
+
+
 Expansion = Word | Reference | Null | Void | Sequence | Alternatives | Optional | Repeat | Tagged
+
+
+def children(expansion: Expansion) -> tuple[Expansion, ...]:
+    """Return the expansions directly inside this one."""
+    match expansion:
+        case Sequence(items):
+            return items
+        case Alternatives(choices, _):
+            return choices
+        case Optional(item) | Repeat(item, _) | Tagged(item, _):
+            return (item,)
+        case Word() | Reference() | Null() | Void():
+            return ()
+
+
+def nested(expansion: Expansion, heights: Mapping[str, int] | None = None) -> int:
+    """Return how many expansions stand one in another, this one counted.
+
+    Args:
+        expansion: The outermost.
+        heights: The same of the rules that it refers to, by full name; they count as nothing where
+            it is left out.
+    """
+    most = 0
+    # By hand, for what is too deep is too deep to go into by calls.
+    waiting = [(expansion, 1)]
+    while waiting:
+        here, depth = waiting.pop()
+        if heights is not None and isinstance(here, Reference):
+            depth += heights[here.name]
+        most = max(most, depth)
+        waiting += ((inner, depth + 1) for inner in children(here))
+    return most
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,9 +279,12 @@ class _ToRules(Transformer[Token, Any]):
         token, expansion = parts
         line = token.line or 1
         try:
-            return float(token[1:-1].strip().rstrip("f")), line, expansion
+            weight = float(token[1:-1].strip().rstrip("f"))
         except ValueError:
-            raise _RuleError(line, f"the weight {token} is no number") from None
+            raise _RuleError(line, f"the weight {quoted(token)} is no number") from None
+        if weight > 10**LARGEST_EXPONENT:
+            raise _RuleError(line, f"the weight {quoted(token)} is too large; write a smaller one")
+        return weight, line, expansion
 
     def alternatives(self, parts: list[tuple[float | None, int, Expansion]]) -> Expansion:
         weights = [weight for weight, _, _ in parts]
@@ -271,6 +313,11 @@ class _ToRules(Transformer[Token, Any]):
             raise _RuleError(line, f"the rule {name} is defined with a dot in its name")
         if bare in ("NULL", "VOID"):
             raise _RuleError(line, f"the rule {name} is built in and cannot be defined again")
+        if nested(expansion) > DEEPEST:
+            raise _RuleError(
+                line,
+                f"more than {DEEPEST} groups stand one in another; give some a rule of their own",
+            )
         return Rule(bare, public, expansion, line)
 
     def import_(self, parts: list[Token]) -> Import:
@@ -336,7 +383,7 @@ def parse_jsgf(text: str, file: str) -> Grammar:
 def _syntax_reason(error: UnexpectedInput) -> str:
     """Line and reason of a syntax error, without the parser's own vocabulary."""
     if isinstance(error, UnexpectedToken):
-        found = "the end of the file" if error.token.type == "$END" else f"'{error.token}'"
+        found = "the end of the file" if error.token.type == "$END" else f"'{quoted(error.token)}'"
         expected: Iterable[str] = error.expected
         # At the end of the file the parser knows the line of the last token only.
         line = error.token.line or error.line

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from companion.errors import CompanionError
+from companion.files.limits import DEEPEST, MOST_NESTED
 from companion.grammar.jsgf import (
     Alternatives,
     Expansion,
@@ -19,6 +20,7 @@ from companion.grammar.jsgf import (
     Tagged,
     Void,
     Word,
+    nested,
 )
 
 FindGrammar = Callable[[str], Grammar | None]
@@ -37,19 +39,6 @@ class LinkedRules:
 
     top: str
     expansions: Mapping[str, Expansion]
-
-
-def children(expansion: Expansion) -> tuple[Expansion, ...]:
-    """Return the expansions directly inside this one."""
-    match expansion:
-        case Sequence(items):
-            return items
-        case Alternatives(choices, _):
-            return choices
-        case Optional(item) | Repeat(item, _) | Tagged(item, _):
-            return (item,)
-        case Word() | Reference() | Null() | Void():
-            return ()
 
 
 def rebuilt(expansion: Expansion, change: Callable[[Expansion], Expansion]) -> Expansion:
@@ -117,6 +106,7 @@ class _Linker:
         self.grammars: dict[str, Grammar] = {}
         self.done: dict[str, Expansion] = {}
         self.path: list[str] = []
+        self.heights: dict[str, int] = {}
 
     def link(self, root: Grammar, rule: str) -> LinkedRules:
         self._reach(root)
@@ -145,6 +135,11 @@ class _Linker:
                     f"{found.file}, line 1: the grammar is named '{found.name}' but imported as"
                     f" '{wanted.grammar}'; give the file and the grammar the same name."
                 )
+            if len(self.grammars) > DEEPEST:
+                raise CompanionError(
+                    f"{grammar.file}, line {wanted.line}: more than {DEEPEST} grammars are"
+                    " imported; put their rules into fewer files."
+                )
             self._reach(found)
 
     def _check(self, grammar: Grammar) -> None:
@@ -159,9 +154,20 @@ class _Linker:
         if full in self.done:
             return
         self.path.append(full)
+        if len(self.path) > DEEPEST:
+            raise self._too_deep(grammar, name)
         expansion = self._resolve(grammar, grammar.rules[name].expansion)
         self.path.pop()
         self.done[full] = expansion
+        self.heights[full] = nested(expansion, self.heights)
+        if self.heights[full] > MOST_NESTED:
+            raise self._too_deep(grammar, name)
+
+    def _too_deep(self, grammar: Grammar, name: str) -> CompanionError:
+        return CompanionError(
+            f"{grammar.file}, line {grammar.rules[name].line}: the rule <{name}> refers to rules "
+            "that refer to others too many times over; write it with fewer between."
+        )
 
     def _resolve(self, grammar: Grammar, expansion: Expansion) -> Expansion:
         if not isinstance(expansion, Reference):

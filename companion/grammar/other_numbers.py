@@ -6,8 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Protocol
 
 from companion.grammar.compiled import CallGrammar
-from companion.grammar.jsgf import Expansion, Word
-from companion.grammar.linking import children
+from companion.grammar.jsgf import Expansion, Word, children
 
 JOINING = frozenset({"a", "an", "and"})
 """Words that stand inside numbers and elsewhere too."""

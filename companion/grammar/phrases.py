@@ -21,8 +21,9 @@ from companion.grammar.jsgf import (
     Tagged,
     Void,
     Word,
+    children,
 )
-from companion.grammar.linking import LinkedRules, children
+from companion.grammar.linking import LinkedRules
 
 Words = tuple[str, ...]
 

@@ -10,10 +10,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from typing import TypeVar
 
+from companion.files.limits import MOST_LOOPING, MOST_STATES
 from companion.grammar.automaton import WordAutomaton, canonical, split_looping
 from companion.grammar.jsgf import (
     Alternatives,
     Expansion,
+    GrammarTooLarge,
     Null,
     Optional,
     Reference,
@@ -25,6 +27,10 @@ from companion.grammar.jsgf import (
 )
 from companion.grammar.linking import LinkedRules
 
+SAYS_TOO_MUCH = (
+    "the grammar can say more than can be compiled; write fewer choices one after the other, and "
+    "less that is repeated with * or +."
+)
 END = 0
 """Number of the state in which a sentence ends and nothing can follow."""
 
@@ -127,6 +133,8 @@ class SpokenStates:
         return place
 
     def _add(self, arcs: dict[str, int], final: bool) -> int:
+        if len(self.arcs) > MOST_STATES or len(self._joined) > MOST_STATES:
+            raise GrammarTooLarge(SAYS_TOO_MUCH)
         self.arcs.append(arcs)
         number = len(self.arcs) - 1
         if final:
@@ -297,6 +305,8 @@ class SpokenStates:
         """Merge new states that loop with those from which the same can be said; gives for each the
         one that stays."""
         looping = [*self._looping, *woven]
+        if len(looping) > MOST_LOOPING:
+            raise GrammarTooLarge(SAYS_TOO_MUCH)
         first = len(self.arcs)
         kinds = {target: target for state in looping for target in self.arcs[state].values()}
         kinds.update((state, first + (state in self.finals)) for state in looping)

@@ -6,6 +6,8 @@ import re
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
+from companion.errors import CompanionError
+from companion.files.reading import text_of
 from companion.grammar.pronounce import pronunciations
 
 WAY_OUT = "give the part or measure another spoken form, or spell it in letters"
@@ -27,8 +29,8 @@ def where_written(word: str, files: Sequence[Path]) -> str | None:
     stands = re.compile(rf"(?<![\w'-]){re.escape(word)}(?![\w'-])", re.IGNORECASE)
     for file in files:
         try:
-            lines = file.read_text(encoding="utf-8").splitlines()
-        except (OSError, UnicodeDecodeError):
+            lines = text_of(file, "file", named=True).splitlines()
+        except CompanionError:
             continue
         for number, line in enumerate(lines, start=1):
             # What stands behind the sign of a comment is no word of either kind of file.

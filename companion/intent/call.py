@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from decimal import Decimal
 from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import (
+    AfterValidator,
     BaseModel,
     ConfigDict,
     GetJsonSchemaHandler,
@@ -15,15 +17,37 @@ from pydantic import (
 )
 from pydantic.json_schema import JsonSchemaValue
 
+from companion.files.figures import on_a_clock, within_count, within_measure
+from companion.handbook.units import UNITS
+
 
 def _plainly(value: Decimal) -> str:
     return format(value, "f")
 
 
+def _of_the_bench(unit: str) -> str:
+    if unit not in UNITS:
+        raise ValueError("has a unit that this version does not know")
+    return unit
+
+
+Figure = Annotated[Decimal, AfterValidator(within_measure)]
+"""A decimal that a bench could have: every one that is read from a file is held against the limits
+of ``companion.files.limits``."""
+
 ExactDecimal = Annotated[
-    Decimal, PlainSerializer(_plainly, return_type=str, when_used="json-unless-none")
+    Figure, PlainSerializer(_plainly, return_type=str, when_used="json-unless-none")
 ]
-"""A decimal that JSON holds as a string with every digit as spoken and never an exponent."""
+"""A figure that JSON holds as a string with every digit as spoken and never an exponent."""
+
+Count = Annotated[int, AfterValidator(within_count)]
+"""A whole number of a card or sheet."""
+
+Moment = Annotated[datetime, AfterValidator(on_a_clock)]
+"""A time with its offset from UTC, on a clock that a shop may have."""
+
+UnitName = Annotated[str, AfterValidator(_of_the_bench)]
+"""Name of a unit of ``companion.handbook.units``, such as ``thou`` or ``foot pound``."""
 
 
 class Model(BaseModel):
@@ -88,5 +112,5 @@ class Quantity(Call):
     """
 
     value: ExactDecimal
-    unit: str
+    unit: UnitName
     si: SI

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import Literal
 
 from companion.grammar.vocabulary import Dimension
+from companion.intent.call import Count, Figure
 from companion.job.sheet import SheetModel, SpecTerm
 
 
@@ -58,9 +58,9 @@ class StepWindow(SheetModel):
     """A measure that the step expects."""
     unit: str
     """A unit's name from ``companion.handbook.units``."""
-    low: Decimal | None = None
+    low: Figure | None = None
     """Lower end, in ``unit``; it is in the window."""
-    high: Decimal | None = None
+    high: Figure | None = None
     """Upper end, in ``unit``; it is in the window."""
 
 
@@ -69,7 +69,7 @@ class Tally(SheetModel):
 
     point: str
     """One of them: ``grease point``."""
-    count: int
+    count: Count
     """How many there are, above zero."""
 
 
@@ -78,7 +78,7 @@ class StepPart(SheetModel):
 
     name: str
     """The part, in the singular."""
-    count: int = 1
+    count: Count = 1
     """How many, above zero."""
 
 
@@ -100,7 +100,7 @@ class StepWork(SheetModel):
     """As work calls name it, in the past: ``removed``, ``installed``, ``tightened``."""
     part: str
     """The part, in the singular, or ``machine`` for what is raised and lowered."""
-    count: int = 1
+    count: Count = 1
     """How many of them, above zero."""
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from companion.files.limits import LARGEST_COUNT
+from companion.files.toml_lines import Location
 from companion.job.card import CardStep, JobCard
 from companion.job.card_words import CardWords, hung_without_a_step, words_of
 from companion.job.condition_faults import (
@@ -16,7 +18,6 @@ from companion.job.does_faults import does_faults, finds_faults
 from companion.job.name_faults import HYPHENATED, name_faults, said_faults, unknown_fault
 from companion.job.order_faults import order_faults
 from companion.job.toml_file import Fault
-from companion.job.toml_lines import Location
 from companion.job.window_faults import unit_fault, upside_down
 from companion.job.words import common_measures
 
@@ -92,6 +93,10 @@ def _step_faults(index: int, step: CardStep, words: CardWords, hung: set[str]) -
         yield from said_faults((*at, "wait", "timer"), step.wait.timer)
         if not 0 < step.wait.minutes < float("inf"):
             yield Fault((*at, "wait", "minutes"), "'minutes' must be above zero")
+        elif step.wait.minutes > LARGEST_COUNT:
+            yield Fault(
+                (*at, "wait", "minutes"), f"'minutes' must be {LARGEST_COUNT:,} at most, two years"
+            )
     for place, measure in enumerate(step.expects):
         yield from measure_fault((*at, "expects", place), measure, words)
     for place, point in enumerate(step.points):

@@ -7,8 +7,15 @@ from dataclasses import dataclass
 from functools import cache
 
 from companion.grammar.files import shipped_grammar
-from companion.grammar.jsgf import Alternatives, Expansion, Optional, Reference, Sequence, Tagged
-from companion.grammar.linking import children
+from companion.grammar.jsgf import (
+    Alternatives,
+    Expansion,
+    Optional,
+    Reference,
+    Sequence,
+    Tagged,
+    children,
+)
 from companion.job.card import JobCard
 from companion.job.rules import shipped_rules
 from companion.job.words import common_measures, common_names

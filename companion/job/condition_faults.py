@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from companion.files.toml_lines import Location
 from companion.job.card import CardStep, Condition
 from companion.job.card_words import CardWords
 from companion.job.name_faults import said_faults, unknown_fault
 from companion.job.toml_file import Fault
-from companion.job.toml_lines import Location
 
 KINDS = ("answer", "measure", "part", "listed")
 """What a condition may be about; one of them."""

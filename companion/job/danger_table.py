@@ -12,9 +12,9 @@ from functools import cached_property
 from pathlib import Path
 from typing import Literal, TypeVar
 
+from companion.files.toml_lines import Location
 from companion.job.sheet import SheetModel
 from companion.job.toml_file import Fault, read_model, refuse
-from companion.job.toml_lines import Location
 
 PLUG_WIRE_OFF = "plug wire off"
 """The tag that says that the engine cannot fire."""

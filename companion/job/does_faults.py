@@ -5,12 +5,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from companion.files.toml_lines import Location
 from companion.job.card import CardStep
 from companion.job.card_words import CardWords, actions
 from companion.job.condition_faults import found_fault, part_fault
 from companion.job.name_faults import unknown_fault
 from companion.job.toml_file import Fault
-from companion.job.toml_lines import Location
 
 
 def does_faults(at: Location, step: CardStep, words: CardWords) -> Iterable[Fault]:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
 
+from companion.intent.call import Moment, UnitName
 from companion.intent.intents import SI, ExactDecimal, Intent
 from companion.job.reason import Checked, Filled, Reason
 from companion.job.remark import Remark
@@ -44,7 +44,7 @@ class Window(BaseModel):
 
     low: ExactDecimal | None = None
     high: ExactDecimal | None = None
-    unit: str
+    unit: UnitName
     source: str
 
 
@@ -67,9 +67,9 @@ class EarlierReading(BaseModel):
 
     measure: str
     value: ExactDecimal
-    unit: str
+    unit: UnitName
     verdict: Verdict
-    at: datetime
+    at: Moment
     session: str
 
 
@@ -86,7 +86,7 @@ class EarlierService(BaseModel):
 
     item: str
     work: str
-    at: datetime
+    at: Moment
     hours: ExactDecimal | None = None
 
 
@@ -323,7 +323,7 @@ class ReadingRecorded(Correctable):
     kind: Literal["reading"] = "reading"
     measure: str
     value: ExactDecimal
-    unit: str
+    unit: UnitName
     si: SI
     verdict: Verdict
     window: Window | None = None
@@ -341,7 +341,7 @@ class FluidMoved(Correctable):
     action: FluidAction
     fluid: str
     value: ExactDecimal
-    unit: str
+    unit: UnitName
     si: SI
 
 
@@ -366,7 +366,7 @@ class TimerStarted(Event):
     kind: Literal["timer.started"] = "timer.started"
     name: str
     seconds: float
-    due: datetime
+    due: Moment
     by: Literal["voice", "step"] = "voice"
     replaces: int | None = None
     usual: bool = False
@@ -639,7 +639,7 @@ class EarlierFact(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
     session: str
-    at: datetime
+    at: Moment
     event: OfMachine
 
 
@@ -657,7 +657,7 @@ class OtherJob(BaseModel):
 
     session: str
     title: str
-    last: datetime
+    last: Moment
     parked: bool
 
 
@@ -675,7 +675,7 @@ class ToComeBackTo(BaseModel):
 
     part: str
     count: int = 0
-    at: datetime
+    at: Moment
     session: str
 
 
@@ -734,7 +734,7 @@ class PhotoAdded(Event):
     file: str
     sha256: str
     step: str | None = None
-    taken: datetime | None = None
+    taken: Moment | None = None
     by: str = ""
 
 
@@ -820,7 +820,7 @@ class Reviewed(Event):
     why: str = ""
     judgement: Judgement
     said: str | None = None
-    called: datetime | None = None
+    called: Moment | None = None
 
 
 class SignedOff(Event):

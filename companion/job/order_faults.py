@@ -5,9 +5,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from companion.files.toml_lines import Location
 from companion.job.card import CardStep
 from companion.job.toml_file import Fault
-from companion.job.toml_lines import Location
 
 
 def order_faults(steps: Sequence[CardStep]) -> Iterable[Fault]:

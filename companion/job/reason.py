@@ -5,12 +5,11 @@ They stand in the log, and are put into words by ``speak`` alone.
 
 from __future__ import annotations
 
-from datetime import datetime
 from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, model_validator
 
-from companion.intent.call import ExactDecimal
+from companion.intent.call import ExactDecimal, Moment, UnitName
 
 
 class Value(BaseModel):
@@ -50,7 +49,7 @@ class Reason(Value):
     left: int = 1
     of: int = 1
     every: bool = False
-    since: datetime | None = None
+    since: Moment | None = None
     session: str | None = None
     days: int = 0
     step: str | None = None
@@ -76,7 +75,7 @@ class Filled(Value):
     fluid: str
     taken_back: bool = False
     added: ExactDecimal | None = None
-    unit: str | None = None
+    unit: UnitName | None = None
     level: Literal["full", "low", "over"] | None = None
     level_needed: bool = False
     settled: bool = True

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from companion.intent.intents import ExactDecimal
+from companion.intent.call import ExactDecimal, Moment, UnitName
 
 
 class RemarkModel(BaseModel):
@@ -29,7 +28,7 @@ class Changed(RemarkModel):
     about: Literal["changed"] = "changed"
     before: ExactDecimal
     by: ExactDecimal
-    at: datetime
+    at: Moment
     days: int
 
 
@@ -66,8 +65,8 @@ class LastTime(RemarkModel):
 
     about: Literal["last time"] = "last time"
     value: ExactDecimal
-    unit: str
-    at: datetime
+    unit: UnitName
+    at: Moment
     days: int
 
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
+
+from companion.intent.call import Count, Figure
 
 
 class SheetModel(BaseModel):
@@ -36,7 +37,7 @@ class SpecIdentification(SheetModel):
     """The machine's serial number."""
     serial_place: str | None = None
     """Where the serial number stands on the machine."""
-    year: int | None = None
+    year: Count | None = None
     """Year of make."""
     engine: str | None = None
     """The engine in a line: maker, kind, displacement."""
@@ -57,9 +58,9 @@ class SpecReading(SheetModel):
     """What is called out: ``gap``, ``intake clearance``."""
     unit: str
     """A unit's name from ``companion.handbook.units``; it also says what the measure measures."""
-    low: Decimal | None = None
+    low: Figure | None = None
     """Lower end, in ``unit``; it is in the window."""
-    high: Decimal | None = None
+    high: Figure | None = None
     """Upper end, in ``unit``; it is in the window."""
     condition: str | None = None
     """How the machine must be for it, in free words: ``no load``, ``throttle open``."""
@@ -82,9 +83,9 @@ class SpecGrade(SheetModel):
 
     grade: str
     """As the can says it: ``SAE 30``."""
-    low: Decimal | None = None
+    low: Figure | None = None
     """From this temperature up, in ``unit``."""
-    high: Decimal | None = None
+    high: Figure | None = None
     """Up to this temperature, in ``unit``."""
     unit: Literal["celsius", "fahrenheit"] = "celsius"
     """Of both."""
@@ -95,7 +96,7 @@ class SpecFluid(SheetModel):
 
     name: str
     """What is called out: ``oil``, ``gear oil``."""
-    capacity: Decimal | None = None
+    capacity: Figure | None = None
     """How much it takes, in ``unit``."""
     unit: str | None = None
     """A unit of volume by its name from ``companion.handbook.units``."""
@@ -105,7 +106,7 @@ class SpecFluid(SheetModel):
     """What to put in by the air temperature to be expected; ranges that meet, each once."""
     check: Literal["dipstick", "level plug", "sight glass", "filler neck"] | None = None
     """By what its level is read."""
-    mix: Decimal | None = None
+    mix: Figure | None = None
     """Of two-stroke fuel: parts of fuel to one of oil."""
     spoken: tuple[str, ...] = ()
     """Every way to say the fluid; its name if empty."""
@@ -120,9 +121,9 @@ class SpecTorque(SheetModel):
     """Its name, singular: ``head bolt``."""
     unit: str
     """A unit of torque by its name from ``companion.handbook.units``."""
-    low: Decimal | None = None
+    low: Figure | None = None
     """Lower end, in ``unit``; with neither end nobody knows the figure yet."""
-    high: Decimal | None = None
+    high: Figure | None = None
     """Upper end, in ``unit``."""
     thread: str | None = None
     """Its designation: ``3/8-16``, ``#10-24``, ``M8x1.25``."""
@@ -130,7 +131,7 @@ class SpecTorque(SheetModel):
     """``grade 5``, ``class 8.8``."""
     condition: Literal["dry", "oiled", "anti seize", "thread locker"] | None = None
     """How the thread must be for this figure."""
-    count: int | None = None
+    count: Count | None = None
     """How many there are."""
     order: str | None = None
     """In what order and how many passes: ``crosswise, in two passes``."""
@@ -149,9 +150,9 @@ class SpecTire(SheetModel):
     """``tire`` where all take the same, else ``front tire``."""
     unit: str = "psi"
     """A unit of pressure by its name from ``companion.handbook.units``."""
-    low: Decimal | None = None
+    low: Figure | None = None
     """Lower end, in ``unit``."""
-    high: Decimal | None = None
+    high: Figure | None = None
     """Upper end, in ``unit``."""
     size: str | None = None
     """As it stands on the side wall."""
@@ -170,9 +171,9 @@ class SpecBelt(SheetModel):
     """What its deflection is called, if not its name and ``deflection``."""
     unit: str = "inch"
     """A unit of length, for the deflection."""
-    low: Decimal | None = None
+    low: Figure | None = None
     """Least deflection, in ``unit``."""
-    high: Decimal | None = None
+    high: Figure | None = None
     """Most deflection, in ``unit``."""
     condition: str | None = None
     """How the deflection is measured: ``thumb pressure at mid span``."""
@@ -183,9 +184,9 @@ class SpecBelt(SheetModel):
 class SpecBattery(SheetModel):
     """The battery; what it should read at rest stands among the readings."""
 
-    volts: Decimal
+    volts: Figure
     """Nominal."""
-    ampere_hours: Decimal | None = None
+    ampere_hours: Figure | None = None
     """Capacity."""
     type: Literal["flooded lead acid", "absorbed glass mat", "gel", "lithium"] | None = None
     """How it is built; it decides how it may be charged."""
@@ -200,11 +201,11 @@ class SpecService(SheetModel):
     """What: ``engine oil``, ``air filter``."""
     work: str
     """What is done: ``change``, ``clean``, ``check and adjust``."""
-    first_hours: Decimal | None = None
+    first_hours: Figure | None = None
     """Once, after so many engine hours of a new or rebuilt machine."""
-    hours: Decimal | None = None
+    hours: Figure | None = None
     """Every so many engine hours."""
-    months: int | None = None
+    months: Count | None = None
     """Every so many months."""
     season: Literal["start", "end"] | None = None
     """At the start of each season or at its end."""

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from itertools import pairwise
 
+from companion.files.toml_lines import Location
 from companion.handbook.units import UNITS, dimension
 from companion.job.name_faults import name_faults
 from companion.job.service_faults import service_item_faults
@@ -13,7 +14,6 @@ from companion.job.sheet import SpecFluid, SpecReading, SpecService, SpecSheet, 
 from companion.job.sheet_measures import belt_measure, tire_measure, torque_measure
 from companion.job.threads import is_fastener_grade, is_thread, known_fastener_grades
 from companion.job.toml_file import Fault
-from companion.job.toml_lines import Location
 from companion.job.words import DIMENSIONS, common_measures
 
 YEARS = range(1900, 2101)

@@ -7,7 +7,7 @@ and is named in ``State.superseded``.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -16,6 +16,7 @@ from typing import Any, Generic, Literal, TypeVar
 from pydantic import ValidationError
 
 from companion.errors import CompanionError
+from companion.handbook.units import UNITS
 from companion.job import events as ev
 from companion.job.card import JobCard
 from companion.job.reason import Reason
@@ -416,12 +417,19 @@ def _session_opened(state: State, event: ev.SessionOpened, record: Record) -> St
     try:
         sheet = None if event.machine is None else SpecSheet.model_validate(event.machine)
         card = None if event.card is None else JobCard.model_validate(event.card)
+        unknown = next(_unknown_units((event.machine, event.card)), None)
     except ValidationError as error:
-        where = ".".join(str(part) for part in error.errors()[0]["loc"])
+        where = ".".join(str(part) for part in error.errors(include_input=False)[0]["loc"])
         raise CompanionError(
-            f"The job card or spec sheet kept in this log cannot be read at '{where}'; "
+            f"The job card or spec sheet kept in this log cannot be read at '{where[:80]}'; "
             "open the log with the version of Bench Companion that wrote it."
         ) from error
+    if unknown is not None:
+        raise CompanionError(
+            f"The job card or spec sheet kept in this log has a unit that this version does not "
+            f"know, {unknown[:40]!r}; open the log with the version of Bench Companion that wrote "
+            "it."
+        )
     return replace(
         state,
         session=event.session,
@@ -435,6 +443,17 @@ def _session_opened(state: State, event: ev.SessionOpened, record: Record) -> St
         machine_name=event.machine_name,
         serial_given=event.serial or (None if sheet is None else sheet.identification.serial),
     )
+
+
+def _unknown_units(kept: Any) -> Iterator[str]:
+    """Units of a card or sheet, as a log keeps them, that nothing can be reckoned in."""
+    if isinstance(kept, dict):
+        unit = kept.get("unit")
+        if isinstance(unit, str) and unit not in UNITS:
+            yield unit
+    if isinstance(kept, dict | list | tuple):
+        for inner in kept.values() if isinstance(kept, dict) else kept:
+            yield from _unknown_units(inner)
 
 
 def _machine_known(state: State, event: ev.MachineKnown, record: Record) -> State:

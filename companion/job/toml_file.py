@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import re
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
-from decimal import Decimal
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -14,7 +11,9 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from companion.errors import CompanionError
-from companion.job.toml_lines import Location, TomlLines
+from companion.files.limits import MOST_TOLD
+from companion.files.toml_lines import Location, TomlLines
+from companion.files.toml_text import quoted, toml_of
 
 AnyModel = TypeVar("AnyModel", bound=BaseModel)
 
@@ -75,21 +74,7 @@ def read_model(path: Path, model: type[AnyModel], what: str) -> tuple[AnyModel, 
     Raises:
         CompanionError: If it cannot be read, or a key or type is wrong, with file, line and reason.
     """
-    try:
-        data = path.read_bytes()
-    except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise CompanionError(f"{path}: this {what} cannot be read: {reason}.") from error
-    try:
-        text = data.decode("utf-8-sig").replace("\r\n", "\n")
-    except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        raise CompanionError(f"{path}:{line}: not UTF-8 text; save the file as UTF-8.") from error
-    try:
-        content = tomllib.loads(text, parse_float=Decimal)
-    except tomllib.TOMLDecodeError as error:
-        raise CompanionError(f"{path}:{_not_toml(str(error), text)}") from error
-    lines = TomlLines(text)
+    content, lines = toml_of(path, what, named=True)
     try:
         return model.model_validate(content), lines
     except ValidationError as error:
@@ -108,25 +93,6 @@ def _to_mend(errors: Sequence[ErrorDetails]) -> list[ErrorDetails]:
     ]
 
 
-def _not_toml(message: str, text: str) -> str:
-    found = re.search(r" \(at (?:line (\d+), column \d+|end of document)\)$", message)
-    reason = message[: found.start()] if found else message
-    line = int(found[1]) if found and found[1] else _line_left_open(text)
-    return f"{line}: not valid TOML: {reason[:1].lower()}{reason[1:]}."
-
-
-def _line_left_open(text: str) -> int:
-    """The line of what is never closed, where the reader only noticed at the end of the file."""
-    lines = text.split("\n")
-    for count in range(len(lines) - 1, 0, -1):
-        try:
-            tomllib.loads("\n".join(lines[:count]))
-        except tomllib.TOMLDecodeError:
-            continue
-        return count + 1
-    return 1
-
-
 def refuse(path: Path, lines: TomlLines, faults: Sequence[Fault]) -> None:
     """Refuse a file with faults.
 
@@ -137,7 +103,15 @@ def refuse(path: Path, lines: TomlLines, faults: Sequence[Fault]) -> None:
     if not faults:
         return
     told = sorted({(lines.line_of(fault.location), fault.reason): None for fault in faults})
-    raise CompanionError("\n".join(f"{path}:{line}: {reason}." for line, reason in told))
+    more = len(told) - MOST_TOLD
+    raise CompanionError(
+        "\n".join(
+            [
+                *(f"{path}:{line}: {reason}." for line, reason in told[:MOST_TOLD]),
+                *([f"{path}: {more} more are wrong; mend these first."] if more > 0 else []),
+            ]
+        )
+    )
 
 
 def schema_of(model: type[BaseModel]) -> dict[str, Any]:
@@ -153,9 +127,9 @@ def schema_of(model: type[BaseModel]) -> dict[str, Any]:
 
 def _type_fault(model: type[BaseModel], error: ErrorDetails) -> Fault:
     location = error["loc"]
-    key = next((part for part in reversed(location) if isinstance(part, str)), "this")
+    key = quoted(next((part for part in reversed(location) if isinstance(part, str)), "this"))
     kind = error["type"]
-    given = error["input"]
+    given = quoted(error["input"])
     if kind == "extra_forbidden":
         allowed = ", ".join(_model_at(model, location[:-1]).model_fields)
         return Fault(location, f"unknown key '{key}'; the keys here are {allowed}")
@@ -166,6 +140,8 @@ def _type_fault(model: type[BaseModel], error: ErrorDetails) -> Fault:
         return Fault(
             location, f"'{key}' is '{given}' but must be one of {error['ctx']['expected']}"
         )
+    if kind == "value_error":
+        return Fault(location, f"'{key}' {error['ctx']['error']}; write a smaller one")
     wanted = _WANTED.get(kind, error["msg"][:1].lower() + error["msg"][1:])
     return Fault(location, f"'{key}' {wanted}")
 
@@ -205,5 +181,5 @@ def _model_within(annotation: Any) -> type[BaseModel] | None:
 
 def _described(location: Location) -> str:
     """A location in words: "step 3"."""
-    parts = [str(part + 1) if isinstance(part, int) else part for part in location]
+    parts = [str(part + 1) if isinstance(part, int) else quoted(part) for part in location]
     return " ".join(parts) or "the file"

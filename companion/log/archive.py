@@ -12,10 +12,16 @@ from pathlib import Path
 
 from companion.errors import CompanionError
 from companion.files.disk import replace_file
+from companion.files.limits import LARGEST_LIST
+from companion.files.plain import real_path, stands_there
+from companion.files.reading import json_of
 from companion.log.data import data_folder
 
 ARCHIVE_NAME = "archived.json"
 """File name of the list inside the data folder."""
+
+
+WHAT = "list of sessions that were put away"
 
 
 def archived(data: Path | None = None) -> frozenset[str]:
@@ -26,14 +32,17 @@ def archived(data: Path | None = None) -> frozenset[str]:
     """
     base = data_folder() if data is None else data
     try:
-        entries = json.loads((base / ARCHIVE_NAME).read_bytes())
-    except (OSError, ValueError, RecursionError):
+        entries = json_of(base / ARCHIVE_NAME, WHAT, LARGEST_LIST)
+    except CompanionError:
+        # It only keeps the daily list short: without it all of them are shown.
         return frozenset()
     if not isinstance(entries, list):
         return frozenset()
     # Those in the data folder are kept by name, so that it may be moved.
     return frozenset(
-        str(base / "sessions" / each) for each in entries if isinstance(each, str) and each
+        str(base / "sessions" / each)
+        for each in entries
+        if isinstance(each, str) and each and "\0" not in each
     )
 
 
@@ -61,15 +70,18 @@ def bring_back(folders: Iterable[Path]) -> None:
 def _known_as(folder: Path) -> str:
     """A session folder as the shop's list of sessions has it."""
     base = data_folder() / "sessions"
-    if folder.resolve().parent == base.resolve():
+    if real_path(folder).parent == real_path(base):
         return str(base / folder.name)
-    return str(folder.resolve())
+    return str(real_path(folder))
 
 
 def _write(folders: Iterable[str]) -> None:
     base = data_folder() / "sessions"
     names = sorted(path.name if path.parent == base else str(path) for path in map(Path, folders))
     path = data_folder() / ARCHIVE_NAME
+    if stands_there(path):
+        # What it says and cannot be read would be lost.
+        json_of(path, WHAT, LARGEST_LIST)
     try:
         replace_file(path, json.dumps(names, indent=1).encode())
     except OSError as error:

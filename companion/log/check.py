@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import os
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
 
 from companion.errors import CompanionError
+from companion.files.limits import LARGEST_LOG_HERE
+from companion.files.plain import plain_bytes, plain_names, stands_there
 from companion.job.events import (
     AnyEvent,
     Correctable,
@@ -20,6 +21,7 @@ from companion.job.events import (
 from companion.job.record import Record
 from companion.log.anchor import Anchor
 from companion.log.clips import CLIP_FOLDER, hashes_of_clips, read_clip
+from companion.log.followed import follows
 from companion.log.line import LOG_NAME, digest
 from companion.log.photos import PHOTO_FOLDER, photo_bytes
 from companion.log.reader import contents_of, missing_records, scan_log, torn_files
@@ -81,6 +83,7 @@ class LogReport:
         ]
 
 
+@follows
 def check_log(
     folder: Path, *, anchor: Anchor | None = None, public: str | None = None, must: bool = False
 ) -> LogReport:
@@ -178,7 +181,7 @@ class _Vouching:
 
 def _digests(folder: Path, found: Scan) -> list[str]:
     """The hash of each line of a log whose chain holds."""
-    data = (folder / LOG_NAME).read_bytes()[: found.end]
+    data = plain_bytes(folder / LOG_NAME, LARGEST_LOG_HERE)[: found.end]
     return [digest(raw) for raw in data.split(b"\n")[: len(found.records)]]
 
 
@@ -286,7 +289,7 @@ def _clips(folder: Path, records: tuple[Record, ...]) -> tuple[int, list[Problem
             continue
         named.add(event.clip)
         gone = removed.get(event.clip)
-        if gone is not None and not os.path.lexists(folder / event.clip):
+        if gone is not None and not stands_there(folder / event.clip):
             by_age += 1
             if known not in (None, gone.sha256):
                 problems.append(
@@ -297,7 +300,11 @@ def _clips(folder: Path, records: tuple[Record, ...]) -> tuple[int, list[Problem
             read_clip(folder, event.clip, known)
         except CompanionError as error:
             problems.append(Problem(record.seq, f"names a clip that cannot be heard: {error}"))
-    kept = {f"{CLIP_FOLDER}/{path.name}" for path in (folder / CLIP_FOLDER).glob("*.flac")}
+    kept = {
+        f"{CLIP_FOLDER}/{name}"
+        for name in plain_names(folder / CLIP_FOLDER)
+        if name.endswith(".flac")
+    }
     notes = [f"no record names the clip {clip}" for clip in sorted(kept - named)]
     unhashed = len(named - set(hashes))
     if unhashed:
@@ -322,7 +329,7 @@ def _photos(folder: Path, records: tuple[Record, ...]) -> tuple[int, list[Proble
             photo_bytes(folder, record.event)
         except CompanionError as error:
             problems.append(Problem(record.seq, f"names a photo that is not as it was: {error}"))
-    kept = {f"{PHOTO_FOLDER}/{path.name}" for path in (folder / PHOTO_FOLDER).glob("*")}
+    kept = {f"{PHOTO_FOLDER}/{name}" for name in plain_names(folder / PHOTO_FOLDER)}
     return len(named), problems, [f"no record names {file}" for file in sorted(kept - named)]
 
 

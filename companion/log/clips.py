@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from companion.errors import CompanionError
 from companion.files.disk import write_new
 from companion.files.limits import LONGEST_CLIP
-from companion.files.plain import plain_bytes
+from companion.files.plain import bytes_inside
 from companion.job.events import Heard, NoteKept
 from companion.job.record import Record
 from companion.log.lost import cannot_write
@@ -94,18 +94,19 @@ def read_clip(folder: Path, clip: str, sha256: str | None = None) -> NDArray[np.
     import soundfile
 
     data = clip_bytes(folder, clip, sha256)
-    why = why_no_clip(data[:HEAD_BYTES])
-    if why == NOT_MONO:
-        raise CompanionError(f"The clip {clip} {why}; take it from a backup.")
-    if why is not None:
-        raise CompanionError(f"The clip {clip} is damaged; take it from a backup.")
     try:
-        samples, rate = soundfile.read(io.BytesIO(data), dtype="float32")
-    except (RuntimeError, ValueError, TypeError, AssertionError):
+        with soundfile.SoundFile(io.BytesIO(data)) as file:
+            if file.samplerate != SAMPLE_RATE or file.channels != 1:
+                raise CompanionError(f"The clip {clip} is not 16 kHz mono; take it from a backup.")
+            # A head may claim any length, and memory is taken for all of it before a byte is read.
+            if file.frames > LONGEST_CLIP:
+                raise CompanionError(
+                    f"The clip {clip} claims to be longer than an hour, which none is; take it "
+                    "from a backup."
+                )
+            sound: NDArray[np.float32] = file.read(dtype="float32")
+    except (soundfile.SoundFileError, RuntimeError, TypeError, ValueError, MemoryError):
         raise CompanionError(f"The clip {clip} is damaged; take it from a backup.") from None
-    if rate != SAMPLE_RATE or samples.ndim != 1:
-        raise CompanionError(f"The clip {clip} is not 16 kHz mono; take it from a backup.")
-    sound: NDArray[np.float32] = samples
     return sound
 
 
@@ -124,9 +125,9 @@ def clip_bytes(folder: Path, clip: str, sha256: str | None = None) -> bytes:
     """
     parts = PurePosixPath(clip).parts
     if len(parts) != 2 or parts[0] != CLIP_FOLDER or ".." in parts or "\\" in clip or "\0" in clip:
-        raise CompanionError(f"The clip {clip!r} lies outside the session; it is left alone.")
+        raise CompanionError(f"The clip {clip[:80]!r} lies outside the session; it is left alone.")
     try:
-        data = plain_bytes(folder / CLIP_FOLDER / parts[1], MOST_CLIP_BYTES)
+        data = bytes_inside(folder, CLIP_FOLDER, parts[1], MOST_CLIP_BYTES)
     except OSError as error:
         removed = removed_clips(folder).get(clip)
         if removed is not None and isinstance(error, FileNotFoundError):

@@ -10,10 +10,17 @@ listed as gone until it is forgotten: what its log said of the machine is not kn
 from __future__ import annotations
 
 import json
-import os
 from pathlib import Path
 
 from companion.errors import CompanionError
+from companion.files.disk import append_line, replace_file
+from companion.files.limits import LARGEST_LIST
+from companion.files.plain import (
+    NOT_THERE,
+    plain_bytes,
+    real_path,
+    stands_there,
+)
 from companion.log.data import DATA_VARIABLE, data_folder
 from companion.log.line import LOG_NAME
 
@@ -32,18 +39,13 @@ def list_elsewhere(folder: Path, machine: str | None = None) -> None:
         CompanionError: If the list cannot be written.
     """
     data = data_folder()
-    absolute = folder.resolve()
-    if absolute.parent == (data / "sessions").resolve() or absolute in _listed(data):
+    absolute = real_path(folder)
+    if absolute.parent == real_path(data / "sessions") or absolute in _listed(data):
         return
-    line = json.dumps({"path": str(absolute), "machine": machine}) + "\n"
+    line = json.dumps({"path": str(absolute), "machine": machine})
     path = data / LIST_NAME
     try:
-        data.mkdir(parents=True, exist_ok=True)
-        with path.open("ab") as listed:
-            # What a cut-short line left behind must not swallow this one.
-            listed.write(b"\n" + line.encode() if _is_cut_short(path) else line.encode())
-            listed.flush()
-            os.fsync(listed.fileno())
+        append_line(path, line.encode())
     except OSError as error:
         raise CompanionError(
             f"{path} cannot be written ({error.strerror}): 'companion sessions' and the machine's "
@@ -52,16 +54,17 @@ def list_elsewhere(folder: Path, machine: str | None = None) -> None:
 
 
 def elsewhere(data: Path) -> list[Path]:
-    """Return the listed session folders that are still there and stand outside the data folder.
+    """Return the listed session folders that are still there and stand outside the data folder; one
+    that cannot be looked into is there.
 
     Args:
         data: The data folder.
     """
-    inside = (data / "sessions").resolve()
+    inside = real_path(data / "sessions")
     found: dict[Path, Path] = {}
     for folder in _listed(data):
-        if (folder / LOG_NAME).is_file() and folder.resolve().parent != inside:
-            found.setdefault(folder.resolve(), folder)
+        if stands_there(folder / LOG_NAME) and (real := real_path(folder)).parent != inside:
+            found.setdefault(real, folder)
     return list(found.values())
 
 
@@ -71,7 +74,7 @@ def gone(data: Path) -> dict[Path, str]:
     return {
         folder: machine
         for folder, machine in _listed(data).items()
-        if machine is not None and not (folder / LOG_NAME).exists()
+        if machine is not None and not stands_there(folder / LOG_NAME)
     }
 
 
@@ -105,13 +108,8 @@ def forget(data: Path, name: str) -> Path | None:
         for folder, machine in kept.items()
     ]
     path = data / LIST_NAME
-    new = path.with_name(f".{LIST_NAME}.new")
     try:
-        with new.open("wb") as written:
-            written.write("".join(lines).encode())
-            written.flush()
-            os.fsync(written.fileno())
-        new.replace(path)
+        replace_file(path, "".join(lines).encode())
     except OSError as error:
         raise CompanionError(
             f"{path} cannot be written ({error.strerror}); check the folder and its permissions."
@@ -120,10 +118,7 @@ def forget(data: Path, name: str) -> Path | None:
 
 
 def _listed(data: Path) -> dict[Path, str | None]:
-    try:
-        lines = (data / LIST_NAME).read_bytes().splitlines()
-    except OSError:
-        return {}
+    lines, _ = _lines(data)
     paths: dict[Path, str | None] = {}
     for line in lines:
         try:
@@ -138,10 +133,23 @@ def _listed(data: Path) -> dict[Path, str | None]:
     return paths
 
 
-def _is_cut_short(path: Path) -> bool:
-    with path.open("rb") as listed:
-        listed.seek(0, os.SEEK_END)
-        if listed.tell() == 0:
-            return False
-        listed.seek(-1, os.SEEK_END)
-        return listed.read(1) != b"\n"
+def unread_list(data: Path) -> str | None:
+    """Say why the list cannot be read; None where it can, or there is none.
+
+    Args:
+        data: The data folder.
+    """
+    _, why = _lines(data)
+    if why is None:
+        return None
+    return (
+        f"{data / LIST_NAME}, the list of sessions outside the data folder, cannot be read "
+        f"({why}), so those are not shown; move the file away, and open each of them by its folder."
+    )
+
+
+def _lines(data: Path) -> tuple[list[bytes], str | None]:
+    try:
+        return plain_bytes(data / LIST_NAME, LARGEST_LIST).splitlines(), None
+    except OSError as error:
+        return [], None if error.errno in NOT_THERE else error.strerror

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from companion.job.record import Record
-from companion.job.rules import shipped_rules
-from companion.job.state import State, evolve, fold
+from companion.job.state import State, evolve
+from companion.log.followed import followed, state_of
 from companion.log.following import FollowedLog
 from companion.log.line import LOG_NAME
 from companion.log.reader import read_log
@@ -97,8 +97,9 @@ class FoldedLog:
         if anew:
             return None
         state = kept.state
-        for record in fresh:
-            state = evolve(state, record)
+        with followed(self._folder):
+            for record in fresh:
+                state = evolve(state, record)
         return Folded((*kept.records, *fresh), state, None, size)
 
     def _whole(self) -> Folded:
@@ -107,7 +108,7 @@ class FoldedLog:
         size = _size(self._folder)
         _, records = self._followed.read()
         recovered = read_log(self._folder).recovered
-        return Folded(records, fold(records, shipped_rules()), recovered, size)
+        return Folded(records, state_of(self._folder, records), recovered, size)
 
 
 def _size(folder: Path) -> int:

@@ -6,6 +6,8 @@ import os
 from pathlib import Path
 
 from companion.errors import CompanionError
+from companion.files.limits import LARGEST_LOG_HERE
+from companion.files.plain import open_plain
 from companion.job.record import Record
 from companion.log.line import FIRST_PREV, LOG_NAME
 from companion.log.news import BrokenNews, read_news
@@ -60,10 +62,10 @@ class FollowedLog:
         if sign[0] != self._seen[0] or sign[1] < self._end:
             return None
         try:
-            with self._path.open("rb") as log:
+            with open_plain(self._path) as log:
                 log.seek(self._end)
-                data = log.read()
-        except OSError:
+                data = log.read(LARGEST_LOG_HERE)
+        except (OSError, MemoryError):
             return None
         try:
             news = read_news(data, self._last)
@@ -75,7 +77,7 @@ class FollowedLog:
 
     def _sign(self) -> tuple[int, int, int] | None:
         try:
-            stat = os.stat(self._path)
+            stat = os.lstat(self._path)
         except OSError:
             return None
         return stat.st_ino, stat.st_size, stat.st_mtime_ns

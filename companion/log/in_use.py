@@ -7,7 +7,8 @@ import os
 from pathlib import Path
 
 from companion.errors import CompanionError
-from companion.files.disk import is_locked, lock_for_writing
+from companion.files.disk import is_locked, lock_for_writing, open_own
+from companion.files.plain import open_plain
 
 LIVE_NAME = "log.live"
 """File name of the lock inside a session folder; the file is empty and stays when it is free."""
@@ -23,7 +24,7 @@ def take_live(folder: Path) -> int:
         CompanionError: If another program works at it.
         OSError: If the file cannot be made.
     """
-    descriptor = os.open(folder / LIVE_NAME, os.O_RDWR | os.O_CREAT, 0o644)
+    descriptor = open_own(folder / LIVE_NAME, os.O_RDWR | os.O_CREAT)
     if not lock_for_writing(descriptor, LOOKED_AT_SECONDS):
         os.close(descriptor)
         raise CompanionError(
@@ -40,11 +41,7 @@ def is_live(folder: Path) -> bool:
         folder: The session folder; nothing is made or changed there.
     """
     try:
-        # Without waiting: a pipe in its place would hold whoever looks for ever.
-        descriptor = os.open(folder / LIVE_NAME, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0))
+        with open_plain(folder / LIVE_NAME) as lock:
+            return is_locked(lock.fileno())
     except OSError:
         return False
-    try:
-        return is_locked(descriptor)
-    finally:
-        os.close(descriptor)

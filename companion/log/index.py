@@ -28,6 +28,7 @@ from companion.errors import CompanionError
 from companion.job.danger_table import LOG_UNREAD
 from companion.log.archive import archived as put_away
 from companion.log.data import data_folder
+from companion.log.followed import SENSELESS
 from companion.log.index_file import (
     SEQS,
     connect,
@@ -49,6 +50,9 @@ Answer = TypeVar("Answer")
 
 Progress = Callable[[int, int], None]
 """Told how many of how many changed logs are read."""
+
+CANNOT = (sqlite3.DatabaseError, *SENSELESS)
+"""What the file of an index raises that is none of this program's."""
 
 AT_ONCE = 100
 """Sessions written in one go: nobody else waits long, and what was read stays if this is cut short.
@@ -385,15 +389,26 @@ class SessionIndex:
             if is_broken(error):
                 throw_away(self._data)
             self._database = connect(self._data)
+        except SENSELESS:
+            # Rows that this program would not have put there.
+            self._database.close()
+            throw_away(self._data)
+            self._database = connect(self._data)
         try:
             self._read_changed()
             return act()
-        except sqlite3.DatabaseError:
+        except CANNOT:
             # Neither this file nor a new one will do: what is asked for is worked out all the same.
             self._database.close()
             self._database = connect(None)
+        try:
             self._read_changed()
             return act()
+        except SENSELESS as error:
+            raise CompanionError(
+                "What the sessions hold cannot be told together by this version of Bench Companion "
+                f"({type(error).__name__}); ask for one session at a time. Nothing was changed."
+            ) from error
 
     def _changed(self) -> tuple[dict[str, LogSign], list[str], list[str]]:
         """All logs, the folders of those that changed, and those that are listed and gone."""

@@ -9,9 +9,13 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import stat
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
+
+from companion.files.disk import open_own
+from companion.files.plain import is_plain, stands_there
 
 INDEX_NAME = "index.sqlite"
 """File name of the index inside the data folder."""
@@ -19,7 +23,7 @@ INDEX_NAME = "index.sqlite"
 APPLICATION = 0x42436978
 """Application number in the header of the file, so that no other database is taken for it."""
 
-VERSION = 3
+VERSION = 4
 """Of the tables below; one more whenever they, or what is put into them, change."""
 
 PATIENCE = 10.0
@@ -135,7 +139,7 @@ def throw_away(data: Path) -> None:
     """Remove the index of a data folder, for it to be made anew; never one of a newer version."""
     for name in (INDEX_NAME, f"index-{VERSION}.sqlite"):
         path = data / name
-        if path.exists() and not _is_foreign(path):
+        if is_plain(path) and not _is_foreign(path):
             _remove(path)
 
 
@@ -147,8 +151,12 @@ def is_broken(error: sqlite3.Error) -> bool:
 
 def _open(path: Path) -> sqlite3.Connection | None:
     """Open this file, made anew if need be; None where it is another's or cannot be had."""
+    if stands_there(path) and not is_plain(path):
+        return None
     for _ in range(2):
         database: sqlite3.Connection | None = None
+        if not _made_private(path):
+            return None
         try:
             database = sqlite3.connect(
                 path, timeout=PATIENCE, check_same_thread=False, isolation_level=None
@@ -175,6 +183,23 @@ def _open(path: Path) -> sqlite3.Connection | None:
         if not _remove(path):
             return None
     return None
+
+
+def _made_private(path: Path) -> bool:
+    """Make the file, for its owner alone, where there is none: the database would leave that to the
+    umask, and gives the files beside it the same rights. False where what is there is a link or no
+    plain file."""
+    try:
+        for beside in ("-wal", "-shm", "-journal"):
+            with suppress(FileNotFoundError):
+                if not stat.S_ISREG(path.with_name(path.name + beside).lstat().st_mode):
+                    return False
+        if os.path.lexists(path):
+            return stat.S_ISREG(path.lstat().st_mode)
+        os.close(open_own(path, os.O_RDWR | os.O_CREAT))
+    except OSError:
+        return False
+    return True
 
 
 def _version(database: sqlite3.Connection) -> int | None:

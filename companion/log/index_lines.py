@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shlex
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -11,6 +11,9 @@ from typing import Any
 from companion.job.due import Due
 from companion.log.index_found import Hit, MachineRow, SessionRow
 from companion.log.index_history import MachineHistory, Noted
+
+UNREAD_NAMED = 5
+"""Sessions that could not be read, of which one line says why."""
 
 
 def machine_line(machine: MachineRow) -> str:
@@ -46,6 +49,22 @@ def session_line(session: SessionRow, now: datetime, *, by_path: bool = False) -
     return (
         f"{name}  {session.status}{hanging}  {about}{last}{age}, {size_words(session.size)}{before}"
     )
+
+
+def unread_line(unread: Sequence[SessionRow]) -> str | None:
+    """Return one line that counts and names the sessions that could not be read; None where all
+    could.
+
+    Args:
+        unread: Those that could not.
+    """
+    if not unread:
+        return None
+    count = "1 session" if len(unread) == 1 else f"{len(unread)} sessions"
+    named = "; ".join(f"{each.name}: {each.why}" for each in unread[:UNREAD_NAMED])
+    more = len(unread) - UNREAD_NAMED
+    rest = f"; and {more} more, see 'companion sessions'" if more > 0 else ""
+    return f"{count} could not be read: {named}{rest}"
 
 
 def gone_lines(gone: Mapping[Path, str]) -> list[str]:

@@ -24,6 +24,7 @@ from companion.job.rules import shipped_rules
 from companion.job.sheet import SpecSheet
 from companion.job.state import Fact, State
 from companion.log.clips import CLIP_FOLDER
+from companion.log.followed import followed
 from companion.log.reader import read_log
 from companion.log.sessions import SessionSummary, name_key, summary_of
 from companion.log.standing import identity_of, opened_of, serial_key
@@ -114,6 +115,8 @@ def rows_of(folder: Path) -> SessionRows:
     try:
         records = read_log(folder).records
         summary = summary_of(folder, records)
+        with followed(folder):
+            return rows_of_session(summary, records)
     except CompanionError as error:
         opened = opened_of(folder)
         identity = None if opened is None else opened[0]
@@ -122,7 +125,6 @@ def rows_of(folder: Path) -> SessionRows:
         return SessionRows(
             0, {"name": folder.name, "status": "unreadable", "why": str(error), **of}
         )
-    return rows_of_session(summary, records)
 
 
 def rows_of_session(summary: SessionSummary, records: Iterable[Record]) -> SessionRows:
@@ -257,9 +259,16 @@ def _said(records: Iterable[Record]) -> Iterable[SaidRow]:
 
 def _sound(folder: Path) -> int:
     """Bytes of the clips."""
+    sound = folder / CLIP_FOLDER
     try:
-        with os.scandir(folder / CLIP_FOLDER) as clips:
-            return sum(clip.stat().st_size for clip in clips if clip.is_file())
+        if sound.is_symlink():
+            return 0
+        with os.scandir(sound) as clips:
+            return sum(
+                clip.stat(follow_symlinks=False).st_size
+                for clip in clips
+                if clip.is_file(follow_symlinks=False)
+            )
     except OSError:
         return 0
 

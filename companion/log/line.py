@@ -15,6 +15,8 @@ from typing import Any, NoReturn
 
 from pydantic import ValidationError
 
+from companion.files.figures import float_of, on_a_clock, whole_of
+from companion.files.limits import LONGEST_LINE
 from companion.job.events import EVENT, AnyEvent, Heard, NoteKept, Trouble
 from companion.job.record import Record
 
@@ -38,6 +40,12 @@ RFC_3339 = re.compile(
     r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}(\.\d{1,6})?(Z|[+-]\d{2}:\d{2})", re.ASCII
 )
 """A date-time with its offset, as RFC 3339 section 5.6 has it."""
+
+
+LONGEST_TOLD = 120
+"""Characters of something amiss that are told again."""
+MOST_TOLD = 12
+"""Keys amiss that are told again."""
 
 
 class LineProblem(ValueError):
@@ -140,11 +148,11 @@ def decode(raw: bytes) -> tuple[Record, str]:
     if version > FORMAT_VERSION:
         raise NewerFormat(f"has format {version}; this program reads up to {FORMAT_VERSION}")
     if set(line) != set(KEYS):
-        odd = ", ".join(sorted(f"'{key}'" for key in set(line) ^ set(KEYS)))
+        odd = ", ".join(sorted(_short(key) for key in set(line) ^ set(KEYS))[:MOST_TOLD])
         raise LineProblem(f"must have the keys {', '.join(KEYS)} and no others (see {odd})")
     seq, data, prev = line["seq"], line["data"], line["prev"]
     if type(seq) is not int or seq < 1:
-        raise LineProblem(f"has the number {seq!r} where a whole number from 1 belongs")
+        raise LineProblem(f"has the number {_short(seq)} where a whole number from 1 belongs")
     if not isinstance(prev, str) or not re.fullmatch("[0-9a-f]{64}", prev):
         raise LineProblem("has no SHA-256 in 'prev'")
     if not isinstance(data, dict) or "kind" in data:
@@ -152,15 +160,25 @@ def decode(raw: bytes) -> tuple[Record, str]:
     try:
         event = EVENT.validate_python({**data, "kind": line["kind"]})
     except ValidationError as error:
-        first = error.errors(include_url=False)[0]
-        where = ".".join(str(part) for part in first["loc"]) or "kind"
-        raise LineProblem(f"does not hold a valid event ({where}: {first['msg']})") from None
+        first = error.errors(include_url=False, include_input=False)[0]
+        where = _told(".".join(str(part) for part in first["loc"]) or "kind")
+        what = _told(first["msg"].removeprefix("Value error, "))
+        raise LineProblem(f"does not hold a valid event ({where}: {what})") from None
+    except (ArithmeticError, RecursionError):
+        raise LineProblem("does not hold a valid event") from None
     return Record(seq, _time(line["at"]), event), prev
 
 
 def _json_object(raw: bytes) -> dict[str, Any]:
+    if len(raw) > LONGEST_LINE:
+        raise LineProblem(f"is longer than {LONGEST_LINE // 2**20} MiB, which no record is")
     try:
         line = _JSON.decode(raw.decode())
+        if b"\\u" in raw:
+            # Half a character, which only an escape can bring in, is no text anywhere else.
+            json.dumps(line, ensure_ascii=False).encode()
+    except LineProblem:
+        raise
     except (ValueError, RecursionError):
         raise LineProblem("is not JSON") from None
     if not isinstance(line, dict):
@@ -168,17 +186,45 @@ def _json_object(raw: bytes) -> dict[str, Any]:
     return line
 
 
+def _short(value: object) -> str:
+    """Something amiss in quotation marks, as a sentence can hold it."""
+    return _told(ascii(value))
+
+
+def _told(text: str) -> str:
+    plain = "".join(letter if letter.isprintable() else "?" for letter in text[:LONGEST_TOLD])
+    return plain if len(text) <= LONGEST_TOLD else f"{plain}..."
+
+
 def _refuse(constant: str) -> NoReturn:
     raise ValueError(f"{constant} is not JSON")
 
 
-_JSON = json.JSONDecoder(parse_constant=_refuse)
+def _whole(text: str) -> int:
+    try:
+        return whole_of(text)
+    except ValueError as error:
+        raise LineProblem(str(error)) from None
+
+
+def _float(text: str) -> float:
+    try:
+        return float_of(text)
+    except ValueError as error:
+        raise LineProblem(str(error)) from None
+
+
+_JSON = json.JSONDecoder(parse_constant=_refuse, parse_int=_whole, parse_float=_float)
 
 
 def _time(text: object) -> datetime:
     if not isinstance(text, str) or not RFC_3339.fullmatch(text):
-        raise LineProblem(f"has {text!r} as its time, not an RFC 3339 date-time with offset")
+        raise LineProblem(f"has {_short(text)} as its time, not an RFC 3339 date-time with offset")
     try:
-        return datetime.fromisoformat(text)
+        at = datetime.fromisoformat(text)
     except ValueError:
         raise LineProblem(f"has the time {text!r}, which is on no calendar") from None
+    try:
+        return on_a_clock(at)
+    except ValueError as error:
+        raise LineProblem(f"has the time {text!r}, which {error}") from None

@@ -16,7 +16,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Literal, get_args
 
-from companion.files.disk import write_all
+from companion.files.disk import open_own, write_all
 from companion.files.plain import plain_bytes
 from companion.log.in_use import is_live
 
@@ -88,7 +88,9 @@ class LiveSign:
         line = json.dumps({"v": 1, "pid": os.getpid(), "mode": mode, "at": at.isoformat()})
         partial = self._path.with_name(f".{STATUS_NAME}.part")
         try:
-            descriptor = os.open(partial, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o644)
+            # What a program that was killed left behind; of a link only the link goes.
+            partial.unlink(missing_ok=True)
+            descriptor = open_own(partial, os.O_WRONLY | os.O_CREAT | os.O_EXCL)
             try:
                 write_all(descriptor, f"{line}\n".encode())
             finally:
@@ -97,6 +99,8 @@ class LiveSign:
             partial.replace(self._path)
         except OSError:
             # What stands there now would be untrue.
+            with contextlib.suppress(OSError):
+                partial.unlink(missing_ok=True)
             with contextlib.suppress(OSError):
                 self._path.unlink(missing_ok=True)
             return False

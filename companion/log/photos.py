@@ -10,8 +10,8 @@ from companion.errors import CompanionError, WrongUse
 from companion.files.disk import write_new
 from companion.job.events import PhotoAdded, StepEntered
 from companion.job.record import Record
-from companion.job.rules import shipped_rules
-from companion.job.state import State, fold
+from companion.job.state import State
+from companion.log.followed import state_of
 from companion.log.pictures import Picture, clean_picture, picture_bytes, shown_name
 from companion.log.reader import read_log
 from companion.log.writer import LogWriter
@@ -62,7 +62,7 @@ def add_photo(
     # Only now, so that a bench that works in this session waits for no picture.
     with LogWriter.beside(folder) as writer, writer.turn():
         records = read_log(folder).records
-        state = fold(records, shipped_rules())
+        state = state_of(folder, records)
         named = _step_at(records, state, clean.taken) if step is None else _step(state, step)
         path = _keep(folder, writer.next_seq, clean)
         event = PhotoAdded(

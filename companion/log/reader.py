@@ -7,6 +7,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from companion.errors import CompanionError
+from companion.files.limits import (
+    LARGEST_LOG_HERE,
+    LONGEST_LINE,
+    MOST_BROKEN_LINES,
+    SHORTEST_LINE,
+)
+from companion.files.plain import NOT_THERE, open_plain, plain_bytes, plain_names, real_path
 from companion.job.events import Trouble
 from companion.job.record import Record
 from companion.log.anchor import Anchor
@@ -57,19 +64,52 @@ def scan_log(folder: Path) -> Scan:
         CompanionError: If there is none, or it cannot be read.
     """
     tip = read_tip(folder)
+    data = log_bytes(folder)
     try:
-        data = (folder / LOG_NAME).read_bytes()
-    except (FileNotFoundError, NotADirectoryError):
+        return scan(data, tip)
+    except MemoryError:
         raise CompanionError(
-            f"{folder} is no session folder: it has no {LOG_NAME}; 'companion sessions' lists "
-            "those there are."
+            f"The log in {folder} is too large for the memory of this machine; end other programs, "
+            "or open it on another machine. Nothing was changed."
         ) from None
+
+
+def log_bytes(folder: Path) -> bytes:
+    """Return what is in the log of a session.
+
+    Raises:
+        CompanionError: If there is none, it is no plain file inside the folder, is larger than any
+            log, or cannot be read.
+    """
+    try:
+        data = plain_bytes(folder / LOG_NAME, LARGEST_LOG_HERE)
     except OSError as error:
+        if error.errno in NOT_THERE:
+            raise CompanionError(
+                f"{folder} is no session folder: it has no {LOG_NAME}; 'companion sessions' lists "
+                "those there are."
+            ) from None
         raise CompanionError(
             f"The log in {folder} cannot be read ({error.strerror}); check the disk and the "
-            "permissions of the folder."
+            "permissions of the folder, or name another session. Nothing was changed."
         ) from None
-    return scan(data, tip)
+    if data.count(b"\n") > len(data) // SHORTEST_LINE + MOST_BROKEN_LINES:
+        raise CompanionError(
+            f"{folder / LOG_NAME} is not a log of Bench Companion (its lines are too short); name "
+            "another session folder."
+        )
+    return data
+
+
+def first_line(folder: Path) -> bytes:
+    """Return the first line of a log as it is, with its line feed where it has one; no more of the
+    log is read.
+
+    Raises:
+        OSError: If it cannot be read, or is no plain file inside the folder.
+    """
+    with open_plain(folder / LOG_NAME) as log:
+        return log.readline(LONGEST_LINE)
 
 
 def contents_of(folder: Path, found: Scan) -> LogContents:
@@ -110,8 +150,8 @@ def torn_files(folder: Path) -> tuple[str, ...]:
     """Names of the files with torn lines that were set aside, the oldest first."""
     numbers = [
         int(match[1])
-        for path in folder.glob(f"{TORN_NAME}*")
-        if (match := re.fullmatch(re.escape(TORN_NAME) + r"([1-9]\d{0,8})", path.name))
+        for name in plain_names(real_path(folder))
+        if (match := re.fullmatch(re.escape(TORN_NAME) + r"([1-9]\d{0,8})", name))
     ]
     return tuple(f"{TORN_NAME}{number}" for number in sorted(numbers))
 

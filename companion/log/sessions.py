@@ -15,12 +15,16 @@ from pathlib import Path
 from typing import Literal
 
 from companion.errors import CompanionError
+from companion.files.plain import NOT_THERE, real_path, stands_there
+from companion.job.dangers import dangers
 from companion.job.record import Record, worked_until
 from companion.job.rules import shipped_rules
-from companion.job.state import State, fold
+from companion.job.standing_of_machine import OtherSession, machine_known, state_by_all
+from companion.job.state import State
 from companion.log.clips import CLIP_FOLDER
 from companion.log.data import DATA_VARIABLE, data_folder
 from companion.log.elsewhere import elsewhere, gone
+from companion.log.followed import followed, state_of
 from companion.log.line import LOG_NAME
 from companion.log.reader import read_log
 from companion.log.tip import TIP_NAME
@@ -35,6 +39,9 @@ HASH_OF_NAME = 10
 
 LogSign = tuple[int, int]
 """Size of a log in bytes and when it was last written, in nanoseconds: changed when it was."""
+
+UNSEEN: LogSign = (-1, -1)
+"""Sign of a log that may be there and cannot be looked at, or is something else than a file."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +102,7 @@ def new_session_folder(at: datetime, machine: str) -> Path:
 def free_folder(folder: Path) -> Path:
     """Return this path, or the same with ``-2``, ``-3`` … where a session is there already."""
     free, turn = folder, 1
-    while (free / LOG_NAME).exists() or (free / TIP_NAME).exists():
+    while stands_there(free / LOG_NAME) or stands_there(free / TIP_NAME):
         turn += 1
         free = folder.with_name(f"{folder.name}-{turn}")
     return free
@@ -131,17 +138,23 @@ def summary_of(folder: Path, records: tuple[Record, ...]) -> SessionSummary:
     """Fold the records of a session.
 
     Raises:
-        CompanionError: If the card or sheet kept in the log cannot be read by this version.
+        CompanionError: If the card or sheet kept in the log cannot be read by this version, or its
+            records cannot be followed.
     """
-    state = fold(records, shipped_rules())
-    return SessionSummary(
-        folder=folder,
-        opened=records[0].at,
-        last=worked_until(records),
-        status="closed" if state.closed else "parked" if state.parked else "open",
-        state=state,
-        records=len(records),
-    )
+    state = state_of(folder, records)
+    with followed(folder):
+        summary = SessionSummary(
+            folder=folder,
+            opened=records[0].at,
+            last=worked_until(records),
+            status="closed" if state.closed else "parked" if state.parked else "open",
+            state=state,
+            records=len(records),
+        )
+        # Whether it can be told of its machine, before it is told together with all the others.
+        alone = OtherSession(folder.name, summary.opened, summary.last, state)
+        dangers(state_by_all([alone], machine_known([alone], shipped_rules())))
+        return summary
 
 
 def find_session(name: str | Path | None = None, *, unfinished: bool = False) -> Path:
@@ -158,9 +171,10 @@ def find_session(name: str | Path | None = None, *, unfinished: bool = False) ->
     if name is None:
         return _latest(unfinished=unfinished)
     path = Path(name)
-    if path.name == LOG_NAME and path.is_file():
+    # What is there and cannot be read is meant all the same: reading it tells what is wrong.
+    if path.name == LOG_NAME and stands_there(path):
         return path.parent
-    if (path / LOG_NAME).is_file():
+    if log_sign(str(path)) is not None:
         return path
     folders = session_folders()
     exact = [folder for folder in folders if folder.name == str(name)]
@@ -253,21 +267,27 @@ def session_logs(data: Path | None = None) -> dict[str, LogSign]:
         sign = log_sign(folder)
         if sign is not None:
             found[folder] = sign
-    linked = {(base / name).resolve() for name, is_link in inside.items() if is_link}
+    linked = {real_path(base / name) for name, is_link in inside.items() if is_link}
     for outside in elsewhere(base.parent):
         sign = log_sign(str(outside))
-        if sign is not None and outside.resolve() not in linked:
+        if sign is not None and real_path(outside) not in linked:
             found[str(outside)] = sign
     return found
 
 
 def log_sign(folder: str) -> LogSign | None:
-    """Return size and time of a session's log; None where the folder has none."""
+    """Return size and time of a session's log; None where the folder has none.
+
+    ``UNSEEN`` where it cannot be looked at, or something else has its name: a session that nobody
+    can read is told of, and not left out.
+    """
     try:
-        entry = os.stat(f"{folder}{os.sep}{LOG_NAME}")
-    except OSError:
+        entry = os.lstat(f"{folder}{os.sep}{LOG_NAME}")
+    except ValueError:
         return None
-    return (entry.st_size, entry.st_mtime_ns) if stat.S_ISREG(entry.st_mode) else None
+    except OSError as error:
+        return None if error.errno in NOT_THERE else UNSEEN
+    return (entry.st_size, entry.st_mtime_ns) if stat.S_ISREG(entry.st_mode) else UNSEEN
 
 
 def gone_sessions(data: Path | None = None, logs: Container[str] = ()) -> dict[Path, str]:
@@ -289,7 +309,7 @@ def gone_sessions(data: Path | None = None, logs: Container[str] = ()) -> dict[P
     for name in inside:
         if f"{above}{name}" in logs:
             continue
-        if not os.path.exists(f"{above}{name}{os.sep}{LOG_NAME}") and any(
+        if not stands_there(f"{above}{name}{os.sep}{LOG_NAME}") and any(
             os.path.exists(f"{above}{name}{os.sep}{left}") for left in (TIP_NAME, CLIP_FOLDER)
         ):
             found[Path(above, name)] = MADE_NAME.sub("", name)

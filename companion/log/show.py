@@ -9,12 +9,12 @@ from companion.job import events as ev
 from companion.job.lines import found, how_many
 from companion.job.reason import Reason
 from companion.job.record import Record
-from companion.job.rules import shipped_rules
-from companion.job.state import fold
+from companion.log.followed import follows, state_of
 from companion.log.quantities import quantity, remark_words, verdict_words
 from companion.log.reader import read_log
 
 
+@follows
 def log_lines(folder: Path) -> list[str]:
     """Return a log as lines to print: number, time, what happened; a line of its own a new day.
 
@@ -22,7 +22,7 @@ def log_lines(folder: Path) -> list[str]:
         CompanionError: As ``read_log``.
     """
     contents = read_log(folder)
-    superseded = fold(contents.records, shipped_rules()).superseded
+    superseded = state_of(folder, contents.records).superseded
     lines: list[str] = []
     day: date | None = None
     for record in contents.records:

@@ -10,15 +10,19 @@ from pathlib import Path
 from typing import Any
 
 from companion.errors import CompanionError
+from companion.files.limits import YEARS
+from companion.files.plain import real_path
 from companion.job.events import MachineKnown
 from companion.job.rules import shipped_rules
 from companion.job.standing_of_machine import OtherSession, machine_known
 from companion.job.state import State
-from companion.log.line import LOG_NAME
+from companion.log.reader import first_line
 from companion.log.sessions import (
+    UNSEEN,
     SessionSummary,
     find_session,
     gone_sessions,
+    log_sign,
     name_key,
     same_machine,
     session_folders,
@@ -78,7 +82,7 @@ class MachineWatch:
         gone: Callable[[], dict[Path, str]] = gone_sessions,
     ) -> None:
         self.identity = identity
-        self._own = {own.resolve()}
+        self._own = {real_path(own)}
         self._folders = folders
         self._before = before
         self._gone = gone
@@ -86,7 +90,7 @@ class MachineWatch:
 
     def leave_out(self, folder: Path) -> None:
         """Count this folder as the session's own: it went on elsewhere."""
-        self._own.add(folder.resolve())
+        self._own.add(real_path(folder))
 
     def known(self, opened: datetime | None = None) -> MachineKnown:
         """Return what the other sessions of the machine say now.
@@ -109,7 +113,7 @@ class MachineWatch:
         unread += sorted(
             folder.name
             for folder, machine in self._gone().items()
-            if folder.resolve() not in self._own
+            if real_path(folder) not in self._own
             and (same_machine(machine, self.identity.name) or machine == slug(self.identity.name))
         )
         return machine_known(readable, shipped_rules(), opened=opened, unread=unread)
@@ -156,7 +160,7 @@ class MachineWatch:
             # A job must open all the same where the list cannot be read; that is said elsewhere.
             return []
         for folder in folders:
-            if folder.resolve() in self._own:
+            if real_path(folder) in self._own:
                 continue
             each = self._look(folder)
             if each is None:
@@ -167,12 +171,7 @@ class MachineWatch:
 
     def _look(self, folder: Path) -> _Found | None:
         """A session, read anew only where its log has changed; None where it is of no machine."""
-        try:
-            stat = (folder / LOG_NAME).stat()
-        except OSError:
-            sign = (-1, -1)
-        else:
-            sign = (stat.st_size, stat.st_mtime_ns)
+        sign = log_sign(str(folder)) or UNSEEN
         before = self._summaries.get(folder)
         if before is None or before[0] != sign:
             self._summaries[folder] = (sign, self._read(folder))
@@ -221,7 +220,7 @@ def session_of_machine(name: str, state: State, besides: Path) -> Path:
         folder
         for folder in session_folders()
         if folder.name == name
-        and folder.resolve() != besides.resolve()
+        and real_path(folder) != real_path(besides)
         and identity is not None
         and (opened := opened_of(folder)) is not None
         and opened[0] is not None
@@ -240,16 +239,20 @@ def opened_of(folder: Path) -> tuple[Identity | None, datetime] | None:
     """Return the machine of a session, None where it has none, and when it was opened; None where
     the first line does not say."""
     try:
-        with (folder / LOG_NAME).open("rb") as log:
-            line = json.loads(log.readline())
+        line = json.loads(first_line(folder))
         data: dict[str, Any] = line["data"]
         at = datetime.fromisoformat(line["at"])
         machine = data.get("machine") or {}
         name = data.get("machine_name") or machine.get("name")
         serial = data.get("serial") or (machine.get("identification") or {}).get("serial")
-    except (OSError, ValueError, TypeError, KeyError, AttributeError):
+    except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
         return None
-    if at.tzinfo is None or not isinstance(name, str | None) or not isinstance(serial, str | None):
+    if (
+        at.tzinfo is None
+        or at.year not in YEARS
+        or not isinstance(name, str | None)
+        or not isinstance(serial, str | None)
+    ):
         return None
     return (None if name is None else Identity(name, serial)), at
 

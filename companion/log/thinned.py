@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import json
 import os
@@ -10,11 +11,10 @@ from datetime import datetime
 from pathlib import Path
 
 from companion.errors import CompanionError
-from companion.files.disk import sync_file, write_all
+from companion.files.disk import open_own, sync_file, sync_folder, write_all
 from companion.job.events import Heard, NoteKept
-from companion.job.rules import shipped_rules
-from companion.job.state import fold
-from companion.log.clips import clip_bytes, hashes_of_clips
+from companion.log.clips import CLIP_FOLDER, clip_bytes, hashes_of_clips
+from companion.log.followed import follows, state_of
 from companion.log.line import rfc3339
 from companion.log.reader import read_log
 from companion.log.removed import REMOVED_NAME
@@ -37,6 +37,7 @@ class OldClips:
     kept: int
 
 
+@follows
 def old_clips(folder: Path, before: datetime) -> OldClips:
     """Return the clips of a session that were heard before a time and are still there.
 
@@ -51,7 +52,7 @@ def old_clips(folder: Path, before: datetime) -> OldClips:
         CompanionError: As ``read_log``.
     """
     records = read_log(folder).records
-    state = fold(records, shipped_rules())
+    state = state_of(folder, records)
     unread = {
         fact.event.clip
         for fact in state.effective(state.notes)
@@ -99,13 +100,16 @@ def remove_clips(old: OldClips, at: datetime) -> None:
             + b"\n"
             for clip in old.clips
         )
-        descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o644)
+        if (old.folder / CLIP_FOLDER).is_symlink():
+            raise OSError(errno.ELOOP, f"{CLIP_FOLDER} is a link")
+        descriptor = open_own(path, os.O_WRONLY | os.O_CREAT | os.O_APPEND)
         try:
             # What a line that was cut short left behind must not swallow these.
             write_all(descriptor, b"\n" + lines)
             sync_file(descriptor)
         finally:
             os.close(descriptor)
+        sync_folder(old.folder)
         for clip in old.clips:
             (old.folder / clip).unlink(missing_ok=True)
     except OSError as error:

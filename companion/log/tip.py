@@ -13,7 +13,7 @@ import re
 from dataclasses import dataclass
 from pathlib import Path
 
-from companion.files.disk import write_all
+from companion.files.disk import open_own, write_all
 from companion.files.plain import plain_bytes
 
 TIP_NAME = "log.tip"
@@ -57,8 +57,20 @@ def write_tip(folder: Path, tip: Tip) -> None:
     Raises:
         OSError: If it cannot be written.
     """
-    flags = os.O_WRONLY | os.O_CREAT | getattr(os, "O_BINARY", 0)
-    descriptor = os.open(folder / TIP_NAME, flags, 0o644)
+    path = folder / TIP_NAME
+    try:
+        descriptor = open_own(path, os.O_WRONLY | os.O_CREAT)
+    except OSError:
+        if not path.is_symlink():
+            raise
+        # What it leads to is none of this session's: the link goes, and that stays as it is.
+        path.unlink()
+        descriptor = open_own(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL)
+    if os.fstat(descriptor).st_nlink > 1:
+        # It is another file as well, of a backup perhaps: that one stays as it is.
+        os.close(descriptor)
+        path.unlink()
+        descriptor = open_own(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL)
     try:
         write_all(descriptor, tip_bytes(tip))
     finally:

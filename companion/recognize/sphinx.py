@@ -7,9 +7,11 @@ one call with its number open it is quick, and in a quiet shop it is right.
 
 from __future__ import annotations
 
+import importlib.resources
 import math
 import time
 from collections.abc import Iterator
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,11 +20,26 @@ from numpy.typing import NDArray
 from companion.grammar.other_numbers import WordStates
 from companion.grammar.pronounce import pronunciations
 from companion.recognize.protocol import Hypothesis, Recognition, RecognizerUnavailable
+from companion.recognize.whole_files import Release
 
 if TYPE_CHECKING:
     import pocketsphinx
 
 HOW_TO_GET = "install it in the checkout with: pip install -e '.[sphinx]'"
+RELEASE = Release(
+    "PocketSphinx",
+    "pocketsphinx==5.1.1",
+    {
+        "feat.params": "c982c5f75e2a30c34d2c9ef1f6b129a5a00e67e3e927565076b58664cc2404c9",
+        "mdef": "2360f9a86889c1cfee8bd618a0269387911e5fb2920a594f506b18b8c79683b0",
+        "means": "832019e32cac12eb318964f96f469034acb12d0348eeddc3831831a100cb4dd4",
+        "noisedict": "7295b07df2c204c4f87c6782b6be1a3859d7006d4e3864181c955d6dab105a33",
+        "sendump": "8c9564c0d5bef69ca9d9bf1014abe162f071644cf02cf1fa8a483c3dc165a7a8",
+        "transition_matrices": "c1f7f28ea43177be734be1f88bd7f1b9a853d0e660f8599c67c6eaeca8bb539a",
+        "variances": "b00d696f85e96834fc10f8e5f06428d8c4db6bffdbe5845b6f69bf6efbc48fa5",
+    },
+)
+"""The English model of that version, computed from its files as pip installs it."""
 _FULL_SCALE = 32767
 _SEARCH = "calls"
 
@@ -45,9 +62,11 @@ class SphinxEars:
             import pocketsphinx
         except ModuleNotFoundError as error:
             raise RecognizerUnavailable(f"PocketSphinx is not installed; {HOW_TO_GET}") from error
+        folder = Path(str(importlib.resources.files("pocketsphinx") / "model" / "en-us" / "en-us"))
+        RELEASE.check(folder)
         try:
             self._decoder: pocketsphinx.Decoder = pocketsphinx.Decoder(
-                hmm=pocketsphinx.get_model_path("en-us/en-us"),
+                hmm=str(folder),
                 lm=None,
                 dict=None,
                 # Digital silence has no logarithm: without a little noise nothing is heard.
@@ -57,7 +76,7 @@ class SphinxEars:
         except (RuntimeError, ValueError) as error:
             raise RecognizerUnavailable(
                 "The model of PocketSphinx cannot be loaded; reinstall it with: "
-                "pip install --force-reinstall --no-deps pocketsphinx"
+                f"pip install --force-reinstall --no-deps {RELEASE.package}"
             ) from error
         self._known: set[str] = set()
         self._grammar: WordStates | None = None

@@ -8,12 +8,13 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from companion.files.page import write_page
 from companion.job import events as ev
 from companion.job import fluids
 from companion.job.due import ENGINE_HOURS, due, engine_hours_of_job
 from companion.job.record import worked_until
-from companion.job.rules import shipped_rules
-from companion.job.state import State, fold
+from companion.job.state import State
+from companion.log.followed import follows, state_of
 from companion.log.reader import read_log
 from companion.report.against import not_checked_by_shop, reasons_by_tag, reasons_without_tag
 from companion.report.figures import Figure, figure
@@ -25,7 +26,7 @@ from companion.report.plain_words import (
     verdict_in_plain_words,
 )
 from companion.report.plate import plate_lines
-from companion.report.printed import template, write_beside_log
+from companion.report.printed import template
 from companion.report.shop import NO_SHOP, Shop
 from companion.report.volumes import grade_text
 from companion.report.watching import SEE_THE_MANUAL, found, last_readings, to_watch
@@ -76,6 +77,7 @@ class Next:
     overdue: bool
 
 
+@follows
 def render_handover(folder: Path, shop: Shop = NO_SHOP) -> str:
     """Return the owner's sheet of a session as one HTML page that needs nothing from elsewhere.
 
@@ -88,7 +90,7 @@ def render_handover(folder: Path, shop: Shop = NO_SHOP) -> str:
     """
     contents = read_log(folder)
     records = contents.records
-    state = fold(records, shipped_rules())
+    state = state_of(folder, records)
     last = worked_until(records)
     hours = engine_hours_of_job(state)
     pictures = photos(folder, state, PHOTO_LONGEST)
@@ -127,13 +129,16 @@ def render_handover(folder: Path, shop: Shop = NO_SHOP) -> str:
     )
 
 
-def write_handover(folder: Path, page: Path | None = None, shop: Shop = NO_SHOP) -> Path:
+def write_handover(
+    folder: Path, page: Path | None = None, shop: Shop = NO_SHOP, *, replace: bool = False
+) -> Path:
     """Write the owner's sheet; one that is there is replaced, never half written.
 
     Args:
         folder: The session folder.
         page: The file to write; ``handover.html`` in the session folder if None.
         shop: Whose sheet it is.
+        replace: Whether a plain file that is no sheet for the owner may be replaced too.
 
     Returns:
         The file written.
@@ -141,9 +146,9 @@ def write_handover(folder: Path, page: Path | None = None, shop: Shop = NO_SHOP)
     Raises:
         CompanionError: If the log cannot be used or the page cannot be written.
     """
-    return write_beside_log(
-        folder, page or folder / HANDOVER_NAME, render_handover(folder, shop), "sheet for the owner"
-    )
+    page = folder / HANDOVER_NAME if page is None else page
+    text = render_handover(folder, shop)
+    return write_page(text, page, "sheet for the owner", replace=replace)
 
 
 def _next(state: State, at: datetime) -> list[Next]:

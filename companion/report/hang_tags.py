@@ -9,17 +9,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from companion.errors import CompanionError
+from companion.files.page import write_page
 from companion.handbook.units import UnknownUnit
 from companion.job import gate
 from companion.job.dangers import of_tag
 from companion.job.record import worked_until
-from companion.job.rules import shipped_rules
-from companion.job.state import State, Tag, fold
+from companion.job.state import State, Tag
 from companion.job.steps import in_words as step_in_words
+from companion.log.followed import follows, state_of
 from companion.log.reader import read_log
 from companion.report.against import unknown
 from companion.report.plain_words import machine_of
-from companion.report.printed import write_beside_log
 from companion.speak.reason_words import listed, reason_lines, reasons_words
 
 if TYPE_CHECKING:
@@ -77,6 +77,7 @@ def hang_tags(state: State) -> tuple[HangTag, ...]:
     )
 
 
+@follows
 def render_tags(folder: Path) -> str:
     """Return the hanging tags of a session as one HTML page that needs nothing from elsewhere.
 
@@ -87,7 +88,7 @@ def render_tags(folder: Path) -> str:
         CompanionError: As ``companion.log.reader.read_log``, and where the log has an unknown unit.
     """
     records = read_log(folder).records
-    state = fold(records, shipped_rules())
+    state = state_of(folder, records)
     try:
         tags, against = (
             hang_tags(state),
@@ -116,12 +117,13 @@ def render_tags(folder: Path) -> str:
     )
 
 
-def write_tags(folder: Path, page: Path | None = None) -> Path:
+def write_tags(folder: Path, page: Path | None = None, *, replace: bool = False) -> Path:
     """Write the page of hanging tags.
 
     Args:
         folder: The session folder.
         page: The file to write; ``tags.html`` in the session folder if None.
+        replace: Whether a plain file that is no page of tags may be replaced too.
 
     Returns:
         The file written.
@@ -130,7 +132,7 @@ def write_tags(folder: Path, page: Path | None = None) -> Path:
         CompanionError: If the log cannot be used or the page cannot be written.
     """
     page = folder / PAGE_NAME if page is None else page
-    return write_beside_log(folder, page, render_tags(folder), "page of tags")
+    return write_page(render_tags(folder), page, "page of tags", replace=replace)
 
 
 def _size(text: str, tallest: float) -> float:

@@ -94,13 +94,13 @@ def render_machine(history: MachineHistory) -> str:
     )
 
 
-def write_machine(history: MachineHistory, page: Path) -> Path:
+def write_machine(history: MachineHistory, page: Path, *, replace: bool = False) -> Path:
     """Write the page of a machine; one that is there is replaced, never half written.
 
     Raises:
         CompanionError: If it cannot be written.
     """
-    return write_page(render_machine(history), page, "page of the machine")
+    return write_page(render_machine(history), page, "page of the machine", replace=replace)
 
 
 def _content(history: MachineHistory) -> dict[str, object]:

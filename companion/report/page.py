@@ -10,11 +10,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion.errors import CompanionError
+from companion.files.page import write_page
 from companion.job import events as ev
 from companion.job.record import Record, worked_until
-from companion.job.rules import shipped_rules
-from companion.job.state import fold
 from companion.log.clips import hashes_of_clips
+from companion.log.followed import follows, state_of
 from companion.log.reader import read_log
 from companion.log.signatures import Signature, signatures_of
 from companion.report import facts
@@ -22,7 +22,6 @@ from companion.report.against import not_checked, reasons_by_tag, reasons_withou
 from companion.report.how_heard import how_heard
 from companion.report.pictures import photos
 from companion.report.plain_words import machine_of
-from companion.report.printed import write_beside_log
 from companion.report.summary import summary
 from companion.report.turns import data_address, days
 from companion.report.unbroken import unbroken
@@ -49,6 +48,7 @@ OTHER_PAGES = {
 """By file name, what else may have been written about a session; linked where it stands beside."""
 
 
+@follows
 def render_report(folder: Path, *, beside: Path | None = None, transcript: bool = False) -> str:
     """Return the report of a session as one HTML page that needs nothing from elsewhere.
 
@@ -62,7 +62,7 @@ def render_report(folder: Path, *, beside: Path | None = None, transcript: bool 
         CompanionError: As ``companion.log.reader.read_log``.
     """
     contents = read_log(folder)
-    records, state = contents.records, fold(contents.records, shipped_rules())
+    records, state = contents.records, state_of(folder, contents.records)
     origins = facts.origins(records, state)
     exchange = days(folder, records, origins)
     turns = sum(len(day.turns) for day in exchange)
@@ -118,13 +118,16 @@ def render_report(folder: Path, *, beside: Path | None = None, transcript: bool 
     )
 
 
-def write_report(folder: Path, page: Path | None = None, *, transcript: bool = False) -> Path:
+def write_report(
+    folder: Path, page: Path | None = None, *, transcript: bool = False, replace: bool = False
+) -> Path:
     """Write the report of a session; a report that is there is replaced, never half written.
 
     Args:
         folder: The session folder.
         page: The file to write; ``report.html`` in the session folder if None.
         transcript: See ``render_report``.
+        replace: Whether a plain file that is no report may be replaced too.
 
     Returns:
         The file written.
@@ -134,7 +137,7 @@ def write_report(folder: Path, page: Path | None = None, *, transcript: bool = F
     """
     page = folder / PAGE_NAME if page is None else page
     html = render_report(folder, beside=page.parent, transcript=transcript)
-    return write_beside_log(folder, page, html, "report")
+    return write_page(html, page, "report", replace=replace)
 
 
 @cache

@@ -9,18 +9,19 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from companion.errors import WrongUse
+from companion.files.page import LIST_COLUMNS, WRITTEN_BY, write_page
 from companion.handbook.units import UnknownUnit, to_si
 from companion.job import fluids
 from companion.job.record import worked_until
-from companion.job.rules import shipped_rules
-from companion.job.state import State, fold
+from companion.job.state import State
 from companion.job.steps import steps_left
+from companion.log.followed import follows, state_of
 from companion.log.reader import read_log
 from companion.log.spreadsheet import harmless, printable
 from companion.report.figures import Figure
 from companion.report.plain_words import day_text, machine_of
 from companion.report.plate import plate_lines
-from companion.report.printed import template, write_beside_log
+from companion.report.printed import template
 from companion.report.volumes import grade_text, unit_called, volume_figure
 
 
@@ -60,6 +61,7 @@ class PartsList:
     sections: tuple[Section, ...]
 
 
+@follows
 def parts_list(folder: Path) -> PartsList:
     """Collect what is to be bought for a session.
 
@@ -67,7 +69,7 @@ def parts_list(folder: Path) -> PartsList:
         CompanionError: As ``companion.log.reader.read_log``.
     """
     records = read_log(folder).records
-    state = fold(records, shipped_rules())
+    state = state_of(folder, records)
     found = (
         Section("Needed", _needed(state)),
         Section("For the steps that are left", _for_the_rest(state)),
@@ -86,12 +88,13 @@ def parts_list(folder: Path) -> PartsList:
     )
 
 
-def write_parts(folder: Path, file: Path) -> Path:
+def write_parts(folder: Path, file: Path, *, replace: bool = False) -> Path:
     """Write the parts list, in the form that the file's suffix says.
 
     Args:
         folder: The session folder.
         file: Ends in ``.html``, ``.txt`` or ``.csv``.
+        replace: Whether a plain file that is no parts list may be replaced too.
 
     Raises:
         WrongUse: On any other suffix.
@@ -103,7 +106,7 @@ def write_parts(folder: Path, file: Path) -> Path:
             f"A parts list cannot be written as '{file.name}'; name a file that ends in "
             f"{', '.join(FORMS)}."
         )
-    return write_beside_log(folder, file, form(parts_list(folder)), "parts list")
+    return write_page(form(parts_list(folder)), file, "parts list", replace=replace)
 
 
 def as_html(listed: PartsList) -> str:
@@ -115,6 +118,7 @@ def as_text(listed: PartsList) -> str:
     """Return the list as plain text, a line an item."""
     lines = [f"Parts list: {listed.machine}{' (invented data)' if listed.invented else ''}"]
     lines.append(f"{listed.job}, {listed.date}")
+    lines.append(WRITTEN_BY)
     lines += [f"{name}: {value}" for name, value in listed.plate]
     for section in listed.sections:
         lines += ["", section.title.upper()]
@@ -130,7 +134,7 @@ def as_csv(listed: PartsList) -> str:
     """Return the list as comma-separated values (RFC 4180), a header line first."""
     text = io.StringIO()
     rows = csv.writer(text, lineterminator="\r\n")
-    rows.writerow(["list", "name", "amount", "note", "machine"])
+    rows.writerow(LIST_COLUMNS)
     for section in listed.sections:
         for item in section.items:
             cells = [section.title, item.name, item.amount, item.note, listed.machine]

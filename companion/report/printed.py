@@ -1,4 +1,4 @@
-"""Pages made to be printed: their templates, and writing them so that none is ever half there."""
+"""Pages made to be printed: their templates."""
 
 from __future__ import annotations
 
@@ -7,8 +7,6 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from companion.errors import CompanionError
-from companion.files.page import write_page
 from companion.report.plain_words import day_text, machine_of
 from companion.report.unbroken import unbroken
 
@@ -33,26 +31,6 @@ def template(name: str) -> Template:
     )
     environment.filters.update(day=_day, capital=_capital, machine=machine_of)
     return environment.get_template(name)
-
-
-def write_beside_log(folder: Path, page: Path, text: str, what: str) -> Path:
-    """Write a page about a session; one that is there is replaced, never half written.
-
-    Args:
-        folder: The session folder, whose log must not be written over.
-        page: The file to write.
-        text: What it is to hold.
-        what: What it is, in words, for the error.
-
-    Returns:
-        The file written.
-
-    Raises:
-        CompanionError: If it would replace the log, or cannot be written.
-    """
-    if page.resolve().parent == folder.resolve() and page.name.startswith("log."):
-        raise CompanionError(f"{page} belongs to the log; name another file for the {what}.")
-    return write_page(text, page, what)
 
 
 def _day(value: date | datetime) -> str:

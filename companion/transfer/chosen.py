@@ -9,9 +9,10 @@ from datetime import date
 from pathlib import Path
 
 from companion.errors import CompanionError, WrongUse
+from companion.files.plain import real_path
 from companion.job.load import load_sheet, shipped_sheets
 from companion.job.record import Record
-from companion.log.line import LOG_NAME
+from companion.log.reader import first_line
 from companion.log.sessions import find_session, same_machine, session_folders, sessions_folder
 
 
@@ -48,7 +49,7 @@ def choose(
     """
     day = _day(since)
     if sessions:
-        named = {folder.resolve(): folder for folder in map(find_session, sessions)}
+        named = {real_path(folder): folder for folder in map(find_session, sessions)}
         folders = list(named.values())
     else:
         folders = session_folders()
@@ -89,8 +90,7 @@ def _of_machine(folders: Sequence[Path], machine: str) -> list[Path]:
 def _machines(folder: Path) -> tuple[str, ...]:
     """What the machine of a session is called and what its sheet calls it, by the first line."""
     try:
-        with (folder / LOG_NAME).open("rb") as log:
-            data = json.loads(log.readline())["data"]
+        data = json.loads(first_line(folder))["data"]
         names = (data.get("machine_name"), (data.get("machine") or {}).get("name"))
     except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
         return ()

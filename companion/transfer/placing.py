@@ -13,11 +13,19 @@ from pathlib import Path
 from typing import Literal
 
 from companion.errors import CompanionError
-from companion.files.disk import lock_for_writing, sync_folder
+from companion.files.disk import (
+    lock_for_writing,
+    make_folders,
+    open_own,
+    sync_folder,
+    write_once,
+)
+from companion.files.limits import LARGEST_FILE
+from companion.files.plain import is_plain, plain_bytes, stands_there
 from companion.log.clips import CLIP_FOLDER
 from companion.log.data import DATA_VARIABLE, data_folder
 from companion.log.line import LOG_NAME, digest
-from companion.log.reader import contents_of, scan_log
+from companion.log.reader import contents_of, log_bytes, scan_log
 from companion.log.sessions import session_folders, sessions_folder, slug
 from companion.log.tip import TIP_NAME, Tip
 from companion.log.writer import LogWriter
@@ -25,7 +33,7 @@ from companion.transfer.counted import counted
 from companion.transfer.manifest import PackedSession
 from companion.transfer.rows import first_line
 from companion.transfer.shown import shown
-from companion.transfer.unpacking import unpack, write_new
+from companion.transfer.unpacking import unpack
 
 STAGE_PREFIX = ".import-"
 """How the folders begin in which ZIPs are unpacked, inside the data folder."""
@@ -97,7 +105,7 @@ def _stage(data: Path) -> Iterator[Path]:
 
     What an import left that was killed is removed first.
     """
-    data.mkdir(parents=True, exist_ok=True)
+    make_folders(data)
     for left in data.glob(f"{STAGE_PREFIX}*"):
         if not left.is_symlink() and (lock := _locked(left)) is not None:
             os.close(lock)
@@ -114,7 +122,7 @@ def _stage(data: Path) -> Iterator[Path]:
 
 def _locked(stage: Path) -> int | None:
     try:
-        descriptor = os.open(stage / LOCK_NAME, os.O_RDWR | os.O_CREAT, 0o600)
+        descriptor = open_own(stage / LOCK_NAME, os.O_RDWR | os.O_CREAT)
     except OSError:
         return None
     if lock_for_writing(descriptor):
@@ -134,7 +142,7 @@ def _known(wanted: set[str]) -> dict[str, list[Path]]:
 
 
 def _place(session: PackedSession, folder: Path, copies: Sequence[Path]) -> Placed:
-    name, new = shown(session.name, 255), (folder / LOG_NAME).read_bytes()
+    name, new = shown(session.name, 255), log_bytes(folder)
     olds = [(copy, _whole_lines(copy)) for copy in copies]
     for copy, old in olds:
         if old == new:
@@ -170,7 +178,7 @@ def _whole_lines(folder: Path) -> bytes | None:
     try:
         found = scan_log(folder)
         contents_of(folder, found)
-        data = (folder / LOG_NAME).read_bytes()[: found.end]
+        data = log_bytes(folder)[: found.end]
     except (CompanionError, OSError):
         return None
     return data + b"\n" if found.unended else data
@@ -178,7 +186,7 @@ def _whole_lines(folder: Path) -> bytes | None:
 
 def _files(folder: Path) -> list[Path]:
     """Paths inside a session folder of all that is not the log and its tip."""
-    found = [path.relative_to(folder) for path in folder.rglob("*") if path.is_file()]
+    found = [path.relative_to(folder) for path in folder.rglob("*") if is_plain(path)]
     return sorted(path for path in found if path.name not in (LOG_NAME, TIP_NAME))
 
 
@@ -188,7 +196,12 @@ def _fits_beside(folder: Path, copy: Path) -> bool:
         there = copy / path
         if there.parent.is_symlink() or there.is_symlink():
             return False
-        if there.exists() and there.read_bytes() != (folder / path).read_bytes():
+        if not stands_there(there):
+            continue
+        try:
+            if plain_bytes(there, LARGEST_FILE) != plain_bytes(folder / path, LARGEST_FILE):
+                return False
+        except OSError:
             return False
     return True
 
@@ -205,8 +218,8 @@ def _go_on(copy: Path, old: bytes, folder: Path, new: bytes, session: PackedSess
     after = Tip(old.count(b"\n"), digest(last_old))
     with LogWriter.open(copy) as writer:
         for path in _files(folder):
-            if not (copy / path).exists():
-                write_new(copy / path, (folder / path).read_bytes())
+            if not stands_there(copy / path):
+                write_once(copy / path, plain_bytes(folder / path, LARGEST_FILE))
                 sync_folder((copy / path).parent)
         writer.extend(new[len(old) :], after, Tip(session.records, session.last))
 
@@ -214,7 +227,7 @@ def _go_on(copy: Path, old: bytes, folder: Path, new: bytes, session: PackedSess
 def _move(folder: Path, name: str) -> Path:
     """Put a session under a name that is free."""
     base = sessions_folder()
-    base.mkdir(exist_ok=True)
+    make_folders(base)
     turn = 1
     while True:
         free = base / (name if turn == 1 else f"{name}-{turn}")

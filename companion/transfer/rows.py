@@ -12,8 +12,10 @@ from companion.job import events as ev
 from companion.job.record import Record
 from companion.job.rules import shipped_rules
 from companion.job.state import Fact, State, evolve
-from companion.log.line import LOG_NAME, beside_data, digest, rfc3339
+from companion.log.followed import follows
+from companion.log.line import beside_data, digest, rfc3339
 from companion.log.reader import contents_of, scan_log
+from companion.log.reader import first_line as first_of_log
 from companion.log.standing import identity_of
 from companion.transfer.cells import Row, row_of
 from companion.transfer.columns import EVENTS, FLUIDS, PARTS, READINGS, SESSIONS, WORK, Table
@@ -44,6 +46,7 @@ class SessionRead:
     last: str
 
 
+@follows
 def read_session(folder: Path) -> SessionRead:
     """Read and fold one session.
 
@@ -64,8 +67,7 @@ def first_line(folder: Path) -> str:
     """Return the SHA-256 of the first line of a log, which no two sessions share; empty where it
     cannot be read."""
     try:
-        with (folder / LOG_NAME).open("rb") as log:
-            return digest(log.readline().removesuffix(b"\n"))
+        return digest(first_of_log(folder).removesuffix(b"\n"))
     except OSError:
         return ""
 

@@ -10,7 +10,9 @@ from pathlib import Path
 from typing import BinaryIO, Literal, Protocol
 
 from companion.errors import CompanionError, WrongUse
+from companion.files.disk import FOLDER_MODE, sync_folder
 from companion.files.fresh import FreshFiles
+from companion.log.followed import followed
 from companion.transfer.cells import Row
 from companion.transfer.chosen import Chosen
 from companion.transfer.columns import TABLES, Table
@@ -117,9 +119,11 @@ def _there(folder: Path) -> Iterator[None]:
     """The folder, made if need be, and then removed again if nothing comes of it."""
     is_new = not folder.is_dir()
     if is_new:
-        folder.mkdir()
+        folder.mkdir(FOLDER_MODE)
     try:
         yield
+        if is_new:
+            sync_folder(folder.parent)
     except BaseException:
         if is_new:
             with suppress(OSError):
@@ -143,11 +147,16 @@ def _fill(made: Tables, chosen: Chosen, shop: str | None, written: Written) -> N
             continue
         if not chosen.recent(session.records):
             continue
+        try:
+            with followed(folder):
+                rows = [row for row in rows_of(session, shop) if row[0].name in written.rows]
+        except CompanionError as error:
+            written.left_out.append(f"{folder.name} is left out: {error}")
+            continue
         written.sessions += 1
-        for table, row in rows_of(session, shop):
-            if table.name in written.rows:
-                made.add(table, row)
-                written.rows[table.name] += 1
+        for table, row in rows:
+            made.add(table, row)
+            written.rows[table.name] += 1
     if not written.sessions:
         why = written.left_out[0] if written.left_out else f"none is of {chosen.since} or later."
         raise CompanionError(f"There is no session to export: {why}")

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from companion.errors import CompanionError
-from companion.files.disk import sync_file, sync_folder, write_all
+from companion.files.disk import FOLDER_MODE, sync_folder, write_once
 from companion.files.limits import LARGEST_LOG, MOST_BYTES
 from companion.files.plain import open_plain
 from companion.log.clips import HEAD_BYTES, hashes_of_clips, why_no_clip
@@ -89,10 +89,10 @@ def _sessions(
     _refuse_unlisted(manifest, members)
     for number, session in enumerate(manifest.sessions, start=1):
         folder = into / str(number)
-        folder.mkdir()
+        folder.mkdir(FOLDER_MODE)
         for listed in session.files:
             info = members[f"{session.folder}/{listed.path}"]
-            write_new(folder / listed.path, _verified(zipped, info, listed))
+            write_once(folder / listed.path, _verified(zipped, info, listed))
         for inner in {(folder / listed.path).parent for listed in session.files}:
             sync_folder(inner)
         sync_folder(folder)
@@ -139,22 +139,6 @@ def _verified(zipped: zipfile.ZipFile, info: zipfile.ZipInfo, listed: PackedFile
     if why is not None:
         raise NoExport(f"holds {info.filename}, which {why}")
     return data
-
-
-def write_new(path: Path, data: bytes) -> None:
-    """Write a file that is not there yet, in a folder that is made if need be, onto the disk.
-
-    Raises:
-        OSError: If it is there, or cannot be written.
-    """
-    path.parent.mkdir(exist_ok=True)
-    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
-    descriptor = os.open(path, flags, 0o644)
-    try:
-        write_all(descriptor, data)
-        sync_file(descriptor)
-    finally:
-        os.close(descriptor)
 
 
 def _refuse_log(folder: Path, session: PackedSession) -> None:

@@ -10,15 +10,16 @@ from pathlib import Path
 from threading import Lock
 
 from companion.errors import CompanionError
+from companion.files.plain import real_path
 from companion.job.events import MachineKnown, Said
 from companion.job.record import Record
 from companion.job.rules import shipped_rules
 from companion.job.state import State, evolve
+from companion.log.followed import followed
 from companion.log.following import FollowedLog
 from companion.log.in_use import is_live
-from companion.log.line import LOG_NAME
 from companion.log.live_status import SILENT_AFTER, LiveStatus, live_status
-from companion.log.sessions import find_session, session_folders
+from companion.log.sessions import UNSEEN, find_session, log_sign, session_folders
 from companion.log.standing import MachineWatch, identity_of
 from companion.web.board_view import Board, board_of
 
@@ -160,7 +161,8 @@ class Follower:
             if anew and records:
                 self._opened = records[0].at
             for record in records:
-                state = evolve(state, record)
+                with followed(self._log.folder):
+                    state = evolve(state, record)
                 if isinstance(record.event, Said) and not record.event.goes_on:
                     said = record.event
         except CompanionError as error:
@@ -175,7 +177,7 @@ class Follower:
             return False
         with suppress(CompanionError):
             folder = find_session(self._state.go_on_with)
-            if folder.resolve() != self.folder.resolve():
+            if real_path(folder) != real_path(self.folder):
                 self._take_up(folder)
                 return True
         return False
@@ -201,8 +203,9 @@ def latest_session(folders: Callable[[], Iterable[Path]] = session_folders) -> P
     """
     written = []
     for folder in folders():
-        with suppress(OSError):
-            written.append(((folder / LOG_NAME).stat().st_mtime_ns, folder))
+        sign = log_sign(str(folder))
+        if sign is not None and sign != UNSEEN:
+            written.append((sign[1], folder))
     written.sort(reverse=True)
     latest = [folder for _, folder in written[:RUNNING_AMONG]]
     for folder in latest:

@@ -14,6 +14,7 @@ from pathlib import Path
 
 from companion.errors import CompanionError
 from companion.files.disk import replace_file
+from companion.files.plain import plain_bytes
 from companion.log.data import data_folder
 from companion.web.board import board_application
 from companion.web.board_follower import Follower
@@ -93,7 +94,7 @@ def kept_token(*, anew: bool = False) -> str:
     path = data_folder() / TOKEN_NAME
     if not anew:
         with contextlib.suppress(OSError, ValueError):
-            token = path.read_text("ascii").strip()
+            token = plain_bytes(path, 1024).decode("ascii").strip()
             if re.fullmatch(r"[\w-]{22,}", token, re.ASCII):
                 return token
     token = secrets.token_urlsafe(TOKEN_BYTES)

@@ -10,6 +10,7 @@ from functools import lru_cache
 from pathlib import Path, PurePosixPath
 
 from companion.errors import CompanionError
+from companion.files.plain import is_plain
 from companion.job import events as ev
 from companion.job.record import Record
 from companion.job.state import State
@@ -80,7 +81,7 @@ def photo_on_page(folder: Path, record: Record, state: State) -> Photo:
         taken=event.taken is not None,
         step=event.step,
         by=event.by,
-        there=(folder / event.file).is_file(),
+        there=is_plain(folder / event.file),
         file=event.file,
         gone=gone,
     )

@@ -7,10 +7,14 @@ import contextlib
 import ipaddress
 import os
 import socket
+import sys
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Any
+
+if sys.platform != "win32":
+    import resource
 
 import h11
 import uvicorn
@@ -20,12 +24,18 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from companion.errors import CompanionError
 from companion.web.guard import Files, Guard, own_hosts
+from companion.web.peer import is_strangers
 
 LOOPBACK = "127.0.0.1"
 """Listened on where nothing else is asked for: what happens in the shop stays there."""
 
 CONNECTIONS = 96
-"""So many at once are served; a browser opens six to one page. Those above are closed at once."""
+"""So many at once are served; a browser opens six to one page. For one more, the one is closed that
+has been the longest without asking for anything whole: whoever only holds connections open keeps
+nobody else out. Where all of them are being answered, one more is told so."""
+
+HANDLES_KEPT = 24
+"""File handles that are not for connections: logs, clips, the index, the program's own."""
 
 REQUEST_SECONDS = 15.0
 """A request must have come whole in this time, or its connection is closed."""
@@ -38,6 +48,18 @@ IDLE_SECONDS = 5
 
 STOPPING_SECONDS = 2
 """How long requests may take to end once the program is told to stop."""
+
+BUSY = (
+    b"HTTP/1.1 503 Service Unavailable\r\nContent-Type: text/plain\r\nConnection: close\r\n\r\n"
+    b"Too many look at this page at once; try again in a moment.\n"
+)
+"""Told to one more than are served, where all of those are being answered."""
+
+STRANGERS = (
+    b"HTTP/1.1 403 Forbidden\r\nContent-Type: text/plain\r\nConnection: close\r\n\r\n"
+    b"This page is for the user who started it.\n"
+)
+"""Told to other users of this machine, whatever they ask."""
 
 _STOPPING = "companion.stopping"
 
@@ -199,7 +221,8 @@ class _Server(uvicorn.Server):
                 log_level="critical",
                 access_log=False,
                 server_header=False,
-                limit_concurrency=CONNECTIONS,
+                # As many are taken at once, before any of them can be closed again.
+                backlog=max(1, _most_connections() // 2),
                 timeout_keep_alive=IDLE_SECONDS,
                 timeout_graceful_shutdown=STOPPING_SECONDS,
                 proxy_headers=False,
@@ -219,6 +242,14 @@ class _Server(uvicorn.Server):
         await super().shutdown(sockets)
 
 
+def _most_connections() -> int:
+    """``CONNECTIONS``, or fewer where this program may have few files open."""
+    if sys.platform == "win32":
+        return CONNECTIONS
+    handles, _ = resource.getrlimit(resource.RLIMIT_NOFILE)
+    return CONNECTIONS if handles < 0 else max(4, min(CONNECTIONS, handles - HANDLES_KEPT))
+
+
 class _Connection(H11Protocol):
     """One connection, which may not take for ever."""
 
@@ -226,15 +257,21 @@ class _Connection(H11Protocol):
         super().__init__(*arguments, **named)
         self._unfinished: asyncio.TimerHandle | None = None
         self._unread: asyncio.TimerHandle | None = None
+        self._since = self.loop.time()
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         super().connection_made(transport)
-        if len(self.connections) > 2 * CONNECTIONS:
-            transport.abort()
+        if is_strangers(self.client, self.server):
+            transport.write(STRANGERS)
+            transport.close()
+            return
+        self._make_room()
         self._watch_request()
 
     def data_received(self, data: bytes) -> None:
         super().data_received(data)
+        if not self.is_waiting:
+            self._since = self.loop.time()
         self._watch_request()
 
     def connection_lost(self, exc: Exception | None) -> None:
@@ -250,8 +287,29 @@ class _Connection(H11Protocol):
         super().resume_writing()
         self._end_unread()
 
+    def _make_room(self) -> None:
+        """Close those that ask for nothing for the longest, if there are more than are served."""
+        most = _most_connections()
+        if len(self.connections) <= most:
+            return
+        others = [each for each in self.connections if isinstance(each, _Connection)]
+        held = [each for each in others if not each.transport.is_closing()]
+        waiting = [each for each in held if each is not self and each.is_waiting]
+        # A form or a photo that is on its way goes last.
+        waiting.sort(key=lambda each: (each.conn.their_state is h11.SEND_BODY, each._since))
+        for each in waiting[: max(0, len(held) - most)]:
+            each.transport.abort()
+        if len(held) - len(waiting) > most:
+            self.transport.write(BUSY)
+            self.transport.close()
+
+    @property
+    def is_waiting(self) -> bool:
+        """Whether nothing is being answered here, because nothing was asked for whole yet."""
+        return self.conn.their_state in (h11.IDLE, h11.SEND_BODY)
+
     def _watch_request(self) -> None:
-        if self.conn.their_state not in (h11.IDLE, h11.SEND_BODY):
+        if not self.is_waiting:
             self._end_unfinished()
         elif self._unfinished is None:
             self._unfinished = self.loop.call_later(REQUEST_SECONDS, self.transport.abort)

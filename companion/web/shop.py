@@ -15,6 +15,7 @@ from companion.job import events as ev
 from companion.job.record import Record
 from companion.job.state import State
 from companion.log.folded import folded_log
+from companion.log.followed import followed
 from companion.log.index import SessionIndex
 from companion.log.sessions import LogSign, log_sign, session_logs, slug
 from companion.web.timeline import Turn, turns_of
@@ -155,15 +156,16 @@ class Shop:
             )
         contents = folded_log(folder)
         state = contents.state
-        made = View(
-            folder=folder,
-            key=key,
-            sign=sign,
-            records=contents.records,
-            state=state,
-            turns=turns_of(folder, contents.records, state),
-            recovered=contents.recovered,
-        )
+        with followed(folder):
+            made = View(
+                folder=folder,
+                key=key,
+                sign=sign,
+                records=contents.records,
+                state=state,
+                turns=turns_of(folder, contents.records, state),
+                recovered=contents.recovered,
+            )
         with self._lock:
             self._views.pop(folder, None)
             self._views[folder] = made

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from companion.errors import CompanionError
+from companion.files.plain import open_inside, open_plain
 from companion.log.clips import CLIP_FOLDER, SAMPLE_RATE, clip_bytes, read_clip
 
 CLIP_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,60}\.flac")
@@ -35,11 +36,13 @@ def clip_file(folder: Path, name: str, sha256: str | None = None) -> Path:
             one that leads elsewhere is none.
     """
     path = folder / CLIP_FOLDER / name
-    within = CLIP_NAME.fullmatch(name) is not None and path.is_file()
-    if not within or path.resolve().parent != (folder / CLIP_FOLDER).resolve():
-        raise CompanionError(f"The clip {name} is not there; take it from a backup.")
-    if folder.resolve() not in path.resolve().parents:
-        raise CompanionError(f"The clip {name} lies outside the session; it is left alone.")
+    if CLIP_NAME.fullmatch(name) is None:
+        raise CompanionError("There is no clip of that name; take it from a backup.")
+    try:
+        # Opened once, as it is anywhere else: what leads elsewhere, or is no file, is none.
+        open_inside(folder, CLIP_FOLDER, name).close()
+    except OSError:
+        raise CompanionError(f"The clip {name} is not there; take it from a backup.") from None
     if sha256 is not None:
         clip_bytes(folder, f"{CLIP_FOLDER}/{name}", sha256)
     return path
@@ -57,6 +60,8 @@ def clip_seconds(folder: Path, clip: str) -> float | None:
     if CLIP_NAME.fullmatch(name) is None:
         return None
     try:
+        if Path(folder, CLIP_FOLDER).is_symlink():
+            return None
         return _seconds(f"{folder}{os.sep}{CLIP_FOLDER}{os.sep}{name}")
     except (OSError, ValueError):
         return None
@@ -65,13 +70,8 @@ def clip_seconds(folder: Path, clip: str) -> float | None:
 @lru_cache(maxsize=20_000)
 def _seconds(path: str) -> float:
     """Read the head of a file; what fails is tried again, since a clip may be brought back."""
-    # A link is not followed, and a pipe is not waited for.
-    flags = getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
-    descriptor = os.open(path, os.O_RDONLY | flags)
-    try:
-        head = os.read(descriptor, _STREAM_INFO)
-    finally:
-        os.close(descriptor)
+    with open_plain(Path(path)) as clip:
+        head = clip.read(_STREAM_INFO)
     packed = int.from_bytes(head[18:26], "big")
     rate, samples = packed >> 44, packed & (1 << 36) - 1
     if len(head) < _STREAM_INFO or head[:4] != b"fLaC" or not rate or not samples:

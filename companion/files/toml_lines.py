@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from bisect import bisect_left
 from collections.abc import Sequence
 
 Location = tuple[str | int, ...]
@@ -34,6 +35,9 @@ class TomlLines:
         self._at = 0
         self._lines: dict[Location, int] = {(): 1}
         self._tables: dict[tuple[str, ...], int] = {}
+        # By the keys of an array of tables, those of the arrays within it.
+        self._within: dict[tuple[str, ...], set[tuple[str, ...]]] = {}
+        self._line_ends = [found.start() for found in re.finditer("\n", text)]
         self._read()
 
     def line_of(self, location: Sequence[str | int]) -> int:
@@ -62,8 +66,10 @@ class TomlLines:
         if is_array:
             self._tables[keys] = self._tables.get(keys, -1) + 1
             # A new element starts its own sub-arrays anew.
-            for inner in [k for k in self._tables if len(k) > len(keys) and k[: len(keys)] == keys]:
-                del self._tables[inner]
+            for inner in self._within.pop(keys, ()):
+                self._tables.pop(inner, None)
+            for length in range(1, len(keys)):
+                self._within.setdefault(keys[:length], set()).add(keys)
         location = self._through_arrays(keys)
         for length in range(1, len(location) + 1):
             self._lines.setdefault(location[:length], line)
@@ -141,4 +147,4 @@ class TomlLines:
         self._at = found.end()
 
     def _line(self) -> int:
-        return self._text.count("\n", 0, self._at) + 1
+        return bisect_left(self._line_ends, self._at) + 1

@@ -1,0 +1,104 @@
+"""A log's records followed: whatever in them this version stumbles over becomes one sentence.
+
+The chain of a log proves who wrote last, not that a bench wrote it: one from elsewhere may hold
+values that are well formed and make no sense together. Such a session is set aside, and what is
+told of all others goes on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from functools import wraps
+from pathlib import Path
+from typing import Concatenate, ParamSpec, TypeVar
+
+from companion.errors import CompanionError
+from companion.handbook.units import DIMENSIONS, UNITS
+from companion.job.events import FluidMoved, ReadingRecorded
+from companion.job.record import Record
+from companion.job.rules import shipped_rules
+from companion.job.state import Fact, State, fold
+
+Given = ParamSpec("Given")
+Made = TypeVar("Made")
+
+SENSELESS = (
+    ArithmeticError,
+    AttributeError,
+    LookupError,
+    MemoryError,
+    RecursionError,
+    TypeError,
+    ValueError,
+)
+"""What values raise that make no sense together."""
+
+
+def _refuse_senseless(state: State) -> None:
+    """Refuse a session that could not stand beside others of its machine.
+
+    Raises:
+        ValueError: If a value and its unit measure different things.
+    """
+    measured: Iterable[Fact[ReadingRecorded] | Fact[FluidMoved]] = (*state.readings, *state.fluids)
+    for fact in measured:
+        kind = UNITS[fact.event.unit].dimension
+        if DIMENSIONS[kind].si != fact.event.si.unit:
+            raise ValueError(f"record {fact.seq} has a unit that is not of its value")
+    for moved in state.fluids:
+        if UNITS[moved.event.unit].dimension != "volume":
+            raise ValueError(f"record {moved.seq} has a fluid that is no volume")
+
+
+@contextmanager
+def followed(folder: Path) -> Iterator[None]:
+    """Use as a context for whatever is worked out from the records of a session.
+
+    Args:
+        folder: The session folder, to be named.
+
+    Raises:
+        CompanionError: If something in the records cannot be worked with; the cause is kept.
+    """
+    try:
+        yield
+    except SENSELESS as error:
+        raise CompanionError(
+            f"The log in {folder} holds records that this version of Bench Companion cannot follow "
+            f"({type(error).__name__}); open it with the version that wrote it, or move its "
+            "folder away. Nothing was changed."
+        ) from error
+
+
+def state_of(folder: Path, records: Iterable[Record]) -> State:
+    """Return the state of a session after all its records.
+
+    Args:
+        folder: The session folder, to be named.
+        records: From ``read_log``.
+
+    Raises:
+        CompanionError: If its card or sheet cannot be read by this version, or its records cannot
+            be followed.
+    """
+    with followed(folder):
+        try:
+            state = fold(records, shipped_rules())
+        except CompanionError as error:
+            raise CompanionError(f"{folder}: {error}") from error
+        _refuse_senseless(state)
+        return state
+
+
+def follows(
+    work: Callable[Concatenate[Path, Given], Made],
+) -> Callable[Concatenate[Path, Given], Made]:
+    """Have all that a function does be ``followed``; its first argument is the session folder."""
+
+    @wraps(work)
+    def guarded(folder: Path, /, *given: Given.args, **named: Given.kwargs) -> Made:
+        with followed(folder):
+            return work(folder, *given, **named)
+
+    return guarded

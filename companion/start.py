@@ -1,0 +1,42 @@
+"""Where the program begins: quiet and in order before anything of it is loaded.
+
+Loading takes a moment, in which Ctrl-C must not print where in the loading it came, and in which a
+file could get the number of a standard stream that was closed.
+"""
+
+from __future__ import annotations
+
+import signal
+import sys
+
+from companion.standard_streams import open_standard_streams
+
+
+def main() -> int:
+    """Run the command that was typed and return its exit status."""
+    open_standard_streams()
+    # Until the commands are there, and when they are done, Ctrl-C simply ends the program, by the
+    # signal, as the shell expects. Whoever started it with the signal ignored wants it ignored.
+    answered = signal.getsignal(signal.SIGINT) is signal.default_int_handler
+    if answered:
+        signal.signal(signal.SIGINT, signal.SIG_DFL)
+    try:
+        from companion.cli import main as run
+    except (ImportError, OSError, MemoryError) as error:
+        print(
+            f"companion: the program cannot be loaded ({error}); let more files be open "
+            "('ulimit -n 1024'), or install it anew.",
+            file=sys.stderr,
+        )
+        return 1
+    try:
+        if answered:
+            signal.signal(signal.SIGINT, signal.default_int_handler)
+        return run()
+    finally:
+        if answered:
+            signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

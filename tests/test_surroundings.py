@@ -1,0 +1,222 @@
+"""Whatever the program is started in: one sentence, an exit status by convention, no traceback.
+
+Every command of the parser is tried in every kind of bad surroundings, so that a new command is
+tried as well.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import subprocess
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from tests.program import USUAL, Around, Program
+from tests.surroundings import HEAVY, commands, options_with_values
+
+COMMANDS = commands()
+LONG = "n" * 300
+ODD = os.fsdecode(b"odd \xff\x1b[31m name")
+
+
+@dataclass
+class Place:
+    """A shop in which a command is called: its folder and its environment."""
+
+    folder: Path
+    env: dict[str, str]
+
+    @property
+    def data(self) -> Path:
+        return Path(self.env["BENCH_COMPANION_DATA"])
+
+    @property
+    def settings(self) -> Path:
+        return Path(self.env["BENCH_COMPANION_SETTINGS"])
+
+
+def _data_is_a_file(place: Place) -> None:
+    place.data.write_text("in the way")
+
+
+def _data_has_a_long_name(place: Place) -> None:
+    place.env["BENCH_COMPANION_DATA"] = str(place.folder / LONG)
+
+
+def _data_is_a_circle_of_links(place: Place) -> None:
+    place.data.symlink_to(place.data)
+
+
+def _data_of_nobody(place: Place) -> None:
+    place.env["BENCH_COMPANION_DATA"] = "~nobody-of-this-name/data"
+
+
+def _settings_have_a_long_name(place: Place) -> None:
+    place.env["BENCH_COMPANION_SETTINGS"] = str(place.folder / LONG)
+
+
+def _settings_are_a_folder(place: Place) -> None:
+    place.settings.unlink()
+    place.settings.mkdir()
+
+
+def _settings_are_a_pipe(place: Place) -> None:
+    place.settings.unlink()
+    os.mkfifo(place.settings)
+
+
+def _folder_is_gone(place: Place) -> None:
+    # The program is started in it first.
+    place.env["GONE"] = str(place.folder / "gone")
+
+
+def _terminal_of_no_kind(place: Place) -> None:
+    place.env |= {"TERM": "no-such-terminal", "COLUMNS": "many", "LINES": "-1"}
+
+
+PLACES: Mapping[str, Callable[[Place], None]] = {
+    function.__name__.strip("_").replace("_", " "): function
+    for function in (
+        _data_is_a_file,
+        _data_has_a_long_name,
+        _data_is_a_circle_of_links,
+        _data_of_nobody,
+        _settings_have_a_long_name,
+        _settings_are_a_folder,
+        _settings_are_a_pipe,
+        _terminal_of_no_kind,
+    )
+}
+STREAMS: Mapping[str, Around] = {
+    "output on a full disk": Around(full=(1,)),
+    "errors on a full disk": Around(full=(2,)),
+    "both on a full disk": Around(full=(1, 2)),
+    "input closed": Around(closed=(0,)),
+    "output closed": Around(closed=(1,)),
+    "errors closed": Around(closed=(2,)),
+    "all closed": Around(closed=(0, 1, 2)),
+    "no file may be opened": Around(handles=3),
+    "two files may be opened": Around(handles=5),
+    "a few files may be opened": Around(handles=9),
+    "output in ASCII": Around(encoding="ascii"),
+    "output in Latin 1": Around(encoding="latin-1"),
+}
+
+
+@pytest.fixture
+def place(tmp_path: Path, shop: dict[str, str]) -> Place:
+    Path(shop["BENCH_COMPANION_SETTINGS"]).touch()
+    return Place(tmp_path, shop)
+
+
+def run_in(
+    program: Program, place: Place, arguments: list[str], around: Around = USUAL
+) -> subprocess.CompletedProcess[str]:
+    return program.run(
+        arguments,
+        typed="gap thirty thou\nnote für Zoë\nclose job\naffirm\n",
+        env=place.env,
+        cwd=place.folder,
+        around=around,
+    )
+
+
+def assert_told(run: subprocess.CompletedProcess[str]) -> None:
+    """It ended as a program may, and said why where it could."""
+    assert run.returncode in (0, 1, 2), run.stderr
+    assert "Traceback" not in run.stderr
+    assert "went wrong in the program" not in run.stderr
+    assert "Exception ignored" not in run.stderr
+    for line in run.stderr.splitlines():
+        assert re.match(r"(companion: |works |FAILS |usage: | {10}|companion .*: error: )", line), (
+            run.stderr
+        )
+
+
+named = pytest.mark.parametrize("arguments", COMMANDS, ids=lambda each: " ".join(each[:2]))
+
+
+@pytest.fixture(scope="module")
+def program() -> Iterator[Program]:
+    """The program with everything loaded: some hundreds of commands are run."""
+    loaded = Program(whole=True)
+    yield loaded
+    loaded.close()
+
+
+def kinds_for(arguments: list[str]) -> Mapping[str, Around]:
+    if arguments[0] not in HEAVY:
+        return STREAMS
+    few = ("both on a full disk", "all closed", "a few files may be opened", "output in ASCII")
+    return {kind: STREAMS[kind] for kind in few}
+
+
+@named
+def test_every_command_with_any_standard_streams(
+    arguments: list[str], program: Program, place: Place
+) -> None:
+    for around in kinds_for(arguments).values():
+        assert_told(run_in(program, place, arguments, around))
+        shutil.rmtree(place.data, ignore_errors=True)
+        shutil.rmtree(place.folder / "worked", ignore_errors=True)
+
+
+@pytest.mark.parametrize("kind", ["output on a full disk", "output closed"])
+@pytest.mark.parametrize("arguments", [["cards"], ["--help"], ["log", "schema"]])
+def test_what_could_not_be_printed_is_told(
+    arguments: list[str], kind: str, program: Program, place: Place
+) -> None:
+    run = run_in(program, place, arguments, STREAMS[kind])
+    assert run.returncode == 1
+    (line,) = run.stderr.splitlines()
+    assert "not all that was to be printed could be written" in line
+
+
+def test_a_session_goes_on_to_its_end_where_nothing_can_be_printed(
+    program: Program, place: Place
+) -> None:
+    work = ["work", "--typed", "--quiet", "--out", "worked"]
+    run = run_in(program, place, work, Around(full=(1,)))
+    assert run.returncode == 1
+    assert "job.closed" in (place.folder / "worked" / "log.jsonl").read_text()
+
+
+def test_a_closed_input_is_an_empty_one(program: Program, place: Place) -> None:
+    work = ["work", "--typed", "--quiet", "--out", "worked"]
+    run = run_in(program, place, work, Around(closed=(0,)))
+    assert run.returncode == 0, run.stderr
+    assert "Session: worked" in run.stdout
+
+
+@named
+def test_every_command_in_any_place(arguments: list[str], program: Program, place: Place) -> None:
+    before = dict(place.env)
+    for number, (kind, change) in enumerate(PLACES.items()):
+        here = Place(place.folder / f"place {number}", dict(before))
+        here.folder.mkdir()
+        here.env["BENCH_COMPANION_DATA"] = str(here.folder / "data")
+        here.env["BENCH_COMPANION_SETTINGS"] = str(here.folder / "settings.toml")
+        here.settings.touch()
+        change(here)
+        run = run_in(program, here, arguments)
+        assert_told(run)
+        assert run.stdout or run.stderr, kind
+    assert_told(run_in(program, place, arguments, Around(folder_gone=True)))
+
+
+@named
+def test_every_word_of_the_command_line_may_be_long_or_odd(
+    arguments: list[str], program: Program, place: Place
+) -> None:
+    for word in (LONG, ODD, "", "w" * 100_000):
+        for option in (None, *options_with_values(arguments)):
+            line = [*arguments, word] if option is None else [*arguments, f"{option}={word}"]
+            assert_told(run_in(program, place, line))
+            shutil.rmtree(place.folder / "worked", ignore_errors=True)
+            if len(word) > 10_000:
+                break  # it is refused before anything else is looked at

@@ -1,0 +1,153 @@
+"""What people write in files is read within limits; what is amiss is told with file, line and the
+way out, and at once."""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Callable
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from companion.errors import CompanionError
+from companion.files.limits import DEEPEST, LARGEST_TEXT, MOST_TOLD
+from companion.files.toml_text import TomlFault, toml_in
+from companion.job.load import load_card, load_sheet
+from companion.replay import load_replay
+from companion.settings import Settings, load_settings
+from companion.ways_file import WaysFile
+
+MOST_SECONDS = 10.0
+"""Far more than any file takes on a busy machine, far less than those took that had no limit."""
+
+READERS: dict[str, Callable[[Path], object]] = {
+    "card.toml": load_card,
+    "sheet.toml": load_sheet,
+    "settings.toml": load_settings,
+    "session.toml": lambda path: load_replay(path.parent),
+    "ways.toml": lambda path: WaysFile(None, path).read(),
+}
+"""Every reader of TOML, by what its file may be called."""
+
+STRING = '"""'
+HOSTILE = {
+    "a text left open at the top": (f"name = {STRING}\n" + "x = 1\n" * 150_000, 1),
+    "a text left open below": (f'title = "t"\nname = {STRING}\n' + "x\n" * 150_000, 2),
+    "a text that never ends, with escapes": (f"name = {STRING}" + '\\"""' * 200_000, 1),
+    "a list left open": ('title = "t"\n\nname = [\n' + '"x",\n' * 150_000, 3),
+    "deep lists": ('title = "t"\nname = ' + "[" * 100_000 + "]" * 100_000, 2),
+    "deep tables": ("name = " + "{a = " * 10_000 + "1" + "}" * 10_000, 1),
+    "a deep key": ('title = "t"\n' + ".".join(["a"] * 100_000) + " = 1", 2),
+    "a deep header": ("[" + ".".join(["a"] * 100_000) + "]", 1),
+    "a huge exponent": ('title = "t"\nspeed = 1e999999', 2),
+    "a tiny exponent": ('title = "t"\nspeed = 1e-999999', 2),
+    "a huge exponent of nothing": ("speed = 0e999999999", 1),
+    "a number of many digits": ('title = "t"\n\nspeed = ' + "9" * 100_000, 3),
+    "a number of many digits in hex": ("speed = 0x" + "f" * 100_000, 1),
+    "a number of many decimals": ("speed = 0." + "3" * 100_000, 1),
+    "a number within": ('title = "t"\nspeed = [1,\n2, {low = 1e400}]', 3),
+    "bytes that are no text": (b'title = "t"\nname = "\xff"', 2),
+    "a zero": (b'title = "\0"', 1),
+    "UTF-16": ('title = "t"'.encode("utf-16"), 1),
+}
+
+
+def told(reader: Callable[[Path], object], path: Path) -> str:
+    began = time.monotonic()
+    with pytest.raises(CompanionError) as error:
+        reader(path)
+    assert time.monotonic() - began < MOST_SECONDS
+    return str(error.value)
+
+
+@pytest.mark.parametrize("kind", HOSTILE)
+def test_what_cannot_be_read_is_refused_with_its_line_at_once(kind: str, tmp_path: Path) -> None:
+    text, line = HOSTILE[kind]
+    for name, reader in READERS.items():
+        path = tmp_path / name
+        path.write_bytes(text if isinstance(text, bytes) else text.encode())
+        sentence = told(reader, path)
+        if name == "ways.toml":
+            assert sentence.startswith(f"{path}")
+            assert f"line {line}: " in sentence or f":{line}: " in sentence
+        else:
+            assert sentence.startswith(f"{path}:{line}: "), sentence[:200]
+        assert "\n" not in sentence
+        assert len(sentence) < 400
+
+
+@pytest.mark.parametrize("name", READERS)
+def test_what_is_no_file_of_text_is_not_opened(name: str, tmp_path: Path) -> None:
+    reader, path = READERS[name], tmp_path / name
+    path.mkdir()
+    assert str(path) in told(reader, path)
+    path.rmdir()
+    os.mkfifo(path)
+    assert str(path) in told(reader, path)
+    path.unlink()
+    path.symlink_to("/dev/zero")
+    assert str(path) in told(reader, path)
+    path.unlink()
+    path.symlink_to(path)
+    told(reader, path)
+    path.unlink()
+    path.write_bytes(b"#" * (LARGEST_TEXT + 1))
+    assert "larger than 1 MiB" in told(reader, path)
+
+
+# The other readers are the same as the first.
+@pytest.mark.parametrize("name", ["card.toml", "settings.toml", "ways.toml"])
+def test_the_largest_file_is_refused_in_moments_and_few_words(name: str, tmp_path: Path) -> None:
+    path = tmp_path / name
+    lines = {
+        "keys": "".join(f"k{number} = 1\n" for number in range(75_000)),
+        "tables": "".join(f"[[t{number}]]\n" for number in range(75_000)),
+        "one table": "[[step]]\n" * 110_000,
+        "tables within": "[[a]]\n" + "".join(f"[[a.b{n}]]\n[[a]]\n" for n in range(40_000)),
+        "a long key": f'{"k" * 1_000_000} = 1\nx = "{"y" * 10_000}"\n',
+    }
+    for kind, text in lines.items():
+        path.write_text(text)
+        sentence = told(READERS[name], path)
+        assert sentence.count("\n") <= MOST_TOLD, kind
+        assert len(sentence) < 20_000, kind
+
+
+def test_what_people_write_is_read_as_before() -> None:
+    text = 'a = """x "" y""""\nb = \'\'\'z\'\'\'\'\nc = [1, [2.50, "]"], {d = "}#"}] # [[[\n'
+    text += '"k.l"=1e3\n'
+    content, lines = toml_in(text)
+    assert content["a"] == 'x "" y"'
+    assert content["b"] == "z'"
+    assert content["c"] == [1, [Decimal("2.50"), "]"], {"d": "}#"}]
+    assert content["k.l"] == 1000
+    assert lines.line_of(("c", 1)) == 3
+    toml_in("a = " + "[" * DEEPEST + "]" * DEEPEST)
+    with pytest.raises(TomlFault, match="one in another"):
+        toml_in("a = " + "[" * (DEEPEST + 1) + "]" * (DEEPEST + 1))
+
+
+def test_settings_that_are_named_must_be_there(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("BENCH_COMPANION_SETTINGS", str(tmp_path / "gone.toml"))
+    with pytest.raises(CompanionError, match=r"gone\.toml: this settings file cannot be read"):
+        load_settings()
+    monkeypatch.setenv("BENCH_COMPANION_SETTINGS", os.devnull)
+    assert load_settings() == Settings()
+    monkeypatch.delenv("BENCH_COMPANION_SETTINGS")
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
+    assert load_settings() == Settings()
+    (tmp_path / "bench-companion").mkdir()
+    (tmp_path / "bench-companion" / "settings.toml").write_text("end_pause = 0.75\n")
+    assert load_settings().end_pause == 0.75
+
+
+@pytest.mark.parametrize("number", ["inf", "-inf", "nan", "1e400", "0e400"])
+def test_a_setting_is_a_number_that_there_is(number: str, tmp_path: Path) -> None:
+    path = tmp_path / "settings.toml"
+    for key in ("end_pause", "air_temperature", "speech_rate"):
+        path.write_text(f"{key} = {number}\n")
+        assert key in told(load_settings, path)
