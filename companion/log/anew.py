@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from companion.errors import CompanionError
-from companion.files.disk import sync_file, sync_folder, write_all
+from companion.files.disk import FOLDER_MODE, open_own, sync_file, sync_folder, write_all
 from companion.log.clips import CLIP_FOLDER
 from companion.log.line import LOG_NAME
 from companion.log.reader import TORN_NAME
@@ -127,7 +127,7 @@ def _take_all(place: int | Path, kind: str, into: Path) -> None:
         flags = os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW
         inner = os.open(kind, flags, dir_fd=place)
     try:
-        into.mkdir(exist_ok=True)
+        into.mkdir(FOLDER_MODE, exist_ok=True)
         for name in _names(inner):
             with contextlib.suppress(OSError):
                 _take(inner, name, into)
@@ -149,9 +149,8 @@ def _take(place: int | Path, name: str, into: Path) -> None:
         return
     flags = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_BINARY", 0)
     source = os.open(path, flags, dir_fd=where)
-    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
     try:
-        copy = os.open(into / name, flags, 0o600)
+        copy = open_own(into / name, os.O_WRONLY | os.O_CREAT | os.O_EXCL)
         try:
             while part := os.read(source, 1 << 20):
                 write_all(copy, part)

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from companion.errors import CompanionError, WrongUse
-from companion.files.disk import sync_file, sync_folder, write_all
+from companion.files.disk import make_folders, sync_folder, write_once
 from companion.files.plain import plain_bytes
 from companion.log.data import data_folder
 
@@ -49,18 +49,9 @@ def make_key() -> str:
     made = Ed25519PrivateKey.generate()
     data = made.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption())
     path = key_path()
-    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        descriptor = os.open(path, flags, 0o600)
-        try:
-            write_all(descriptor, data)
-            sync_file(descriptor)
-        except BaseException:
-            path.unlink(missing_ok=True)
-            raise
-        finally:
-            os.close(descriptor)
+        make_folders(path.parent)
+        write_once(path, data)
         sync_folder(path.parent)
     except FileExistsError:
         raise CompanionError(

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from companion.errors import CompanionError
-from companion.files.disk import sync_file, write_all
+from companion.files.disk import append_line
 from companion.files.plain import plain_bytes
 from companion.log.anchor import Anchor
 from companion.log.line import rfc3339
@@ -136,16 +136,8 @@ def _read(line: bytes) -> Signature | None:
 
 
 def _append(folder: Path, line: bytes) -> None:
-    flags = os.O_WRONLY | os.O_CREAT | os.O_APPEND
-    flags |= getattr(os, "O_BINARY", 0) | getattr(os, "O_NOFOLLOW", 0)
     try:
-        descriptor = os.open(folder / SIGNATURES_NAME, flags, 0o600)
-        try:
-            # What a line that was cut short left behind must not swallow this one.
-            write_all(descriptor, b"\n" + line + b"\n")
-            sync_file(descriptor)
-        finally:
-            os.close(descriptor)
+        append_line(folder / SIGNATURES_NAME, line)
     except OSError as error:
         raise CompanionError(
             f"The signature cannot be written beside the log in {folder} ({error.strerror}); make "
