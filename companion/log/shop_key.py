@@ -50,7 +50,8 @@ def make_key() -> str:
     data = made.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption())
     path = key_path()
     try:
-        make_folders(path.parent)
+        # By the folder of sessions a data folder is known, in which no page replaces anything.
+        make_folders(path.parent / "sessions")
         write_once(path, data)
         sync_folder(path.parent)
     except FileExistsError:
