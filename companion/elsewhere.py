@@ -17,7 +17,7 @@ from companion.files.plain import real_path
 from companion.job.events import ElsewhereRang, TimerAcknowledged
 from companion.job.state import State, Timer
 from companion.job.timers import next_ring
-from companion.log.followed import state_of
+from companion.log.followed import refuse_senseless, state_of
 from companion.log.reader import log_bytes, read_log
 from companion.log.sessions import log_sign, session_folders
 from companion.log.writer import LogWriter
@@ -152,6 +152,7 @@ class Elsewhere:
             if _STARTS not in log_bytes(folder):
                 return False
             state = state_of(folder, read_log(folder).records)
+            refuse_senseless(folder, state)
         except CompanionError:
             # A damaged log is told of where its session is asked for.
             return False

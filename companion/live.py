@@ -46,6 +46,7 @@ it, the rest waits."""
 HELD_SECONDS = 6.0
 """How long the rest of an answer waits at most, for speech under way or for a pressed key: noise
 that passes for speech must not keep a caution from being said."""
+HEARD_AGAIN = "The loudspeaker takes sound again."
 
 NO_KEY = "No press of the key can be read any more; end with Ctrl-C and go on without it."
 
@@ -111,6 +112,7 @@ class LiveLoop:
         self._pressed = False
         self._hints = Hints()
         self._considered: tuple[int, Considered] | None = None
+        self._unheard = voice.trouble is not None
 
     def run(self) -> None:
         """Go on until the job is parked or closed, the typed input ends, or Ctrl-C."""
@@ -251,6 +253,18 @@ class LiveLoop:
         else:
             self.voice.say(reply)
         self._answered_at = self.clock()
+        self._tell_whether_heard()
+
+    def _tell_whether_heard(self) -> None:
+        """Tell and record, once, that replies are not heard any more, or are again."""
+        trouble = self.voice.trouble
+        if (trouble is not None) == self._unheard:
+            return
+        self._unheard = trouble is not None
+        sentence = f"{trouble} Replies are printed." if trouble else HEARD_AGAIN
+        print(f"companion: {sentence}", file=sys.stderr)
+        # Said as well: what was left of an answer comes with it.
+        self._answer(self.session.trouble(sentence, self.clock()))
 
     def _look(self, doing: str) -> None:
         if self.sign is not None and doing in MODES:

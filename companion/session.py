@@ -62,7 +62,7 @@ from companion.log.anew import go_on_anew
 from companion.log.clips import Clip, keep_clip
 from companion.log.earlier import Earlier
 from companion.log.elsewhere import list_elsewhere
-from companion.log.followed import state_of
+from companion.log.followed import refuse_senseless, state_of
 from companion.log.lost import LogLost
 from companion.log.reader import read_log
 from companion.log.standing import MachineWatch
@@ -853,7 +853,9 @@ def _resumed(
         if contents.recovered is not None:
             events.insert(0, Trouble(what=contents.recovered))
         opened = contents.records[0].at
-        machine = watch(state_of(writer.folder, contents.records))
+        state = state_of(writer.folder, contents.records)
+        refuse_senseless(writer.folder, state)
+        machine = watch(state)
         if machine is not None:
             for folder in _left_by(contents.records):
                 machine.leave_out(folder)

@@ -12,6 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from companion.errors import CompanionError
 from companion.files.toml_text import quoted, toml_of
+from companion.job.toml_file import number_faults, refuse
 
 SETTINGS_VARIABLE = "BENCH_COMPANION_SETTINGS"
 """Environment variable that names another settings file; ``/dev/null`` for none at all."""
@@ -88,12 +89,14 @@ def load_settings(path: Path | None = None) -> Settings:
     path = path or settings_path()
     if str(path) == os.devnull or (not named and not os.path.lexists(path)):
         return Settings()
-    content, _ = toml_of(path, "settings file", named=True)
+    content, lines = toml_of(path, "settings file", named=True)
     try:
-        return Settings.model_validate(content)
+        settings = Settings.model_validate(content)
     except ValidationError as error:
         first = error.errors()[0]
         name = quoted(".".join(str(part) for part in first["loc"]) or "settings")
         raise CompanionError(
             f"{path}: {name}: {first['msg'].lower()}; mend or remove that line."
         ) from error
+    refuse(path, lines, number_faults(settings))
+    return settings

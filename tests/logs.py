@@ -14,8 +14,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from pydantic import BaseModel
 
-from companion.handbook.units import UNITS, to_si
-from companion.intent.call import UnitName
+from companion.handbook.units import to_si
 from companion.intent.intents import SI
 from companion.job import events as ev
 from companion.log.clips import SAMPLE_RATE, keep_clip
@@ -268,8 +267,6 @@ JSON_VALUES: st.SearchStrategy[Any] = st.recursive(
 
 def _value(annotation: Any) -> st.SearchStrategy[Any]:
     origin, arguments = get_origin(annotation), get_args(annotation)
-    if annotation == UnitName:
-        return st.sampled_from(sorted(UNITS))
     if origin is Annotated:
         value = _value(arguments[0])
         not_empty = any(getattr(each, "min_length", 0) for each in arguments[1:])

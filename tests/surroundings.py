@@ -17,8 +17,8 @@ GIVEN = {
 }
 """What stands for an argument that must be given."""
 
-HEAVY = ("work", "understand", "calls")
-"""Commands that compile the grammar, which takes a second."""
+HEAVY = ("work", "understand", "calls", "hear", "checkup")
+"""Commands that compile the grammar or load the recognizer, which takes seconds."""
 
 WORDS = {
     "work": ["--typed", "--quiet", "--out", "worked"],

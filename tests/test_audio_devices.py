@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from companion.audio import player as player_module
 from companion.audio.devices import (
     MicrophoneUnavailable,
     SpeakerUnavailable,
@@ -280,6 +281,93 @@ def test_a_stream_that_hangs_is_lost_and_one_that_is_paused_is_not(
     assert len(looks) == 4
 
 
+@pytest.mark.parametrize("look", [0.0, 0.001])
+def test_a_device_that_begins_late_is_waited_for(
+    device: FakeSoundDevice, microphone: Microphone, monkeypatch: pytest.MonkeyPatch, look: float
+) -> None:
+    """A sound server opens a microphone at once and gives its first sound seconds later."""
+    monkeypatch.setattr("companion.audio.microphone.LOST_SECONDS", look)
+    real = microphone.read
+    looks = []
+
+    def read(timeout: float) -> np.ndarray | None:
+        looks.append(timeout)
+        if len(looks) == 20:
+            device.inputs[0].give(0.2)
+        return real(timeout)
+
+    monkeypatch.setattr(microphone, "read", read)
+    assert next(microphone.blocks())[0] == pytest.approx(0.2)
+
+
+def test_a_device_that_never_begins_is_told_of(
+    device: FakeSoundDevice, microphone: Microphone, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("companion.audio.microphone.BEGIN_SECONDS", 0.0)
+    with pytest.raises(MicrophoneUnavailable, match="gives no sound at all; plug it in again"):
+        next(microphone.blocks())
+    with pytest.raises(MicrophoneUnavailable, match="gives no sound at all; plug it in again"):
+        microphone.listen_for_seconds(1.0)
+
+
+def test_a_microphone_that_gives_nothing_is_opened_anew_ever_more_seldom(
+    device: FakeSoundDevice, microphone: Microphone, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A sound server leaves a program at another device when its own is back."""
+    real = microphone.read
+    live = [False]
+
+    def read(timeout: float) -> np.ndarray | None:
+        stream = device.inputs[-1]
+        sound = np.linspace(0, 0.01 if live[0] else 0.0, 480, dtype=np.float32)[:, None]
+        stream.settings["callback"](sound, 480, None, NO_OVERFLOW)
+        return real(timeout)
+
+    monkeypatch.setattr(microphone, "read", read)
+    opened = []
+    for number, _ in zip(range(int(200 / BLOCK_SECONDS)), microphone.blocks(), strict=False):
+        if len(device.inputs) > 1 + len(opened):
+            opened.append(round(number * BLOCK_SECONDS))
+    assert opened == [10, 30, 70, 130, 190]
+    live[0] = True
+    for _ in zip(range(int(200 / BLOCK_SECONDS)), microphone.blocks(), strict=False):
+        pass
+    assert len(device.inputs) == 6
+
+
+def test_a_sound_system_that_hangs_is_not_waited_for(
+    device: FakeSoundDevice, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Opened and closed in a thread of its own; and not started anew under a call that hangs."""
+    held = threading.Event()
+    monkeypatch.setattr("companion.audio.answering.ANSWER_SECONDS", 0.05)
+    with Microphone() as microphone:
+        monkeypatch.setattr("companion.audio.microphone.CLOSE_SECONDS", 0.05)
+        monkeypatch.setattr(device.inputs[0], "abort", lambda ignore_errors: held.wait())
+        with pytest.raises(MicrophoneUnavailable, match="the sound system does not answer"):
+            microphone.reopen()
+        assert device.restarts == 0
+        with pytest.raises(MicrophoneUnavailable, match="the sound system does not answer"):
+            microphone.reopen()
+        held.set()
+        hanging = [t for t in threading.enumerate() if t.name == "sound system"]
+        for thread in hanging:
+            thread.join()
+        microphone.reopen()
+        assert device.restarts == 1
+
+
+def test_a_sound_system_that_hangs_while_a_device_is_asked(
+    device: FakeSoundDevice, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    held = threading.Event()
+    monkeypatch.setattr("companion.audio.answering.ANSWER_SECONDS", 0.05)
+    monkeypatch.setattr(device, "check_output_settings", lambda **_: held.wait(), raising=False)
+    with pytest.raises(SpeakerUnavailable, match="the sound system does not answer; start it"):
+        Player()
+    held.set()
+
+
 def test_devices_are_not_looked_for_under_a_sound_that_plays(device: FakeSoundDevice) -> None:
     looked: list[int] = []
 
@@ -385,6 +473,102 @@ def test_a_loudspeaker_that_hangs_is_not_waited_for(
     monkeypatch.setattr("companion.audio.player.GRACE", 0.0)
     with pytest.raises(SpeakerUnavailable, match="does not take any sound"):
         Player().play(np.zeros(10, dtype=np.float32))
+
+
+class Slow(FakeOutput):
+    """A device that takes each piece only when it is told to, and may go away."""
+
+    def __init__(self, taken: list[np.ndarray], pieces: int | None, **settings: Any) -> None:
+        super().__init__(taken, False, **settings)
+        self.pieces = pieces
+        self.may_go_on = threading.Event()
+
+    def _run(self) -> None:
+        self.may_go_on.wait(0.3)
+        if self.pieces is None:
+            super()._run()
+            return
+        for _ in range(self.pieces):
+            self.settings["callback"](np.zeros((512, 1), dtype=np.float32), 512, None, None)
+        self.settings["finished_callback"]()
+
+
+def test_a_loudspeaker_that_begins_late_has_not_failed(device: FakeSoundDevice) -> None:
+    """It was given up a second after the sound's own length; it has eight to begin."""
+    device.OutputStream = lambda **settings: Slow(device.played, None, **settings)  # type: ignore[method-assign]
+    assert player_module.GRACE >= 6.0
+    assert Player().play(np.full(1_000, 0.5, dtype=np.float32))
+    assert np.count_nonzero(np.concatenate(device.played) == 0.5) == 1_000
+
+
+def test_whatever_else_fails_at_the_loudspeaker_is_told_and_no_traceback(
+    device: FakeSoundDevice,
+) -> None:
+    device.fails = MemoryError("no room")
+    with pytest.raises(SpeakerUnavailable, match=r"cannot be used \(no room\); check"):
+        Player().play(np.ones(10, dtype=np.float32))
+
+
+def test_progress_counts_and_not_the_time(
+    device: FakeSoundDevice, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """However long it takes in all: every piece that is taken begins the wait anew."""
+    monkeypatch.setattr("companion.audio.player.GRACE", 0.2)
+    monkeypatch.setattr("companion.audio.player.LOOK_SECONDS", 0.02)
+    pace = threading.Event()
+
+    class Dragging(FakeOutput):
+        def _run(self) -> None:
+            real = self.settings["callback"]
+
+            def slowly(*given: Any) -> None:
+                pace.wait(0.05)
+                real(*given)
+
+            self.settings["callback"] = slowly
+            super()._run()
+
+    device.OutputStream = lambda **settings: Dragging(device.played, False, **settings)  # type: ignore[method-assign]
+    assert Player().play(np.ones(16 * 512, dtype=np.float32))
+
+
+def test_a_loudspeaker_that_goes_away_under_a_sound_is_tried_once_more(
+    device: FakeSoundDevice,
+) -> None:
+    left = [3]
+
+    def begin(**settings: Any) -> FakeOutput:
+        if left:
+            return Slow(device.played, left.pop(), **settings)
+        return FakeOutput(device.played, False, **settings)
+
+    device.OutputStream = begin  # type: ignore[method-assign]
+    assert Player().play(np.full(16_000, 0.5, dtype=np.float32))
+    # From its beginning: half a caution is none.
+    assert np.count_nonzero(np.concatenate(device.played) == 0.5) == 16_000
+    left += [3, 3]
+    with pytest.raises(SpeakerUnavailable, match="has stopped taking sound; plug it in again"):
+        Player().play(np.full(16_000, 0.5, dtype=np.float32))
+
+
+def test_after_a_failure_less_is_waited_but_not_for_good(
+    device: FakeSoundDevice, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    now = [0.0]
+    device.stuck = True
+    monkeypatch.setattr("companion.audio.player.GRACE", 0.1)
+    monkeypatch.setattr("companion.audio.player.GRACE_AGAIN", 0.01)
+    player = Player(clock=lambda: now[0])
+    waits = []
+    for at in (0.0, 1.0, 50.0):
+        now[0] = at
+        waits.append(player._grace())
+        with pytest.raises(SpeakerUnavailable, match="does not take any sound"):
+            player.play(np.zeros(10, dtype=np.float32))
+    assert waits == [0.1, 0.01, 0.1]
+    device.stuck = False
+    assert player.play(np.zeros(10, dtype=np.float32))
+    assert player._grace() == 0.1
 
 
 def test_playing_nothing_opens_nothing(device: FakeSoundDevice) -> None:

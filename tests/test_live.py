@@ -199,6 +199,41 @@ def test_a_muted_microphone_is_told_of_once() -> None:
     ]
 
 
+def test_a_lost_loudspeaker_is_told_once_and_so_is_its_return(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    class Unplugged(Listener):
+        """Takes the opening, then nothing for four answers."""
+
+        def say(self, reply: Reply) -> None:
+            super().say(reply)
+            lost = 1 < len(self.said) <= 5
+            self.trouble = "The loudspeaker 'desk' does not take any sound." if lost else None
+
+    voice = Unplugged()
+    shown: list[Exchange] = []
+    loop = LiveLoop(session(tmp_path), voice, shown.append, clock=lambda: AT)
+    calls = ("gap thirty thou", "gap thirty one thou", "gap thirty two thou", "engine running")
+    read_lines(io.StringIO("\n".join(calls)), loop.happenings)
+    loop.run()
+    assert capsys.readouterr().err.splitlines() == [
+        "companion: The loudspeaker 'desk' does not take any sound. Replies are printed.",
+        "companion: The loudspeaker takes sound again.",
+    ]
+    troubles = [
+        record.event.what
+        for exchange in shown
+        for record in exchange.records
+        if isinstance(record.event, ev.Trouble)
+    ]
+    assert troubles == [
+        "The loudspeaker 'desk' does not take any sound. Replies are printed.",
+        "The loudspeaker takes sound again.",
+    ]
+    # To tell of it costs nothing of what was to be said.
+    assert sum(text.count(REST) for text in voice.said) == 1
+
+
 def test_while_the_microphone_is_away_timers_ring_and_its_return_is_said_and_recorded(
     tmp_path: Path,
 ) -> None:

@@ -13,9 +13,9 @@ from companion.errors import CompanionError
 from companion.job import events as ev
 from companion.log.check import check_log
 from companion.log.line import FORMAT_VERSION
-from companion.log.reader import read_log
+from companion.log.reader import read_log, scan_log
 from companion.log.scan import scan
-from companion.log.tip import read_tip
+from companion.log.tip import Tip, read_tip, write_tip
 from companion.log.writer import LogWriter
 from tests.logs import MONDAY, invented_job, reading
 
@@ -278,3 +278,63 @@ def test_a_line_that_breaks_the_format_says_how(
     with pytest.raises(CompanionError, match=sentence):
         read_log(small)
     assert any(p.startswith("line 2 ") and sentence in p for p in check_log(small).problems)
+
+
+def test_a_tip_that_was_written_in_part_accuses_no_log(small: Path) -> None:
+    before = read_tip(small)
+    assert before is not None
+    write_tip(small, before)
+    first = (small / "log.tip").read_bytes()
+    plain = f"{before.seq:012d} {before.digest}\n".encode()
+    write_tip(small, Tip(before.seq + 1, "f" * 64))
+    second = (small / "log.tip").read_bytes()
+    for old in (first, plain):
+        for written in range(len(second) - 1):
+            (small / "log.tip").write_bytes(second[:written] + old[written:])
+            assert read_tip(small) in (before, None)
+            assert not scan_log(small).problems
+
+
+LONG = (
+    ev.Heard(text="note", engine="typed", confidence=1, call_confidence=1, outcome="record"),
+    ev.NoteKept(text="the cable is frayed at the lever " * 40, draft=False, heard=4),
+    ev.Said(text="Note kept.", tone="recorded", heard=4),
+)
+
+
+@pytest.mark.parametrize("tip", ["of the write before", "gone"])
+def test_sectors_of_the_last_write_that_never_came_cost_nothing_before_it(
+    small: Path, tip: str
+) -> None:
+    before, first = read_tip(small), len(log(small).read_bytes())
+    assert before is not None
+    with LogWriter.open(small) as writer:
+        writer.append(LONG, MONDAY)
+    whole = log(small).read_bytes()
+    write_tip(small, before)
+    if tip == "gone":
+        (small / "log.tip").unlink()
+    sectors = range(first // 512, len(whole) // 512 + 1)
+    for missing in range(1, 2 ** len(sectors)):
+        data = bytearray(whole)
+        for place, sector in enumerate(sectors):
+            if missing >> place & 1:
+                begin, end = max(first, 512 * sector), min(len(whole), 512 * (sector + 1))
+                data[begin:end] = bytes(end - begin)
+        log(small).write_bytes(data)
+        found = scan_log(small)
+        assert not found.problems
+        assert len(found.records) >= len(SMALL)
+        assert whole.startswith(bytes(data[: found.end]))
+
+
+def test_zeros_in_what_was_acknowledged_are_damage(small: Path) -> None:
+    with LogWriter.open(small) as writer:
+        writer.append(LONG, MONDAY)
+    whole = bytearray(log(small).read_bytes())
+    for place in (10, len(whole) - 400):
+        data = whole.copy()
+        data[place : place + 100] = bytes(100)
+        log(small).write_bytes(data)
+        with pytest.raises(CompanionError, match="damaged"):
+            read_log(small)

@@ -17,6 +17,8 @@ def test_they_are_found() -> None:
     assert {"benchmark", "enrolling", "pauses", "second_hearing", "fit_evidence"} <= set(COMMANDS)
 
 
-@pytest.mark.parametrize("name", [*COMMANDS, "hearing.__main__", "outside.__main__"])
+@pytest.mark.parametrize(
+    "name", [*COMMANDS, "faults.__main__", "hearing.__main__", "outside.__main__"]
+)
 def test_what_it_is_made_of_is_there(name: str) -> None:
     assert callable(import_module(f"tests.{name}").main)

@@ -145,7 +145,7 @@ def test_a_request_that_drips_is_closed_in_its_time(
         b"GET / HTTP/1.1\r\nHost: {own}\r\n" + b"A: b\r\n" * 30_000,
         b"GET / HTTP/1.1\r\nHost: {own}\r\nContent-Length: -1\r\n\r\n",
         b"GET / HTTP/1.1\r\nHost: {own}\r\nContent-Length: 1\r\nContent-Length: 2\r\n\r\n",
-        b"POST / HTTP/1.1\r\nHost: {own}\r\nTransfer-Encoding: chunked\r\n\r\n" + b"f" * 40,
+        b"POST / HTTP/1.1\r\nHost: {own}\r\nTransfer-Encoding: chunked\r\n\r\n%b\r\n" % (b"f" * 40),
         b"GET / HTTP/1.1\r\nHost : {own}\r\n\r\n",
         b"\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03",
         b"PRI * HTTP/2.0\r\n\r\nSM\r\n\r\n",

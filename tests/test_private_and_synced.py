@@ -38,8 +38,9 @@ def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A shop without a folder yet."""
     base = tmp_path / "shop"
     base.mkdir()
+    (base / "settings.toml").touch(mode=0o600)
     monkeypatch.setenv("BENCH_COMPANION_DATA", str(base / "deep" / "data"))
-    monkeypatch.setenv("BENCH_COMPANION_SETTINGS", str(base / "settings.toml"))
+    monkeypatch.setenv("BENCH_COMPANION_SETTINGS", os.devnull)
     monkeypatch.chdir(base)
     return base
 

@@ -149,5 +149,28 @@ def test_settings_that_are_named_must_be_there(
 def test_a_setting_is_a_number_that_there_is(number: str, tmp_path: Path) -> None:
     path = tmp_path / "settings.toml"
     for key in ("end_pause", "air_temperature", "speech_rate"):
-        path.write_text(f"{key} = {number}\n")
-        assert key in told(load_settings, path)
+        for written in (number, f'"{number}"'):
+            path.write_text(f"{key} = {written}\n")
+            assert key in told(load_settings, path)
+
+
+@pytest.mark.parametrize(
+    "number", ["1e999999", "1e-999999", "1E+400", "9" * 5000, "0.1" + "3" * 90]
+)
+def test_no_number_of_a_sheet_or_card_is_beyond_what_a_measure_has(
+    number: str, tmp_path: Path
+) -> None:
+    for written in (number, f'"{number}"'):
+        sheet = tmp_path / "sheet.toml"
+        sheet.write_text(
+            'name = "trial"\nkind = "tiller"\n\n[[reading]]\nmeasure = "gap"\nunit = "thou"\n'
+            f'low = {written}\nsource = "invented"\n'
+        )
+        sentence = told(load_sheet, sheet)
+        assert sentence.startswith(f"{sheet}:7: ")
+        card = tmp_path / "card.toml"
+        card.write_text(
+            'name = "trial"\ntitle = "Trial"\n\n[[step]]\nname = "wait"\nsay = "Wait."\n'
+            f"minutes = {written}\n"
+        )
+        assert str(card) in told(load_card, card)

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import atexit
+import re
+import sys
 import threading
 from dataclasses import dataclass
 from types import ModuleType
 from typing import Literal
 
+from companion.audio.answering import NoAnswer, answer, hangs
+from companion.audio.native_words import part_standard_error
 from companion.audio.resample import LOWEST_RATE
 from companion.audio.utterance import SAMPLE_RATE
 from companion.errors import CompanionError
@@ -69,14 +74,18 @@ class Capture:
 
 sounding = threading.RLock()
 """Held while a loudspeaker plays: looking anew for devices would take it away under the sound."""
+_LOOK_SECONDS = 0.5
+"""How often it is looked whether what plays hangs, in seconds."""
 
 
 def load_sounddevice(direction: Direction) -> ModuleType:
-    """Import sounddevice.
+    """Import sounddevice; what it and the libraries under it print is kept off the terminal.
 
     Raises:
         SoundUnavailable: If it, or the PortAudio library under it, is not installed.
     """
+    part_standard_error()
+    known = "sounddevice" in sys.modules
     try:
         import sounddevice
     except OSError as error:
@@ -89,7 +98,16 @@ def load_sounddevice(direction: Direction) -> ModuleType:
             "The Python package sounddevice is missing; install it (pip install sounddevice)."
         ) from error
     module: ModuleType = sounddevice
+    if not known:
+        atexit.register(_leave, module)
     return module
+
+
+def _leave(sounddevice: ModuleType) -> None:
+    """Let the program end although a call hangs: the library would wait for it for ever."""
+    if hangs():
+        # The library's own handler, which comes after this one, ends it so often.
+        sounddevice._initialized = 0  # type: ignore[attr-defined]
 
 
 def find_device(direction: Direction, device: Device = None) -> DeviceInfo:
@@ -135,20 +153,34 @@ def look_again() -> None:
     Every stream must be closed; one that plays is waited for.
 
     Raises:
-        MicrophoneUnavailable: If the sound system does not start again.
+        MicrophoneUnavailable: If the sound system does not start again, or hangs.
     """
     sounddevice = load_sounddevice("input")
-    with sounding:
-        try:
-            # The library has no public way.
-            sounddevice._terminate()
-            sounddevice._initialize()
-        except sounddevice.PortAudioError as error:
-            raise trouble("input", None, error) from error
+
+    def anew() -> None:
+        # The library has no public way.
+        sounddevice._terminate()
+        sounddevice._initialize()
+
+    while not sounding.acquire(timeout=_LOOK_SECONDS):
+        if hangs():
+            raise trouble("input", None, NoAnswer())
+    try:
+        if hangs():
+            raise trouble("input", None, NoAnswer())
+        answer(anew)
+    except (NoAnswer, sounddevice.PortAudioError) as error:
+        raise trouble("input", None, error) from error
+    finally:
+        sounding.release()
 
 
 def supports_rate(direction: Direction, device: Device, rate: int, channels: int = 1) -> bool:
-    """Whether a device takes or gives sound at this rate, in Hz."""
+    """Whether a device takes or gives sound at this rate, in Hz.
+
+    Raises:
+        SoundUnavailable: If the sound system does not answer.
+    """
     sounddevice = load_sounddevice(direction)
     check = (
         sounddevice.check_input_settings
@@ -156,7 +188,9 @@ def supports_rate(direction: Direction, device: Device, rate: int, channels: int
         else sounddevice.check_output_settings
     )
     try:
-        check(device=device, channels=channels, dtype="float32", samplerate=rate)
+        answer(lambda: check(device=device, channels=channels, dtype="float32", samplerate=rate))
+    except NoAnswer as error:
+        raise trouble(direction, device, error) from error
     except (sounddevice.PortAudioError, ValueError):
         return False
     return True
@@ -167,15 +201,28 @@ def trouble(direction: Direction, device: Device, error: Exception) -> SoundUnav
     name = _NAMES[direction]
     if device is None and "querying device -1" in str(error):
         sentence = f"No {name} was found; plug one in, or choose one in the sound settings."
+    elif isinstance(error, NoAnswer):
+        sentence = (
+            f"The {name} cannot be used, since the sound system does not answer; "
+            "start it again, or the computer."
+        )
     elif isinstance(error, ValueError):
         sentence = (
             f"No {name} answers to {str(device)!r}; mend the name in the settings, or plug it in."
         )
     else:
         which = "" if device is None else f" {str(device)!r}"
-        reason = (str(error).splitlines() or [""])[0].rstrip(".")
+        reason = _reason(error)
         sentence = (
-            f"The {name}{which} cannot be used ({reason}); "
+            f"The {name}{which} cannot be used{f' ({reason})' if reason else ''}; "
             "check that it is plugged in and that no other program holds it."
         )
     return _UNAVAILABLE[direction](sentence)
+
+
+def _reason(error: Exception) -> str:
+    """What PortAudio says of an error, without its numbers: it may be read aloud. Empty where it
+    knows nothing itself."""
+    first = (str(error).splitlines() or [""])[0]
+    reason = re.sub(r"^Error \w+ \w+: |\s*\[PaErrorCode.*", "", first).rstrip(". ")
+    return "" if reason == "Unanticipated host error" else reason

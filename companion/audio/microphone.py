@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from companion.audio.answering import CLOSE_SECONDS, NoAnswer, answer
 from companion.audio.devices import (
     Capture,
     Device,
@@ -22,6 +23,7 @@ from companion.audio.devices import (
     trouble,
 )
 from companion.audio.resample import Resampler, mono
+from companion.audio.silence import OpeningAnew
 from companion.audio.utterance import SAMPLE_RATE
 
 BLOCK_SECONDS = 0.03
@@ -31,8 +33,14 @@ AFTER_SPEAKING = 0.2
 QUEUE_SECONDS = 60.0
 """Sound kept while nobody fetches it, in seconds; beyond it the oldest is dropped and counted."""
 LOST_SECONDS = 2.0
-"""A device that captures nothing for this long, in seconds, is gone: some systems end its stream,
-others let it hang."""
+"""A device that has given sound and captures nothing for this long, in seconds, is gone: some
+systems end its stream, others let it hang."""
+BEGIN_SECONDS = 8.0
+"""How long a device may take to give its first sound, in seconds. PulseAudio opens one at once and
+gives nothing from its null sink for 1.7 to 2.1 s; a headset has to wake up."""
+LOOK_SECONDS = 0.5
+"""Longest single wait for sound, in seconds. Waits are counted and not the clock: a computer that
+slept, or was too busy to run this program, has not looked at the microphone meanwhile."""
 
 _Blocks = queue.Queue[NDArray[np.float32] | None]
 
@@ -60,6 +68,7 @@ class Microphone:
         self._paused = False
         self._drop = 0
         self._closing = False
+        self._opening_anew = OpeningAnew()
         self._captures = 0
         self.name = ""
         self.overflows = 0
@@ -115,18 +124,16 @@ class Microphone:
         return self._resampler.feed(mono(block))
 
     def blocks(self) -> Iterator[NDArray[np.float32]]:
-        """Yield blocks as they come, until the microphone is closed.
+        """Yield blocks as they come, until the microphone is closed. One that gives nothing but
+        silence is opened anew now and then.
 
         Raises:
             MicrophoneUnavailable: If it goes away.
         """
-        while not self._closing:
-            captures = self._captures
-            block = self.read(LOST_SECONDS)
-            if block is not None:
-                yield block
-            elif self._captures == captures and not self._closing:
-                raise self._gone()
+        while (block := self._next()) is not None:
+            yield block
+            if self._opening_anew.feed(block) and not self._closing:
+                self.reopen()
 
     def listen_for_seconds(self, seconds: float) -> NDArray[np.float32]:
         """Return the next stretch of sound, shape (n,), at ``SAMPLE_RATE``.
@@ -136,13 +143,11 @@ class Microphone:
         """
         taken: list[NDArray[np.float32]] = []
         while sum(map(len, taken)) < seconds * SAMPLE_RATE:
-            block = self.read(LOST_SECONDS)
+            block = self._next()
             if block is None:
-                raise MicrophoneUnavailable(
-                    f"The microphone {self.name!r} gives no sound at all; plug it in again."
-                )
+                break
             taken.append(block)
-        return np.concatenate(taken)[: int(seconds * SAMPLE_RATE)]
+        return np.concatenate([np.zeros(0, dtype=np.float32), *taken])[: int(seconds * SAMPLE_RATE)]
 
     def pause(self) -> None:
         """Drop every block captured from now on: the companion is about to make a sound."""
@@ -153,24 +158,41 @@ class Microphone:
         self._drop = int(AFTER_SPEAKING * self._rate)
         self._paused = False
 
+    def _next(self) -> NDArray[np.float32] | None:
+        """The next block, however long it takes while the device captures; None once closed."""
+        waited, captures = 0.0, self._captures
+        while not self._closing:
+            look = min(LOOK_SECONDS, LOST_SECONDS)
+            block = self.read(look)
+            if block is not None:
+                return block
+            waited += look
+            if self._captures != captures:
+                waited, captures = 0.0, self._captures
+            elif not self._closing and waited >= (LOST_SECONDS if captures else BEGIN_SECONDS):
+                raise self._gone()
+        return None
+
     def _open(self) -> None:
         capture = find_capture(self._device)
         self.name = capture.name
         self._rate = capture.rate
         self._resampler = Resampler(capture.rate)
         self._blocks = _queue()
+        self._captures = 0
         self._stream = self._start(capture)
 
     def _close(self) -> None:
         stream, self._stream = self._stream, None
         if stream is not None:
-            # abort, not stop: what is still in the device's buffers is of no use any more.
-            stream.abort(ignore_errors=True)
-            stream.close(ignore_errors=True)
+            # Where the sound system hangs, so does this; the device is then closed later.
+            with contextlib.suppress(NoAnswer):
+                answer(lambda: _end(stream), CLOSE_SECONDS)
 
     def _start(self, capture: Capture) -> Any:
         sounddevice = load_sounddevice("input")
-        try:
+
+        def start() -> Any:
             stream = sounddevice.InputStream(
                 device=self._device,
                 channels=capture.channels,
@@ -182,9 +204,12 @@ class Microphone:
                 finished_callback=partial(self._finished, self._blocks),
             )
             stream.start()
-        except (sounddevice.PortAudioError, ValueError) as error:
+            return stream
+
+        try:
+            return answer(start, late=_end)
+        except (NoAnswer, sounddevice.PortAudioError, ValueError) as error:
             raise trouble("input", self._device, error) from error
-        return stream
 
     def _captured(
         self,
@@ -221,9 +246,19 @@ class Microphone:
             self.overflows += 1
 
     def _gone(self) -> MicrophoneUnavailable:
+        if not self._captures:
+            return MicrophoneUnavailable(
+                f"The microphone {self.name!r} gives no sound at all; plug it in again."
+            )
         return MicrophoneUnavailable(
             f"The microphone {self.name!r} has stopped giving sound; plug it in again."
         )
+
+
+def _end(stream: Any) -> None:
+    # abort, not stop: what is still in the device's buffers is of no use any more.
+    stream.abort(ignore_errors=True)
+    stream.close(ignore_errors=True)
 
 
 def _queue() -> _Blocks:

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import threading
+import time
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from companion.audio.answering import give_up
 from companion.audio.devices import (
     Device,
+    SoundUnavailable,
     SpeakerUnavailable,
     find_device,
     load_sounddevice,
@@ -20,8 +24,21 @@ from companion.audio.devices import (
 from companion.audio.resample import resample
 from companion.audio.utterance import SAMPLE_RATE
 
-GRACE = 1.0
-"""How much longer than the sound itself to wait for a device to finish it, in seconds."""
+GRACE = 8.0
+"""How long a device may take no sound before it counts as failed, in seconds: before it begins,
+between two pieces, and until it has ended. PulseAudio's null sink begins after 1.7 to 2.0 s, a
+headset that has to wake up takes as long; each piece taken begins the time anew."""
+GRACE_AGAIN = 3.0
+"""The same for a device that failed so a short while ago: the microphone is closed meanwhile, and
+to lose ``GRACE`` at every answer would cost more calls than the answers are worth."""
+FORGIVEN_SECONDS = 30.0
+"""How long after such a failure, in seconds, ``GRACE`` is granted again: a device that has become
+slow is not to be lost for good."""
+
+ABORT_SECONDS = 1.0
+"""How long a device may take to let go of a sound that was cut short, in seconds."""
+LOOK_SECONDS = 0.05
+"""How often it is looked whether the device has taken more, in seconds."""
 
 
 class Player:
@@ -29,6 +46,7 @@ class Player:
 
     Args:
         device: Which device; the system's usual one if None.
+        clock: Seconds of a clock that does not jump.
 
     Attributes:
         name: As the system names the device.
@@ -38,12 +56,16 @@ class Player:
         SpeakerUnavailable: If there is no loudspeaker, or PortAudio is missing.
     """
 
-    def __init__(self, device: Device = None) -> None:
+    def __init__(
+        self, device: Device = None, *, clock: Callable[[], float] = time.monotonic
+    ) -> None:
         self._device = device
         info = find_device("output", device)
         self.name = info.name
         self.rate = SAMPLE_RATE if supports_rate("output", device, SAMPLE_RATE) else info.rate
-        self._stop = threading.Event()
+        self._clock = clock
+        self._failed_at: float | None = None
+        self._playback: _Playback | None = None
 
     def __enter__(self) -> Player:
         return self
@@ -52,7 +74,10 @@ class Player:
         self.stop()
 
     def play(self, samples: NDArray[np.float32], rate: int = SAMPLE_RATE) -> bool:
-        """Play a sound and wait until it has ended, never longer than it lasts and ``GRACE``.
+        """Play a sound and wait until it has ended, or the device takes nothing for ``GRACE``.
+
+        A device that goes away under it is opened once more: another one may be there by now, and
+        what is half said may be a caution.
 
         Args:
             samples: Shape (n,), mono, -1 to 1.
@@ -62,61 +87,138 @@ class Player:
             Whether it was played to its end, not cut short by ``stop``.
 
         Raises:
-            SpeakerUnavailable: If the device has gone away or does not finish.
+            SpeakerUnavailable: If the device has gone away, takes no sound or does not finish.
         """
-        self._stop.clear()
         if len(samples) == 0:
             return True
         sound = resample(samples, rate, self.rate)
-        playback = _Playback(sound, self._stop)
-        with sounding:
-            ended = self._sound(sound, playback)
-        if not ended:
+        playback = self._begin(sound)
+        if playback.went_away:
+            playback = self._begin(sound)
+        if playback.error is not None:
+            raise playback.error
+        if playback.went_away:
             raise SpeakerUnavailable(
-                f"The loudspeaker {self.name!r} does not take any sound; "
-                "check that it is plugged in and switched on."
+                f"The loudspeaker {self.name!r} has stopped taking sound; plug it in again."
             )
+        self._failed_at = None
         return playback.complete
 
     def stop(self) -> None:
         """Cut short what is playing; may be called from another thread."""
-        self._stop.set()
+        if self._playback is not None:
+            self._playback.stop()
 
-    def _sound(self, sound: NDArray[np.float32], playback: _Playback) -> bool:
-        """Whether the device took the whole sound."""
+    def _begin(self, sound: NDArray[np.float32]) -> _Playback:
+        """Play a sound as far as the device takes it."""
+        if self._playback is not None and not self._playback.over.is_set():
+            # The device still holds the sound before; a second one would only hang beside it.
+            raise self._takes_nothing()
+        playback = self._playback = _Playback(sound)
+        thread = threading.Thread(
+            target=self._sound, args=(playback,), name="loudspeaker", daemon=True
+        )
+        thread.start()
+        progress = playback.wait(self._grace())
+        if not playback.over.wait(0.0 if progress else ABORT_SECONDS):
+            give_up(thread)
+        if not progress and not playback.stopped:
+            self._failed_at = self._clock()
+            raise self._takes_nothing()
+        return playback
+
+    def _grace(self) -> float:
+        if self._failed_at is None or self._clock() - self._failed_at >= FORGIVEN_SECONDS:
+            return GRACE
+        return min(GRACE, GRACE_AGAIN)
+
+    def _takes_nothing(self) -> SpeakerUnavailable:
+        return SpeakerUnavailable(
+            f"The loudspeaker {self.name!r} does not take any sound; "
+            "check that it is plugged in and switched on."
+        )
+
+    def _sound(self, playback: _Playback) -> None:
+        """Give a sound to the device, in a thread that nobody has to wait for: the sound library
+        hangs where the sound system does."""
         sounddevice = load_sounddevice("output")
         try:
-            with sounddevice.OutputStream(
-                device=self._device,
-                channels=1,
-                dtype="float32",
-                samplerate=self.rate,
-                callback=playback.give,
-                finished_callback=playback.done.set,
-            ) as stream:
-                ended = playback.done.wait(len(sound) / self.rate + GRACE)
-                if not ended:
-                    # Entering the with statement's end would wait for a device that hangs.
+            with (
+                sounding,
+                sounddevice.OutputStream(
+                    device=self._device,
+                    channels=1,
+                    dtype="float32",
+                    samplerate=self.rate,
+                    callback=playback.give,
+                    finished_callback=playback.done.set,
+                ) as stream,
+            ):
+                playback.moves += 1
+                playback.done.wait()
+                if not playback.complete:
+                    # The with statement's end would wait for what the device still holds.
                     stream.abort(ignore_errors=True)
-        except (sounddevice.PortAudioError, ValueError) as error:
-            raise trouble("output", self._device, error) from error
-        return ended
+        # Nobody else would see what is raised in a thread, and the reply would be missing silently.
+        except Exception as error:
+            playback.error = trouble("output", self._device, error)
+        finally:
+            playback.over.set()
 
 
 class _Playback:
-    """Hands a sound to PortAudio piece by piece."""
+    """Hands a sound to PortAudio piece by piece.
 
-    def __init__(self, sound: NDArray[np.float32], stop: threading.Event) -> None:
+    Attributes:
+        done: The device has ended, or is not waited for any more.
+        over: The device is closed again.
+        moves: How often the device did anything.
+        complete: Every piece was taken.
+        stopped: It was cut short.
+        error: Why it could not be played.
+    """
+
+    def __init__(self, sound: NDArray[np.float32]) -> None:
         self._sound = sound
-        self._stop = stop
         self._place = 0
-        self._over = load_sounddevice("output").CallbackStop
+        self._end = load_sounddevice("output").CallbackStop
         self.done = threading.Event()
+        self.over = threading.Event()
+        self.moves = 0
         self.complete = False
+        self.stopped = False
+        self.error: SoundUnavailable | None = None
+
+    @property
+    def went_away(self) -> bool:
+        """Whether the device ended before the sound did."""
+        return self.error is None and not self.complete and not self.stopped
+
+    def wait(self, grace: float) -> bool:
+        """Wait until it is over; False if the device has done nothing for so long, in seconds.
+
+        It is counted what was waited, not what the clock says: a computer that slept, or was too
+        busy to run this, has not looked at the device meanwhile.
+        """
+        waited, moves = 0.0, self.moves
+        while not self.over.wait(LOOK_SECONDS):
+            waited += LOOK_SECONDS
+            if self.moves != moves:
+                waited, moves = 0.0, self.moves
+            if waited >= (min(grace, ABORT_SECONDS) if self.stopped else grace):
+                self.done.set()
+                return False
+        return True
+
+    def stop(self) -> None:
+        """End it now."""
+        self.stopped = True
+        self.done.set()
 
     def give(self, out: NDArray[np.float32], frames: int, times: object, status: Any) -> None:
+        self.moves += 1
         piece = self._sound[self._place : self._place + frames]
-        if self._stop.is_set():
+        if self.stopped:
             piece = piece[:0]
         out[: len(piece), 0] = piece
         out[len(piece) :, 0] = 0
@@ -124,4 +226,4 @@ class _Playback:
         if self._place >= len(self._sound):
             self.complete = True
         if len(piece) < frames:
-            raise self._over
+            raise self._end

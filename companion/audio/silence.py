@@ -18,6 +18,10 @@ that closes its own microphone between words is not muted."""
 LONGEST_SECONDS = 600.0
 SENTENCE = "The microphone gives silence; check that it is not muted."
 
+ANEW_SECONDS = 10.0
+"""How long nothing must come before a microphone is opened anew; twice as long each time after."""
+LONGEST_ANEW_SECONDS = 60.0
+
 
 class SilenceWatch:
     """Tells once when a microphone gives silence, and again only after sound had come."""
@@ -49,4 +53,26 @@ class SilenceWatch:
         if self._told or self._silent < self._needed:
             return False
         self._told = True
+        return True
+
+
+class OpeningAnew:
+    """When to open a microphone anew that gives nothing: a sound server puts another device in the
+    place of one that is taken away, the loudspeaker's own echo if there is nothing else, and leaves
+    it there when the microphone is back. A muted one loses nothing by it."""
+
+    def __init__(self) -> None:
+        self._needed = ANEW_SECONDS
+        self._silent = 0.0
+
+    def feed(self, block: NDArray[np.float32]) -> bool:
+        """Take the next block and return whether to open it anew now; see ``SilenceWatch``."""
+        if len(block) and float(np.ptp(block)) >= NOTHING:
+            self._silent = 0.0
+            return False
+        self._silent += len(block) / SAMPLE_RATE
+        if self._silent < self._needed:
+            return False
+        self._silent = 0.0
+        self._needed = min(2 * self._needed, LONGEST_ANEW_SECONDS)
         return True

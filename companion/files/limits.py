@@ -101,8 +101,9 @@ LARGEST_WHOLE = 10**18
 LONGEST_NUMBER = 20
 """Characters of a whole number; one of a hundred thousand digits is not even reckoned out."""
 
-YEARS = range(1970, 2201)
-"""Years in which things may have happened: further out, no offset from UTC can be reckoned."""
+YEARS = range(1900, 2201)
+"""Years that a clock may show, set wrong or right: at the ends of the calendar no offset from UTC
+can be reckoned."""
 
 MOST_DIGITS = 30
 """Digits of a number that is written with a point."""

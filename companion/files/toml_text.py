@@ -81,7 +81,8 @@ def toml_in(text: str) -> tuple[dict[str, Any], TomlLines]:
     except ValueError:
         # Python reads no whole number of more than some thousand digits.
         digits = re.search(r"\d[\d_]{1000}", text)
-        raise TomlFault(1 if digits is None else _line(text, digits.start()), _BEYOND) from None
+        line = 1 if digits is None else _line(text, digits.start())
+        raise TomlFault(line, f"this {_BEYOND}") from None
     lines = TomlLines(text)
     for location, value in _numbers(content):
         # What is not finite is told by whoever knows what the number is for.

@@ -18,17 +18,10 @@ from pydantic import (
 from pydantic.json_schema import JsonSchemaValue
 
 from companion.files.figures import on_a_clock, within_count, within_measure
-from companion.handbook.units import UNITS
 
 
 def _plainly(value: Decimal) -> str:
     return format(value, "f")
-
-
-def _of_the_bench(unit: str) -> str:
-    if unit not in UNITS:
-        raise ValueError("has a unit that this version does not know")
-    return unit
 
 
 Figure = Annotated[Decimal, AfterValidator(within_measure)]
@@ -45,9 +38,6 @@ Count = Annotated[int, AfterValidator(within_count)]
 
 Moment = Annotated[datetime, AfterValidator(on_a_clock)]
 """A time with its offset from UTC, on a clock that a shop may have."""
-
-UnitName = Annotated[str, AfterValidator(_of_the_bench)]
-"""Name of a unit of ``companion.handbook.units``, such as ``thou`` or ``foot pound``."""
 
 
 class Model(BaseModel):
@@ -112,5 +102,5 @@ class Quantity(Call):
     """
 
     value: ExactDecimal
-    unit: UnitName
+    unit: str
     si: SI

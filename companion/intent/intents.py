@@ -12,7 +12,7 @@ from typing import Annotated, Any, ClassVar, Literal
 from pydantic import Field, TypeAdapter
 
 from companion.intent.call import SI as SI
-from companion.intent.call import Call, PlainlyWritten, UnitName
+from companion.intent.call import Call, PlainlyWritten
 from companion.intent.call import ExactDecimal as ExactDecimal
 from companion.intent.call import Quantity as Quantity
 from companion.intent.handbook_calls import AdviceAsk as AdviceAsk
@@ -225,7 +225,7 @@ class Correction(Call):
 
     intent: Literal["correction"] = "correction"
     value: ExactDecimal
-    unit: UnitName | None = None
+    unit: str | None = None
     si: SI | None = None
 
 

@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
 
-from companion.intent.call import Moment, UnitName
+from companion.intent.call import Moment
 from companion.intent.intents import SI, ExactDecimal, Intent
 from companion.job.reason import Checked, Filled, Reason
 from companion.job.remark import Remark
@@ -44,7 +44,7 @@ class Window(BaseModel):
 
     low: ExactDecimal | None = None
     high: ExactDecimal | None = None
-    unit: UnitName
+    unit: str
     source: str
 
 
@@ -67,7 +67,7 @@ class EarlierReading(BaseModel):
 
     measure: str
     value: ExactDecimal
-    unit: UnitName
+    unit: str
     verdict: Verdict
     at: Moment
     session: str
@@ -323,7 +323,7 @@ class ReadingRecorded(Correctable):
     kind: Literal["reading"] = "reading"
     measure: str
     value: ExactDecimal
-    unit: UnitName
+    unit: str
     si: SI
     verdict: Verdict
     window: Window | None = None
@@ -341,7 +341,7 @@ class FluidMoved(Correctable):
     action: FluidAction
     fluid: str
     value: ExactDecimal
-    unit: UnitName
+    unit: str
     si: SI
 
 

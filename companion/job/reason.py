@@ -9,7 +9,7 @@ from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, model_validator
 
-from companion.intent.call import ExactDecimal, Moment, UnitName
+from companion.intent.call import ExactDecimal, Moment
 
 
 class Value(BaseModel):
@@ -75,7 +75,7 @@ class Filled(Value):
     fluid: str
     taken_back: bool = False
     added: ExactDecimal | None = None
-    unit: UnitName | None = None
+    unit: str | None = None
     level: Literal["full", "low", "over"] | None = None
     level_needed: bool = False
     settled: bool = True

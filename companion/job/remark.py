@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from companion.intent.call import ExactDecimal, Moment, UnitName
+from companion.intent.call import ExactDecimal, Moment
 
 
 class RemarkModel(BaseModel):
@@ -65,7 +65,7 @@ class LastTime(RemarkModel):
 
     about: Literal["last time"] = "last time"
     value: ExactDecimal
-    unit: UnitName
+    unit: str
     at: Moment
     days: int
 

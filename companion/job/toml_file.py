@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -13,7 +14,7 @@ from pydantic_core import ErrorDetails
 from companion.errors import CompanionError
 from companion.files.limits import MOST_TOLD
 from companion.files.toml_lines import Location, TomlLines
-from companion.files.toml_text import quoted, toml_of
+from companion.files.toml_text import number_fault, quoted, toml_of
 
 AnyModel = TypeVar("AnyModel", bound=BaseModel)
 
@@ -76,10 +77,32 @@ def read_model(path: Path, model: type[AnyModel], what: str) -> tuple[AnyModel, 
     """
     content, lines = toml_of(path, what, named=True)
     try:
-        return model.model_validate(content), lines
+        read = model.model_validate(content)
+        refuse(path, lines, number_faults(read))
+        return read, lines
     except ValidationError as error:
         refuse(path, lines, [_type_fault(model, each) for each in _to_mend(error.errors())])
         raise
+
+
+def number_faults(model: BaseModel) -> list[Fault]:
+    """Return a fault for each number of a model that no measure has: one in quotes is a number
+    only once it is in a model."""
+    faults = []
+    waiting: list[tuple[Location, Any]] = [((), model)]
+    while waiting:
+        location, value = waiting.pop()
+        if isinstance(value, BaseModel):
+            waiting += (((*location, key), each) for key, each in value)
+        elif isinstance(value, tuple | list):
+            waiting += (((*location, place), each) for place, each in enumerate(value))
+        elif isinstance(value, dict):
+            waiting += (((*location, key), each) for key, each in value.items())
+        elif isinstance(value, int | Decimal) and not isinstance(value, bool):
+            reason = number_fault(value)
+            if reason is not None:
+                faults.append(Fault(location, f"'{quoted(location[-1])}' {reason}"))
+    return faults
 
 
 def _to_mend(errors: Sequence[ErrorDetails]) -> list[ErrorDetails]:

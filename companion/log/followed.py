@@ -15,13 +15,14 @@ from typing import Concatenate, ParamSpec, TypeVar
 
 from companion.errors import CompanionError
 from companion.handbook.units import DIMENSIONS, UNITS
-from companion.job.events import FluidMoved, ReadingRecorded
 from companion.job.record import Record
 from companion.job.rules import shipped_rules
-from companion.job.state import Fact, State, fold
+from companion.job.state import State, fold
 
 Given = ParamSpec("Given")
 Made = TypeVar("Made")
+
+VOLUME = DIMENSIONS["volume"].si
 
 SENSELESS = (
     ArithmeticError,
@@ -33,22 +34,6 @@ SENSELESS = (
     ValueError,
 )
 """What values raise that make no sense together."""
-
-
-def _refuse_senseless(state: State) -> None:
-    """Refuse a session that could not stand beside others of its machine.
-
-    Raises:
-        ValueError: If a value and its unit measure different things.
-    """
-    measured: Iterable[Fact[ReadingRecorded] | Fact[FluidMoved]] = (*state.readings, *state.fluids)
-    for fact in measured:
-        kind = UNITS[fact.event.unit].dimension
-        if DIMENSIONS[kind].si != fact.event.si.unit:
-            raise ValueError(f"record {fact.seq} has a unit that is not of its value")
-    for moved in state.fluids:
-        if UNITS[moved.event.unit].dimension != "volume":
-            raise ValueError(f"record {moved.seq} has a fluid that is no volume")
 
 
 @contextmanager
@@ -84,11 +69,41 @@ def state_of(folder: Path, records: Iterable[Record]) -> State:
     """
     with followed(folder):
         try:
-            state = fold(records, shipped_rules())
+            return fold(records, shipped_rules())
         except CompanionError as error:
             raise CompanionError(f"{folder}: {error}") from error
-        _refuse_senseless(state)
-        return state
+
+
+def refuse_senseless(folder: Path, state: State) -> None:
+    """Refuse a session that could not stand beside others of its machine, or be gone on with.
+
+    A report of it can be made all the same: it reckons nothing out.
+
+    Args:
+        folder: The session folder, to be named.
+        state: Of the session.
+
+    Raises:
+        CompanionError: If a value has a unit that is unknown, or of something else.
+    """
+    read = [(fact.seq, fact.event.unit, fact.event.si.unit) for fact in state.readings]
+    moved = [(fact.seq, fact.event.unit, VOLUME) for fact in state.fluids]
+    wanted = [
+        (fact.seq, fact.event.window.unit, fact.event.si.unit)
+        for fact in state.readings
+        if fact.event.window is not None
+    ]
+    for seq, unit, si in (*read, *moved, *wanted):
+        if unit not in UNITS:
+            amiss = "has a unit that this version does not know"
+        elif DIMENSIONS[UNITS[unit].dimension].si != si:
+            amiss = "has a value and a unit that do not fit"
+        else:
+            continue
+        raise CompanionError(
+            f"The log in {folder} cannot be followed: record {seq} {amiss}; open it with the "
+            "version of Bench Companion that wrote it. Nothing was changed."
+        )
 
 
 def follows(

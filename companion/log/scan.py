@@ -91,6 +91,10 @@ def scan(data: bytes, tip: Tip | None) -> Scan:
     while tip and len(lines) > tip.seq and lines[-1].record is None and not _newer(lines[-1]):
         spoiled = lines.pop()
         torn = spoiled.raw + b"\n" + torn
+    hole = _unwritten(lines, tip)
+    if hole is not None:
+        del lines[hole:]
+        torn, unended = data[sum(len(line.raw) + 1 for line in lines) :], False
     problems = [Problem(n, str(x.problem)) for n, x in enumerate(lines, start=1) if x.problem]
     problems += _order(lines)
     if not problems:
@@ -131,6 +135,21 @@ def _line(raw: bytes) -> _Line:
     except LineProblem as problem:
         return _Line(raw, None, None, problem)
     return _Line(raw, record, prev, None)
+
+
+def _unwritten(lines: list[_Line], tip: Tip | None) -> int | None:
+    """Place of the first line of a last write of which a power cut left holes, or None.
+
+    A disk may write the sectors of one write in any order, and what it has not written of a longer
+    file reads as zero bytes, which no line has. Whole lines may stand after the hole; they are of
+    that write, and so of its time, and were not acknowledged: nothing is before it is all there.
+    """
+    for place in range(tip.seq if tip else 0, len(lines)):
+        if lines[place].record is None and b"\0" in lines[place].raw:
+            times = {line.record.at for line in lines[place:] if line.record is not None}
+            newer = any(_newer(line) for line in lines[place:])
+            return None if newer or len(times) > 1 else place
+    return None
 
 
 def _newer(line: _Line) -> bool:

@@ -24,7 +24,7 @@ from companion.job.state import State
 from companion.log.clips import CLIP_FOLDER
 from companion.log.data import DATA_VARIABLE, data_folder
 from companion.log.elsewhere import elsewhere, gone
-from companion.log.followed import followed, state_of
+from companion.log.followed import followed, refuse_senseless, state_of
 from companion.log.line import LOG_NAME
 from companion.log.reader import read_log
 from companion.log.tip import TIP_NAME
@@ -142,6 +142,7 @@ def summary_of(folder: Path, records: tuple[Record, ...]) -> SessionSummary:
             records cannot be followed.
     """
     state = state_of(folder, records)
+    refuse_senseless(folder, state)
     with followed(folder):
         summary = SessionSummary(
             folder=folder,

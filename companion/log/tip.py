@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import os
 import re
+import zlib
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -20,7 +21,10 @@ TIP_NAME = "log.tip"
 """File name of the tip inside a session folder."""
 
 MOST_BYTES = 1024
-"""Of the file; a tip takes 78."""
+"""Of the file; a tip takes 91."""
+
+_PLAIN = re.compile(rb"(\d{12}) ([0-9a-f]{64})\n")
+_SEALED = re.compile(rb"(tip (\d{12}) ([0-9a-f]{64})) ([0-9a-f]{8})\n")
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,16 +43,27 @@ class Tip:
 def read_tip(folder: Path) -> Tip | None:
     """Return the tip, or None where there is none that can be read."""
     try:
-        text = plain_bytes(folder / TIP_NAME, MOST_BYTES).decode("ascii")
-    except (OSError, ValueError):
+        data = plain_bytes(folder / TIP_NAME, MOST_BYTES)
+    except OSError:
         return None
-    match = re.fullmatch(r"(\d{12}) ([0-9a-f]{64})\n", text)
-    return Tip(int(match[1]), match[2]) if match else None
+    # As older versions wrote it.
+    plain = _PLAIN.fullmatch(data)
+    if plain is not None:
+        return Tip(int(plain[1]), plain[2].decode())
+    sealed = _SEALED.fullmatch(data)
+    if sealed is None or zlib.crc32(sealed[1]) != int(sealed[4], 16):
+        return None
+    return Tip(int(sealed[2]), sealed[3].decode())
 
 
 def tip_bytes(tip: Tip) -> bytes:
-    """Return what the file of a tip holds."""
-    return f"{tip.seq:012d} {tip.digest}\n".encode()
+    """Return what the file of a tip holds.
+
+    A write that is cut short, by a full disk or a power cut, leaves the beginning of one tip and
+    the end of the other: a checksum shows that it is none, where it would accuse a whole log.
+    """
+    line = f"tip {tip.seq:012d} {tip.digest}"
+    return f"{line} {zlib.crc32(line.encode()):08x}\n".encode()
 
 
 def write_tip(folder: Path, tip: Tip) -> None:

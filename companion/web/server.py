@@ -19,6 +19,7 @@ if sys.platform != "win32":
 import h11
 import uvicorn
 from starlette.requests import Request
+from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Receive, Scope, Send
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
@@ -37,6 +38,9 @@ nobody else out. Where all of them are being answered, one more is told so."""
 HANDLES_KEPT = 24
 """File handles that are not for connections: logs, clips, the index, the program's own."""
 
+WAITING = 512
+"""Connections that the system keeps for us until they are looked at."""
+
 REQUEST_SECONDS = 15.0
 """A request must have come whole in this time, or its connection is closed."""
 
@@ -54,12 +58,6 @@ BUSY = (
     b"Too many look at this page at once; try again in a moment.\n"
 )
 """Told to one more than are served, where all of those are being answered."""
-
-STRANGERS = (
-    b"HTTP/1.1 403 Forbidden\r\nContent-Type: text/plain\r\nConnection: close\r\n\r\n"
-    b"This page is for the user who started it.\n"
-)
-"""Told to other users of this machine, whatever they ask."""
 
 _STOPPING = "companion.stopping"
 
@@ -205,6 +203,7 @@ class _Server(uvicorn.Server):
         guarded = Guard(app, hosts=own_hosts(host, port), port=port, token=token, files=files)
         self.address = address_of(listening)
         self._ready = started
+        self._listening = listening
         self._stopping: asyncio.Event | None = None
 
         async def answer(scope: Scope, receive: Receive, send: Send) -> None:
@@ -221,8 +220,8 @@ class _Server(uvicorn.Server):
                 log_level="critical",
                 access_log=False,
                 server_header=False,
-                # As many are taken at once, before any of them can be closed again.
-                backlog=max(1, _most_connections() // 2),
+                # So many are let in at once; four times as many before one can be closed again.
+                backlog=max(1, _most_connections() // 8),
                 timeout_keep_alive=IDLE_SECONDS,
                 timeout_graceful_shutdown=STOPPING_SECONDS,
                 proxy_headers=False,
@@ -234,6 +233,8 @@ class _Server(uvicorn.Server):
         asyncio.get_running_loop().set_exception_handler(lambda loop, context: None)
         self._stopping = asyncio.Event()
         await super().startup(sockets)
+        # So many may wait to be let in, however few are let in at once: nobody has to knock twice.
+        self._listening.listen(WAITING)
         self._ready(self.address)
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
@@ -258,13 +259,23 @@ class _Connection(H11Protocol):
         self._unfinished: asyncio.TimerHandle | None = None
         self._unread: asyncio.TimerHandle | None = None
         self._since = self.loop.time()
+        self._strangers: bool | None = None
+        self._answer = self.app
+        self.app = self._answer_own_user
+
+    async def _answer_own_user(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Ask once who is at the other end, when a request has come whole: that takes a while."""
+        if self._strangers is None:
+            self._strangers = await asyncio.to_thread(is_strangers, self.client, self.server)
+        if self._strangers:
+            sentence = "This page is for the user who started it.\n"
+            refusal = PlainTextResponse(sentence, 403, {"Connection": "close"})
+            await refusal(scope, receive, send)
+        else:
+            await self._answer(scope, receive, send)
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         super().connection_made(transport)
-        if is_strangers(self.client, self.server):
-            transport.write(STRANGERS)
-            transport.close()
-            return
         self._make_room()
         self._watch_request()
 
@@ -295,8 +306,14 @@ class _Connection(H11Protocol):
         others = [each for each in self.connections if isinstance(each, _Connection)]
         held = [each for each in others if not each.transport.is_closing()]
         waiting = [each for each in held if each is not self and each.is_waiting]
-        # A form or a photo that is on its way goes last.
-        waiting.sort(key=lambda each: (each.conn.their_state is h11.SEND_BODY, each._since))
+        # Those that were answered before go last, and then a form or a photo that is on its way.
+        waiting.sort(
+            key=lambda each: (
+                each._strangers is False,
+                each.conn.their_state is h11.SEND_BODY,
+                each._since,
+            )
+        )
         for each in waiting[: max(0, len(held) - most)]:
             each.transport.abort()
         if len(held) - len(waiting) > most:

@@ -1,0 +1,295 @@
+"""Whole spoken sessions on a real sound server: calls go in by the microphone, answers come out of
+the loudspeaker, and devices come and go meanwhile.
+
+Nothing here is waited for but what the program prints, what the loudspeaker sounds and what the
+server does, so that a slow computer makes it slower and not wrong.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import tempfile
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass
+from difflib import SequenceMatcher
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from companion.recognize.held import HeldRecognizer
+from companion.speak.speakable import speakable
+from companion.speak.speech import SpeechEngine
+from tests.sound_server import LOUDSPEAKER, SHOP, SOUND, AtTheServer, Ended, SoundServer
+from tests.sounds import Samples, pause
+
+ALIKE = 0.7
+"""Share of letters in order that a transcript without any grammar must have of what was printed;
+the voice's own measure is 0.87 over many sentences, silence and other sentences lie under 0.5."""
+SLOW = 4.0
+"""How late the loudspeaker begins, in seconds, beside what starting a player takes."""
+WHOLE = 0.95
+"""Share of what sounds in some answers from which all of them are taken to be said; the tone before
+each is shorter than the shortest of them."""
+FRAME = 320
+
+
+def sounding(samples: Samples) -> int:
+    """How many frames of a sound are no silence: a busy server makes pauses where none were."""
+    frames = samples[: len(samples) // FRAME * FRAME].reshape(-1, FRAME)
+    return int(np.count_nonzero(np.abs(frames).max(axis=1) > SOUND))
+
+
+@cache
+def _voice() -> SpeechEngine:
+    """The companion's own, to know how long it takes for an answer."""
+    return SpeechEngine()
+
+
+@dataclass
+class Told:
+    """What came of a session.
+
+    Attributes:
+        spoken: What the loudspeaker sounded, each with the words that were printed for it.
+        sound_log: What the sound library printed by itself.
+    """
+
+    ended: Ended
+    spoken: list[tuple[str, Samples]]
+    sound_log: str
+
+
+class Session:
+    """One program at a server of its own, and what is done with both.
+
+    A server that is starved tears holes into a call, and the program then asks whether it was one:
+    that counts as heard, which is what is looked at here.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        (folder / "server").mkdir()
+        self.server = SoundServer(folder / "server")
+        self.sound_log = folder / "sound.log"
+        self.spoken: list[tuple[str, Samples]] = []
+        self.environment = {
+            "BENCH_COMPANION_DATA": str(folder / "data"),
+            "BENCH_COMPANION_SETTINGS": os.devnull,
+            "BENCH_COMPANION_SOUND_LOG": str(self.sound_log),
+        }
+
+    def at_work(self) -> AtTheServer:
+        return AtTheServer(self.server, self.environment, ["work"])
+
+    def answers(self, program: AtTheServer, *patterns: str) -> None:
+        """Wait for answers, one after the other, on the screen and out of the loudspeaker."""
+        self.heard(" ".join(program.said(pattern) for pattern in patterns))
+
+    def heard(self, words: str) -> None:
+        """Wait until words have come out of the loudspeaker."""
+        assert self.server.loudspeaker is not None
+        needed = WHOLE * sounding(_voice().render(words))
+        sound = self.server.loudspeaker.next_speech()
+        while sounding(sound) < needed:
+            sound = np.concatenate((sound, self.server.loudspeaker.next_speech()))
+        self.spoken.append((words, sound))
+
+    def both_back(self, program: AtTheServer, before: str) -> None:
+        """Wait until microphone and loudspeaker are told to be back, aloud.
+
+        Args:
+            program: Has lost both.
+            before: What it said last: it may just be trying to.
+        """
+        said = program.said_all("gives sound again", "takes sound again")
+        heard = [before, *said] if said[0] == HEARD else said
+        self.heard(" ".join(heard))
+
+    def told(self, ended: Ended) -> Told:
+        log = self.sound_log.read_text(encoding="utf-8") if self.sound_log.exists() else ""
+        return Told(ended, self.spoken, log)
+
+
+def devices_come_and_go(session: Session) -> Told:
+    """Devices are taken away and come back as others."""
+    server = session.server
+    server.start()
+    server.plug_in_shop(48_000, 1)
+    server.plug_in_loudspeaker(44_100, 1)
+    with session.at_work() as program:
+        session.answers(program, "licensed practice")
+        server.call("bench gap thirty thou")
+        session.answers(program, "[Gg]ap, thirty")
+
+        server.unplug(LOUDSPEAKER)
+        server.call("bench tag no oil")
+        program.said("no oil")
+        program.said("loudspeaker")
+        server.unplug(SHOP)
+        last = program.said("has stopped giving sound")
+        server.plug_in_loudspeaker(48_000, 8)
+        server.plug_in_shop(44_100, 2)
+        session.both_back(program, last)
+        server.call("bench gap thirty one thou")
+        session.answers(program, "[Gg]ap, thirty one")
+
+        # The server lets the program listen to what else there is, and leaves it there.
+        server.unplug(SHOP)
+        session.answers(program, "gives silence")
+        with server.listened_to_anew():
+            server.plug_in_shop(16_000, 8)
+        server.call("bench park job")
+        session.answers(program, "parked")
+        return session.told(program.end())
+
+
+def the_server_is_slow_hangs_and_crashes(session: Session) -> Told:
+    """It takes five seconds to begin, then answers nobody, then is ended and started anew."""
+    server = session.server
+    server.start()
+    server.plug_in_shop(48_000, 2)
+    server.plug_in_loudspeaker(48_000, 2)
+    with session.at_work() as program:
+        session.answers(program, "licensed practice")
+        server.tell("suspend-sink", LOUDSPEAKER, "1")
+        server.call("bench gap thirty thou")
+        words = program.said("[Gg]ap, thirty")
+        server.play(pause(SLOW))
+        server.tell("suspend-sink", LOUDSPEAKER, "0")
+        session.heard(words)
+
+        server.hang()
+        program.said_all("has stopped giving sound", "does not take any sound")
+        server.wake()
+        program.said_all("gives sound again", "takes sound again")
+
+        server.kill()
+        last = program.said_all("has stopped giving sound", "cannot be used")[-1]
+        server.start()
+        server.plug_in_loudspeaker(44_100, 1)
+        server.plug_in_shop(16_000, 1)
+        session.both_back(program, last)
+        server.call("bench park job")
+        session.answers(program, "parked")
+        return session.told(program.end())
+
+
+def checked_up(session: Session) -> Told:
+    """The command that tries everything, and a microphone that gives nothing at all."""
+    server = session.server
+    server.start()
+    server.plug_in_shop(44_100, 2)
+    server.plug_in_loudspeaker(48_000, 2)
+    with AtTheServer(server, session.environment, ["checkup"]) as program:
+        found = program.end()
+    server.tell("set-source-mute", f"{SHOP}.monitor", "1")
+    server.unplug(LOUDSPEAKER)
+    with AtTheServer(server, session.environment, ["checkup"]) as program:
+        lost = program.end()
+    return session.told(Ended(found.status, found.out + lost.out, found.err + lost.err))
+
+
+GONE = "The microphone 'default' has stopped giving sound; plug it in again."
+BACK = "The microphone 'default' gives sound again."
+SILENT = "The microphone gives silence; check that it is not muted."
+UNHEARD = "Replies are printed."
+NOT_THERE = "The loudspeaker cannot be used; check that it is plugged in and that no other program "
+NOT_THERE += f"holds it. {UNHEARD}"
+NO_SERVER = NOT_THERE.replace("used;", "used (Illegal combination of I/O devices);")
+STUCK = (
+    "The loudspeaker 'default' does not take any sound; check that it is plugged in and switched "
+)
+STUCK += f"on. {UNHEARD}"
+HEARD = "The loudspeaker takes sound again."
+
+Script = Callable[[Session], Told]
+SCRIPTS: tuple[Script, ...] = (
+    devices_come_and_go,
+    the_server_is_slow_hangs_and_crashes,
+    checked_up,
+)
+
+TOLD: dict[Script, tuple[str, ...]] = {
+    devices_come_and_go: (NOT_THERE, GONE, BACK, HEARD, SILENT),
+    the_server_is_slow_hangs_and_crashes: (
+        *(GONE, STUCK, BACK, HEARD),
+        *(NO_SERVER, GONE, BACK, HEARD),
+    ),
+}
+"""What is told at each, in any order: microphone and loudspeaker are two threads."""
+SPOKEN = 10
+"""Answers that are listened to, over both."""
+
+
+@pytest.fixture(scope="module")
+def running() -> Iterator[dict[Script, Future[Told]]]:
+    """The sessions, side by side: most of their time is that of the sound itself."""
+    with tempfile.TemporaryDirectory(prefix="sound-") as folder, ThreadPoolExecutor() as pool:
+        sessions = []
+        for script in SCRIPTS:
+            place = Path(folder) / script.__name__
+            place.mkdir()
+            sessions.append(Session(place))
+        try:
+            yield {
+                script: pool.submit(script, session)
+                for script, session in zip(SCRIPTS, sessions, strict=True)
+            }
+        finally:
+            for session in sessions:
+                session.server.kill()
+
+
+def test_every_session_is_worked_through(running: dict[Script, Future[Told]]) -> None:
+    """What was called is heard, by whichever microphone, and the job is parked by voice."""
+    for script, heard in (
+        (devices_come_and_go, ["gap thirty thou", "tag no oil", "gap thirty one thou", "park job"]),
+        (the_server_is_slow_hangs_and_crashes, ["gap thirty thou", "park job"]),
+    ):
+        ended = running[script].result().ended
+        assert ended.status == 0
+        assert re.findall("heard   “bench (.*?)”", "\n".join(ended.out)) == heard
+
+
+def test_what_is_said_is_what_is_printed(running: dict[Script, Future[Told]]) -> None:
+    recognizer = HeldRecognizer()
+    spoken = [pair for one in running.values() for pair in one.result().spoken]
+    assert len(spoken) == SPOKEN
+    for words, sound in spoken:
+        heard = recognizer.transcribe(sound) or ""
+        assert alike(words, heard) >= ALIKE, (words, heard)
+
+
+def test_what_is_told_is_true_and_nothing_else_stands_between(
+    running: dict[Script, Future[Told]],
+) -> None:
+    """Neither a false word of microphone or loudspeaker, nor a line of the sound library's; and
+    the library did print."""
+    for script, sentences in TOLD.items():
+        told = running[script].result()
+        lines = sorted(told.ended.err)
+        assert lines == sorted(f"companion: {sentence}" for sentence in sentences)
+        assert re.search(r"ALSA lib|Expression", told.sound_log)
+        assert "ALSA" not in "\n".join(told.ended.out)
+
+
+def test_the_checkup_finds_both_at_work_or_says_what_to_do(
+    running: dict[Script, Future[Told]],
+) -> None:
+    ended = running[checked_up].result().ended
+    assert ended.err == ()
+    assert ended.out[0].startswith("works  microphone: default gives sound, noise at ")
+    assert ended.out[1] == "works  speaker: a tone was played on default."
+    assert f"FAILS  microphone: default: {SILENT}" in ended.out
+    assert f"FAILS  speaker: {NOT_THERE.removesuffix(UNHEARD).strip()}" in ended.out
+
+
+def alike(printed: str, heard: str) -> float:
+    """How far two sentences are the same, letter by letter, figures read out."""
+    one, other = (re.sub(r"[^a-z]", "", speakable(text).lower()) for text in (printed, heard))
+    # A transcript may go in circles; the first round is what was said.
+    return max(SequenceMatcher(None, one, part).ratio() for part in (other, other[: len(one)]))
