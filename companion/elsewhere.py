@@ -13,11 +13,11 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from companion.errors import CompanionError
-from companion.files.plain import real_path
 from companion.job.events import ElsewhereRang, TimerAcknowledged
-from companion.job.state import State, Timer
+from companion.job.state import State, Timer, evolve
 from companion.job.timers import next_ring
-from companion.log.followed import refuse_senseless, state_of
+from companion.log.followed import followed, refuse_senseless, state_of
+from companion.log.following import FollowedLog
 from companion.log.reader import log_bytes, read_log
 from companion.log.sessions import log_sign, session_folders
 from companion.log.writer import LogWriter
@@ -31,6 +31,14 @@ them."""
 
 OTHERS_PATIENCE_SECONDS = 1.0
 """How long another log is waited for: somebody waits for an answer meanwhile."""
+
+LOGS_AT_ONCE = 50
+"""So many logs are glanced at in one call at most, so that a shop of many years is looked through
+while the work goes on."""
+
+FOLLOWED = 8
+"""Logs kept folded at most, the latest read: one that another bench writes to is read on from where
+it was read last."""
 
 _STARTS = b'"timer.started"'
 """What stands in every log that ever had a timer; the others need not be folded."""
@@ -65,27 +73,28 @@ class Elsewhere:
     """
 
     def __init__(self, own: Path, folders: Callable[[], Iterable[Path]] = session_folders) -> None:
-        self._own = {real_path(own)}
+        self._own = {_identity(own)}
         self._folders = folders
         self._looked: datetime | None = None
         self._seen: dict[Path, tuple[int, int]] = {}
         self._waiting: list[Path] = []
+        self._followed: dict[Path, tuple[FollowedLog, State | None]] = {}
         self._timers: dict[tuple[Path, int], Watched] = {}
 
     def leave_out(self, folder: Path) -> None:
         """Ring nothing of this folder either: the session went on elsewhere."""
-        self._own.add(real_path(folder))
+        self._own.add(_identity(folder))
         self._timers = {
             key: watched
             for key, watched in self._timers.items()
-            if real_path(watched.folder) not in self._own
+            if _identity(watched.folder) not in self._own
         }
 
     def due(self, at: datetime) -> ElsewhereRang | None:
         """Return the ring that is due by now, if any; it counts as made.
 
-        At most one log is read at a call, so that nobody waits at the bench for a long list of
-        them.
+        At most one log is folded at a call, and few are glanced at, so that nobody waits at the
+        bench for a long list of them.
         """
         self._look(at)
         late = sorted(
@@ -123,10 +132,13 @@ class Elsewhere:
     def _look(self, at: datetime) -> None:
         if self._looked is None or not timedelta(0) <= at - self._looked < LOOK_AGAIN:
             self._looked = at
-            self._waiting = self._changed()
-        while self._waiting:
+            changed = self._changed()
+            again = set(changed)
+            # What changed just now comes first, and what was still to be read after it.
+            self._waiting = [*(f for f in self._waiting if f not in again), *reversed(changed)]
+        for _ in range(LOGS_AT_ONCE):
             # A log without timers costs a glance; one that has to be folded is enough for once.
-            if self._read(self._waiting.pop(0)):
+            if not self._waiting or self._read(self._waiting.pop()):
                 return
 
     def _changed(self) -> list[Path]:
@@ -138,20 +150,37 @@ class Elsewhere:
             return []
         for folder in folders:
             sign = log_sign(str(folder))
-            if sign is None or real_path(folder) in self._own:
+            if sign is None or self._seen.get(folder) == sign:
                 continue
-            if self._seen.get(folder) != sign:
-                self._seen[folder] = sign
+            self._seen[folder] = sign
+            # Only now: thousands of folders have not changed.
+            if _identity(folder) not in self._own:
                 found.append((sign[1], folder))
         return [folder for _, folder in sorted(found, reverse=True)]
+
+    def _state(self, folder: Path) -> State:
+        """The fold of a log, gone on with from where it was read last."""
+        log, state = self._followed.pop(folder, (FollowedLog(folder), None))
+        anew, records = log.read()
+        if anew or state is None:
+            state = state_of(folder, records)
+        else:
+            with followed(folder):
+                for record in records:
+                    state = evolve(state, record)
+        self._followed[folder] = (log, state)
+        while len(self._followed) > FOLLOWED:
+            self._followed.pop(next(iter(self._followed)))
+        return state
 
     def _read(self, folder: Path) -> bool:
         """Take in how the timers of a log stand; whether that took more than a glance."""
         before = {key: each for key, each in self._timers.items() if key[0] == folder}
         try:
-            if _STARTS not in log_bytes(folder):
+            is_followed = bool(before) or folder in self._followed
+            if not is_followed and _STARTS not in log_bytes(folder):
                 return False
-            state = state_of(folder, read_log(folder).records)
+            state = self._state(folder)
             refuse_senseless(folder, state)
         except CompanionError:
             # A damaged log is told of where its session is asked for.
@@ -169,6 +198,15 @@ class Elsewhere:
                 known.timer if known is not None and known.rings else _unrung(timer),
             )
         return True
+
+
+def _identity(folder: Path) -> tuple[int, int] | None:
+    """What a folder is told apart by, whatever name leads to it; None where it is not there."""
+    try:
+        entry = folder.stat()
+    except OSError:
+        return None
+    return entry.st_dev, entry.st_ino
 
 
 def _unrung(timer: Timer) -> Timer:

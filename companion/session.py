@@ -14,6 +14,7 @@ from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from decimal import Decimal
+from itertools import chain
 from pathlib import Path
 from typing import Literal
 
@@ -64,7 +65,6 @@ from companion.log.earlier import Earlier
 from companion.log.elsewhere import list_elsewhere
 from companion.log.followed import refuse_senseless, state_of
 from companion.log.lost import LogLost
-from companion.log.reader import read_log
 from companion.log.standing import MachineWatch
 from companion.log.writer import PATIENCE_SECONDS, LogBusy, LogWriter
 from companion.own_grammar import grammar_of
@@ -848,7 +848,7 @@ def _resumed(
 ) -> Session:
     # What others write comes before what is read here, or after what is written.
     with writer.turn():
-        contents = read_log(writer.folder)
+        contents = writer.contents()
         events: list[AnyEvent] = [SessionResumed(software=__version__)]
         if contents.recovered is not None:
             events.insert(0, Trouble(what=contents.recovered))
@@ -860,16 +860,18 @@ def _resumed(
             for folder in _left_by(contents.records):
                 machine.leave_out(folder)
             events.append(machine.known(opened))
-        records = [*contents.records, *writer.append(events, at)]
+        written = writer.append(events, at)
+        for record in written:
+            state = evolve(state, record)
     session = Session(
         writer,
-        fold(records, shipped_rules()),
+        state,
         opened=opened,
         recognizer=recognizer,
         open_mic=open_mic,
         own_ways=own_ways,
     )
-    session.recall(records)
+    session.recall(chain(contents.records, written))
     if machine is not None:
         session.watch_machine(machine)
     return session

@@ -44,7 +44,7 @@ class Teaching:
         self._mending = mending
         self._failed: list[_Failed] = []
         self._fresh = False
-        self._doubted: Words = ()
+        self._doubted: tuple[Heard, CallGrammar] | None = None
         self._asked: Asked | None = None
         self._offered: set[Way] = set()
 
@@ -83,19 +83,20 @@ class Teaching:
     def _take_in_heard(
         self, heard: Heard, at: datetime, grammar: CallGrammar, *, answered: bool
     ) -> None:
-        words = _words_of(heard, grammar)
+        # Words are looked for only where they matter: a long day is taken in whole when it is
+        # taken up again.
         match heard.outcome:
             case "say-again":
-                self._note(at, words)
+                self._note(at, _words_of(heard, grammar))
             case "ask":
-                self._doubted = words
+                self._doubted = (heard, grammar)
             case "record" if not answered:
                 self._fresh = False
 
     def _take_in_answer(self, answer: str, at: datetime) -> None:
         asked, self._asked = self._asked, None
         if answer == "negative" and asked is not None and asked.about == "doubt":
-            self._note(at, self._doubted)
+            self._note(at, () if self._doubted is None else _words_of(*self._doubted))
 
     def _take_in_question(self, event: Asked) -> None:
         self._asked = event

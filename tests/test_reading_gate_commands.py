@@ -21,7 +21,7 @@ NOBODY = 65534
 """Number of a user who owns nothing."""
 
 GOOD = "good-quillmoor-tiller"
-BAD = ["link to a device", "FIFO", "blank lines only", "exponent", "unknown unit", "deep JSON"]
+BAD = ["link to a device", "FIFO", "blank lines only", "exponent", "exponent below", "deep JSON"]
 
 
 @pytest.fixture
@@ -96,6 +96,7 @@ def open_shop() -> Iterator[Path]:
         with environment_kept():
             os.environ["BENCH_COMPANION_DATA"] = str(folder / "data")
             os.environ["BENCH_COMPANION_SETTINGS"] = str(folder / "settings.toml")
+            (folder / "settings.toml").touch()
             for name in (GOOD, "shut-quillmoor-tiller"):
                 invented_job(folder / "data" / "sessions" / name)
             for path in (folder, *folder.rglob("*")):

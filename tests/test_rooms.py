@@ -42,7 +42,7 @@ ROOMS = {
     "intent": may_import("grammar handbook recognize", "pydantic rapidfuzz"),
     "job": may_import("intent handbook grammar", "pydantic pydantic_core"),
     "handbook": may_import("", "pint pydantic"),
-    "log": may_import("job", "pydantic numpy soundfile platformdirs PIL cryptography"),
+    "log": may_import("job handbook", "pydantic numpy soundfile platformdirs PIL cryptography"),
     "speak": may_import("audio job handbook intent", "numpy pyttsx3 espeakng_loader"),
     "report": may_import("job log handbook intent speak", "jinja2 pydantic"),
     "web": may_import(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from companion.job import asking_fluids, steps, timers
@@ -76,9 +77,9 @@ def read_back(turn: Turn, subject: str) -> None:
         )
         return
     latest = {
-        fact.event.measure: fact
-        for fact in state.effective(state.readings)
-        if subject in (fact.event.measure, without_cylinder(fact.event.measure))
+        measure: state.readings.about(measure)[-1]
+        for measure in state.readings.names
+        if subject in (measure, without_cylinder(measure))
     }
     if len(latest) > 1:
         turn.answer(ReadBackList(subject, tuple(line(each.event) for each in latest.values())))
@@ -132,14 +133,14 @@ def _list(state: State, subject: str) -> tuple[str, ...] | None:
     return None
 
 
-def _lines(state: State, facts: tuple[Fact[Any], ...]) -> tuple[str, ...]:
+def _lines(state: State, facts: Sequence[Fact[Any]]) -> tuple[str, ...]:
     return tuple(line(fact.event) for fact in state.effective(facts))
 
 
 def _latest_readings(state: State) -> tuple[str, ...]:
     """The latest of each measure, in the order in which the measures were first called."""
-    latest = {fact.event.measure: fact.event for fact in state.effective(state.readings)}
-    return tuple(line(event) for event in latest.values())
+    readings = state.readings
+    return tuple(line(readings.about(measure)[-1].event) for measure in readings.names)
 
 
 def _how_far(state: State, step: CardStep) -> str:

@@ -12,9 +12,7 @@ from companion.job.turn import Turn
 
 def totals(state: State, name: str) -> ReadBackFluid | None:
     """Return what was called of a fluid, in the unit used last; None if nothing was."""
-    moves = [fact for fact in state.effective(state.fluids) if fact.event.fluid == name]
-    levels = [fact for fact in state.effective(state.levels) if fact.event.fluid == name]
-    if not moves and not levels:
+    if not state.fluids.about(name) and not state.levels.about(name):
         return None
     unit = fill.unit_said(state, name)
     now = fluids.standing(state, name)

@@ -52,5 +52,5 @@ def _fluid_meant(state: State, tag: str) -> FluidRow | None:
 
 
 def _unit_last_used(state: State, fluid: str) -> str | None:
-    moves = [fact for fact in state.effective(state.fluids) if fact.event.fluid == fluid]
+    moves = state.fluids.about(fluid)
     return moves[-1].event.unit if moves else None

@@ -22,6 +22,7 @@ from companion.job.earlier import earlier_of
 from companion.job.earlier_days import days_between
 from companion.job.heat import is_hot
 from companion.job.judge import Judgement
+from companion.job.ledger import Places
 from companion.job.remark import Apart, Changed, EngineNotAsWanted, LastTime, Remark
 from companion.job.sheet import SpecReading
 from companion.job.state import Fact, State
@@ -102,11 +103,10 @@ def remarks(
         corrects: Number of the reading in whose place it stands; that one is compared with
             nothing.
     """
-    counting = [fact for fact in state.effective(state.readings) if fact.seq != corrects]
     found = [
         *_engine(state, spec, at),
-        *_other_cylinder(counting, measure, value, unit),
-        *_just_before(state, counting, measure, value, unit, judgement),
+        *_other_cylinder(state, corrects, measure, value, unit),
+        *_just_before(state, corrects, measure, value, unit, judgement),
     ]
     last = earlier_of(state, measure)
     if last is None or dimension(last.unit) != dimension(unit):
@@ -116,7 +116,7 @@ def remarks(
         return tuple(_ran_backwards(last, value, unit, days))
     if judgement.verdict == "unknown":
         found.append(LastTime(value=last.value, unit=last.unit, at=last.at, days=days))
-    elif not any(_tells_change(fact, measure) for fact in counting):
+    elif not _change_told(state, measure, corrects):
         found.extend(_change(last, value, unit, judgement, days))
     return tuple(found)
 
@@ -161,21 +161,21 @@ def _engine(state: State, spec: SpecReading | None, at: datetime) -> Iterator[Re
 
 
 def _other_cylinder(
-    counting: list[Fact[ev.ReadingRecorded]], measure: str, value: Decimal, unit: str
+    state: State, corrects: int | None, measure: str, value: Decimal, unit: str
 ) -> Iterator[Remark]:
     """The other cylinder that this one is furthest from, if that is far."""
     name = family(measure)
     if name is None or dimension(unit) != "pressure":
         return
-    latest = {
-        fact.event.measure: fact.event
-        for fact in counting
-        if fact.event.measure != measure and family(fact.event.measure) == name
-    }
+    latest = (
+        _last_but(state.readings.about(other), corrects)
+        for other in state.readings.names
+        if other != measure and family(other) == name
+    )
     apart = [
-        _apart(event, value, unit, other=event.measure)
-        for event in latest.values()
-        if _far(AGAIN, event.value, event.unit, value, unit)
+        _apart(fact.event, value, unit, other=fact.event.measure)
+        for fact in latest
+        if fact is not None and _far(AGAIN, fact.event.value, fact.event.unit, value, unit)
     ]
     if apart:
         yield max(apart, key=lambda remark: remark.percent)
@@ -183,7 +183,7 @@ def _other_cylinder(
 
 def _just_before(
     state: State,
-    counting: list[Fact[ev.ReadingRecorded]],
+    corrects: int | None,
     measure: str,
     value: Decimal,
     unit: str,
@@ -191,11 +191,11 @@ def _just_before(
 ) -> Iterator[Remark]:
     """The same measure called just before, where nothing was called in between that explains the
     difference."""
-    if not counting or counting[-1].event.measure != measure:
+    before = _last_but(state.readings.counting, corrects)
+    if before is None or before.event.measure != measure:
         return
-    before = counting[-1]
-    worked = any(fact.place > before.place for fact in state.effective(state.work))
-    filled = any(fact.place > before.place for fact in state.effective(state.fluids))
+    worked = any(fact.place > before.place for fact in state.work.counting[-1:])
+    filled = any(fact.place > before.place for fact in state.fluids.counting[-1:])
     if worked or filled:
         return
     put_right = before.event.verdict in ("low", "high") and judgement.verdict == "in"
@@ -239,10 +239,30 @@ def _ran_backwards(
         )
 
 
-def _tells_change(fact: Fact[ev.ReadingRecorded], measure: str) -> bool:
-    return fact.event.measure == measure and any(
-        remark.about == "changed" for remark in fact.event.remarks
+def _last_but(
+    facts: Places[Fact[ev.ReadingRecorded]], corrects: int | None
+) -> Fact[ev.ReadingRecorded] | None:
+    return next((fact for fact in reversed(facts) if fact.seq != corrects), None)
+
+
+def _change_told(state: State, measure: str, corrects: int | None) -> bool:
+    """Whether another reading that counts tells how the measure changed since last time."""
+    told = state.readings.about(measure).fold("change told", 0, _count_told)
+    corrected = None if corrects is None else state.fact(corrects)
+    own = (
+        corrected is not None
+        and corrected.seq not in state.superseded
+        and (getattr(corrected.event, "measure", None) == measure and _tells_change(corrected))
     )
+    return told > own
+
+
+def _count_told(count: int, fact: Fact[ev.ReadingRecorded]) -> int:
+    return count + _tells_change(fact)
+
+
+def _tells_change(fact: Fact[ev.ReadingRecorded]) -> bool:
+    return any(remark.about == "changed" for remark in fact.event.remarks)
 
 
 def _far(

@@ -6,15 +6,16 @@ either was made; ``danger_table`` says what each call does.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import Any
 
 from companion.job.danger_table import SEVERAL, DangerTable, names
 from companion.job.earlier_days import days_between
 from companion.job.events import FindingRecorded, WorkRecorded
 from companion.job.reason import Reason
-from companion.job.state import Fact, State, in_order_of_time
+from companion.job.state import Fact, State, fold_in_order_of_time
 
 SIDES = frozenset({"left", "right", "front", "rear", "upper", "lower"})
 """Words that tell one of several from the others."""
@@ -79,18 +80,24 @@ class Called:
 
 def dangers(state: State) -> tuple[Danger, ...]:
     """Return what holds the start by a part, in the order in which it was called."""
-    return replay(calls_of(state), state.rules.dangers, known_counts(state))
+    table, counts = state.rules.dangers, known_counts(state)
 
+    def further(standing: Standing, fact: Fact[Any]) -> Standing:
+        if not isinstance(fact.event, WorkRecorded | FindingRecorded):
+            return standing
+        called = Called(fact.event, fact.at, fact.seq, fact.session)
+        return _after(standing, called, table, counts)
 
-def calls_of(state: State) -> Iterator[Called]:
-    """Yield the work and the findings that count, of this session and the others of the machine."""
-    facts: list[Fact[WorkRecorded] | Fact[FindingRecorded]] = [
-        *state.effective(state.work),
-        *state.effective(state.findings),
-    ]
-    for fact in in_order_of_time(state, facts):
-        if isinstance(fact.event, WorkRecorded | FindingRecorded):
-            yield Called(fact.event, fact.at, fact.seq, fact.session)
+    nothing: Standing = {}
+    standing = fold_in_order_of_time(
+        state,
+        state.of_parts,
+        "dangers",
+        nothing,
+        further,
+        holding=(table, state.card, state.sheet),
+    )
+    return tuple(standing.values())
 
 
 def known_counts(state: State) -> dict[str, int]:
@@ -115,19 +122,32 @@ def replay(
         table: What each does.
         counts: By part, how many there are, where that is known.
     """
-    standing: dict[tuple[str, str], Danger] = {}
+    standing: Standing = {}
     for called in calls:
-        event = called.event
-        if isinstance(event, FindingRecorded):
-            found = table.found(event.part, event.condition)
-            if found.harmless is None:
-                _open(standing, called, event.condition, found.mended_by, found.tag)
-            continue
-        _end(standing, event, counts or {})
-        work = table.work(event.part, event.action)
-        if work.harmless is None and work.left is not None:
-            _open(standing, called, work.left, work.back, work.tag)
+        standing = _after(standing, called, table, counts or {})
     return tuple(standing.values())
+
+
+Standing = Mapping[tuple[str, str], Danger]
+"""By part and what was called of it, what stands."""
+
+
+def _after(
+    before: Standing, called: Called, table: DangerTable, counts: Mapping[str, int]
+) -> Standing:
+    """What stands after one more call."""
+    event = called.event
+    standing = dict(before)
+    if isinstance(event, FindingRecorded):
+        found = table.found(event.part, event.condition)
+        if found.harmless is None:
+            _open(standing, called, event.condition, found.mended_by, found.tag)
+        return standing
+    _end(standing, event, counts)
+    work = table.work(event.part, event.action)
+    if work.harmless is None and work.left is not None:
+        _open(standing, called, work.left, work.back, work.tag)
+    return standing
 
 
 def _open(
@@ -163,7 +183,7 @@ def _open(
 
 
 def _end(
-    standing: dict[tuple[str, str], Danger], event: WorkRecorded, counts: dict[str, int]
+    standing: dict[tuple[str, str], Danger], event: WorkRecorded, counts: Mapping[str, int]
 ) -> None:
     # What a step of the card does, it does to all of them, as does whoever says so.
     every = event.every or event.by == "step"

@@ -78,9 +78,7 @@ def due(state: State, at: datetime) -> tuple[Due, ...]:
 def engine_hours(state: State) -> Decimal | None:
     """Return the engine hours called last, in this job or before it; None where nobody knows."""
     called = [
-        (fact.event.value, fact.event.unit)
-        for fact in state.effective(state.readings)
-        if fact.event.measure == ENGINE_HOURS
+        (fact.event.value, fact.event.unit) for fact in state.readings.about(ENGINE_HOURS)[-1:]
     ]
     earlier = earlier_of(state, ENGINE_HOURS)
     if not called and earlier is not None:
@@ -92,8 +90,7 @@ def engine_hours(state: State) -> Decimal | None:
 
 def engine_hours_of_job(state: State) -> Decimal | None:
     """Return the engine hours called in this job, or None."""
-    here = any(f.event.measure == ENGINE_HOURS for f in state.effective(state.readings))
-    return engine_hours(state) if here else None
+    return engine_hours(state) if state.readings.about(ENGINE_HOURS) else None
 
 
 def serviced(state: State) -> tuple[SpecService, ...]:
@@ -153,10 +150,7 @@ def _is_done(state: State, service: SpecService) -> bool:
         for word in service.work.lower().replace(",", " ").split()
         for action in ACTIONS.get(word, ())
     }
-    if any(
-        fact.event.part in names and fact.event.action in actions
-        for fact in state.effective(state.work)
-    ):
+    if any(fact.event.action in actions for name in names for fact in state.work.about(name)):
         return True
     if verb in ("change", "replace") and any(
         fact.event.part in names for fact in state.effective(state.parts_used)
@@ -166,9 +160,9 @@ def _is_done(state: State, service: SpecService) -> bool:
     if verb not in ("check", "inspect", "measure", "test", "adjust", "set"):
         return False
     last = {
-        fact.event.measure: fact.event.verdict
-        for fact in state.effective(state.readings)
-        if _measures_it(fact.event.measure, names, service.work)
+        measure: state.readings.about(measure)[-1].event.verdict
+        for measure in state.readings.names
+        if _measures_it(measure, names, service.work)
     }
     # One valve out of its window, and the work is not done.
     return bool(last) and all(verdict in ("in", "unknown") for verdict in last.values())
@@ -197,7 +191,7 @@ def _names(state: State, item: str) -> set[str]:
 
 
 def _fluids_moved(state: State) -> set[str]:
-    return {fact.event.fluid for fact in state.effective(state.fluids)}
+    return set(state.fluids.names)
 
 
 def _earlier(state: State, service: SpecService) -> EarlierService | None:

@@ -53,13 +53,9 @@ def last_past(
         at: From which time it is seen.
         besides: Number of a reading that is left out.
     """
-    called = [
-        fact
-        for fact in state.effective(state.readings)
-        if fact.event.measure == measure and fact.seq != besides
-    ]
-    if called:
-        fact = called[-1]
+    called = reversed(state.readings.about(measure))
+    fact = next((each for each in called if each.seq != besides), None)
+    if fact is not None:
         return Past(fact.event.value, fact.event.unit, fact.at, days_between(fact.at, at))
     return earlier_past(state, measure, at)
 
@@ -67,8 +63,9 @@ def last_past(
 def usual_values(state: State) -> dict[str, tuple[float, str]]:
     """Return what each measure read last, in SI with its unit, in this session or before it."""
     last = {each.measure: (each.value, each.unit) for each in state.earlier}
-    for fact in state.effective(state.readings):
-        last[fact.event.measure] = (fact.event.value, fact.event.unit)
+    for measure in state.readings.names:
+        event = state.readings.about(measure)[-1].event
+        last[measure] = (event.value, event.unit)
     found = {}
     for measure, (value, unit) in last.items():
         si, si_unit = to_si(value, unit)

@@ -25,11 +25,11 @@ def expectations(state: State) -> dict[str, Expectation]:
         **judge.expectations(state.sheet, ounce=state.ounce),
     }
     expected.update(fill.expected_of_fluids(state))
-    for event in (fact.event for fact in state.effective(state.readings)):
+    for measure in state.readings.names:
         # So that a correction of one cylinder is looked at as its reading was.
-        known_as = without_cylinder(event.measure)
+        known_as = without_cylinder(measure)
         if known_as in expected:
-            expected.setdefault(event.measure, expected[known_as])
+            expected.setdefault(measure, expected[known_as])
     for measure, (value, unit) in usual_values(state).items():
         known = expected.get(measure, Expectation(low=None, high=None, unit=unit))
         if known.unit == unit:

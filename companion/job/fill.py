@@ -105,12 +105,8 @@ def first_fill_awaited(state: State, fluid: str) -> bool:
     now = fluids.standing(state, fluid)
     if not now.emptied or now.filled > 0:
         return False
-    facts = [
-        fact.event.action
-        for fact in sorted(state.effective(state.fluids), key=lambda fact: fact.place)
-        if fact.event.fluid == fluid
-    ]
-    return facts[-1:] == ["drained"] and facts[-2:-1] != ["drained"]
+    last_two = [fact.event.action for fact in state.fluids.about(fluid)[-2:]]
+    return last_two[-1:] == ["drained"] and last_two != ["drained", "drained"]
 
 
 def creeps(spec: SpecFluid) -> bool:
@@ -148,7 +144,7 @@ def unit_said(state: State, fluid: str, unit: str | None = None) -> str:
     """
     spec = fluids.spec_of(state, fluid)
     if unit is None:
-        moves = [f for f in state.effective(state.fluids) if f.event.fluid == fluid]
+        moves = state.fluids.about(fluid)
         unit = moves[-1].event.unit if moves else (spec and spec.unit) or "ounce"
     plain_unit = unit.removeprefix("us ").removeprefix("imperial ")
     whose = f"{state.ounce} {plain_unit}"
@@ -189,7 +185,7 @@ def expected_of_fluids(state: State) -> dict[str, Expectation]:
     "Twenty" where two are left is doubted, though the whole machine takes twenty.
     """
     expected = {}
-    for name in dict.fromkeys(fact.event.fluid for fact in state.effective(state.fluids)):
+    for name in state.fluids.names:
         capacity = capacity_of(state, name)
         now = fluids.standing(state, name)
         if capacity is not None and now.emptied and now.filled > 0:
@@ -211,7 +207,7 @@ class Air:
 
 def air(state: State) -> Air | None:
     """Return the air temperature called last, else the one that the shop expects, else None."""
-    called = [f for f in state.effective(state.readings) if f.event.measure == AIR]
+    called = state.readings.about(AIR)
     if called:
         return Air(called[-1].event.value, called[-1].event.unit)
     if state.air_temperature is not None:

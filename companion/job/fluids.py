@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from copy import copy
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
-from typing import Literal
+from typing import Any, Literal
 
-from companion.handbook.units import from_si, to_si
+from companion.handbook.units import OunceSystem, from_si, to_si
 from companion.job.earlier_days import days_between
 from companion.job.events import FluidMoved, LevelRead
 from companion.job.reason import Reason
 from companion.job.sheet import SpecFluid
-from companion.job.state import Fact, State, in_order_of_time
+from companion.job.state import Fact, State, fold_in_order_of_time
 
 EXCESS_SHARE = Decimal("0.25")
 """Up to this share of what was filled may be let out again without counting as drained, until the
@@ -60,46 +62,11 @@ class Standing:
 
 def standing(state: State, fluid: str) -> Standing:
     """Work out what the calls that count say of a fluid; totals are of this session alone."""
-    spec = spec_of(state, fluid)
-    drained = added = filled = poured = excess = Decimal(0)
-    emptied = settled = unproven = False
-    level: Literal["full", "low", "over"] | None = None
-    capacity = _capacity(state, spec)
-    since: Fact[FluidMoved] | Fact[LevelRead] | None = None
-    for fact in _in_order(state, fluid):
-        if isinstance(fact.event, LevelRead):
-            level, settled = fact.event.level, True
-            unproven = level != "full"
-            since = fact
-            if level == "over":
-                excess = max(EXCESS_SHARE * filled, OVER_SHARE * capacity) or OVER_UNKNOWN
-            elif level == "full":
-                excess = Decimal(0)
-            continue
-        volume, _ = to_si(fact.event.value, fact.event.unit, ounce=state.ounce)
-        if volume <= 0:
-            continue
-        own = fact.session is None
-        if fact.event.action == "added":
-            added += volume if own else 0
-            settled = False
-            poured += volume
-            if emptied:
-                filled += volume
-                excess = EXCESS_SHARE * filled
-            if capacity:
-                # Whatever was in before: so much of it is too much.
-                excess = max(excess, poured - capacity)
-            continue
-        drained += volume if own else 0
-        since = fact
-        if volume <= excess:
-            excess -= volume
-            filled -= min(volume, filled)
-            poured -= min(volume, poured)
-        else:
-            emptied, filled, poured, excess = True, Decimal(0), Decimal(0), Decimal(0)
-        level, settled, unproven = None, False, True
+    capacity = _capacity(state, spec_of(state, fluid))
+    calls = _called_of(state).get(fluid, _Called())
+    drained, added, emptied, filled = calls.drained, calls.added, calls.emptied, calls.filled
+    poured, level, settled, unproven = calls.poured, calls.level, calls.settled, calls.unproven
+    since = calls.since
     overfilled = 0 < capacity * (1 + EXCESS_SHARE) < poured
     row = state.rules.dangers.fluids.get(fluid)
     missing: list[Missing] = []
@@ -142,16 +109,86 @@ def reasons(state: State, fluid: str, at: datetime | None = None) -> tuple[Reaso
     )
 
 
-def _in_order(state: State, fluid: str) -> list[Fact[FluidMoved] | Fact[LevelRead]]:
-    facts: list[Fact[FluidMoved] | Fact[LevelRead]] = [
-        *state.effective(state.fluids),
-        *state.effective(state.levels),
-    ]
-    return [
-        fact
-        for fact in in_order_of_time(state, facts)
-        if isinstance(fact.event, FluidMoved | LevelRead) and fact.event.fluid == fluid
-    ]
+@dataclass(slots=True)
+class _Called:
+    """What the calls of one fluid have come to; never changed once it is handed on.
+
+    Attributes:
+        poured: What went in, less what went out again, since it was drained or else at all.
+        excess: So much may be let out again without counting as drained.
+        unproven: Whether the level is not known to be full.
+    """
+
+    drained: Decimal = Decimal(0)
+    added: Decimal = Decimal(0)
+    filled: Decimal = Decimal(0)
+    poured: Decimal = Decimal(0)
+    excess: Decimal = Decimal(0)
+    emptied: bool = False
+    settled: bool = False
+    unproven: bool = False
+    level: Literal["full", "low", "over"] | None = None
+    since: Fact[FluidMoved] | Fact[LevelRead] | None = None
+
+
+def _called_of(state: State) -> Mapping[str, _Called]:
+    """What the calls that count have come to, of this session and the others of the machine, by
+    fluid."""
+
+    def further(called: Mapping[str, _Called], fact: Fact[Any]) -> Mapping[str, _Called]:
+        event = fact.event
+        if not isinstance(event, FluidMoved | LevelRead):
+            return called
+        now = copy(called.get(event.fluid, _Called()))
+        capacity = _capacity(state, spec_of(state, event.fluid))
+        if isinstance(event, LevelRead):
+            _level(now, event, capacity)
+            now.since = fact
+        else:
+            _move(now, fact, capacity, state.ounce)
+        return {**called, event.fluid: now}
+
+    nothing: Mapping[str, _Called] = {}
+    return fold_in_order_of_time(
+        state, state.of_fluids, "fluids", nothing, further, holding=(state.sheet, state.ounce)
+    )
+
+
+def _level(now: _Called, event: LevelRead, capacity: Decimal) -> None:
+    now.level, now.settled = event.level, True
+    now.unproven = event.level != "full"
+    if event.level == "over":
+        now.excess = max(EXCESS_SHARE * now.filled, OVER_SHARE * capacity) or OVER_UNKNOWN
+    elif event.level == "full":
+        now.excess = Decimal(0)
+
+
+def _move(now: _Called, fact: Fact[FluidMoved], capacity: Decimal, ounce: OunceSystem) -> None:
+    volume, _ = to_si(fact.event.value, fact.event.unit, ounce=ounce)
+    if volume <= 0:
+        return
+    own = fact.session is None
+    if fact.event.action == "added":
+        now.added += volume if own else 0
+        now.settled = False
+        now.poured += volume
+        if now.emptied:
+            now.filled += volume
+            now.excess = EXCESS_SHARE * now.filled
+        if capacity:
+            # Whatever was in before: so much of it is too much.
+            now.excess = max(now.excess, now.poured - capacity)
+        return
+    now.drained += volume if own else 0
+    now.since = fact
+    if volume <= now.excess:
+        now.excess -= volume
+        now.filled -= min(volume, now.filled)
+        now.poured -= min(volume, now.poured)
+    else:
+        now.emptied = True
+        now.filled = now.poured = now.excess = Decimal(0)
+    now.level, now.settled, now.unproven = None, False, True
 
 
 def spec_of(state: State, fluid: str) -> SpecFluid | None:
@@ -199,7 +236,7 @@ def to_check(state: State) -> tuple[str, ...]:
     """
     sheet = () if state.sheet is None else tuple(spec.name for spec in state.sheet.fluid)
     # A sheet that lists fluids and no oil is of a machine without a sump.
-    names = [*(sheet or ("oil",)), *(fact.event.fluid for fact in state.effective(state.fluids))]
+    names = [*(sheet or ("oil",)), *state.fluids.names]
     rows = state.rules.dangers.fluids
     needed = (name for name in names if name in rows and rows[name].level_needed)
     return tuple(dict.fromkeys(needed))

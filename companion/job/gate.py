@@ -118,11 +118,10 @@ def stop_running_engine(turn: Turn) -> None:
 
 
 def _down_since_drained(state: State, fluid: str, tag: str) -> bool:
-    drainings: list[int] = [
-        _drained_in(state, fact)
-        for fact in state.effective(state.fluids)
-        if fact.event.fluid == fluid and fact.event.action == "drained"
-    ]
+    def further(last: int, fact: Fact[FluidMoved]) -> int:
+        return max(last, _drained_in(state, fact)) if fact.event.action == "drained" else last
+
+    drainings = [state.fluids.about(fluid).fold("drained last", 0, further)]
     known = state.known
     if known is not None:
         drainings.extend(
@@ -132,12 +131,12 @@ def _down_since_drained(state: State, fluid: str, tag: str) -> bool:
             and each.event.fluid == fluid
             and each.event.action == "drained"
         )
-    return state.cleared.get(tag, 0) > max(drainings, default=0)
+    return state.cleared.get(tag, 0) > max(drainings)
 
 
 def _drained_in(state: State, fact: Fact[FluidMoved]) -> int:
     """Number of the record since which a draining counts: another volume of one is no new one."""
-    first = next((each for each in state.fluids if each.seq == fact.place), fact)
+    first = state.fluids.at(fact.place, fact.place) or fact
     told = (first.event.action, first.event.fluid)
     return fact.place if told == (fact.event.action, fact.event.fluid) else fact.seq
 

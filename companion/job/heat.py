@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from companion.job.state import State
+from companion.job.events import ReadingRecorded
+from companion.job.state import Fact, State
 
 HOT_AT_LEAST = timedelta(minutes=30)
 """How long it is taken to be hot after the shortest run."""
@@ -53,14 +54,23 @@ def hot_until(state: State) -> datetime | None:
 
 def _read_running(state: State) -> datetime | None:
     """When something was last read that only a running engine shows."""
-    for fact in reversed(state.readings):
-        if (
-            fact.event.measure in READ_RUNNING
-            and fact.event.value > 0
-            and fact.seq not in state.superseded
-        ):
-            return fact.at
-    return None
+    nothing: Fact[ReadingRecorded] | None = None
+    each = (
+        state.readings.about(measure).fold("last above zero", nothing, _above_zero)
+        for measure in READ_RUNNING
+    )
+    last = max(
+        (fact for fact in each if fact is not None),
+        key=lambda fact: (fact.place, fact.seq),
+        default=None,
+    )
+    return None if last is None else last.at
+
+
+def _above_zero(
+    last: Fact[ReadingRecorded] | None, fact: Fact[ReadingRecorded]
+) -> Fact[ReadingRecorded] | None:
+    return fact if fact.event.value > 0 else last
 
 
 def is_hot(state: State, at: datetime) -> bool:

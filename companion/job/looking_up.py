@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import timedelta
 from fractions import Fraction
 
@@ -180,18 +181,17 @@ def _compression(state: State) -> HandbookAnswer:
     return compression_suggests(dry, unit, wet, least, most)
 
 
-def _readings(state: State, measure: str) -> list[Fact[ev.ReadingRecorded]]:
+def _readings(state: State, measure: str) -> Sequence[Fact[ev.ReadingRecorded]]:
     """What was read of a measure and still counts, in the order called.
 
     Raises:
         ValueError: If there is none; the message says so in one plain sentence.
     """
+    readings = state.readings
     found = [
-        fact
-        for fact in state.effective(state.readings)
-        if measure in (fact.event.measure, without_cylinder(fact.event.measure))
+        readings.about(name) for name in readings.names if measure in (name, without_cylinder(name))
     ]
     if not found:
         raise ValueError(f"No {measure} recorded yet: call the reading first.")
     # Of several cylinders, the one called last: two of them are not the same one dry and wet.
-    return [fact for fact in found if fact.event.measure == found[-1].event.measure]
+    return max(found, key=lambda facts: (facts[-1].place, facts[-1].seq))

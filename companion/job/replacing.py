@@ -34,6 +34,12 @@ def replace(value: Value, **changes: Any) -> Value:
     return made
 
 
+def all_of(value: Any) -> tuple[Any, ...]:
+    """Return the fields of a value of a dataclass, in order."""
+    kind: Any = type(value)
+    return _fields(kind)[1](value)
+
+
 @cache
 def _fields(kind: Any) -> tuple[Mapping[str, int], Callable[[Any], tuple[Any, ...]]]:
     names = [field.name for field in fields(kind)]

@@ -488,7 +488,7 @@ def _count_again(turn: ReviewTurn, seq: int, event: AnyEvent) -> None:
     state = turn.state
     if not isinstance(event, ev.Disregarded) or seq in state.superseded:
         return
-    fact = next((each for each in state.facts if each.seq == event.record), None)
+    fact = state.fact(event.record)
     if fact is None or state.superseded.get(fact.seq) != "disregarded":
         return
     instead = (each for each in state.effective(state.facts) if each.place == fact.place)

@@ -65,8 +65,8 @@ class ReviewedCall:
         if self.heard is not None:
             return self.heard.at
         assert self.fact is not None, "it is one or the other"
-        seq, recorded = self.fact.seq, self.fact.at
-        return next((fact.at for fact in state.facts if fact.seq == seq), recorded)
+        kept = state.fact(self.fact.seq)
+        return self.fact.at if kept is None else kept.at
 
     def counting(self, state: State) -> tuple[Fact[Any], ...]:
         """Return the facts of this call that count, or those that a review put in their place.

@@ -6,11 +6,13 @@ is corrected leads another way by itself.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from companion.job.card import CardStep, Condition
 from companion.job.cylinders import without_cylinder
-from companion.job.events import Verdict
+from companion.job.events import FindingRecorded, Verdict
 from companion.job.fits import lists
-from companion.job.state import State, StepMark
+from companion.job.state import Fact, State, StepMark
 
 _WORST_FIRST: tuple[Verdict, ...] = ("low", "high", "unknown", "in")
 """What decides of several cylinders: one that nobody can judge leaves it open."""
@@ -77,30 +79,38 @@ def holds(
     if condition.listed is not None:
         return None if state.sheet is None else lists(state.sheet, condition.listed)
     if condition.measure is not None:
-        readings = [
-            fact
-            for fact in state.effective(state.readings)
-            if condition.measure in (fact.event.measure, without_cylinder(fact.event.measure))
-            and (until is None or fact.place <= until)
-        ]
-        readings.sort(key=lambda fact: fact.place)
+        asked = (
+            state.readings.about(measure)
+            for measure in state.readings.names
+            if condition.measure in (measure, without_cylinder(measure))
+        )
+        latest = [each[-1] if until is None else each.until(until) for each in asked]
+        verdicts = {fact.event.verdict for fact in latest if fact is not None}
         # Of several cylinders the worst one counts.
-        latest = {fact.event.measure: fact.event.verdict for fact in readings}
-        worst = next((each for each in _WORST_FIRST if each in latest.values()), None)
+        worst = next((each for each in _WORST_FIRST if each in verdicts), None)
         if worst is None:
             return False if until is None and _passed(state, condition.step) else None
         return None if worst == "unknown" else worst in condition.verdict
-    found = any(
-        fact.event.part == condition.part
-        and (not condition.found or fact.event.condition in condition.found)
-        and (until is None or fact.place <= until)
-        for fact in state.effective(state.findings)
-    )
-    if found:
+    if condition.part is not None and _found(state, condition.part, condition.found, until):
         return True
     looked = condition.step or (step.name if until is not None else None)
     done = looked is not None and state.steps.get(looked, StepMark()).done is not None
     return False if done or (until is None and _passed(state, looked)) else None
+
+
+def _found(state: State, part: str, conditions: tuple[str, ...], until: int | None) -> bool:
+    """Whether a part was found so by then."""
+    first: Mapping[str, int] = state.findings.about(part).fold("first found", {}, _first_found)
+    return any(
+        until is None or place <= until
+        for condition, place in first.items()
+        if not conditions or condition in conditions
+    )
+
+
+def _first_found(first: Mapping[str, int], fact: Fact[FindingRecorded]) -> Mapping[str, int]:
+    condition = fact.event.condition
+    return first if condition in first else {**first, condition: fact.place}
 
 
 def _passed(state: State, name: str | None) -> bool:

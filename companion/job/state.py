@@ -7,7 +7,7 @@ and is named in ``State.superseded``.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -19,14 +19,20 @@ from companion.errors import CompanionError
 from companion.handbook.units import UNITS
 from companion.job import events as ev
 from companion.job.card import JobCard
+from companion.job.ledger import Facts, Ledger, Places
+from companion.job.numbered import Numbered
 from companion.job.reason import Reason
 from companion.job.record import Record
-from companion.job.replacing import replace
+from companion.job.replacing import Value, all_of
+from companion.job.replacing import replace as replaced
 from companion.job.rules import Rules
 from companion.job.sheet import SpecSheet
+from companion.job.slim import slim
+from companion.job.uncollected import uncollected
 from companion.job.warming import runs_engine, runs_for
 
 Kept = TypeVar("Kept", bound=ev.Event)
+Folded = TypeVar("Folded")
 
 STILL_WARM = timedelta(hours=1)
 """An engine started again within this time goes on from the heat of the run before; our own
@@ -152,6 +158,16 @@ class Undoable:
     fact: Fact[Any]
     timer: Timer | None = None
 
+    @property
+    def seq(self) -> int:
+        """Number of the record."""
+        return self.fact.seq
+
+    @property
+    def place(self) -> int:
+        """The same: what is undone is undone in the order in which it was recorded."""
+        return self.fact.seq
+
 
 @dataclass(frozen=True, slots=True)
 class Review:
@@ -170,9 +186,33 @@ class Review:
     after_sign_off: bool
 
 
+def _measure(fact: Fact[ev.ReadingRecorded]) -> str:
+    return fact.event.measure
+
+
+def _fluid(fact: Fact[ev.FluidMoved] | Fact[ev.LevelRead]) -> str:
+    return fact.event.fluid
+
+
+def _part(fact: Fact[ev.FindingRecorded] | Fact[ev.WorkRecorded]) -> str:
+    return fact.event.part
+
+
+class Mixed(Places[Fact[Any]]):
+    """What counts of two kinds, by place; at one place those of ``_FIRST`` first."""
+
+    __slots__ = ()
+
+    def _key(self, entry: Fact[Any]) -> tuple[int, ...]:
+        return entry.place, not isinstance(entry.event, _FIRST), entry.seq
+
+
+_FIRST = (ev.WorkRecorded, ev.FluidMoved)
+
+
 @dataclass(frozen=True, slots=True)
 class State:
-    """Immutable; every collection is a tuple or a mapping that is replaced, never changed.
+    """Immutable; every collection is a ledger or a mapping that is replaced, never changed.
 
     Attributes:
         rules: The tables by which it is decided what is dangerous.
@@ -195,6 +235,10 @@ class State:
         work_order: Number of the shop's work order, or empty.
         superseded: By record number, why it no longer counts.
         corrections: By record number, which record it was to stand in place of.
+        places: By record number, the first of those in whose place it stands, where it corrects
+            anything.
+        of_parts: The work and the findings that count, by place.
+        of_fluids: The volumes and the levels that count, by place.
         tags: Those that hang, the oldest first.
         tag_history: Every hanging and clearing of a tag, in order.
         cleared: By tag, number of the record that last took it down.
@@ -219,6 +263,7 @@ class State:
             None where nobody knows.
         start_affirmed: Number of the record of the last affirmed start, or None.
         undo: What "disregard" can set aside, the latest last.
+        undo_tags: Of that the hangings, by tag.
         last_call: Number of the last record that a call made and a person would mean by "that".
         set_aside: What was disregarded last.
         cautions: By name, number of the record in which a caution was last spoken.
@@ -246,24 +291,27 @@ class State:
     serial_given: str | None = None
     known: Fact[ev.MachineKnown] | None = None
 
-    readings: tuple[Fact[ev.ReadingRecorded], ...] = ()
-    fluids: tuple[Fact[ev.FluidMoved], ...] = ()
-    levels: tuple[Fact[ev.LevelRead], ...] = ()
-    findings: tuple[Fact[ev.FindingRecorded], ...] = ()
-    work: tuple[Fact[ev.WorkRecorded], ...] = ()
-    parts_needed: tuple[Fact[ev.PartNeeded], ...] = ()
-    parts_used: tuple[Fact[ev.PartUsed], ...] = ()
-    follow_ups: tuple[Fact[ev.FollowUpRecorded], ...] = ()
-    notes: tuple[Fact[ev.NoteKept], ...] = ()
-    serials: tuple[Fact[ev.SerialRecorded], ...] = ()
-    photos: tuple[Fact[ev.PhotoAdded], ...] = ()
+    readings: Facts[Fact[ev.ReadingRecorded]] = field(default_factory=lambda: Facts(_measure))
+    fluids: Facts[Fact[ev.FluidMoved]] = field(default_factory=lambda: Facts(_fluid))
+    levels: Facts[Fact[ev.LevelRead]] = field(default_factory=lambda: Facts(_fluid))
+    findings: Facts[Fact[ev.FindingRecorded]] = field(default_factory=lambda: Facts(_part))
+    work: Facts[Fact[ev.WorkRecorded]] = field(default_factory=lambda: Facts(_part))
+    parts_needed: Facts[Fact[ev.PartNeeded]] = field(default_factory=Facts)
+    parts_used: Facts[Fact[ev.PartUsed]] = field(default_factory=Facts)
+    follow_ups: Facts[Fact[ev.FollowUpRecorded]] = field(default_factory=Facts)
+    notes: Facts[Fact[ev.NoteKept]] = field(default_factory=Facts)
+    serials: Facts[Fact[ev.SerialRecorded]] = field(default_factory=Facts)
+    photos: Ledger[Fact[ev.PhotoAdded]] = field(default_factory=Ledger)
     customer: str = ""
     work_order: str = ""
-    superseded: Mapping[int, Literal["corrected", "disregarded"]] = field(default_factory=dict)
-    corrections: Mapping[int, int] = field(default_factory=dict)
+    superseded: Numbered[Literal["corrected", "disregarded"]] = field(default_factory=Numbered)
+    corrections: Numbered[int] = field(default_factory=Numbered)
+    places: Numbered[int] = field(default_factory=Numbered)
+    of_parts: Mixed = field(default_factory=Mixed)
+    of_fluids: Mixed = field(default_factory=Mixed)
 
     tags: tuple[Tag, ...] = ()
-    tag_history: tuple[Fact[Any], ...] = ()
+    tag_history: Ledger[Fact[Any]] = field(default_factory=Ledger)
     cleared: Mapping[str, int] = field(default_factory=dict)
     timers: Mapping[str, Timer] = field(default_factory=dict)
     last_cancelled: Timer | None = None
@@ -287,7 +335,8 @@ class State:
     engine_ran_for: timedelta | None = None
     start_affirmed: int | None = None
 
-    undo: tuple[Undoable, ...] = ()
+    undo: Places[Undoable] = field(default_factory=Places)
+    undo_tags: Mapping[str, tuple[Undoable, ...]] = field(default_factory=dict)
     last_call: int | None = None
     set_aside: Fact[Any] | None = None
     cautions: Mapping[str, int] = field(default_factory=dict)
@@ -295,8 +344,8 @@ class State:
     cut: Fact[ev.Said] | None = None
     last_source: str | None = None
     last_heard: Fact[ev.Heard] | None = None
-    troubles: tuple[str, ...] = ()
-    reviews: tuple[Review, ...] = ()
+    troubles: Ledger[str] = field(default_factory=Ledger)
+    reviews: Ledger[Review] = field(default_factory=Ledger)
     signed_off: tuple[Fact[ev.SignedOff], ...] = ()
 
     @classmethod
@@ -304,11 +353,23 @@ class State:
         """The state before the first record, decided by these tables."""
         return cls(rules)
 
-    def effective(self, facts: tuple[Fact[Kept], ...]) -> tuple[Fact[Kept], ...]:
+    def effective(self, facts: Sequence[Fact[Kept]]) -> Sequence[Fact[Kept]]:
         """Return those facts that count: neither corrected nor disregarded."""
+        if isinstance(facts, Facts):
+            return facts.counting
         if not self.superseded:
             return facts
         return tuple(fact for fact in facts if fact.seq not in self.superseded)
+
+    def fact(self, seq: int) -> Fact[Any] | None:
+        """Return the fact that a record is, or None; superseded ones too."""
+        place = self.place(seq)
+        for name in _FACTS.values():
+            facts: Facts[Fact[Any]] = getattr(self, name)
+            found = facts.at(place, seq)
+            if found is not None:
+                return found
+        return None
 
     @property
     def facts(self) -> tuple[Fact[Any], ...]:
@@ -318,9 +379,7 @@ class State:
     def place(self, seq: int) -> int:
         """Return the number of the first record in whose place this one stands; its own where it
         corrects nothing."""
-        while seq in self.corrections:
-            seq = self.corrections[seq]
-        return seq
+        return self.places.get(seq, seq)
 
     def after_sign_off(self, seq: int) -> bool:
         """Return whether a record came after the record was signed off."""
@@ -360,32 +419,65 @@ def evolve(state: State, record: Record) -> State:
         CompanionError: If the card or sheet kept in the log cannot be read by this version.
     """
     change = _CHANGES.get(type(record.event))
+    if record.event.reviewed is None:
+        changed = state if change is None else change(state, record.event, record)
+        if changed is state:
+            return replace(state, seq=record.seq)
+        # It was made just now, and nobody else has it yet: to make it twice would cost as much
+        # again.
+        object.__setattr__(changed, "seq", record.seq)
+        return changed
+    # At the bench a review is no call: its question is not the one that is open there, and neither
+    # "correction" nor "disregard" means what it brought.
+    kept: dict[str, Any] = {
+        "question": state.question,
+        "last_question": state.last_question,
+        "last_call": state.last_call,
+        "set_aside": state.set_aside,
+    }
     changed = state if change is None else change(state, record.event, record)
-    if changed is state:
-        return replace(state, seq=record.seq)
-    if record.event.reviewed is not None:
-        # At the bench a review is no call: its question is not the one that is open there, and
-        # neither "correction" nor "disregard" means what it brought.
-        return replace(
-            changed,
-            seq=record.seq,
-            question=state.question,
-            last_question=state.last_question,
-            last_call=state.last_call,
-            set_aside=state.set_aside,
-            undo=tuple(entry for entry in changed.undo if entry.fact.seq != record.seq),
-        )
-    # It was made just now, and nobody else has it yet: to make it twice would cost as much again.
-    object.__setattr__(changed, "seq", record.seq)
-    return changed
+    brought = changed.undo.at(record.seq, record.seq)
+    return replace(changed, seq=record.seq, **kept, **_not_undone(changed, brought))
+
+
+def having_called(state: State, called: Mapping[str, Iterable[Fact[Any]]]) -> State:
+    """Return a state of nothing that was called, with facts that count.
+
+    Args:
+        state: So far.
+        called: By where a state keeps them.
+    """
+    for name, facts in called.items():
+        if name == "tag_history":
+            state = replace(state, tag_history=Ledger(facts))
+            continue
+        for fact in facts:
+            state = _with_facts(state, fact, _counting(fact), True)
+    return state
 
 
 def fold(records: Iterable[Record], rules: Rules) -> State:
     """The state after all these records, from nothing, decided by these tables."""
-    state = State.start(rules)
-    for record in records:
-        state = evolve(state, record)
-    return state
+    state: State = _Draft(rules)
+    with uncollected():
+        for record in records:
+            state = evolve(state, record)
+    return State(*all_of(state))
+
+
+class _Draft(State):
+    """A state while it is folded: nobody else has it, so that it is changed in place."""
+
+    __slots__ = ()
+
+
+def replace(value: Value, **changes: Any) -> Value:
+    """Return the same value with some fields changed; see ``replacing.replace``."""
+    if type(value) is not _Draft:
+        return replaced(value, **changes)
+    for name, changed in changes.items():
+        object.__setattr__(value, name, changed)
+    return value
 
 
 def in_order_of_time(state: State, facts: Iterable[Fact[Any]]) -> list[Fact[Any]]:
@@ -408,6 +500,54 @@ def in_order_of_time(state: State, facts: Iterable[Fact[Any]]) -> list[Fact[Any]
         latest = max(latest, fact.at)
         timed.append((latest, fact))
     return [fact for _, fact in sorted(timed, key=lambda entry: entry[0])]
+
+
+def fold_in_order_of_time(
+    state: State,
+    facts: Ledger[Fact[Any]],
+    name: str,
+    begin: Folded,
+    step: Callable[[Folded, Fact[Any]], Folded],
+    *,
+    holding: tuple[Any, ...] = (),
+) -> Folded:
+    """Go through facts of this session among those that the other sessions of the machine have, in
+    the order of ``in_order_of_time``; what was gone through before is not gone through again.
+
+    Args:
+        state: The job.
+        facts: Of this session, by place.
+        name: Of the fold.
+        begin: What it is before the first.
+        step: Gives what it is after one more; must change nothing.
+        holding: What else it depends on, besides what is known of the other sessions.
+    """
+    known = state.known
+    if known is None:
+        return facts.fold(name, begin, step, holding=(None, *holding))
+    others = sorted(
+        (
+            Fact(known.seq, each.at, each.event, known.seq, each.session)
+            for each in known.event.facts
+        ),
+        key=lambda fact: fact.at,
+    )
+
+    def further(
+        so_far: tuple[Folded, int, datetime | None], fact: Fact[Any]
+    ) -> tuple[Folded, int, datetime | None]:
+        value, taken, latest = so_far
+        latest = fact.at if latest is None else max(latest, fact.at)
+        while taken < len(others) and others[taken].at <= latest:
+            value = step(value, others[taken])
+            taken += 1
+        return step(value, fact), taken, latest
+
+    start: tuple[Folded, int, datetime | None] = (begin, 0, None)
+    value, taken, _ = facts.fold(name, start, further, holding=(known.event, *holding))
+    for fact in others[taken:]:
+        value = step(value, fact)
+    return value
 
 
 # --- the session itself -------------------------------------------------------------------------
@@ -490,7 +630,7 @@ def _resumed(state: State, event: ev.Resumed, record: Record) -> State:
 
 
 def _trouble(state: State, event: ev.Trouble, record: Record) -> State:
-    return replace(state, troubles=(*state.troubles, event.what))
+    return replace(state, troubles=state.troubles.followed_by(event.what))
 
 
 # --- the exchange -------------------------------------------------------------------------------
@@ -536,7 +676,25 @@ def _fact(event: Kept, record: Record) -> Fact[Kept]:
 
 def _called(state: State, fact: Fact[Any], timer: Timer | None = None) -> State:
     """Note that a call recorded this, so that "correction" and "disregard" can refer to it."""
-    return replace(state, undo=(*state.undo, Undoable(fact, timer)), last_call=fact.seq)
+    entry = Undoable(fact, timer)
+    state = replace(state, undo=state.undo.having(entry), last_call=fact.seq)
+    if not isinstance(fact.event, ev.TagHung):
+        return state
+    tag = fact.event.tag
+    hung = (*state.undo_tags.get(tag, ()), entry)
+    return replace(state, undo_tags={**state.undo_tags, tag: hung})
+
+
+def _not_undone(state: State, entry: Undoable | None) -> dict[str, Any]:
+    """What can be disregarded but for this."""
+    if entry is None:
+        return {"undo": state.undo, "undo_tags": state.undo_tags}
+    tags = state.undo_tags
+    if isinstance(entry.fact.event, ev.TagHung):
+        tag = entry.fact.event.tag
+        left = tuple(other for other in tags.get(tag, ()) if other is not entry)
+        tags = {**tags, tag: left}
+    return {"undo": state.undo.lacking(entry), "undo_tags": tags}
 
 
 _FACTS: Mapping[type[ev.Correctable], str] = {
@@ -553,6 +711,14 @@ _FACTS: Mapping[type[ev.Correctable], str] = {
 }
 """Where each kind of fact is kept."""
 
+_MIXED: Mapping[str, str] = {
+    "work": "of_parts",
+    "findings": "of_parts",
+    "fluids": "of_fluids",
+    "levels": "of_fluids",
+}
+"""Where what counts of a kind is kept together with another."""
+
 
 def _kept(state: State, event: ev.Correctable, record: Record) -> State:
     """Keep a fact among its kind, in its place; what it corrects no longer counts."""
@@ -561,19 +727,64 @@ def _kept(state: State, event: ev.Correctable, record: Record) -> State:
     if corrects is not None and corrects < record.seq:
         superseded = state.superseded
         if corrects not in superseded:
-            superseded = {**superseded, corrects: "corrected"}
-        corrections = {**state.corrections, record.seq: corrects}
-        state = replace(state, superseded=superseded, corrections=corrections)
-    name = _FACTS[type(event)]
-    before: tuple[Fact[Any], ...] = getattr(state, name)
-    fact = Fact(record.seq, _called_at(state, event, record), event, state.place(record.seq))
-    facts = (*before, fact)
-    if before and before[-1].place > fact.place:
-        facts = tuple(sorted(facts, key=lambda each: each.place))
-    kept: dict[str, Any] = {name: facts}
-    state = replace(state, **kept)
+            superseded = superseded.having(corrects, "corrected")
+        state = replace(
+            state,
+            superseded=superseded,
+            corrections=state.corrections.having(record.seq, corrects),
+            places=state.places.having(record.seq, state.place(corrects)),
+        )
+        state = _counting_anew(state, corrects)
+    place = state.place(record.seq)
+    slim(event)
+    fact = Fact(record.seq, _called_at(state, event, record), event, place)
+    counts = record.seq not in state.superseded
+    state = _with_facts(state, fact, lambda facts: facts.with_fact(fact, counts=counts), counts)
     by = getattr(event, "by", "voice")
     return _called(state, fact) if by == "voice" else state
+
+
+def _with_facts(
+    state: State,
+    fact: Fact[Any],
+    change: Callable[[Facts[Fact[Any]]], Facts[Fact[Any]]],
+    counts: bool,
+) -> State:
+    """Change the facts of a kind, and what counts of two kinds together."""
+    name = _FACTS[type(fact.event)]
+    changed: dict[str, Any] = {name: change(getattr(state, name))}
+    mixed = _MIXED.get(name)
+    if mixed is not None:
+        together: Mixed = getattr(state, mixed)
+        changed[mixed] = together.having(fact) if counts else together.lacking(fact)
+    return replace(state, **changed)
+
+
+def _counting_anew(state: State, *seqs: int) -> State:
+    """The same with these records among what counts where they count, and not where they do not."""
+    for seq in seqs:
+        fact = state.fact(seq)
+        if fact is None:
+            continue
+        facts: Facts[Fact[Any]] = getattr(state, _FACTS[type(fact.event)])
+        counted = facts.counting.at(fact.place, seq) is not None
+        if seq not in state.superseded and not counted:
+            state = _with_facts(state, fact, _counted(fact), True)
+        elif seq in state.superseded and counted:
+            state = _with_facts(state, fact, _discounted(fact), False)
+    return state
+
+
+def _counting(fact: Fact[Any]) -> Callable[[Facts[Fact[Any]]], Facts[Fact[Any]]]:
+    return lambda facts: facts.with_fact(fact, counts=True)
+
+
+def _counted(fact: Fact[Any]) -> Callable[[Facts[Fact[Any]]], Facts[Fact[Any]]]:
+    return lambda facts: facts.counted(fact)
+
+
+def _discounted(fact: Fact[Any]) -> Callable[[Facts[Fact[Any]]], Facts[Fact[Any]]]:
+    return lambda facts: facts.discounted(fact)
 
 
 def _called_at(state: State, event: ev.Correctable, record: Record) -> datetime:
@@ -585,7 +796,7 @@ def _called_at(state: State, event: ev.Correctable, record: Record) -> datetime:
 
 
 def _photo(state: State, event: ev.PhotoAdded, record: Record) -> State:
-    return replace(state, photos=(*state.photos, _fact(event, record)))
+    return replace(state, photos=state.photos.followed_by(_fact(event, record)))
 
 
 def _work_order(state: State, event: ev.WorkOrderKept, record: Record) -> State:
@@ -597,20 +808,24 @@ def _work_order(state: State, event: ev.WorkOrderKept, record: Record) -> State:
 
 
 def _disregarded(state: State, event: ev.Disregarded, record: Record) -> State:
-    entry = next((entry for entry in state.undo if entry.fact.seq == event.record), None)
-    superseded = {**state.superseded, event.record: "disregarded"}
+    entry = state.undo.at(event.record, event.record)
+    superseded = state.superseded.having(event.record, "disregarded")
+    changed = [event.record]
     if event.restores is not None:
-        superseded.pop(event.restores, None)
+        superseded = superseded.lacking(event.restores)
+        changed.append(event.restores)
         corrected = state.corrections.get(event.restores)
-        if corrected is not None:
-            superseded.setdefault(corrected, "corrected")
+        if corrected is not None and corrected not in superseded:
+            superseded = superseded.having(corrected, "corrected")
+            changed.append(corrected)
     state = replace(
         state,
         superseded=superseded,
-        undo=tuple(other for other in state.undo if other is not entry),
         set_aside=None if entry is None else entry.fact,
         last_call=record.seq,
+        **_not_undone(state, entry),
     )
+    state = _counting_anew(state, *changed)
     return state if entry is None else _timer_disregarded(state, entry)
 
 
@@ -683,7 +898,7 @@ def _without(timers: Mapping[str, Timer], name: str) -> Mapping[str, Timer]:
 def _tag_hung(state: State, event: ev.TagHung, record: Record) -> State:
     if state.tag(event.tag) is None:
         state = replace(state, tags=(*state.tags, _tag(event, record.seq, record.at)))
-    state = replace(state, tag_history=(*state.tag_history, _fact(event, record)))
+    state = replace(state, tag_history=state.tag_history.followed_by(_fact(event, record)))
     return _called(state, _fact(event, record)) if event.by == "voice" else state
 
 
@@ -702,17 +917,17 @@ def _tag(event: ev.TagHung, seq: int, at: datetime, session: str | None = None) 
 
 
 def _tag_cleared(state: State, event: ev.TagCleared, record: Record) -> State:
+    # What hung it can no longer be disregarded: it was answered for when the tag came down.
+    undo = state.undo
+    for entry in state.undo_tags.get(event.tag, ()):
+        undo = undo.lacking(entry)
     return replace(
         state,
         tags=tuple(tag for tag in state.tags if tag.tag != event.tag),
-        tag_history=(*state.tag_history, _fact(event, record)),
+        tag_history=state.tag_history.followed_by(_fact(event, record)),
         cleared={**state.cleared, event.tag: record.seq},
-        # What hung it can no longer be disregarded: it was answered for when the tag came down.
-        undo=tuple(
-            entry
-            for entry in state.undo
-            if not (isinstance(entry.fact.event, ev.TagHung) and entry.fact.event.tag == event.tag)
-        ),
+        undo=undo,
+        undo_tags={**state.undo_tags, event.tag: ()},
         last_call=record.seq,
     )
 
@@ -836,7 +1051,7 @@ def _step_ruled(state: State, event: ev.StepRuled, record: Record) -> State:
 
 def _reviewed(state: State, event: ev.Reviewed, record: Record) -> State:
     review = Review(record.seq, record.at, event, bool(state.signed_off))
-    return replace(state, reviews=(*state.reviews, review))
+    return replace(state, reviews=state.reviews.followed_by(review))
 
 
 def _signed_off(state: State, event: ev.SignedOff, record: Record) -> State:

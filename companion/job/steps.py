@@ -121,24 +121,34 @@ def left_of(state: State, step: CardStep) -> tuple[str, ...]:
     """
     entered = mark(state, step.name).entered
     since = state.seq if entered is None else entered
-    worked: dict[str, int] = {}
-    wholly: set[str] = set()
-    for fact in state.effective(state.work):
-        if fact.place > since:
-            worked[fact.event.part] = worked.get(fact.event.part, 0) + fact.event.count
-            if fact.event.every:
-                wholly.add(fact.event.part)
-    called = [fact.event for fact in state.effective(state.readings) if fact.place > since]
-    read = {name for event in called for name in (event.measure, without_cylinder(event.measure))}
+    called = [
+        measure
+        for measure in state.readings.names
+        if any(state.readings.about(measure).after(since))
+    ]
+    read = {name for measure in called for name in (measure, without_cylinder(measure))}
+    done = {
+        tally.point: _done_since(state, tally.point, tally.count, since) for tally in step.tally
+    }
     return (
-        *(point for point in step.points if point not in worked),
+        *(point for point in step.points if not any(state.work.about(point).after(since))),
         *(
-            counted(tally.point, tally.count - worked.get(tally.point, 0))
+            counted(tally.point, tally.count - done[tally.point])
             for tally in step.tally
-            if tally.point not in wholly and worked.get(tally.point, 0) < tally.count
+            if done[tally.point] < tally.count
         ),
         *(measure for measure in step.expects if measure not in read),
     )
+
+
+def _done_since(state: State, point: str, wanted: int, since: int) -> int:
+    """How often a point was worked on; as often as is wanted where that was called of all."""
+    done = 0
+    for fact in state.work.about(point).after(since):
+        done = wanted if fact.event.every else done + fact.event.count
+        if done >= wanted:
+            return done
+    return done
 
 
 def was_called(state: State, step: CardStep, work: StepWork) -> bool:
@@ -147,8 +157,8 @@ def was_called(state: State, step: CardStep, work: StepWork) -> bool:
     since = state.seq if entered is None else entered
     calls = [
         fact.event
-        for fact in state.effective(state.work)
-        if fact.place > since and (fact.event.action, fact.event.part) == (work.action, work.part)
+        for fact in state.work.about(work.part).after(since)
+        if fact.event.action == work.action
     ]
     return any(call.every for call in calls) or sum(call.count for call in calls) >= work.count
 

@@ -103,8 +103,8 @@ def _last_value(state: State) -> Value | None:
 
 
 def _value(state: State, seq: int) -> Value | None:
-    facts: list[Value] = [*state.readings, *state.fluids]
-    return next((fact for fact in facts if fact.seq == seq), None)
+    place = state.place(seq)
+    return state.readings.at(place, seq) or state.fluids.at(place, seq)
 
 
 def disregard(turn: Turn) -> None:
@@ -144,7 +144,7 @@ def set_aside(turn: Turn, record: int) -> None:
         record: Number of the record; one that cannot be set aside is left alone.
     """
     state = turn.state
-    entry = next((entry for entry in state.undo if entry.fact.seq == record), None)
+    entry = state.undo.at(record, record)
     if entry is None or record in state.superseded:
         turn.answer(Nothing("There is nothing to disregard."))
         return

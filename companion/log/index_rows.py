@@ -9,7 +9,7 @@ import hashlib
 import json
 import os
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import lru_cache
 from pathlib import Path
@@ -22,7 +22,7 @@ from companion.job.due import engine_hours_of_job, serviced
 from companion.job.record import Record
 from companion.job.rules import shipped_rules
 from companion.job.sheet import SpecSheet
-from companion.job.state import Fact, State
+from companion.job.state import Fact, State, having_called
 from companion.log.clips import CLIP_FOLDER
 from companion.log.followed import followed
 from companion.log.reader import read_log
@@ -198,8 +198,7 @@ def state_of_rows(
         parked=columns["status"] == "parked",
         closed=columns["status"] == "closed",
     )
-    called: dict[str, Any] = {name: tuple(each) for name, each in kept.items()}
-    return replace(state, **called)
+    return having_called(state, kept)
 
 
 def event_of(row: FactRow) -> Any:

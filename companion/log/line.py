@@ -11,6 +11,7 @@ import hashlib
 import json
 import re
 from datetime import datetime, timedelta, timezone
+from sys import intern
 from typing import Any, NoReturn
 
 from pydantic import ValidationError
@@ -19,6 +20,7 @@ from companion.files.figures import float_of, on_a_clock, whole_of
 from companion.files.limits import LONGEST_LINE
 from companion.job.events import EVENT, AnyEvent, Heard, NoteKept, Trouble
 from companion.job.record import Record
+from companion.job.slim import slim
 
 FORMAT_VERSION = 2
 """The newest format that this program reads, and what it writes where it must."""
@@ -41,6 +43,9 @@ RFC_3339 = re.compile(
 )
 """A date-time with its offset, as RFC 3339 section 5.6 has it."""
 
+
+SHORT_TEXT = 24
+"""Characters of a text that may well stand in many lines."""
 
 LONGEST_TOLD = 120
 """Characters of something amiss that are told again."""
@@ -158,7 +163,7 @@ def decode(raw: bytes) -> tuple[Record, str]:
     if not isinstance(data, dict) or "kind" in data:
         raise LineProblem("has something else than an event without its kind in 'data'")
     try:
-        event = EVENT.validate_python({**data, "kind": line["kind"]})
+        event = EVENT.validate_python({**_shared(data), "kind": line["kind"]})
     except ValidationError as error:
         first = error.errors(include_url=False, include_input=False)[0]
         where = _told(".".join(str(part) for part in first["loc"]) or "kind")
@@ -166,7 +171,17 @@ def decode(raw: bytes) -> tuple[Record, str]:
         raise LineProblem(f"does not hold a valid event ({where}: {what})") from None
     except (ArithmeticError, RecursionError):
         raise LineProblem("does not hold a valid event") from None
+    slim(event)
     return Record(seq, _time(line["at"]), event), prev
+
+
+def _shared(data: dict[str, Any]) -> dict[str, Any]:
+    """The same with short texts that are kept once for all lines that have them: units, measures,
+    tones."""
+    return {
+        key: intern(value) if type(value) is str and len(value) < SHORT_TEXT else value
+        for key, value in data.items()
+    }
 
 
 def _json_object(raw: bytes) -> dict[str, Any]:

@@ -44,21 +44,27 @@ class LogContents:
     anchor: Anchor
 
 
-def read_log(folder: Path) -> LogContents:
+def read_log(folder: Path, before: Scan | None = None) -> LogContents:
     """Read the log of a session.
 
     Args:
         folder: The session folder.
+        before: See ``scan_log``.
 
     Raises:
         CompanionError: If there is no log, it is empty, from a newer version, or damaged anywhere
             but at its torn end; the sentence names the first line that is.
     """
-    return contents_of(folder, scan_log(folder))
+    return contents_of(folder, scan_log(folder, before))
 
 
-def scan_log(folder: Path) -> Scan:
+def scan_log(folder: Path, before: Scan | None = None) -> Scan:
     """Take the log of a session apart.
+
+    Args:
+        folder: The session folder.
+        before: What was found there just now; it is read all the same, and taken apart again where
+            anything is different.
 
     Raises:
         CompanionError: If there is none, or it cannot be read.
@@ -66,7 +72,7 @@ def scan_log(folder: Path) -> Scan:
     tip = read_tip(folder)
     data = log_bytes(folder)
     try:
-        return scan(data, tip)
+        return scan(data, tip, before)
     except MemoryError:
         raise CompanionError(
             f"The log in {folder} is too large for the memory of this machine; end other programs, "

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
 from companion.job.record import Record
+from companion.job.uncollected import uncollected
 from companion.log.line import FIRST_PREV, LineProblem, NewerFormat, decode, digest
 from companion.log.tip import Tip
 
@@ -45,6 +48,7 @@ class Scan:
         tip_seq: The record that the tip is of; 0 where there is none.
         stale: The tip is older than the last write: what stands after it, and even what is torn
             there, may have been acknowledged all the same.
+        of: What it was made of: the same bytes and the same tip give the same.
     """
 
     records: tuple[Record, ...]
@@ -58,25 +62,41 @@ class Scan:
     has_tip: bool
     tip_seq: int = 0
     stale: bool = False
+    of: bytes = b""
 
 
 @dataclass(frozen=True, slots=True)
 class _Line:
-    raw: bytes
+    """A line without its bytes, but for one that cannot be read: those of a long day would be in
+    memory twice."""
+
+    digest: str
     record: Record | None
     prev: str | None
     problem: LineProblem | None
+    raw: bytes = b""
 
 
-def scan(data: bytes, tip: Tip | None) -> Scan:
+def scan(data: bytes, tip: Tip | None, before: Scan | None = None) -> Scan:
     """Take a log apart.
 
     Args:
         data: The whole file.
         tip: Read *before* the file, so that a record written in between is not taken for a change.
+        before: Of the same log some time ago; returned where it is of these very bytes and tip, so
+            that a long log is not taken apart twice while it is opened.
     """
-    *ended, rest = data.split(b"\n")
-    lines = [_line(raw) for raw in ended]
+    made_of = hashlib.sha256(data)
+    made_of.update(repr(tip).encode())
+    of = made_of.digest()
+    if before is not None and before.of == of:
+        return before
+    whole = data.rfind(b"\n") + 1
+    rest = data[whole:]
+    with uncollected():
+        lines: list[_Line] = []
+        for raw in _ended(data):
+            lines.append(_line(raw, lines[-1].digest if lines else FIRST_PREV))
     torn, unended = b"", False
     if rest:
         last = _line(rest)
@@ -104,13 +124,14 @@ def scan(data: bytes, tip: Tip | None) -> Scan:
         problems=tuple(sorted(problems, key=lambda problem: problem.line)),
         newer=any(_newer(line) for line in lines),
         end=len(data) - len(torn),
-        last=digest(lines[-1].raw) if lines else FIRST_PREV,
+        last=lines[-1].digest if lines else FIRST_PREV,
         torn=torn,
         unended=unended,
         missing=max(0, tip.seq - len(lines)) if tip else 0,
         has_tip=tip is not None,
         tip_seq=tip.seq if tip else 0,
         stale=tip is not None and _several_writes(lines[tip.seq :], torn),
+        of=of,
     )
 
 
@@ -129,12 +150,21 @@ def _several_writes(after: list[_Line], torn: bytes) -> bool:
     return len(times) > 1
 
 
-def _line(raw: bytes) -> _Line:
+def _ended(data: bytes) -> Iterator[bytes]:
+    """The lines that have their line feed, one by one."""
+    begin = 0
+    while (end := data.find(b"\n", begin)) >= 0:
+        yield data[begin:end]
+        begin = end + 1
+
+
+def _line(raw: bytes, before: str = FIRST_PREV) -> _Line:
     try:
         record, prev = decode(raw)
     except LineProblem as problem:
-        return _Line(raw, None, None, problem)
-    return _Line(raw, record, prev, None)
+        return _Line(digest(raw), None, None, problem, raw)
+    # The text of the hash is kept once, where the chain holds.
+    return _Line(digest(raw), record, before if prev == before else prev, None)
 
 
 def _unwritten(lines: list[_Line], tip: Tip | None) -> int | None:
@@ -162,9 +192,9 @@ def _stands(last: _Line, before: list[_Line], tip: Tip | None) -> bool:
         return True
     if last.record is None or last.record.seq != len(before) + 1:
         return False
-    if last.prev != (digest(before[-1].raw) if before else FIRST_PREV):
+    if last.prev != (before[-1].digest if before else FIRST_PREV):
         return False
-    return tip is None or tip.seq != last.record.seq or tip.digest == digest(last.raw)
+    return tip is None or tip.seq != last.record.seq or tip.digest == last.digest
 
 
 def _order(lines: list[_Line]) -> list[Problem]:
@@ -195,13 +225,11 @@ def _changed(lines: list[_Line], tip: Tip | None) -> list[Problem]:
     line.
     """
     broken = [
-        line.prev != (digest(lines[place - 1].raw) if place else FIRST_PREV)
+        line.prev != (lines[place - 1].digest if place else FIRST_PREV)
         for place, line in enumerate(lines)
     ]
-    broken.append(
-        bool(tip and tip.seq == len(lines) and lines and tip.digest != digest(lines[-1].raw))
-    )
-    if tip and 0 < tip.seq < len(lines) and tip.digest != digest(lines[tip.seq - 1].raw):
+    broken.append(bool(tip and tip.seq == len(lines) and lines and tip.digest != lines[-1].digest))
+    if tip and 0 < tip.seq < len(lines) and tip.digest != lines[tip.seq - 1].digest:
         broken[tip.seq] = True
     changed: set[int] = set()
     for place, is_broken in enumerate(broken):

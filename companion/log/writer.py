@@ -37,7 +37,14 @@ from companion.log.line import FIRST_PREV, LOG_NAME, digest, encode
 from companion.log.live_status import STATUS_NAME
 from companion.log.lost import LogLost, cannot_write
 from companion.log.news import BrokenNews, read_news
-from companion.log.reader import TORN_NAME, contents_of, read_log, scan_log, torn_files
+from companion.log.reader import (
+    TORN_NAME,
+    LogContents,
+    contents_of,
+    read_log,
+    scan_log,
+    torn_files,
+)
 from companion.log.scan import Scan
 from companion.log.tip import TIP_NAME, Tip, read_tip, write_tip
 
@@ -88,6 +95,7 @@ class LogWriter:
         self._turns = 0
         self._left_behind = b""
         self._mended = False
+        self._found: Scan | None = None
 
     @classmethod
     def create(cls, folder: Path) -> Self:
@@ -141,12 +149,13 @@ class LogWriter:
             CompanionError: As ``read_log``, or if another program works at this session, or its log
                 cannot be written.
         """
-        contents_of(folder, scan_log(folder))
+        found = scan_log(folder)
+        contents_of(folder, found)
         _close_to_others(folder)
         try:
             live = take_live(folder)
             try:
-                return cls._at_its_end(folder, live)
+                return cls._at_its_end(folder, live, before=found)
             except BaseException:
                 os.close(live)
                 raise
@@ -176,21 +185,36 @@ class LogWriter:
 
     @classmethod
     def _at_its_end(
-        cls, folder: Path, live: int | None, patience: float = PATIENCE_SECONDS
+        cls,
+        folder: Path,
+        live: int | None,
+        patience: float = PATIENCE_SECONDS,
+        before: Scan | None = None,
     ) -> Self:
         with _locked(folder, patience=patience) as descriptor:
             # Only now is it certain that no other program is in the middle of writing a line.
-            found = scan_log(folder)
+            found = scan_log(folder, before)
             contents_of(folder, found)
             end = _mend_end(folder, descriptor, found)
-            data = read_at(descriptor, 0, end)
-            length = end - 1 - data.rfind(b"\n", 0, end - 1)
+            length = _length_of_last(descriptor, end)
+            data = read_at(descriptor, 0, end) if live is not None else b""
         last = Tip(len(found.records), found.last)
         opened = cls(folder, descriptor, end=end, last=last, last_length=length, live=live)
         opened._keep(data)
         # Its first append makes a tip, and then nobody could tell any more that there was none.
         opened._mended = live is None and not found.has_tip
+        opened._found = found if live is not None else None
         return opened
+
+    def contents(self) -> LogContents:
+        """Return what the log holds; what was read of it at opening is read again, and taken apart
+        again only where it is different. Once: it is not kept here.
+
+        Raises:
+            CompanionError: As ``read_log``.
+        """
+        found, self._found = self._found, None
+        return read_log(self.folder, found)
 
     @property
     def next_seq(self) -> int:
@@ -280,6 +304,7 @@ class LogWriter:
             with self.turn() as news:
                 self._unseen = news
                 return self.append(events, at)
+        self._found = None
         records = [Record(seq, at, event) for seq, event in enumerate(events, start=self.next_seq)]
         if not records:
             return records
@@ -535,6 +560,17 @@ def _mend_end(folder: Path, descriptor: int, found: Scan) -> int:
         write_all(descriptor, b"\n")
         sync_file(descriptor)
     return found.end + (1 if found.unended else 0)
+
+
+def _length_of_last(descriptor: int, end: int) -> int:
+    """Bytes of the line that ends at ``end``, with its line feed."""
+    length = 1 << 16
+    while True:
+        begin = max(0, end - length)
+        feed = read_at(descriptor, begin, end - 1 - begin).rfind(b"\n")
+        if feed >= 0 or begin == 0:
+            return end - (begin + feed + 1 if feed >= 0 else 0)
+        length *= 16
 
 
 def _set_aside(folder: Path, torn: bytes) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -478,11 +478,11 @@ def duration_text(seconds: float) -> str:
     return " ".join(f"{number} {unit}" for number, unit in parts if number) or "0 s"
 
 
-def _in_order(facts: tuple[Fact[Any], ...]) -> list[Fact[Any]]:
+def _in_order(facts: Sequence[Fact[Any]]) -> list[Fact[Any]]:
     return sorted(facts, key=lambda fact: (fact.place, fact.seq))
 
 
-def _lines(facts: tuple[Fact[Any], ...], at: dict[int, Origin], text: Any) -> tuple[LineRow, ...]:
+def _lines(facts: Sequence[Fact[Any]], at: dict[int, Origin], text: Any) -> tuple[LineRow, ...]:
     return tuple(
         LineRow(at[fact.seq], text(fact.event), getattr(fact.event, "count", 1)) for fact in facts
     )

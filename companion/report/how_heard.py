@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from companion.job import events as ev
 from companion.job.record import Record, is_work
@@ -64,8 +64,11 @@ def _seconds_at_the_bench(records: tuple[Record, ...]) -> float:
 
 
 def _offset_text(records: tuple[Record, ...]) -> str:
-    offsets = dict.fromkeys(_offset(record.at) for record in records)
-    return ", then ".join(offsets)
+    # One of each is written out: a long day has a hundred thousand records, and seldom two.
+    first: dict[timedelta | None, datetime] = {}
+    for record in records:
+        first.setdefault(record.at.utcoffset(), record.at)
+    return ", then ".join(dict.fromkeys(map(_offset, first.values())))
 
 
 def _offset(at: datetime) -> str:

@@ -35,6 +35,9 @@ PAGE_NAME = "report.html"
 MANY_TURNS = 80
 """From this many turns on, the exchange is folded day by day when the page opens."""
 
+PIECES_AT_ONCE = 500
+"""Pieces of the page that are put together in one go while it is written."""
+
 _HERE = Path(__file__).resolve().parent
 
 
@@ -73,7 +76,7 @@ def render_report(folder: Path, *, beside: Path | None = None, transcript: bool 
     names = {step.name for step in steps}
     looked_over = facts.looked_over(records, state)
     last = worked_until(records)
-    return _template().render(
+    page = _template().stream(
         others=[
             (name, title)
             for name, title in OTHER_PAGES.items()
@@ -116,6 +119,14 @@ def render_report(folder: Path, *, beside: Path | None = None, transcript: bool 
         turns=turns,
         folded=turns > MANY_TURNS,
     )
+    # What is told of them is in the turns by now, and a long day is large.
+    del contents, records, origins
+    # Piece by piece: all pieces of a long day at once take five times the memory of its page.
+    page.enable_buffering(PIECES_AT_ONCE)
+    written = bytearray()
+    for piece in page:
+        written += piece.encode(errors="surrogatepass")
+    return written.decode(errors="surrogatepass")
 
 
 def write_report(

@@ -9,6 +9,7 @@ _MONTH = (
     "Sep(?:tember)?|Oct(?:ober)?|Nov(?:ember)?|Dec(?:ember)?"
 )
 _DATE = re.compile(rf"\b(\d{{1,2}}) ({_MONTH})\b(?:(,?) (\d{{4}}|\d{{2}}:\d{{2}})\b)?")
+_FIGURE = re.compile(r"\d ")
 _HARD = "\N{NO-BREAK SPACE}"
 
 
@@ -17,7 +18,8 @@ def unbroken(value: object) -> object:
     what is markup already, as it is."""
     if not isinstance(value, str) or hasattr(value, "__html__"):
         return value
-    return _DATE.sub(_joined, value)
+    # Most texts of a long page have no figure in them, and so no date.
+    return _DATE.sub(_joined, value) if _FIGURE.search(value) else value
 
 
 def _joined(found: re.Match[str]) -> str:

@@ -185,5 +185,5 @@ def fact_of(state: State, seq: int) -> Fact[Any] | None:
     """The record of this number, among all that can be disregarded or corrected."""
     if state.set_aside is not None and state.set_aside.seq == seq:
         return state.set_aside
-    told = (*(entry.fact for entry in state.undo), *state.facts)
-    return next((fact for fact in told if fact.seq == seq), None)
+    entry = state.undo.at(seq, seq)
+    return state.fact(seq) if entry is None else entry.fact
