@@ -320,8 +320,14 @@ def _takes_unit(word: str) -> bool:
     return word in NUMBER_WORDS or word in ("to", "degrees", "seconds", "more")
 
 
+_LONGEST_TOKEN = 60
+"""Characters of a number that is typed; a longer one is no call, and may be too long to reckon."""
+
+
 def _called(token: str, *, decimals: bool) -> tuple[str, ...] | None:
     """Words of a run of digits, or None if it is not plainly one number."""
+    if len(token) > _LONGEST_TOKEN:
+        return None
     if re.fullmatch(r"\d{1,3}(?:,\d{3})+(?:\.\d+)?", token):
         token = token.replace(",", "")
     if re.fullmatch(r"(?:0|[1-9]\d*)?\.\d+|0|[1-9]\d*", token):

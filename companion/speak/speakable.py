@@ -44,6 +44,9 @@ _RANGE = re.compile(r"(?<=\d)\s*[-–](?=\d)")
 _THOUSANDS = re.compile(r"(?<=\d)[,\u202f ](?=\d{3}\b)")
 _NUMBER = re.compile(r"(?<!\w)[-−]?(?:\d+(?:\.\d+)?|\.\d+)")
 _DIGIT = re.compile(r"\d")
+_LONG = re.compile(r"(?:\d+\.)?\d{31,}(?:\.\d+)?")
+_LONG_SAID = "a very long number"
+"""What is said of more digits than any figure here has: nobody listens to them."""
 _STUCK = re.compile(r"(?<=\d)(?=[^\W\d_]|°|%)|(?<=[^\W\d_])(?=\d)")
 _PUNCTUATION = re.compile(r"\s*(?:[^\w\s.,:?!'-]|_)+\s*")
 _COMMAS = re.compile(r"\s*,(?:\s*,)+")
@@ -57,6 +60,7 @@ def speakable(text: str) -> str:
     Numbers are said as ``number_words`` says them; letters and ``. , : ? ! ' -`` are left.
     """
     text = _THOUSANDS.sub("", text)
+    text = _LONG.sub(_LONG_SAID, text)
     text = _THREAD.sub("m ", text)
     text = _STANDARD.sub(lambda found: f"{found[1]} {found[2].replace('.', ' point ')}", text)
     text = _PART.sub(r"\1 part ", text)

@@ -12,111 +12,21 @@ import io
 import re
 import shutil
 import socket
-import tempfile
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass
 from datetime import timedelta
 from functools import partial
 from pathlib import Path
-from random import Random
 
 import numpy as np
 import soundfile
 
 from companion.job.load import CARDS, SHEETS, load_card, load_sheet
 from companion.shipped import shipped
-from tests.fuzz.nasty import worse, worse_log
+from tests.fuzz import beside, exports
+from tests.fuzz.given import PLACES, Read, Reader, a_data_folder, a_file, a_file_in, a_place
+from tests.fuzz.nasty import worse_log
 from tests.logs import MONDAY, invented_job, tone
-
-Read = Callable[[bytes], object]
-Worse = Callable[[bytes, Random], bytes]
-
-
-@dataclass(frozen=True, slots=True)
-class Reader:
-    """One that is given inputs.
-
-    Attributes:
-        name: For the table.
-        opened: Gives the function that reads, and clears up after it.
-        seeds: Inputs that it takes.
-        words: Words of its kind, put into inputs.
-        log: Whether its inputs are logs, whose chain is to be made whole again.
-        takes_seeds: Whether the seeds are right as they are.
-        runs: How many inputs the long form tries.
-    """
-
-    name: str
-    opened: Callable[[], contextlib.AbstractContextManager[Read]]
-    seeds: Callable[[], list[bytes]]
-    words: tuple[bytes, ...] = ()
-    log: bool = False
-    takes_seeds: bool = True
-    runs: int = 100_000
-
-    def worse(self, seeds: Sequence[bytes], data: bytes, random: Random) -> bytes:
-        """Return an input made worse."""
-        if self.log and random.randrange(4):
-            with contextlib.suppress(ValueError, AttributeError, RecursionError):
-                return worse_log(data, random)
-        return worse(data, random, seeds, self.words)
-
-
-def place() -> Path:
-    """A folder of its own, in memory where that is possible."""
-    memory = Path("/dev/shm")
-    return Path(tempfile.mkdtemp(prefix="fuzz-", dir=memory if memory.is_dir() else None))
-
-
-@contextmanager
-def a_place() -> Iterator[Path]:
-    folder = place()
-    try:
-        yield folder
-    finally:
-        shutil.rmtree(folder, ignore_errors=True)
-
-
-@contextmanager
-def a_file(name: str, read: Callable[[Path], object]) -> Iterator[Read]:
-    """A reader of one file of that name."""
-    with a_place() as folder:
-        path = folder / name
-
-        def read_bytes(data: bytes) -> object:
-            path.write_bytes(data)
-            return read(path)
-
-        yield read_bytes
-
-
-@contextmanager
-def a_data_folder(name: str, read: Callable[[Path], object]) -> Iterator[Read]:
-    """A reader of one file of the user's data folder."""
-    import os
-
-    with a_place() as folder, a_file_in(folder, name) as write:
-        before = {key: os.environ.get(key) for key in _PLACES}
-        os.environ.update(
-            dict.fromkeys(_PLACES, str(folder)), **{_PLACES[1]: str(folder / "s.toml")}
-        )
-        try:
-            yield lambda data: (write(data), read(folder))
-        finally:
-            for key, value in before.items():
-                os.environ.pop(key) if value is None else os.environ.update({key: value})
-
-
-_PLACES = ("BENCH_COMPANION_DATA", "BENCH_COMPANION_SETTINGS")
-
-
-@contextmanager
-def a_file_in(folder: Path, name: str) -> Iterator[Read]:
-    path = folder / name
-    path.parent.mkdir(parents=True, exist_ok=True)
-    yield path.write_bytes
-
 
 # --- what a person says and writes ----------------------------------------------------------------
 
@@ -164,24 +74,31 @@ CALLS = (
 @contextmanager
 def typed_lines() -> Iterator[Read]:
     """A live session that lines are typed into; a new one after every few hundred."""
+    from companion.files.limits import LONGEST_TYPED
     from companion.session import Session, open_session
+    from companion.typed_lines import typed_lines as lines_of
 
     with a_place() as folder:
         card, sheet = load_card("four-stroke-service"), load_sheet("quillmoor-tiller")
-        count = 0
+        count = begun = 0
         session: Session | None = None
 
         def read(data: bytes) -> object:
-            nonlocal count, session
-            if session is None or count % 300 == 0:
+            nonlocal count, begun, session
+            if session is None or count >= begun + 300:
+                begun = count
                 if session is not None:
                     session.close()
                     shutil.rmtree(session.folder)
                 session = open_session(folder / f"s{count}", at=MONDAY, card=card, sheet=sheet)
-            count += 1
-            return session.typed(
-                data.decode(errors="surrogateescape"), MONDAY + timedelta(seconds=count)
-            )
+            exchanges = []
+            for line in lines_of(io.TextIOWrapper(io.BytesIO(data[: LONGEST_TYPED + 9]), "utf-8")):
+                count += 1
+                if line is not None:
+                    exchanges.append(session.typed(line, MONDAY + timedelta(seconds=count)))
+                if len(exchanges) > 3:
+                    break
+            return exchanges
 
         yield read
         if session is not None:
@@ -335,36 +252,6 @@ def _resumed(folder: Path) -> object:
 # --- the data folder ------------------------------------------------------------------------------
 
 
-def _list(data: Path) -> object:
-    from companion.log.elsewhere import elsewhere, gone
-
-    return elsewhere(data), gone(data)
-
-
-def _archive(data: Path) -> object:
-    from companion.log.archive import archived
-
-    return archived(data)
-
-
-def _live(data: Path) -> object:
-    from companion.log.live_status import live_status
-
-    return live_status(data)
-
-
-def _tip(data: Path) -> object:
-    from companion.log.tip import read_tip
-
-    return read_tip(data)
-
-
-def _removed(data: Path) -> object:
-    from companion.log.removed import removed_clips
-
-    return removed_clips(data)
-
-
 def _settings(path: Path) -> object:
     from companion.settings import load_settings
 
@@ -473,34 +360,6 @@ def _pictures() -> list[bytes]:
     return [picture(kind, (60, 40)) for kind in ("JPEG", "PNG", "WEBP")]
 
 
-def _import(data: Path) -> object:
-    from companion.transfer.placing import import_sessions
-
-    shutil.rmtree(data / "sessions", ignore_errors=True)
-    return import_sessions(data / "from.zip")
-
-
-def _zips() -> list[bytes]:
-    import os
-
-    from companion.log.reader import read_log
-    from tests.program import Program
-
-    del read_log
-    with a_place() as folder:
-        invented_job(folder / "sessions" / "job")
-        environment = {**os.environ, "BENCH_COMPANION_DATA": str(folder)}
-        program = Program()
-        try:
-            ran = program.run(
-                ["export", "--zip", str(folder / "all.zip")], typed="", env=environment, cwd=folder
-            )
-        finally:
-            program.close()
-        assert ran.returncode == 0, ran.stderr
-        return [(folder / "all.zip").read_bytes()]
-
-
 @contextmanager
 def requests() -> Iterator[Read]:
     """The review page, served for real; an answer of "500" is a fault."""
@@ -515,7 +374,7 @@ def requests() -> Iterator[Read]:
 
     with ExitStack() as stack:
         folder = stack.enter_context(a_place())
-        os.environ.update({_PLACES[0]: str(folder), _PLACES[1]: str(folder / "s.toml")})
+        os.environ.update({PLACES[0]: str(folder), PLACES[1]: str(folder / "s.toml")})
         invented_job(folder / "sessions" / "job")
         shop = Shop([])
         stack.callback(shop.close)
@@ -584,36 +443,23 @@ READERS: tuple[Reader, ...] = (
         partial(a_file, "ways.toml", _ways),
         lambda: [b'[[way]]\nsay = "juice"\nas = "battery"\n'],
     ),
-    Reader("logs", partial(session_folder, _read_log), lambda: [_job(), _typed_job()], log=True),
-    Reader("log check", partial(session_folder, _check), lambda: [_job()], log=True),
     Reader(
-        "pages of a log", partial(session_folder, _pages), lambda: [_job()], log=True, runs=5_000
+        "logs", partial(session_folder, _read_log), lambda: [_job(), _typed_job()], change=worse_log
+    ),
+    Reader("log check", partial(session_folder, _check), lambda: [_job()], change=worse_log),
+    Reader(
+        "pages of a log",
+        partial(session_folder, _pages),
+        lambda: [_job()],
+        change=worse_log,
+        runs=5_000,
     ),
     Reader(
         "logs taken up again",
         partial(session_folder, _resumed),
         lambda: [_job()],
-        log=True,
+        change=worse_log,
         runs=5_000,
-    ),
-    Reader(
-        "list of sessions",
-        partial(a_data_folder, "elsewhere.jsonl", _list),
-        lambda: [b'{"folder":"/tmp/x","machine":"Quillmoor tiller"}\n'],
-    ),
-    Reader(
-        "archive", partial(a_data_folder, "archived.json", _archive), lambda: [b'["job","other"]']
-    ),
-    Reader(
-        "state of a live session",
-        partial(a_data_folder, "live.json", _live),
-        lambda: [b'{"mode":"open mic","at":"2026-03-02T09:15:00+01:00"}'],
-    ),
-    Reader("tips", partial(a_data_folder, "log.tip", _tip), lambda: [b"3 " + b"ab" * 32 + b"\n"]),
-    Reader(
-        "removed clips",
-        partial(a_data_folder, "audio.removed", _removed),
-        lambda: [b'{"clip":"audio/0001.flac","at":"2026-03-02T09:15:00+01:00"}\n'],
     ),
     Reader(
         "forms that are used",
@@ -631,7 +477,8 @@ READERS: tuple[Reader, ...] = (
     Reader("sound", partial(a_file, "call.wav", _sound), _sounds),
     Reader("clips", partial(a_data_folder, "audio/0001.flac", _clip), _clips),
     Reader("photos", partial(a_file, "photo.jpg", _picture), _pictures),
-    Reader("ZIP imports", partial(a_data_folder, "from.zip", _import), _zips),
+    *exports.READERS,
+    *beside.READERS,
     Reader("requests (HTTP)", requests, lambda: _ASKED),
 )
 """All of them; ``python -m tests.fuzz`` tries each."""

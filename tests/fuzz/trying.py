@@ -17,8 +17,14 @@ SLOWEST_SECONDS = 5.0
 MOST_MEMORY = 3 * 2**30
 """Bytes of address space beyond which an input has filled the memory; a guided run sets it."""
 
-LONGEST_SENTENCE = 1_500
-"""Characters of a sentence of error: names of files are cut before they are longer."""
+LONGEST_SENTENCE = 1_200
+"""Characters of a sentence of error, as ``companion.files.limits`` has it."""
+
+MOST_QUOTED = 81
+"""Characters in a row that a sentence has of an input: one more than any quotation has."""
+
+STEP = 20
+"""At every so many characters a sentence is looked at for them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +55,7 @@ def tried(read: Callable[[bytes], object], data: bytes) -> Fault | None:
     try:
         read(data)
     except CompanionError as error:
-        amiss = _sentence_amiss(str(error))
+        amiss = _sentence_amiss(str(error), data)
         if amiss is not None:
             return Fault(
                 f"sentence: {amiss} in {_line_of(error)}", f"{amiss}: {str(error)[:400]!r}"
@@ -66,12 +72,20 @@ def limit_memory() -> None:
     resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))
 
 
-def _sentence_amiss(text: str) -> str | None:
+def _sentence_amiss(text: str, data: bytes) -> str | None:
     if not text.strip():
         return "empty"
-    if len(text) > LONGEST_SENTENCE and "\n" not in text:
+    if any(len(line) > LONGEST_SENTENCE for line in text.splitlines()):
         return "too long"
+    if _quotes_much(text, data):
+        return "quotes too much of the input"
     return "a traceback" if "Traceback" in text else None
+
+
+def _quotes_much(text: str, data: bytes) -> bool:
+    """Whether a sentence has more of the input in a row than a quotation may have."""
+    parts = (text[at : at + MOST_QUOTED] for at in range(0, len(text) - MOST_QUOTED + 1, STEP))
+    return any(part.encode(errors="replace") in data for part in parts)
 
 
 def _line_of(error: BaseException) -> str:
