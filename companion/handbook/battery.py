@@ -9,6 +9,7 @@ from itertools import pairwise
 from types import MappingProxyType
 from typing import Literal
 
+from companion.files.toml_text import quoted
 from companion.handbook.answer import HandbookAnswer, NotInHandbook
 from companion.handbook.convert import plain
 from companion.handbook.rounding import to_step
@@ -121,7 +122,7 @@ def charge_at(volts: Decimal, built: BatteryType | None = None, nominal: int = 1
         raise NotInHandbook(f"The handbook has batteries of 6, 12 and 24 volts, not {nominal}.")
     taken = built or UNSAID
     if taken not in SAID:
-        raise NotInHandbook(f"A battery is {', '.join(SAID.values())}, not '{taken}'.")
+        raise NotInHandbook(f"A battery is {', '.join(SAID.values())}, not '{quoted(taken)}'.")
     if not (volts.is_finite() and 0 < volts <= HIGHEST * nominal / 12):
         raise NotInHandbook(
             f"No {nominal} volt battery rests at {plain(volts)} volts; check the meter and its "

@@ -8,6 +8,7 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import Literal
 
+from companion.files.toml_text import quoted
 from companion.handbook.answer import HandbookAnswer, NotInHandbook
 from companion.handbook.convert import plain
 
@@ -81,7 +82,7 @@ def leak_down_suggests(
     if not (percent.is_finite() and 0 <= percent <= 100):
         raise NotInHandbook(f"A cylinder loses from 0 to 100 percent, not {plain(percent)}.")
     if heard is not None and heard not in POINTS_TO:
-        raise NotInHandbook(f"Air is heard at {' or '.join(POINTS_TO)}, not at '{heard}'.")
+        raise NotInHandbook(f"Air is heard at {' or '.join(POINTS_TO)}, not at '{quoted(heard)}'.")
     verdict = next(verdict for top, verdict in BANDS if percent <= top)
     good = percent <= limit if limit is not None else verdict in GOOD
     points_to = None

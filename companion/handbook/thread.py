@@ -11,6 +11,7 @@ from fractions import Fraction
 from types import MappingProxyType
 from typing import Literal
 
+from companion.files.toml_text import quoted
 from companion.handbook.answer import NotInHandbook
 
 SizeUnit = Literal["inch", "millimeter"]
@@ -228,7 +229,8 @@ def parse_size(text: str) -> tuple[Fraction, SizeUnit, Fraction | None]:
         else:
             return diameter, "millimeter" if unit == "millimeter" else "inch", pitch
     raise NotInHandbook(
-        f"'{text}' is no bolt size; type it like 3/8, 3/8-16 (threads per inch), M8 or M8x1.25."
+        f"'{quoted(text)}' is no bolt size; type it like 3/8, 3/8-16 (threads per inch), M8 or "
+        "M8x1.25."
     )
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from companion.errors import CompanionError, WrongUse
+from companion.files.toml_text import quoted
 from companion.handbook import typed_readings, typed_sizes, typed_speeds, typed_threads
 from companion.handbook.answer import HandbookAnswer
 from companion.handbook.typed import Misread
@@ -50,13 +51,13 @@ def answer(topic: str, words: Sequence[str], *, ounce: OunceSystem = "us") -> Ha
         name = f"{name}-{rest.pop(0).lower()}"
     found = TOPICS.get(name)
     if found is None:
-        raise WrongUse(f"The handbook has no topic '{topic}'; it has {', '.join(TOPICS)}.")
+        raise WrongUse(f"The handbook has no topic '{quoted(topic)}'; it has {', '.join(TOPICS)}.")
     try:
         return found.look_up(rest, ounce)
     except Misread:
         typed = " ".join([name, *rest])
         raise WrongUse(
-            f"'{typed}' cannot be looked up; type: companion handbook {name} {found.form}, "
+            f"'{quoted(typed)}' cannot be looked up; type: companion handbook {name} {found.form}, "
             f"as in: {', '.join(found.examples)}."
         ) from None
     except ValueError as error:

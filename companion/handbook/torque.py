@@ -9,6 +9,7 @@ from fractions import Fraction
 from types import MappingProxyType
 from typing import Literal
 
+from companion.files.toml_text import quoted
 from companion.handbook.answer import HandbookAnswer, NotInHandbook
 from companion.handbook.convert import plain
 from companion.handbook.rounding import to_digits
@@ -166,7 +167,9 @@ def torque_for(
     thread = standard_thread(size, unit, pitch)
     proof = proof_strength(thread, grade)
     if condition not in NUT_FACTORS:
-        raise NotInHandbook(f"A thread is {_either(tuple(NUT_FACTORS))}, not '{condition}'.")
+        raise NotInHandbook(
+            f"A thread is {_either(tuple(NUT_FACTORS))}, not '{quoted(condition)}'."
+        )
     factor = NUT_FACTORS[condition]
     preload = PRELOAD_SHARE * proof * thread.stress_area
     torque = factor * float(thread.diameter) * preload
@@ -232,7 +235,9 @@ def proof_strength(thread: Thread, grade: str) -> float:
     )
     if grade in others:
         raise NotInHandbook(f"{bolt} has {marks}; {grade_said(grade)} is of the other system.")
-    raise NotInHandbook(f"{bolt} is {_either(tuple(grades))}; the handbook has no '{grade}'.")
+    raise NotInHandbook(
+        f"{bolt} is {_either(tuple(grades))}; the handbook has no '{quoted(grade)}'."
+    )
 
 
 def _figures(

@@ -20,6 +20,8 @@ from itertools import product
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Literal
 
+from companion.files.toml_text import quoted
+
 if TYPE_CHECKING:
     from pint import UnitRegistry
 
@@ -365,7 +367,7 @@ def unit_named(name: str) -> Unit:
         return UNITS[name]
     except KeyError:
         raise UnknownUnit(
-            f"'{name}' is not a unit of the bench; use one of: {', '.join(UNITS)}."
+            f"'{quoted(name)}' is not a unit of the bench; use one of: {', '.join(UNITS)}."
         ) from None
 
 

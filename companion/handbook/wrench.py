@@ -9,6 +9,7 @@ from fractions import Fraction
 from types import MappingProxyType
 from typing import Literal
 
+from companion.files.toml_text import quoted
 from companion.handbook.answer import HandbookAnswer, NotInHandbook
 from companion.handbook.thread import SizeUnit, size_text
 
@@ -150,7 +151,7 @@ def wrench_for(size: Decimal | Fraction, unit: SizeUnit, head: Head = "usual") -
         sizes = ", ".join(size_text(each, unit).removesuffix(" inch") for each in widths)
         raise NotInHandbook(f"The handbook has no {name} bolt; it has {sizes}.")
     if head not in ("usual", "flange", "small"):
-        raise NotInHandbook(f"A head is usual, flange or small, not '{head}'.")
+        raise NotInHandbook(f"A head is usual, flange or small, not '{quoted(head)}'.")
     usual = _width(widths[diameter], unit)
     nut = _width(INCH_NUT_WIDTHS[diameter], unit) if unit == "inch" else usual
     width, older, text, source = (

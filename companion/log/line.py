@@ -17,7 +17,7 @@ from typing import Any, NoReturn
 from pydantic import ValidationError
 
 from companion.files.figures import float_of, on_a_clock, whole_of
-from companion.files.limits import LONGEST_LINE
+from companion.files.limits import LONGEST_LINE, LONGEST_QUOTED
 from companion.job.events import EVENT, AnyEvent, Heard, NoteKept, Trouble
 from companion.job.record import Record
 from companion.job.slim import slim
@@ -166,8 +166,12 @@ def decode(raw: bytes) -> tuple[Record, str]:
         event = EVENT.validate_python({**_shared(data), "kind": line["kind"]})
     except ValidationError as error:
         first = error.errors(include_url=False, include_input=False)[0]
-        where = _told(".".join(str(part) for part in first["loc"]) or "kind")
-        what = _told(first["msg"].removeprefix("Value error, "))
+        where = _told(".".join(str(part) for part in first["loc"]) or "kind", LONGEST_QUOTED)
+        what = (
+            f"{_short(line['kind'])} is no kind that is known"
+            if first["type"] == "union_tag_invalid"
+            else _told(first["msg"].removeprefix("Value error, "))
+        )
         raise LineProblem(f"does not hold a valid event ({where}: {what})") from None
     except (ArithmeticError, RecursionError):
         raise LineProblem("does not hold a valid event") from None
@@ -203,12 +207,12 @@ def _json_object(raw: bytes) -> dict[str, Any]:
 
 def _short(value: object) -> str:
     """Something amiss in quotation marks, as a sentence can hold it."""
-    return _told(ascii(value))
+    return _told(ascii(value), LONGEST_QUOTED)
 
 
-def _told(text: str) -> str:
-    plain = "".join(letter if letter.isprintable() else "?" for letter in text[:LONGEST_TOLD])
-    return plain if len(text) <= LONGEST_TOLD else f"{plain}..."
+def _told(text: str, most: int = LONGEST_TOLD) -> str:
+    plain = "".join(letter if letter.isprintable() else "?" for letter in text[:most])
+    return plain if len(text) <= most else f"{plain}..."
 
 
 def _refuse(constant: str) -> NoReturn:

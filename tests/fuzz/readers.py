@@ -7,13 +7,11 @@ Files stand in memory where the system has such a place: hundreds of thousands a
 from __future__ import annotations
 
 import base64
-import contextlib
 import io
 import re
 import shutil
-import socket
 from collections.abc import Callable, Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import contextmanager
 from datetime import timedelta
 from functools import partial
 from pathlib import Path
@@ -23,8 +21,8 @@ import soundfile
 
 from companion.job.load import CARDS, SHEETS, load_card, load_sheet
 from companion.shipped import shipped
-from tests.fuzz import beside, exports
-from tests.fuzz.given import PLACES, Read, Reader, a_data_folder, a_file, a_file_in, a_place
+from tests.fuzz import beside, exports, requests
+from tests.fuzz.given import Read, Reader, a_data_folder, a_file, a_file_in, a_place
 from tests.fuzz.nasty import worse_log
 from tests.logs import MONDAY, invented_job, tone
 
@@ -197,7 +195,7 @@ def _read_log(folder: Path) -> object:
 def _check(folder: Path) -> object:
     from companion.log.check import check_log
 
-    return check_log(folder).lines
+    return check_log(folder).lines()
 
 
 def _pages(folder: Path) -> object:
@@ -360,62 +358,6 @@ def _pictures() -> list[bytes]:
     return [picture(kind, (60, 40)) for kind in ("JPEG", "PNG", "WEBP")]
 
 
-@contextmanager
-def requests() -> Iterator[Read]:
-    """The review page, served for real; an answer of "500" is a fault."""
-    import os
-    from datetime import datetime
-
-    from companion.reviewing import open_review
-    from companion.web.adding import FILES
-    from companion.web.review import review_application
-    from companion.web.server import serving
-    from companion.web.shop import Shop
-
-    with ExitStack() as stack:
-        folder = stack.enter_context(a_place())
-        os.environ.update({PLACES[0]: str(folder), PLACES[1]: str(folder / "s.toml")})
-        invented_job(folder / "sessions" / "job")
-        shop = Shop([])
-        stack.callback(shop.close)
-        app = review_application(shop, open_review, lambda: datetime.now().astimezone())
-        address = stack.enter_context(serving(app, what="review page", files=FILES))
-        host, _, port = address.removeprefix("http://").rstrip("/").partition(":")
-        name = f"{host}:{port}".encode()
-
-        def read(data: bytes) -> object:
-            with socket.create_connection((host, int(port)), timeout=20) as asking:
-                with contextlib.suppress(OSError):
-                    asking.sendall(data.replace(b"HOST", name))
-                    asking.shutdown(socket.SHUT_WR)
-                came = b""
-                with contextlib.suppress(ConnectionError):
-                    while part := asking.recv(1 << 16):
-                        came += part
-                        if len(came) > 4_000_000:
-                            break
-            if b"HTTP/1.1 500" in came:
-                raise AssertionError(came[:300])
-            return came
-
-        yield read
-
-
-_ASKED = [
-    b"GET / HTTP/1.1\r\nHost: HOST\r\nConnection: close\r\n\r\n",
-    b"GET /machines?page=2&status=open&q=oil HTTP/1.1\r\nHost: HOST\r\n"
-    b"Cookie: a=b; companion-reviewer=x\r\n\r\n",
-    b"GET /said?q=oil&from=2026-01-01 HTTP/1.1\r\nHost: HOST\r\nAccept: text/html\r\n\r\n",
-    b"GET /session/job?family=reading&doubt=1#r3 HTTP/1.1\r\nHost: HOST\r\n\r\n",
-    b"GET /session/job/since?after=3 HTTP/1.1\r\nHost: HOST\r\n\r\n",
-    b"GET /session/job/clip/0001.flac HTTP/1.1\r\nHost: HOST\r\nRange: bytes=0-100\r\n\r\n",
-    b"POST /session/job/act HTTP/1.1\r\nHost: HOST\r\n"
-    b"Content-Type: application/x-www-form-urlencoded\r\nContent-Length: 31\r\nOrigin: http://HOST\r\n\r\ncsrf=x&act=correct&record=3&at=9",
-    b"POST /session/job/photos?csrf=x HTTP/1.1\r\nHost: HOST\r\nTransfer-Encoding: chunked\r\n"
-    b"Content-Type: multipart/form-data; boundary=q\r\n\r\n5\r\n--q--\r\n0\r\n\r\n",
-]
-
-
 READERS: tuple[Reader, ...] = (
     Reader("typed lines", typed_lines, lambda: [call.encode() for call in CALLS]),
     Reader("handbook", handbook, _questions),
@@ -479,6 +421,6 @@ READERS: tuple[Reader, ...] = (
     Reader("photos", partial(a_file, "photo.jpg", _picture), _pictures),
     *exports.READERS,
     *beside.READERS,
-    Reader("requests (HTTP)", requests, lambda: _ASKED),
+    *requests.READERS,
 )
 """All of them; ``python -m tests.fuzz`` tries each."""
