@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 from companion.errors import CompanionError
 from companion.files.disk import append_line
+from companion.files.limits import LARGEST_WHOLE
 from companion.files.plain import plain_bytes
 from companion.log.anchor import Anchor
 from companion.log.line import rfc3339
@@ -120,7 +121,10 @@ def _read(line: bytes) -> Signature | None:
 
     try:
         entry = json.loads(line)
-        anchor = Anchor(int(entry["records"]), str(entry["sha256"]))
+        records = entry["records"]
+        if type(records) is not int or not 0 < records <= LARGEST_WHOLE:
+            return None
+        anchor = Anchor(records, str(entry["sha256"]))
         at, public = str(entry["at"]), str(entry["public"])
         if entry["v"] != 1 or not re.fullmatch("[0-9a-f]{64}", anchor.sha256):
             return None

@@ -12,6 +12,7 @@ from pathlib import Path
 import soundfile
 
 from tests.fuzz.given import Read, Reader, a_data_folder, a_file, a_file_in, a_place, places
+from tests.fuzz.nasty import worse_toml
 from tests.logs import MONDAY, invented_job, tone
 
 # --- keys, signatures, anchors, tips, lists -------------------------------------------------------
@@ -237,7 +238,7 @@ READERS = (
         partial(a_data_folder, "board.token", _token),
         lambda: [b"a" * 43 + b"\n"],
     ),
-    Reader("recordings to enroll by (TOML)", recordings, _recorded),
+    Reader("recordings to enroll by (TOML)", recordings, _recorded, change=worse_toml),
     Reader("calls in sound files", partial(a_file, "call.wav", _call), _calls),
 )
 """What lies beside a log, and what is typed."""

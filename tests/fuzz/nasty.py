@@ -9,7 +9,9 @@ from __future__ import annotations
 import hashlib
 import json
 import re
+import tomllib
 from collections.abc import Callable, Sequence
+from decimal import Decimal
 from random import Random
 from typing import Any
 
@@ -163,6 +165,31 @@ def chain(lines: Sequence[Any]) -> bytes:
         prev = hashlib.sha256(raw).hexdigest()
         made.append(raw + b"\n")
     return b"".join(made)
+
+
+def worse_toml(data: bytes, random: Random) -> bytes:
+    """Return TOML with a few values changed, written out anew so that it is TOML still, mostly.
+
+    Raises:
+        ValueError: If it is no TOML before.
+    """
+    content: Any = tomllib.loads(data.decode(), parse_float=Decimal)
+    for _ in range(random.randint(1, 3)):
+        made = worse_value(content, random)
+        content = made if isinstance(made, dict) and made else content
+    lines = (f"{json.dumps(key)} = {_in_toml(value)}\n" for key, value in content.items())
+    return "".join(lines).encode(errors="replace")
+
+
+def _in_toml(value: Any) -> str:
+    if isinstance(value, dict):
+        pairs = (f"{json.dumps(key)} = {_in_toml(each)}" for key, each in value.items())
+        return "{" + ", ".join(pairs) + "}"
+    if isinstance(value, list):
+        return "[" + ", ".join(map(_in_toml, value)) + "]"
+    if isinstance(value, str):
+        return json.dumps(value, ensure_ascii=False)
+    return {None: '""', True: "true", False: "false"}.get(value) or str(value)
 
 
 def worse_value(value: Any, random: Random) -> Any:

@@ -23,7 +23,7 @@ from companion.job.load import CARDS, SHEETS, load_card, load_sheet
 from companion.shipped import shipped
 from tests.fuzz import beside, exports, requests
 from tests.fuzz.given import Read, Reader, a_data_folder, a_file, a_file_in, a_place
-from tests.fuzz.nasty import worse_log
+from tests.fuzz.nasty import worse_log, worse_toml
 from tests.logs import MONDAY, invented_job, tone
 
 # --- what a person says and writes ----------------------------------------------------------------
@@ -363,27 +363,34 @@ READERS: tuple[Reader, ...] = (
     Reader("handbook", handbook, _questions),
     Reader("grammars (JSGF)", partial(a_file, "own.gram", _jsgf), lambda: _GRAMMARS),
     Reader(
-        "job cards (TOML)", partial(a_file, "card.toml", load_card), lambda: _files(CARDS, "*.toml")
+        "job cards (TOML)",
+        partial(a_file, "card.toml", load_card),
+        lambda: _files(CARDS, "*.toml"),
+        change=worse_toml,
     ),
     Reader(
         "spec sheets (TOML)",
         partial(a_file, "sheet.toml", load_sheet),
         lambda: _files(SHEETS, "*.toml"),
+        change=worse_toml,
     ),
     Reader(
         "settings (TOML)",
         partial(a_file, "settings.toml", _settings),
         lambda: [b'call_sign = "shop"\nounce = "imperial"\nboard = true\nboard_port = 8000\n', b""],
+        change=worse_toml,
     ),
     Reader(
         "demonstrations (TOML)",
         demonstrations,
         lambda: _files(shipped("demo_sessions"), "session.toml"),
+        change=worse_toml,
     ),
     Reader(
         "ways of saying it (TOML)",
         partial(a_file, "ways.toml", _ways),
         lambda: [b'[[way]]\nsay = "juice"\nas = "battery"\n'],
+        change=worse_toml,
     ),
     Reader(
         "logs", partial(session_folder, _read_log), lambda: [_job(), _typed_job()], change=worse_log
