@@ -21,11 +21,11 @@ def service_item_faults(sheet: SpecSheet) -> Iterable[Fault]:
     the sheet end with ("valve clearance" of "intake clearance"), and anything in the plural.
     """
     known = _known(sheet)
-    endings = {name.split()[-1] for name in known}
+    endings = {_last_word(name) for name in known}
     for index, service in enumerate(sheet.service):
         for item in re.split(r" and |, ", service.item.lower()):
             thing = item.removesuffix(" level")
-            if not thing or thing in known or thing.split()[-1] in _kinds(thing, endings):
+            if not thing or thing in known or _last_word(thing) in _kinds(thing, endings):
                 continue
             yield from unknown_fault(
                 ("service", index, "item"),
@@ -34,6 +34,11 @@ def service_item_faults(sheet: SpecSheet) -> Iterable[Fault]:
                 known,
                 "list what it is about as a fluid, a part or a measure of this sheet",
             )
+
+
+def _last_word(name: str) -> str:
+    """Empty where a name is: that is told as a fault of its own."""
+    return (name.split() or [""])[-1]
 
 
 def _kinds(thing: str, endings: set[str]) -> set[str]:

@@ -15,21 +15,11 @@ import sys
 import tempfile
 import time
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
 from pathlib import Path
 
 from tests.fuzz.guided import NOW_NAME
 from tests.fuzz.readers import READERS, Reader
-
-
-@dataclass(frozen=True, slots=True)
-class Tried:
-    """What came of a reader."""
-
-    reader: str
-    inputs: int
-    faults: tuple[str, ...]
-    seconds: float
+from tests.fuzz.table import Tried, lines_of, write_into
 
 
 def main() -> int:
@@ -44,20 +34,11 @@ def main() -> int:
     )
     with ThreadPoolExecutor(options.cores) as pool:
         found = list(pool.map(lambda reader: _tried(reader, options, out, guided), chosen))
-    print("\n".join(table(found)))
+    print("\n".join(lines_of(found, guided=guided)))
+    if options.write:
+        names = [each.name for each in READERS]
+        print(f"Written into {write_into(found, names, guided=guided)}")
     return 1 if any(each.faults for each in found) else 0
-
-
-def table(found: list[Tried]) -> list[str]:
-    """The lines of a table in Markdown."""
-    return [
-        "| reader | inputs | faults | seconds |",
-        "|---|--:|--:|--:|",
-        *(
-            f"| {each.reader} | {each.inputs:,} | {len(each.faults)} | {each.seconds:.0f} |"
-            for each in found
-        ),
-    ]
 
 
 def _tried(reader: Reader, options: argparse.Namespace, out: Path, guided: bool) -> Tried:
@@ -114,6 +95,9 @@ def _options() -> argparse.Namespace:
     parser.add_argument("--cores", type=int, default=2)
     parser.add_argument(
         "--plain", action="store_true", help="draw plainly, even if atheris is there"
+    )
+    parser.add_argument(
+        "--write", action="store_true", help="put the table into docs/measurements.md"
     )
     return parser.parse_args()
 
