@@ -15,6 +15,8 @@ from companion.audio.segment import Segmenter
 from companion.audio.utterance import Utterance
 from companion.enroll import FEWEST, ReadOut
 from companion.errors import CompanionError
+from companion.files.plain import is_plain, real_path
+from companion.files.toml_text import quoted
 from companion.grammar.compiled import CallGrammar
 from companion.job.toml_file import read_model
 from companion.log.clips import Clip, read_clip
@@ -113,7 +115,11 @@ def from_folder(folder: Path, grammar: CallGrammar) -> tuple[ReadOut, ...]:
     for one in manifest.call:
         if not grammar.parse(one.said.split()):
             raise CompanionError(
-                f"{path}: '{one.said}' is no call as it stands; write its words out."
+                f"{path}: '{quoted(one.said)}' is no call as it stands; write its words out."
+            )
+        if not is_plain(real_path(folder / one.file)):
+            raise CompanionError(
+                f"{path}: there is no recording {quoted(one.file)} in this folder; mend its name."
             )
     return tuple(ReadOut(one.said, read_sound(folder / one.file)) for one in manifest.call)
 

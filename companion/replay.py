@@ -20,6 +20,7 @@ from companion.audio.segment import Segmenter
 from companion.audio.utterance import SAMPLE_RATE, Utterance
 from companion.errors import CompanionError
 from companion.files.plain import is_plain_below, stands_there
+from companion.files.toml_text import quoted
 from companion.job.load import load_card, load_sheet
 from companion.job.sheet import SpecSheet
 from companion.job.toml_file import read_model
@@ -93,11 +94,13 @@ def load_replay(folder: Path) -> ReplaySession:
     for recording in plan.recording:
         if not is_plain_below(folder, recording.file):
             raise CompanionError(
-                f"{path}: the recording {recording.file[:200]} is not there; it must be a plain "
+                f"{path}: the recording {quoted(recording.file)} is not there; it must be a plain "
                 "file inside the folder."
             )
         if previous is not None and recording.at < previous:
-            raise CompanionError(f"{path}: {recording.file} starts before the recording above it.")
+            raise CompanionError(
+                f"{path}: {quoted(recording.file)} starts before the recording above it."
+            )
         previous = recording.at
     return plan
 

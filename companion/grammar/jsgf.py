@@ -16,7 +16,7 @@ from lark.exceptions import UnexpectedCharacters, UnexpectedInput, UnexpectedTok
 
 from companion.errors import CompanionError
 from companion.files.limits import DEEPEST, LARGEST_EXPONENT
-from companion.files.toml_text import quoted
+from companion.files.toml_text import quoted, with_short_quotations
 
 
 @dataclass(frozen=True, slots=True)
@@ -367,14 +367,16 @@ def parse_jsgf(text: str, file: str) -> Grammar:
     except UnexpectedInput as error:
         raise CompanionError(f"{file}, {_syntax_reason(error)}.") from error
     except _RuleError as error:
-        raise CompanionError(f"{file}, line {error.line}: {error.reason}.") from error
+        raise CompanionError(
+            f"{file}, line {error.line}: {with_short_quotations(error.reason)}."
+        ) from error
     name, imports, defined = read
     rules: dict[str, Rule] = {}
     for rule in defined:
         if rule.name in rules:
             raise CompanionError(
-                f"{file}, line {rule.line}: the rule <{rule.name}> is already defined in line"
-                f" {rules[rule.name].line}; give one of them another name."
+                f"{file}, line {rule.line}: the rule <{quoted(rule.name)}> is already defined in"
+                f" line {rules[rule.name].line}; give one of them another name."
             )
         rules[rule.name] = rule
     return Grammar(name, file, imports, rules)

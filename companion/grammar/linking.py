@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from companion.errors import CompanionError
 from companion.files.limits import DEEPEST, MOST_NESTED
+from companion.files.toml_text import with_short_quotations
 from companion.grammar.jsgf import (
     Alternatives,
     Expansion,
@@ -95,7 +96,11 @@ def link(root: Grammar, rule: str, find: FindGrammar) -> LinkedRules:
     top = root.rules.get(rule)
     if top is None or not top.public:
         raise CompanionError(f"{root.file}, line 1: there is no public rule <{rule}>; add one.")
-    return _Linker(find).link(root, rule)
+    try:
+        return _Linker(find).link(root, rule)
+    except CompanionError as error:
+        # Names in a file may have any length.
+        raise CompanionError(with_short_quotations(str(error))) from None
 
 
 class _Linker:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from companion.errors import CompanionError, WrongUse
+from companion.files.limits import LONGEST_QUOTED
 from companion.files.toml_text import quoted
 from companion.handbook import typed_readings, typed_sizes, typed_speeds, typed_threads
 from companion.handbook.answer import HandbookAnswer
@@ -53,6 +54,8 @@ def answer(topic: str, words: Sequence[str], *, ounce: OunceSystem = "us") -> Ha
     if found is None:
         raise WrongUse(f"The handbook has no topic '{quoted(topic)}'; it has {', '.join(TOPICS)}.")
     try:
+        if any(len(word) > LONGEST_QUOTED for word in rest):
+            raise Misread
         return found.look_up(rest, ounce)
     except Misread:
         typed = " ".join([name, *rest])

@@ -115,7 +115,11 @@ def _affirmed(turn: Turn, question: Question, act: Act) -> None:
             call = None if question.heard is None else question.heard.event
             turn.clip = None if call is None else call.clip
             turn.clip_sha256 = None if call is None else call.clip_sha256
-            act(turn, asked.candidates[0])
+            if asked.candidates:
+                act(turn, asked.candidates[0])
+            else:
+                # Only a log that no bench wrote asks so.
+                turn.answer(Nothing("Say it again."))
         case "clear-tag":
             if not gate.take_down(turn, asked):
                 _further_tags(turn, asked)

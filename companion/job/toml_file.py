@@ -14,7 +14,7 @@ from pydantic_core import ErrorDetails
 from companion.errors import CompanionError
 from companion.files.limits import MOST_TOLD
 from companion.files.toml_lines import Location, TomlLines
-from companion.files.toml_text import number_fault, quoted, toml_of
+from companion.files.toml_text import number_fault, quoted, toml_of, with_short_quotations
 
 AnyModel = TypeVar("AnyModel", bound=BaseModel)
 
@@ -125,7 +125,9 @@ def refuse(path: Path, lines: TomlLines, faults: Sequence[Fault]) -> None:
     """
     if not faults:
         return
-    told = sorted({(lines.line_of(fault.location), fault.reason): None for fault in faults})
+    told = sorted(
+        {(lines.line_of(each.location), with_short_quotations(each.reason)) for each in faults}
+    )
     more = len(told) - MOST_TOLD
     raise CompanionError(
         "\n".join(

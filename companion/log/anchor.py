@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Self
 
 from companion.errors import WrongUse
+from companion.files.toml_text import quoted
 
 SHORT = 20
 """Hex digits in an anchor to be read and typed: 80 bits, more than anybody can try out."""
@@ -46,7 +47,7 @@ class Anchor:
         digits = re.sub(r"[\s-]", "", match[2]).lower() if match else ""
         if match is None or not re.fullmatch(rf"[0-9a-f]{{{FEWEST},64}}", digits):
             raise WrongUse(
-                f"'{text[:80]}' is no anchor; type it as the report has it, such as "
+                f"'{quoted(text)}' is no anchor; type it as the report has it, such as "
                 "142-3f9a-c2d1-88e0-1b7c-90aa."
             )
         return cls(int(match[1]), digits)

@@ -15,6 +15,7 @@ from companion.errors import CompanionError
 from companion.files.disk import write_new
 from companion.files.limits import LONGEST_CLIP
 from companion.files.plain import bytes_inside
+from companion.files.toml_text import quoted
 from companion.job.events import Heard, NoteKept
 from companion.job.record import Record
 from companion.log.lost import cannot_write
@@ -125,7 +126,9 @@ def clip_bytes(folder: Path, clip: str, sha256: str | None = None) -> bytes:
     """
     parts = PurePosixPath(clip).parts
     if len(parts) != 2 or parts[0] != CLIP_FOLDER or ".." in parts or "\\" in clip or "\0" in clip:
-        raise CompanionError(f"The clip {clip[:80]!r} lies outside the session; it is left alone.")
+        raise CompanionError(
+            f"The clip {quoted(ascii(clip))} lies outside the session; it is left alone."
+        )
     try:
         data = bytes_inside(folder, CLIP_FOLDER, parts[1], MOST_CLIP_BYTES)
     except OSError as error:

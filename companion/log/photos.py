@@ -8,6 +8,7 @@ from pathlib import Path, PurePosixPath
 
 from companion.errors import CompanionError, WrongUse
 from companion.files.disk import write_new
+from companion.files.toml_text import quoted
 from companion.job.events import PhotoAdded, StepEntered
 from companion.job.record import Record
 from companion.job.state import State
@@ -91,7 +92,7 @@ def photo_bytes(folder: Path, photo: PhotoAdded) -> bytes:
     linked = (folder / PHOTO_FOLDER).is_symlink()
     if len(parts) != 2 or parts[0] != PHOTO_FOLDER or odd or linked:
         raise CompanionError(
-            f"The photo {photo.file[:80]!r} lies outside the session; it is left alone."
+            f"The photo {quoted(ascii(photo.file))} lies outside the session; it is left alone."
         )
     try:
         data = picture_bytes(folder / PHOTO_FOLDER / parts[1])

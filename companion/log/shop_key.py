@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from companion.errors import CompanionError, WrongUse
 from companion.files.disk import make_folders, sync_folder, write_once
 from companion.files.plain import plain_bytes
+from companion.files.toml_text import quoted
 from companion.log.data import data_folder
 
 if TYPE_CHECKING:
@@ -110,6 +111,7 @@ def read_public(text: str) -> str:
     digits = re.sub(r"[\s:-]", "", text).lower()
     if not _PUBLIC.fullmatch(digits):
         raise WrongUse(
-            f"'{text[:80]}' is no public key; type the 64 digits that 'companion key show' prints."
+            f"'{quoted(text)}' is no public key; type the 64 digits that 'companion key show' "
+            "prints."
         )
     return digits

@@ -34,12 +34,17 @@ def question_phrase(state: State, event: ev.Asked) -> Phrase:
     return Phrase(QUESTION, "question", _question_words(state, event))
 
 
+def _first_call(state: State, event: ev.Asked) -> str:
+    """What is asked about first; a log that no bench wrote may have nothing there."""
+    return call_words(event.candidates[0], state.ounce) if event.candidates else "this call"
+
+
 def _question_words(state: State, event: ev.Asked) -> str:
     meaning = sentence(event.meaning) if event.meaning else ""
     match event.about:
         case "doubt":
             meaning = meaning or which_number(event.candidates) or _or_a_tag(state, event)
-            return f"{meaning} Confirm: {call_words(event.candidates[0], state.ounce)}?".strip()
+            return f"{meaning} Confirm: {_first_call(state, event)}?".strip()
         case "clear-tag":
             # Older logs have the ground in words.
             ground = sentence(clearing_words(event.grounds, event.filled)) if event.grounds else ""
@@ -49,7 +54,7 @@ def _question_words(state: State, event: ev.Asked) -> str:
         case "other-job":
             return _other_job(state, event)
         case "cannot-be":
-            return f"{meaning} Record {call_words(event.candidates[0], state.ounce)}?"
+            return f"{meaning} Record {_first_call(state, event)}?"
         case "own-way":
             return f"Shall I take {event.own} as {event.plain}?"
         case "close":

@@ -47,7 +47,9 @@ class Reader:
     def worse(self, seeds: Sequence[bytes], data: bytes, random: Random) -> bytes:
         """Return an input made worse."""
         if self.change is not None and random.randrange(4):
-            with contextlib.suppress(ValueError, AttributeError, RecursionError):
+            with contextlib.suppress(
+                ValueError, AttributeError, LookupError, TypeError, RecursionError
+            ):
                 return self.change(data, random)
         return worse(data, random, seeds, self.words)
 

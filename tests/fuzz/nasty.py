@@ -11,7 +11,6 @@ import json
 import re
 import tomllib
 from collections.abc import Callable, Sequence
-from decimal import Decimal
 from random import Random
 from typing import Any
 
@@ -173,12 +172,15 @@ def worse_toml(data: bytes, random: Random) -> bytes:
     Raises:
         ValueError: If it is no TOML before.
     """
-    content: Any = tomllib.loads(data.decode(), parse_float=Decimal)
+    content: Any = tomllib.loads(data.decode(), parse_float=str)
     for _ in range(random.randint(1, 3)):
         made = worse_value(content, random)
         content = made if isinstance(made, dict) and made else content
     lines = (f"{json.dumps(key)} = {_in_toml(value)}\n" for key, value in content.items())
     return "".join(lines).encode(errors="replace")
+
+
+_PLAIN_NUMBER = re.compile(r"-?(0|[1-9]\d*)\.\d+")
 
 
 def _in_toml(value: Any) -> str:
@@ -188,7 +190,8 @@ def _in_toml(value: Any) -> str:
     if isinstance(value, list):
         return "[" + ", ".join(map(_in_toml, value)) + "]"
     if isinstance(value, str):
-        return json.dumps(value, ensure_ascii=False)
+        plain = _PLAIN_NUMBER.fullmatch(value) is not None
+        return value if plain else json.dumps(value, ensure_ascii=False)
     return {None: '""', True: "true", False: "false"}.get(value) or str(value)
 
 

@@ -240,6 +240,7 @@ def _resumed(folder: Path) -> object:
         session.open(later)
         session.tick(later)
         session.typed("status", later + timedelta(seconds=5))
+        session.typed("affirm", later + timedelta(seconds=7))
         session.typed("gap thirty thou", later + timedelta(seconds=9))
         return session.typed("start engine", later + timedelta(seconds=12))
     finally:
