@@ -16,6 +16,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.fuzz.readers import READERS, Read, Reader
+from tests.fuzz.table import Tried, write_into
 from tests.fuzz.trying import tried
 
 FOUND = Path(__file__).parent / "fuzz" / "found"
@@ -36,6 +37,19 @@ def opened(request: pytest.FixtureRequest) -> Iterator[tuple[Reader, Read, list[
         reader: Reader = request.param
         seeds = reader.seeds()
         yield reader, stack.enter_context(reader.opened()), seeds
+
+
+def test_the_table_keeps_what_was_not_tried_now(tmp_path: Path) -> None:
+    page = tmp_path / "measurements.md"
+    page.write_text("# Measurements\n\nMore below.\n")
+    write_into([Tried("logs", 7, (), 1.0)], ["tips", "logs"], guided=True, page=page)
+    write_into([Tried("tips", 1_000, ("slow",), 2.4)], ["tips", "logs"], guided=False, page=page)
+    rows = [line for line in page.read_text().splitlines() if line.startswith("| ")]
+    assert [row.split(" | ")[:4] for row in rows[2:]] == [
+        ["| tips", "1,000", "1", "2"],
+        ["| logs", "7", "0", "1"],
+    ]
+    assert page.read_text().startswith("# Measurements\n\nMore below.\n\n## Fuzzed inputs\n")
 
 
 def test_what_is_right_is_taken(opened: tuple[Reader, Read, list[bytes]]) -> None:

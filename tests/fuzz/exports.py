@@ -7,6 +7,7 @@ import hashlib
 import io
 import json
 import shutil
+import warnings
 import zipfile
 from datetime import timedelta
 from pathlib import Path
@@ -114,7 +115,9 @@ def _made_right(members: dict[str, bytes], random: Random) -> dict[str, bytes]:
 
 def _packed(members: dict[str, bytes], random: Random) -> bytes:
     out = io.BytesIO()
-    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as zipped:
+    with warnings.catch_warnings(), zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as zipped:
+        # Two members of one name are what is wanted.
+        warnings.simplefilter("ignore")
         for name, content in members.items():
             info = zipfile.ZipInfo(name.encode(errors="replace").decode()[:60_000])
             info.compress_type = random.choice([zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED])
@@ -140,6 +143,8 @@ def zips() -> list[bytes]:
         job = folder / "one" / "job"
         invented_job(job)
         add_photo(job, picture(size=(60, 40)), at=MONDAY + timedelta(hours=3))
+        for clip in sorted((job / "audio").iterdir())[3:]:
+            clip.unlink()
         for name in ("first", "second"):
             invented_job(folder / "two" / name)
             shutil.rmtree(folder / "two" / name / "audio")
@@ -161,7 +166,6 @@ READERS = (
         lambda: a_data_folder("from.zip", _import),
         zips,
         change=worse_zip,
-        runs=100_000,
     ),
     Reader(
         "manifests in a ZIP",

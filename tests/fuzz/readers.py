@@ -360,7 +360,7 @@ def _pictures() -> list[bytes]:
 
 
 READERS: tuple[Reader, ...] = (
-    Reader("typed lines", typed_lines, lambda: [call.encode() for call in CALLS]),
+    Reader("typed lines", typed_lines, lambda: [call.encode() for call in CALLS], runs=5_000),
     Reader("handbook", handbook, _questions),
     Reader("grammars (JSGF)", partial(a_file, "own.gram", _jsgf), lambda: _GRAMMARS),
     Reader(
@@ -396,13 +396,19 @@ READERS: tuple[Reader, ...] = (
     Reader(
         "logs", partial(session_folder, _read_log), lambda: [_job(), _typed_job()], change=worse_log
     ),
-    Reader("log check", partial(session_folder, _check), lambda: [_job()], change=worse_log),
+    Reader(
+        "log check",
+        partial(session_folder, _check),
+        lambda: [_job()],
+        change=worse_log,
+        runs=50_000,
+    ),
     Reader(
         "pages of a log",
         partial(session_folder, _pages),
         lambda: [_job()],
         change=worse_log,
-        runs=5_000,
+        runs=20_000,
     ),
     Reader(
         "logs taken up again",
