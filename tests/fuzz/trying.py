@@ -5,6 +5,7 @@ from __future__ import annotations
 import resource
 import time
 import traceback
+import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -53,7 +54,10 @@ def tried(read: Callable[[bytes], object], data: bytes) -> Fault | None:
     """
     began = time.process_time()
     try:
-        read(data)
+        # What a library warns of would stand between the program's own lines.
+        with warnings.catch_warnings():
+            warnings.simplefilter("error")
+            read(data)
     except CompanionError as error:
         amiss = _sentence_amiss(str(error), data)
         if amiss is not None:
