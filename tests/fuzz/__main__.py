@@ -1,7 +1,7 @@
 """Every reader tried with a hundred thousand inputs: ``python -m tests.fuzz``.
 
-Inputs are guided by which lines of the program they reach, where ``atheris`` is installed; else
-they are drawn plainly. A fault is printed once, and its input kept; what is mended goes to
+The first of each reader are guided by which lines of the program they reach, where ``atheris`` is
+installed; the rest are drawn plainly. A fault is printed once, and its input kept; what is mended goes to
 ``tests/fuzz/found``, where the suite tries it again for ever.
 """
 
@@ -21,6 +21,9 @@ from tests.fuzz.guided import NOW_NAME
 from tests.fuzz.readers import READERS, Reader
 from tests.fuzz.table import Tried, lines_of, write_into
 
+GUIDED = 10_000
+"""Inputs of a reader that are guided, which takes two to five times as long; the rest are drawn."""
+
 
 def main() -> int:
     """Try the readers and print a table; 1 if there was a fault."""
@@ -32,12 +35,14 @@ def main() -> int:
         f"Inputs are {'guided by atheris' if guided else 'drawn plainly'}; faults go to {out}.",
         flush=True,
     )
+    found = []
     with ThreadPoolExecutor(options.cores) as pool:
-        found = list(pool.map(lambda reader: _tried(reader, options, out, guided), chosen))
+        for each in pool.map(lambda reader: _tried(reader, options, out, guided), chosen):
+            found.append(each)
+            if options.write:
+                # Each as it comes, so that what was tried counts where the rest is cut short.
+                write_into([each], [reader.name for reader in READERS], guided=guided)
     print("\n".join(lines_of(found, guided=guided)))
-    if options.write:
-        names = [each.name for each in READERS]
-        print(f"Written into {write_into(found, names, guided=guided)}")
     return 1 if any(each.faults for each in found) else 0
 
 
@@ -46,14 +51,16 @@ def _tried(reader: Reader, options: argparse.Namespace, out: Path, guided: bool)
     wanted = min(options.runs or reader.runs, reader.runs)
     inputs, faults, seed = 0, [], options.seed
     while inputs < wanted and len(faults) < 100:
+        guiding = guided and inputs < GUIDED
+        most = min(wanted, GUIDED) if guiding else wanted
         place = out / f"{reader.name.split(' (')[0].replace(' ', '-')}-{seed}"
         command = [sys.executable, "-m", "tests.fuzz.guided", reader.name, "--out", str(place)]
         command += [
             "--runs",
-            str(wanted - inputs),
+            str(most - inputs),
             "--seed",
             str(seed),
-            *(["--guided"] if guided else []),
+            *(["--guided"] if guiding else []),
         ]
         with subprocess.Popen(
             command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True

@@ -415,7 +415,7 @@ READERS: tuple[Reader, ...] = (
         partial(session_folder, _resumed),
         lambda: [_job()],
         change=worse_log,
-        runs=5_000,
+        runs=3_000,
     ),
     Reader(
         "forms that are used",
