@@ -64,7 +64,7 @@ from companion.log.earlier import Earlier
 from companion.log.followed import refuse_senseless, state_of
 from companion.log.reader import read_log
 from companion.log.standing import MachineWatch
-from companion.log.writer import PATIENCE_SECONDS, LogBusy, LogWriter
+from companion.log.writer import PATIENCE_SECONDS, LogBusy, LogWriter, require_clock
 from companion.own_grammar import grammar_of
 from companion.recognize.attempt import HearingFailed, attempt
 from companion.recognize.protocol import Recognition, Recognizer
@@ -405,6 +405,7 @@ class Session:
     @contextmanager
     def _turn(self, at: datetime, patience: float = PATIENCE_SECONDS) -> Iterator[None]:
         """Have the log alone, and know everything that is in it."""
+        require_clock(at)
         with self.writer.turn(patience) as news:
             # First of all: whatever fails from here on, they are still to be told.
             self._untold.extend(news)
