@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion import __version__
-from companion.commands import board, history, photo, report, review, sessions, transfer
+from companion.commands import board, history, key, photo, report, review, sessions, transfer
 from companion.commands.arguments import (
     Command,
     add_command,
@@ -437,13 +437,25 @@ def calls(options: argparse.Namespace) -> None:
 # --- log, handbook, grammar, checkup -------------------------------------------------------------
 def log_check(options: argparse.Namespace) -> int:
     """Check a log's chain, schema and clips."""
+    from companion.log.anchor import Anchor
     from companion.log.check import check_log
     from companion.log.sessions import find_session
+    from companion.log.shop_key import public_hex, read_public, shop_key
 
-    checked = check_log(find_session(options.session))
+    anchor = None if options.anchor is None else Anchor.read(options.anchor)
+    public = None if options.key is None else read_public(options.key)
+    if public is None:
+        try:
+            own = shop_key()
+            public = None if own is None else public_hex(own)
+        except CompanionError as error:
+            print(f"companion: {error}", file=sys.stderr)
+    checked = check_log(
+        find_session(options.session), anchor=anchor, public=public, must=options.key is not None
+    )
     for line in checked.lines():
         print(line)
-    return 0 if checked.ok else 1
+    return 0 if checked.whole else 1
 
 
 def log_show(options: argparse.Namespace) -> None:
@@ -784,7 +796,7 @@ def command_parser() -> argparse.ArgumentParser:
     ear_options(made)
     voice_options(made)
 
-    for family in (sessions, history, report, photo, review, board, transfer):
+    for family in (sessions, history, report, photo, review, board, transfer, key):
         family.add_to(commands)
 
     made = add("hear", hear, "companion hear call.wav --json")
@@ -844,6 +856,17 @@ def command_parser() -> argparse.ArgumentParser:
     )
     made = add("check", log_check, "companion log check first-session", log)
     session_argument(made)
+    made.add_argument(
+        "--anchor",
+        metavar="ANCHOR",
+        help="what stood at some time, as a report or an owner's sheet has it: was any of it "
+        "changed since?",
+    )
+    made.add_argument(
+        "--key",
+        metavar="PUBLIC",
+        help="public key by which the log must be signed; else the shop's own, if it has one",
+    )
     made = add("show", log_show, "companion log show first-session", log)
     session_argument(made)
     made.add_argument(

@@ -73,13 +73,22 @@ class Elsewhere:
     """
 
     def __init__(self, own: Path, folders: Callable[[], Iterable[Path]] = session_folders) -> None:
-        self._own = _identity(own)
+        self._own = {_identity(own)}
         self._folders = folders
         self._looked: datetime | None = None
         self._seen: dict[Path, tuple[int, int]] = {}
         self._waiting: list[Path] = []
         self._followed: dict[Path, tuple[FollowedLog, State | None]] = {}
         self._timers: dict[tuple[Path, int], Watched] = {}
+
+    def leave_out(self, folder: Path) -> None:
+        """Ring nothing of this folder either: the session went on elsewhere."""
+        self._own.add(_identity(folder))
+        self._timers = {
+            key: watched
+            for key, watched in self._timers.items()
+            if _identity(watched.folder) not in self._own
+        }
 
     def due(self, at: datetime) -> ElsewhereRang | None:
         """Return the ring that is due by now, if any; it counts as made.
@@ -145,7 +154,7 @@ class Elsewhere:
                 continue
             self._seen[folder] = sign
             # Only now: thousands of folders have not changed.
-            if _identity(folder) != self._own:
+            if _identity(folder) not in self._own:
                 found.append((sign[1], folder))
         return [folder for _, folder in sorted(found, reverse=True)]
 

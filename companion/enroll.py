@@ -22,7 +22,7 @@ from companion.grammar.compiled import CallGrammar
 from companion.intent.decision import Decision, Listening, decide_utterance
 from companion.intent.intents import Intent
 from companion.intent.meaning import meanings
-from companion.log.clips import keep_clip
+from companion.log.clips import Clip, keep_clip
 from companion.recognize.attempt import attempt
 from companion.recognize.fit_to_voice import Spoken, fitted
 from companion.recognize.held import HeldRecognizer
@@ -54,12 +54,12 @@ class ReadOut:
     Attributes:
         said: What the page said.
         samples: The sound at 16 kHz.
-        clip: Where it is kept already, as a path inside the person's folder, or None.
+        clip: Where it is kept already, in the person's folder, or None.
     """
 
     said: str
     samples: Samples
-    clip: str | None = None
+    clip: Clip | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,14 +100,18 @@ def enroll(
     before = [_heard(ears, grammar, one) for one in page]
     layer, after = _fit(page, ears, grammar, [outcome for outcome, _ in before])
     _make(folder)
+    clips = [
+        one.clip or keep_clip(folder, number, one.samples) for number, one in enumerate(page, 1)
+    ]
     calls = tuple(
         EnrolledCall(
             said=one.said,
-            clip=one.clip or keep_clip(folder, number, one.samples),
+            clip=clip.path,
+            clip_sha256=clip.sha256,
             heard=decision.text,
             outcome=outcome,
         )
-        for number, (one, (outcome, decision)) in enumerate(zip(page, before, strict=True), 1)
+        for one, clip, (outcome, decision) in zip(page, clips, before, strict=True)
     )
     profile = VoiceProfile(
         name=name,

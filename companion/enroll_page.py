@@ -17,7 +17,7 @@ from companion.enroll import FEWEST, ReadOut
 from companion.errors import CompanionError
 from companion.grammar.compiled import CallGrammar
 from companion.job.toml_file import read_model
-from companion.log.clips import read_clip
+from companion.log.clips import Clip, read_clip
 from companion.voice_profile import VoiceProfile, voice_paths
 
 PAGE = (
@@ -122,11 +122,16 @@ def from_profile(profile: VoiceProfile) -> tuple[ReadOut, ...]:
     """The page as it was read before, from the clips that were kept.
 
     Raises:
-        CompanionError: If a clip is missing or damaged.
+        CompanionError: If a clip is missing, damaged, or not the one that was read out.
     """
     _, folder = voice_paths(profile.name)
     return tuple(
-        ReadOut(call.said, read_clip(folder, call.clip), call.clip) for call in profile.calls
+        ReadOut(
+            call.said,
+            read_clip(folder, call.clip, call.clip_sha256),
+            Clip(call.clip, call.clip_sha256),
+        )
+        for call in profile.calls
     )
 
 

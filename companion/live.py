@@ -411,6 +411,11 @@ class LiveLoop:
             return
         try:
             if self.sign is not None and doing in MODES:
+                if self.sign.folder != self.session.folder:
+                    # The log was lost, and the session goes on elsewhere.
+                    self.sign.close()
+                    self.sign = LiveSign(self.session.folder)
+                    self._failures.folder = self.session.folder
                 self.sign.show(MODES[doing], at)
             if self.progress is not None:
                 self.progress.draw(doing, self.session, at)
@@ -431,7 +436,9 @@ def showing_life(loop: LiveLoop) -> Iterator[None]:
     try:
         yield
     finally:
-        loop.sign.close()
+        # Not the first one, where the session went on in another folder.
+        if loop.sign is not None:
+            loop.sign.close()
 
 
 def taken(line: str | None) -> Line | Device:

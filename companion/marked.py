@@ -14,7 +14,7 @@ from companion.grammar.compiled import CallGrammar
 from companion.job import events as ev
 from companion.job.record import Record
 from companion.job.state import State
-from companion.log.clips import read_clip
+from companion.log.clips import hashes_of_clips, read_clip
 from companion.log.followed import follows, state_of
 from companion.log.reader import read_log
 
@@ -30,6 +30,7 @@ class MarkedCall:
         heard: What it was taken for.
         known: From a mark in a review, from a correction there, or from an "affirm" at the bench to
             the question whether it was this.
+        clip_sha256: Of the sound, where the log has it.
     """
 
     record: int
@@ -37,6 +38,7 @@ class MarkedCall:
     said: str
     heard: str
     known: Literal["marked", "corrected", "affirmed"]
+    clip_sha256: str | None = None
 
 
 @follows
@@ -55,6 +57,7 @@ def marked_calls(folder: Path) -> tuple[MarkedCall, ...]:
     records = read_log(folder).records
     judged = _judged(state_of(folder, records))
     affirmed = _affirmed(records)
+    hashes = hashes_of_clips(records)
     found = []
     for record in records:
         event = record.event
@@ -69,7 +72,11 @@ def marked_calls(folder: Path) -> tuple[MarkedCall, ...]:
         elif review is None and record.seq in affirmed:
             call = (event.text, "affirmed")
         if call is not None and call[0].split()[:1] not in (["note"], ["complaint"]):
-            found.append(MarkedCall(record.seq, event.clip, call[0], event.text, call[1]))
+            found.append(
+                MarkedCall(
+                    record.seq, event.clip, call[0], event.text, call[1], hashes.get(event.clip)
+                )
+            )
     return tuple(found)
 
 
@@ -100,7 +107,7 @@ def from_session(folder: Path, grammar: CallGrammar) -> tuple[ReadOut, ...]:
     """
     known = marked_calls(folder)
     page = tuple(
-        ReadOut(call.said, read_clip(folder, call.clip))
+        ReadOut(call.said, read_clip(folder, call.clip, call.clip_sha256))
         for call in known
         if grammar.parse(call.said.split())
     )

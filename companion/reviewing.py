@@ -46,6 +46,7 @@ from companion.job.words import vocabulary_of
 from companion.log.folded import folded_log
 from companion.log.in_use import is_live
 from companion.log.show import event_line
+from companion.log.signatures import sign_log
 from companion.log.standing import Identity, MachineWatch, SeveralMachines, identity_of
 from companion.log.writer import LogWriter
 from companion.speak.numbers import number_words
@@ -327,7 +328,13 @@ class Reviewer:
             if drafts:
                 notes = "note is still a draft" if drafts == 1 else "notes are still drafts"
                 text += f" {number_words(Decimal(drafts)).capitalize()} {notes}."
-            return Outcome("recorded", text, self._write(events, at))
+            written = self._write(events, at)
+            try:
+                sign_log(self.folder, at)
+            except CompanionError as error:
+                # What was signed off is recorded all the same.
+                text += f" {error}"
+            return Outcome("recorded", text, written)
 
     # --- how it is done --------------------------------------------------------------------------
     def _mark(self, record: int, judgement: Literal["right", "wrong"], looked: Looked) -> Outcome:

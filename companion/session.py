@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -59,9 +59,12 @@ from companion.job.state import State, evolve, fold
 from companion.job.steps import awaits_answer
 from companion.job.undo import correctable
 from companion.job.words import vocabulary_of
-from companion.log.clips import keep_clip
+from companion.log.anew import go_on_anew
+from companion.log.clips import Clip, keep_clip
 from companion.log.earlier import Earlier
+from companion.log.elsewhere import list_elsewhere
 from companion.log.followed import refuse_senseless, state_of
+from companion.log.lost import LogLost
 from companion.log.reader import read_log
 from companion.log.standing import MachineWatch
 from companion.log.writer import PATIENCE_SECONDS, LogBusy, LogWriter, require_clock
@@ -163,16 +166,22 @@ class Session:
         self.machine: MachineWatch | None = None
         self._told_of_failure: datetime | None = None
         self._untold: list[Record] = []
+        self._left: set[Path] = set()
+        self._went_on: Trouble | None = None
+        self._told_on: list[Record] = []
+        self._warning: str | None = None
         if recognizer is not None:
             recognizer.listen_for(self.grammar)
 
     def watch_elsewhere(self, elsewhere: Elsewhere) -> None:
         """Ring the timers of other jobs here from now on."""
         self.elsewhere = elsewhere
+        self._leave_out()
 
     def watch_machine(self, machine: MachineWatch) -> None:
         """Take in what other jobs of the machine do to it, whenever the start is asked for."""
         self.machine = machine
+        self._leave_out()
 
     @property
     def folder(self) -> Path:
@@ -246,7 +255,8 @@ class Session:
             confidence=round(decision.confidence, 4),
             call_confidence=round(recognition.call_confidence, 4),
             rivals=_rivals(recognition, decision) if kept else (),
-            clip=clip,
+            clip=None if clip is None else clip.path,
+            clip_sha256=None if clip is None else clip.sha256,
             draft=recognition.draft if kept else None,
             outcome=decision.outcome,
             reasons=(*decision.reasons, *utterance.troubles),
@@ -334,14 +344,14 @@ class Session:
             or where somebody is writing just now.
 
         Raises:
-            CompanionError: If the log was deleted, replaced, cut short or changed, or cannot be
-                written.
+            CompanionError: If the log cannot be written, nor a new one in its place.
         """
-        if not (self._untold or self.writer.grown):
+        if not (self._untold or self._warning or self.writer.grown):
             return None
         try:
             with self._turn(at, patience=0.0):
-                return self._tell(at)
+                told = self._tell(at)
+                return self._record(None, (), (), at) if told is None and self._warning else told
         except LogBusy:
             return None
 
@@ -359,7 +369,12 @@ class Session:
         Raises:
             CompanionError: As ``typed``.
         """
-        with self.writer.turn() as news:
+        with ExitStack() as alone:
+            try:
+                news = alone.enter_context(self.writer.turn())
+            except LogLost as lost:
+                self._go_on_anew(lost)
+                news = alone.enter_context(self.writer.turn())
             records = read_log(self.folder).records
             self.state = fold(records, shipped_rules())
             self._untold.extend(news)
@@ -367,6 +382,7 @@ class Session:
         self.recall(records)
         if self.elsewhere is not None:
             self.elsewhere = Elsewhere(self.folder)
+            self._leave_out()
         others = {record.seq for record in self._untold}
         return tuple(each for each in records[mark - 1 :] if each.seq not in others)
 
@@ -388,7 +404,8 @@ class Session:
             engine="" if self.recognizer is None else self.recognizer.name,
             confidence=0.0,
             call_confidence=0.0,
-            clip=clip,
+            clip=None if clip is None else clip.path,
+            clip_sha256=None if clip is None else clip.sha256,
             outcome="say-again",
             reasons=(error.reason, *utterance.troubles),
         )
@@ -406,17 +423,93 @@ class Session:
     def _turn(self, at: datetime, patience: float = PATIENCE_SECONDS) -> Iterator[None]:
         """Have the log alone, and know everything that is in it."""
         require_clock(at)
-        with self.writer.turn(patience) as news:
+        with ExitStack() as alone:
+            try:
+                news = alone.enter_context(self.writer.turn(patience))
+            except LogLost as lost:
+                self._go_on_anew(lost)
+                news = alone.enter_context(self.writer.turn(patience))
             # First of all: whatever fails from here on, they are still to be told.
             self._untold.extend(news)
             for record in news:
                 self.state = evolve(self.state, record)
+            for record in self._append([], at):
+                self.state = evolve(self.state, record)
             recovered = self.writer.recovered()
             if recovered is not None:
-                for record in self.writer.append([Trouble(what=recovered)], at):
+                for record in self._append([Trouble(what=recovered)], at):
                     self.state = evolve(self.state, record)
                     self._untold.append(record)
             yield
+
+    def _append(self, events: Sequence[AnyEvent], at: datetime) -> list[Record]:
+        """Write events; where their log is lost, into a new one, after which stands what happened.
+
+        Raises:
+            CompanionError: If they can be written nowhere.
+        """
+        try:
+            records = self.writer.append(events, at)
+        except LogLost as lost:
+            self._go_on_anew(lost)
+            records = self.writer.append(events, at)
+        if self._went_on is None:
+            return records
+        told = self.writer.append([self._went_on], at)
+        self._went_on = None
+        self._told_on += told
+        return [*records, *told]
+
+    def _go_on_anew(self, lost: LogLost) -> None:
+        """Go on in a new log beside the one that is lost: it gets every record that was ever
+        acknowledged, and the state stands as it is.
+
+        Raises:
+            CompanionError: If it can be written nowhere.
+        """
+        before = self.writer
+        last = before.next_seq - 1
+        anew = go_on_anew(before)
+        self.writer = anew.writer
+        before.close()
+        what = (
+            f"The log in {before.folder} {lost.how} while in use, and is left as it is. All "
+            f"records up to {last} stand in {anew.writer.folder}, where the job goes on."
+        )
+        warning = f"The log {lost.how}. Every record is kept: the job goes on in a new log."
+        if anew.for_now:
+            what += " Copy that folder to a disk of yours before the computer is switched off."
+            warning = (
+                f"The log {lost.how}. The job goes on in a folder for now: copy it before the "
+                "computer is switched off."
+            )
+        if anew.lacking:
+            what += f" {anew.lacking} clips or photos could not be taken along."
+        self._went_on = Trouble(what=what, left=str(before.folder))
+        self._warning = warning
+        self._left |= {before.folder, anew.writer.folder}
+        self._leave_out()
+        # It is found by its path in any case.
+        with suppress(CompanionError):
+            name = None if self.machine is None else self.machine.identity.name
+            list_elsewhere(self.folder, name)
+
+    def _leave_out(self) -> None:
+        """Let nothing of the logs that this one goes on in place of count as another session's."""
+        for folder in self._left:
+            if self.elsewhere is not None:
+                self.elsewhere.leave_out(folder)
+            if self.machine is not None:
+                self.machine.leave_out(folder)
+
+    def _warned(self, reply: Reply | None) -> Reply | None:
+        """Put what happened to the log before an answer, once."""
+        warning, self._warning = self._warning, None
+        if warning is None:
+            return reply
+        if reply is None:
+            return self._then_the_rest(Reply("warning", warning))
+        return replace(reply, tone="warning", text=f"{warning} {reply.text}")
 
     def _tell(self, at: datetime) -> Exchange | None:
         """Give what others wrote, once, with what follows from it."""
@@ -472,7 +565,7 @@ class Session:
         known = self.machine.known(self.opened)
         before = self.state.known.event
         if (known.facts, known.unread) != (before.facts, before.unread):
-            for record in self.writer.append([known], at):
+            for record in self._append([known], at):
                 self.state = evolve(self.state, record)
 
     def _act(self, heard: Heard, decision: Decision, at: datetime) -> Exchange:
@@ -483,7 +576,14 @@ class Session:
                 intent = decision.intents[0]
                 if heard.engine != "typed":
                     self._count_form(decision)
-                response = job.decide(self.state, intent, at=at, heard=number, clip=heard.clip)
+                response = job.decide(
+                    self.state,
+                    intent,
+                    at=at,
+                    heard=number,
+                    clip=heard.clip,
+                    clip_sha256=heard.clip_sha256,
+                )
                 taught = self._taught(response.events) or self._offer(decision, response, at)
                 if taught:
                     events = (*response.events, *taught)
@@ -540,9 +640,12 @@ class Session:
         return ()
 
     def recall(self, records: Iterable[Record]) -> None:
-        """Take in what failed, and what was offered, before this program was started."""
+        """Take in what failed, what was offered, and which logs were left, before this program was
+        started."""
         for record in records:
             self._teaching.take_in((record,), self.grammar)
+            self._left |= _left_by((record,))
+        self._leave_out()
 
     def _acknowledge_elsewhere(self, at: datetime, heard: int) -> tuple[ElsewhereAcknowledged, ...]:
         """Quiet the timers of other jobs that ring here. Their own logs come first: what is
@@ -577,6 +680,7 @@ class Session:
             state = evolve(state, Record(seq, at, event))
         if reply is None:
             reply = word(state, events, answers, self._cautions_left(events, answers))
+        reply = self._warned(reply)
         if reply is not None:
             said = Said(
                 text=reply.text,
@@ -587,14 +691,25 @@ class Session:
             )
             written.append(said)
             state = evolve(state, Record(before + len(written) - 1, at, said))
-        records = tuple(self.writer.append(written, at)) if written else ()
+        records = tuple(self._append(written, at)) if written else ()
+        for record in records[len(written) :]:
+            state = evolve(state, record)
         self.state = state
         self._teaching.take_in(records, self.grammar)
-        return Exchange(heard=heard, records=records, reply=reply)
+        return self._exchange(heard, records, reply)
+
+    def _exchange(
+        self, heard: Heard | None, records: tuple[Record, ...], reply: Reply | None
+    ) -> Exchange:
+        """Give what a happening came to, and with it what happened to the log meanwhile."""
+        told = tuple(record for record in self._told_on if record not in records)
+        self._told_on.clear()
+        return Exchange(heard=heard, records=(*told, *records), reply=self._warned(reply))
 
     def _go_on(self, reply: Reply, at: datetime) -> Exchange:
         """Say a further piece of an answer; it belongs to the same call."""
         cut = self.state.cut
+        reply = self._warned(reply) or reply
         said = Said(
             text=reply.text,
             tone=reply.tone,
@@ -602,10 +717,10 @@ class Session:
             rest=reply.rest,
             goes_on=True,
         )
-        records = tuple(self.writer.append([said], at))
+        records = tuple(self._append([said], at))
         for record in records:
             self.state = evolve(self.state, record)
-        return Exchange(heard=None, records=records, reply=reply)
+        return self._exchange(None, records, reply)
 
     def _then_the_rest(self, reply: Reply) -> Reply:
         """What is no answer to a call takes nothing away from the answer that it came between."""
@@ -620,8 +735,12 @@ class Session:
             return ()
         return tuple(text for piece in self.state.unsaid for text in piece.cautions)
 
-    def _keep_clip(self, samples: NDArray[np.float32]) -> str:
-        return keep_clip(self.folder, self.writer.next_seq, samples)
+    def _keep_clip(self, samples: NDArray[np.float32]) -> Clip:
+        try:
+            return keep_clip(self.folder, self.writer.next_seq, samples)
+        except LogLost as lost:
+            self._go_on_anew(lost)
+            return keep_clip(self.folder, self.writer.next_seq, samples)
 
 
 def _rivals(recognition: Recognition, decision: Decision) -> tuple[Rival, ...]:
@@ -629,6 +748,15 @@ def _rivals(recognition: Recognition, decision: Decision) -> tuple[Rival, ...]:
     return tuple(
         Rival(text=h.text, confidence=round(h.confidence, 4)) for h in others[:RIVALS_KEPT]
     )
+
+
+def _left_by(records: Iterable[Record]) -> set[Path]:
+    """Folders whose logs were lost, and this one goes on in place of."""
+    return {
+        Path(record.event.left)
+        for record in records
+        if isinstance(record.event, Trouble) and record.event.left is not None
+    }
 
 
 def open_session(
@@ -763,6 +891,8 @@ def _resumed(
         refuse_senseless(writer.folder, state)
         machine = watch(state)
         if machine is not None:
+            for folder in _left_by(contents.records):
+                machine.leave_out(folder)
             events.append(machine.known(opened))
         written = writer.append(events, at)
         for record in written:

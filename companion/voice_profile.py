@@ -34,6 +34,7 @@ class EnrolledCall(BaseModel):
         said: What the page asked for.
         clip: The sound, as a path inside the person's folder.
         heard: What it was taken for, before anything was fitted.
+        clip_sha256: Of that file, in lower-case hex; None where it was kept before that was.
         outcome: What would have become of it: recorded rightly, asked about rightly, to be said
             again, ignored, or recorded as something else.
     """
@@ -44,6 +45,7 @@ class EnrolledCall(BaseModel):
     clip: str
     heard: str
     outcome: Literal["right", "asked", "say-again", "ignored", "wrong"]
+    clip_sha256: str | None = None
 
 
 class VoiceProfile(BaseModel):

@@ -123,7 +123,9 @@ class Bench:
             "outcome": "record",
             "decode_seconds": 0.11,
         }
-        first = ev.Heard(text=text, clip=clip, **{**details, **heard})
+        if clip is not None:
+            details |= {"clip": clip.path, "clip_sha256": clip.sha256}
+        first = ev.Heard(text=text, **{**details, **heard})
         caused = [event.model_copy(update={"heard": number}) for event in events]
         tone_kind = "recorded" if first.outcome == "record" else "question"
         reply = [ev.Said(text=said, tone=tone_kind, heard=number)] if said else []

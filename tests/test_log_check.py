@@ -29,7 +29,7 @@ def test_every_problem_is_told_not_only_the_first(tmp_path: Path) -> None:
     invented_job(tmp_path)
     log = tmp_path / "log.jsonl"
     lines = log.read_bytes().splitlines(keepends=True)
-    lines[4] = lines[4].replace(b'"v":1', b'"v":"one"')
+    lines[4] = lines[4].replace(b'"v":2', b'"v":"one"')
     lines[9] = b"{}\n"
     log.write_bytes(b"".join(lines[:-1]) + lines[-1][:20])
     problems = check_log(tmp_path).problems

@@ -21,8 +21,8 @@ HALF_STEP = 0.5 / 2**15
 
 
 def test_a_clip_is_a_flac_file_named_by_its_record(tmp_path: Path) -> None:
-    assert keep_clip(tmp_path, 7, tone()) == "audio/0007.flac"
-    assert keep_clip(tmp_path, 12345, tone()) == "audio/12345.flac"
+    assert keep_clip(tmp_path, 7, tone()).path == "audio/0007.flac"
+    assert keep_clip(tmp_path, 12345, tone()).path == "audio/12345.flac"
     # RFC 9639, section 6: the stream marker "fLaC".
     assert clip_bytes(tmp_path, "audio/0007.flac")[:4] == b"fLaC"
     info = soundfile.info(tmp_path / "audio" / "0007.flac")
@@ -35,7 +35,7 @@ def test_a_clip_sounds_as_it_was_heard(
     tmp_path_factory: pytest.TempPathFactory, samples: np.ndarray
 ) -> None:
     folder = tmp_path_factory.mktemp("session")
-    back = read_clip(folder, keep_clip(folder, 1, samples))
+    back = read_clip(folder, keep_clip(folder, 1, samples).path)
     assert back.shape == samples.shape
     # Full scale is one step short of 1 on the positive side, in 16 bits.
     assert np.max(np.abs(back - samples)) <= 2 * HALF_STEP + 1e-6
@@ -43,13 +43,13 @@ def test_a_clip_sounds_as_it_was_heard(
 
 def test_sound_out_of_range_is_clipped_not_wrapped(tmp_path: Path) -> None:
     loud = np.array([0.0, 3.0, -3.0, np.nan, np.inf], dtype=np.float32)
-    back = read_clip(tmp_path, keep_clip(tmp_path, 1, loud))
+    back = read_clip(tmp_path, keep_clip(tmp_path, 1, loud).path)
     assert back == pytest.approx([0, 1, -1, 0, 1], abs=2 * HALF_STEP)
 
 
 def test_a_clip_left_from_before_a_crash_is_not_written_over(tmp_path: Path) -> None:
-    first = keep_clip(tmp_path, 7, tone(pitch=300))
-    second = keep_clip(tmp_path, 7, tone(pitch=600))
+    first = keep_clip(tmp_path, 7, tone(pitch=300)).path
+    second = keep_clip(tmp_path, 7, tone(pitch=600)).path
     assert (first, second) == ("audio/0007.flac", "audio/0007-2.flac")
     assert read_clip(tmp_path, first) == pytest.approx(tone(pitch=300), abs=2 * HALF_STEP)
     assert read_clip(tmp_path, second) == pytest.approx(tone(pitch=600), abs=2 * HALF_STEP)

@@ -58,7 +58,7 @@ def test_lines_are_as_the_format_says(tmp_path: Path) -> None:
     for number, raw in enumerate(lines, start=1):
         line = json.loads(raw)
         assert list(line) == ["v", "seq", "at", "kind", "data", "prev"]
-        assert (line["v"], line["seq"]) == (1, number)
+        assert (line["v"], line["seq"]) == (2 if "clip_sha256" in line["data"] else 1, number)
         assert line["at"].endswith("+01:00")
         assert line["prev"] == (hashlib.sha256(before).hexdigest() if before else "0" * 64)
         before = raw

@@ -13,7 +13,7 @@ from jsonschema import Draft202012Validator, ValidationError
 
 from companion.job import events as ev
 from companion.job.record import Record
-from companion.log.line import encode
+from companion.log.line import FORMAT_VERSION, encode
 from companion.log.schema import record_schema
 from tests.logs import any_event, any_time, invented_job
 
@@ -65,7 +65,8 @@ def test_a_good_line_fulfils_it() -> None:
 @pytest.mark.parametrize(
     "change",
     [
-        {"v": 2},
+        {"v": 0},
+        {"v": FORMAT_VERSION + 1},
         {"seq": 0},
         {"seq": "3"},
         {"at": "2026-03-02T09:15:00"},

@@ -21,6 +21,7 @@ from companion.files.disk import is_locked, lock_for_writing
 from companion.job import events as ev
 from companion.log.check import check_log
 from companion.log.in_use import LIVE_NAME, is_live
+from companion.log.line import FORMAT_VERSION
 from companion.log.reader import read_log
 from companion.log.writer import LogBusy, LogWriter
 from tests.logs import MONDAY, events_of
@@ -372,7 +373,7 @@ def test_a_log_cut_short_or_changed_in_place_is_never_written_over(live: LogWrit
 @pytest.mark.parametrize(
     ("line", "sentence"),
     [
-        (b'{"v":2,"seq":2}\n', "A newer Bench Companion writes"),
+        (b'{"v":%d,"seq":2}\n' % (FORMAT_VERSION + 1), "A newer Bench Companion writes"),
         (b"not a line\n", "was damaged while in use: line 2 is not JSON"),
     ],
 )

@@ -42,7 +42,7 @@ ROOMS = {
     "intent": may_import("grammar handbook recognize", "pydantic rapidfuzz"),
     "job": may_import("intent handbook grammar", "pydantic pydantic_core"),
     "handbook": may_import("", "pint pydantic"),
-    "log": may_import("job handbook", "pydantic numpy soundfile platformdirs PIL"),
+    "log": may_import("job handbook", "pydantic numpy soundfile platformdirs PIL cryptography"),
     "speak": may_import("audio job handbook intent", "numpy pyttsx3 espeakng_loader"),
     "report": may_import("job log handbook intent speak", "jinja2 pydantic"),
     "web": may_import(
@@ -72,6 +72,7 @@ HEAVY = {
     "jinja2": "report web",
     "pint": "handbook",
     "PIL": "log",
+    "cryptography": "log",
     "prompt_toolkit": "screen",
 }
 """Packages that are slow to load or may be missing, each with the only rooms that know it."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -58,13 +59,20 @@ def test_timers_ring_when_they_are_due_and_not_before(session: Session) -> None:
     assert "soak" in rung.reply.text.lower()
 
 
-def test_what_cannot_be_written_is_not_acknowledged_and_not_believed(session: Session) -> None:
+def test_what_cannot_be_written_is_not_acknowledged_and_not_believed(
+    session: Session, monkeypatch: pytest.MonkeyPatch
+) -> None:
     session.typed("gap thirty thou", AT)
     before = session.state
     (session.folder / "log.jsonl").unlink()
-    with pytest.raises(CompanionError, match="deleted"):
+    monkeypatch.setattr("companion.log.writer.write_all", _full)
+    with pytest.raises(CompanionError, match="no new one can be written anywhere; nothing more"):
         session.typed("gap thirty one thou", AT)
     assert session.state == before
+
+
+def _full(*_: object) -> None:
+    raise OSError(errno.ENOSPC, "No space left on device")
 
 
 def test_a_resumed_session_is_the_one_that_was_left(session: Session) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import queue
+import re
 from collections.abc import Iterator
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
@@ -11,7 +12,6 @@ from pathlib import Path
 
 import pytest
 
-from companion.errors import CompanionError
 from companion.files.disk import lock_for_writing
 from companion.happenings import Line
 from companion.job import events as ev
@@ -257,9 +257,10 @@ def _impatient(descriptor: int, patience: float = 0.0) -> bool:
 
 
 @pytest.mark.parametrize("harm", ["deleted", "replaced", "cut short"])
-def test_a_log_that_is_gone_is_told_within_a_second_and_nothing_is_written(
+def test_a_log_that_is_gone_is_told_within_a_second_and_nothing_is_written_to_it(
     session: Session, harm: str
 ) -> None:
+    folder = session.folder
     log = session.folder / "log.jsonl"
     if harm == "deleted":
         log.unlink()
@@ -269,10 +270,12 @@ def test_a_log_that_is_gone_is_told_within_a_second_and_nothing_is_written(
     else:
         os.truncate(log, 40)
     before = log.read_bytes() if log.exists() else None
-    for happens in (session.catch_up, lambda at: session.typed("gap thirty thou", at)):
-        with pytest.raises(CompanionError, match=f"{harm}.* while in use"):
-            happens(AT)
+    told = session.catch_up(AT)
+    assert re.match(f"The log was .*{harm}.* the job goes on in a new log", said(told))
+    assert session.typed("gap thirty thou", AT).records
     assert (log.read_bytes() if log.exists() else None) == before
+    assert session.folder == folder.with_name("job-2")
+    assert_one_log(session)
 
 
 # --- the live loop --------------------------------------------------------------------------------

@@ -200,7 +200,7 @@ def torn_end(files: dict[str, bytes], _: dict[str, Any]) -> None:
 
 
 def newer_log(files: dict[str, bytes], _: dict[str, Any]) -> None:
-    files["job/log.jsonl"] = files["job/log.jsonl"].replace(b'{"v":1,', b'{"v":2,')
+    files["job/log.jsonl"] = files["job/log.jsonl"].replace(b'{"v":1,', b'{"v":99,')
 
 
 def no_log(files: dict[str, bytes], _: dict[str, Any]) -> None:

@@ -270,7 +270,7 @@ def test_a_log_that_cannot_be_trusted_is_not_exported(
             "changed": b"".join(lines).replace(b'"75"', b'"95"'),
             "cut": b"".join(lines[:-1]),
             "foreign": b"dear diary\n",
-            "newer": b"".join(lines).replace(b'"v":1,', b'"v":2,'),
+            "newer": b"".join(lines).replace(b'"v":1,', b'"v":99,'),
         }[spoil]
     )
     assert here.run("export", "tiller", "--zip", here.folder / "x.zip") == 1

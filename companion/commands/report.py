@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -13,6 +14,7 @@ from companion.commands.arguments import (
     replace_option,
     session_argument,
 )
+from companion.errors import CompanionError
 
 
 def add_to(commands: Any) -> None:
@@ -54,6 +56,7 @@ def add_to(commands: Any) -> None:
 def report(options: argparse.Namespace) -> None:
     """Write the report of a session, the sheet for the owner, or the parts list."""
     from companion.log.sessions import find_session
+    from companion.log.signatures import sign_log
     from companion.log.work_order import keep_work_order, work_order
     from companion.report.handover import write_handover
     from companion.report.page import write_report
@@ -67,6 +70,11 @@ def report(options: argparse.Namespace) -> None:
     folder = find_session(options.session)
     if order is not None:
         keep_work_order(folder, order, datetime.now().astimezone())
+    try:
+        sign_log(folder, datetime.now().astimezone())
+    except CompanionError as error:
+        # The papers are written all the same.
+        print(f"companion: {error}", file=sys.stderr)
     replace = options.replace
     if options.handover is not None:
         sheet = write_handover(folder, options.handover, shop, replace=replace)

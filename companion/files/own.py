@@ -28,7 +28,7 @@ PAGES = frozenset(
 """Pages that are written into the folder of a session where no other place is asked for."""
 
 OF_THE_SHOP = re.compile(
-    r"elsewhere\.jsonl|archived\.json|board\.token|typed-calls\.txt|ways\.toml|settings\.toml"
+    r"elsewhere\.jsonl|archived\.json|board\.token|shop\.key|typed-calls\.txt|ways\.toml|settings\.toml"
     r"|index(-\d+)?\.sqlite(-wal|-shm|-journal)?|forms-used\.json"
 )
 """Names of the files of the data folder."""

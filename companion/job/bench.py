@@ -185,7 +185,15 @@ def follow_up(turn: Turn, call: it.FollowUp) -> None:
 def note(turn: Turn, call: it.Note) -> None:
     """Keep a note; with a clip it came by voice, so that its text is a draft."""
     draft = turn.clip is not None
-    turn.record(ev.NoteKept(about=call.intent, text=call.text, draft=draft, clip=turn.clip))
+    turn.record(
+        ev.NoteKept(
+            about=call.intent,
+            text=call.text,
+            draft=draft,
+            clip=turn.clip,
+            clip_sha256=turn.clip_sha256,
+        )
+    )
 
 
 def serial(turn: Turn, call: it.Serial) -> None:

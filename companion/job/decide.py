@@ -57,7 +57,13 @@ class Response:
 
 
 def decide(
-    state: State, intent: Intent, *, at: datetime, heard: int | None, clip: str | None = None
+    state: State,
+    intent: Intent,
+    *,
+    at: datetime,
+    heard: int | None,
+    clip: str | None = None,
+    clip_sha256: str | None = None,
 ) -> Response:
     """Act on an understood call.
 
@@ -68,8 +74,9 @@ def decide(
         heard: Number of the record of what was heard, or None.
         clip: Sound of the call, as a path inside the session folder; a note keeps it, and marks its
             text as a draft. None for typed calls.
+        clip_sha256: Of that file.
     """
-    turn = Turn(state, at, heard, clip)
+    turn = Turn(state, at, heard, clip, clip_sha256)
     if _acted_on(turn, intent):
         questions.settle(turn, intent, _act)
         gate.rehang(turn)

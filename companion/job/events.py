@@ -152,10 +152,16 @@ class Resumed(Event):
 
 
 class Trouble(Event):
-    """A device lost, a torn log line recovered, or the like."""
+    """A device lost, a torn log line recovered, or the like.
+
+    Attributes:
+        left: The session folder in place of whose log this one goes on, as a path; None where it
+            is another trouble.
+    """
 
     kind: Literal["trouble"] = "trouble"
     what: str
+    left: str | None = None
 
 
 # --- the exchange -------------------------------------------------------------------------------
@@ -176,6 +182,8 @@ class Heard(Event):
         engine: Recognizer name, or "typed".
         outcome: What was decided, with the reasons.
         clip: The sound, as a path inside the session folder, or None for typed calls.
+        clip_sha256: Of that file, in lower-case hex; None where there is none, and in logs from
+            before it was kept.
         take: Plain calls near to one that was not understood, as they were named in the answer.
     """
 
@@ -186,6 +194,7 @@ class Heard(Event):
     call_confidence: float
     rivals: tuple[Rival, ...] = ()
     clip: str | None = None
+    clip_sha256: str | None = None
     draft: str | None = None
     outcome: Literal["record", "ask", "say-again", "ignore"]
     reasons: tuple[str, ...] = ()
@@ -692,6 +701,7 @@ class NoteKept(Correctable):
 
     Attributes:
         about: ``complaint``: what the customer complains of.
+        clip_sha256: As in ``Heard``.
     """
 
     kind: Literal["note"] = "note"
@@ -699,6 +709,7 @@ class NoteKept(Correctable):
     text: str | None
     draft: bool
     clip: str | None = None
+    clip_sha256: str | None = None
 
 
 class SerialRecorded(Correctable):

@@ -112,7 +112,9 @@ def _affirmed(turn: Turn, question: Question, act: Act) -> None:
         case "doubt":
             # From here on it is as if the doubtful call had been heard well in the first place.
             turn.heard = asked.heard
-            turn.clip = None if question.heard is None else question.heard.event.clip
+            call = None if question.heard is None else question.heard.event
+            turn.clip = None if call is None else call.clip
+            turn.clip_sha256 = None if call is None else call.clip_sha256
             act(turn, asked.candidates[0])
         case "clear-tag":
             if not gate.take_down(turn, asked):

@@ -82,7 +82,7 @@ class ReviewTurn(Turn):
             question: That of the review itself, or None.
         """
         heard = None if call.heard is None else call.heard.seq
-        super().__init__(state, looked.at, heard, call.clip)
+        super().__init__(state, looked.at, heard, call.clip, call.clip_sha256)
         self.looked = looked
         self.call = call
         self.reviewed = state.seq + 1
@@ -231,7 +231,7 @@ def _fact_said(state: State, call: ReviewedCall, said: Said) -> ev.AnyFact | Non
     if fact is None:
         raise NotReviewed(next((a.text for a in turn.answers if isinstance(a, Nothing)), _NO_FACT))
     if isinstance(fact, ev.NoteKept):
-        return fact.model_copy(update={"clip": call.clip})
+        return fact.model_copy(update={"clip": call.clip, "clip_sha256": call.clip_sha256})
     return fact
 
 
@@ -302,7 +302,7 @@ def _same(one: ev.AnyFact, other: ev.AnyFact) -> bool:
     """Whether two facts tell the same, wherever they stand."""
     if type(one) is not type(other):
         return False
-    left_out = {"heard", "reviewed", "corrects", "remarks", "clip", "by"}
+    left_out = {"heard", "reviewed", "corrects", "remarks", "clip", "clip_sha256", "by"}
     return one.model_dump(exclude=left_out) == other.model_dump(exclude=left_out)
 
 
@@ -404,6 +404,7 @@ def confirm_note(state: State, call: ReviewedCall, text: str, looked: Looked) ->
             text=words,
             draft=False,
             clip=note.event.clip,
+            clip_sha256=note.event.clip_sha256,
             corrects=note.seq,
         )
     )

@@ -46,6 +46,12 @@ class ReviewedCall:
         return event.clip if isinstance(event, ev.Heard) else None
 
     @property
+    def clip_sha256(self) -> str | None:
+        """Of its file, where the log has it."""
+        event = None if self.heard is None else self.heard.event
+        return event.clip_sha256 if isinstance(event, ev.Heard) else None
+
+    @property
     def place(self) -> int:
         """Number of the record in whose place it stands where it recorded no fact."""
         return self.record if self.heard is None else self.heard.seq

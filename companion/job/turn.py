@@ -24,18 +24,25 @@ class Turn:
         at: When the call came.
         heard: Number of the record of what was heard, put on every event that names no other.
         clip: Sound of the call, as a path inside the session folder, or None.
+        clip_sha256: Of that file, where it is known.
         events: To record, in order.
         answers: To give, in order.
     """
 
     def __init__(
-        self, state: State, at: datetime, heard: int | None = None, clip: str | None = None
+        self,
+        state: State,
+        at: datetime,
+        heard: int | None = None,
+        clip: str | None = None,
+        clip_sha256: str | None = None,
     ) -> None:
         self.before = state
         self.state = state
         self.at = at
         self.heard = heard
         self.clip = clip
+        self.clip_sha256 = clip_sha256
         self.events: list[AnyEvent] = []
         self.answers: list[Answer] = []
 

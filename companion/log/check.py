@@ -7,7 +7,8 @@ from itertools import pairwise
 from pathlib import Path
 
 from companion.errors import CompanionError
-from companion.files.plain import plain_names, stands_there
+from companion.files.limits import LARGEST_LOG_HERE
+from companion.files.plain import plain_bytes, plain_names, stands_there
 from companion.job.events import (
     AnyEvent,
     Correctable,
@@ -18,12 +19,15 @@ from companion.job.events import (
     Reviewed,
 )
 from companion.job.record import Record
-from companion.log.clips import CLIP_FOLDER, read_clip
+from companion.log.anchor import Anchor
+from companion.log.clips import CLIP_FOLDER, hashes_of_clips, read_clip
 from companion.log.followed import follows
+from companion.log.line import LOG_NAME, digest
 from companion.log.photos import PHOTO_FOLDER, photo_bytes
 from companion.log.reader import contents_of, missing_records, scan_log, torn_files
 from companion.log.removed import removed_clips
-from companion.log.scan import Problem
+from companion.log.scan import Problem, Scan
+from companion.log.signatures import signatures_of
 from companion.log.tip import TIP_NAME
 
 
@@ -38,6 +42,9 @@ class LogReport:
         problems: In the order of the file; with any, the log cannot be trusted as it stands.
         notes: What is worth knowing and no fault of the log.
         photos: How many photos the records name.
+        unvouched: Why nobody can tell whether the end of the log is still there; empty where that
+            can be told.
+        proved: What an anchor or a signature proves, a sentence each.
     """
 
     folder: Path
@@ -46,31 +53,47 @@ class LogReport:
     problems: tuple[str, ...]
     notes: tuple[str, ...]
     photos: int = 0
+    unvouched: str = ""
+    proved: tuple[str, ...] = ()
 
     @property
     def ok(self) -> bool:
-        """Whether nothing is wrong."""
+        """Whether nothing is wrong in what is there."""
         return not self.problems
+
+    @property
+    def whole(self) -> bool:
+        """Whether besides all of it is there, as far as can be told."""
+        return self.ok and not self.unvouched
 
     def lines(self) -> list[str]:
         """Return it as lines to print, the verdict first."""
         held = f"{_count(self.records, 'record')}, {_count(self.clips, 'clip')}"
         if self.photos:
             held += f", {_count(self.photos, 'photo')}"
-        verdict = "whole" if self.ok else _count(len(self.problems), "problem")
+        verdict = "whole" if self.whole else "unbroken, but its end cannot be vouched for"
+        if not self.ok:
+            verdict = _count(len(self.problems), "problem")
         return [
             f"{self.folder}: {verdict}; {held}",
             *(f"  problem: {problem}" for problem in self.problems),
+            *([f"  not vouched for: {self.unvouched}"] if self.unvouched else []),
+            *(f"  proved: {sentence}" for sentence in self.proved),
             *(f"  note: {note}" for note in self.notes),
         ]
 
 
 @follows
-def check_log(folder: Path) -> LogReport:
+def check_log(
+    folder: Path, *, anchor: Anchor | None = None, public: str | None = None, must: bool = False
+) -> LogReport:
     """Look for everything that is wrong: chain, numbers, events, pointers, clips and photos.
 
     Args:
         folder: The session folder.
+        anchor: What stood at some time, as somebody kept it; None where nobody did.
+        public: Key whose signatures count, in hex; None where none is trusted.
+        must: Whether there must be one by it.
 
     Raises:
         CompanionError: If there is no log, it cannot be read, or it is from a newer version.
@@ -92,6 +115,11 @@ def check_log(folder: Path) -> LogReport:
         told.append(
             f"the last line is torn: {_count(len(found.torn), 'byte')}, to be set aside when the "
             "session is resumed"
+            + (
+                "; the tip is older, so nobody can tell whether it had been acknowledged"
+                if found.stale
+                else ""
+            )
         )
     if found.missing:
         told.append(missing_records(found))
@@ -101,7 +129,103 @@ def check_log(folder: Path) -> LogReport:
     if found.unended:
         notes.append("the last line lacks only its line feed, added when the session is resumed")
     notes += [f"{name} holds a torn line that was set aside" for name in torn_files(folder)]
-    return LogReport(folder, len(found.records), clips, tuple(told), tuple(notes), photos)
+    proved: list[str] = []
+    unvouched = _unvouched(found)
+    vouching = _Vouching(_digests(folder, found) if not found.problems else [])
+    for what, stood in _known_from_elsewhere(folder, anchor, public, must, told, notes):
+        problem = vouching.problem(what, stood)
+        if problem:
+            told.append(problem)
+            continue
+        proved.append(f"{what}: records 1 to {stood.records} are exactly what stood then")
+        if stood.records == len(found.records):
+            unvouched = ""
+    return LogReport(
+        folder,
+        len(found.records),
+        clips,
+        tuple(told),
+        tuple(notes),
+        photos,
+        unvouched,
+        tuple(proved),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Vouching:
+    """Holds what is known of a log from elsewhere against its lines.
+
+    Attributes:
+        digests: Of its lines, in order; none where their chain is broken.
+    """
+
+    digests: list[str]
+
+    def problem(self, what: str, stood: Anchor) -> str:
+        """Say that this is not the log that was known; empty where it is."""
+        if not self.digests:
+            return f"{what}: nothing can be held against it while the chain is broken"
+        if stood.records > len(self.digests):
+            return (
+                f"{what}: there were {_count(stood.records, 'record')} then, and "
+                f"{len(self.digests)} are here"
+            )
+        if stood.records < 1 or not self.digests[stood.records - 1].startswith(stood.sha256):
+            return (
+                f"{what}: records 1 to {stood.records} are not what stood then: the log was "
+                "written anew, this is another, or the anchor was typed wrongly"
+            )
+        return ""
+
+
+def _digests(folder: Path, found: Scan) -> list[str]:
+    """The hash of each line of a log whose chain holds."""
+    data = plain_bytes(folder / LOG_NAME, LARGEST_LOG_HERE)[: found.end]
+    return [digest(raw) for raw in data.split(b"\n")[: len(found.records)]]
+
+
+def _known_from_elsewhere(
+    folder: Path,
+    anchor: Anchor | None,
+    public: str | None,
+    must: bool,
+    told: list[str],
+    notes: list[str],
+) -> list[tuple[str, Anchor]]:
+    """What the log is held against, each with its name: an anchor, and the signatures by the key
+    that is trusted; of the others it is noted that they prove nothing."""
+    held = [] if anchor is None else [("the anchor", anchor)]
+    signed = False
+    for each in signatures_of(folder):
+        if not each.right:
+            told.append(f"a signature of {each.at} is not by the key that it names")
+        elif public is None or each.public != public:
+            notes.append(
+                f"signed at {each.at} by the key {each.public}, which nobody here vouches for; "
+                "where it is known, name it with --key"
+            )
+        else:
+            signed = True
+            held.append((f"signed at {each.at} by the key {public}", each.anchor))
+    if public is not None and not signed:
+        (told if must else notes).append(f"it is not signed by the key {public}")
+    return held
+
+
+def _unvouched(found: Scan) -> str:
+    """Why nobody can tell whether the end of the log is still there; empty where that can."""
+    last = len(found.records)
+    if not found.has_tip and found.records:
+        return (
+            f"no {TIP_NAME}: records cut off after record {last}, or a change to it, would not show"
+        )
+    if found.stale:
+        return (
+            f"{TIP_NAME} is of record {found.tip_seq}, and several writes came after it: records "
+            f"cut off after record {last}, or a change to it, would not show"
+        )
+    return ""
 
 
 def _count(number: int, name: str) -> str:
@@ -150,18 +274,30 @@ def _targets(event: AnyEvent) -> tuple[int, ...]:
 def _clips(folder: Path, records: tuple[Record, ...]) -> tuple[int, list[Problem], list[str]]:
     problems = []
     named: set[str] = set()
-    removed = removed_clips(folder)
+    removed, hashes = removed_clips(folder), hashes_of_clips(records)
     by_age = 0
     for record in records:
         event = record.event
-        if not isinstance(event, Heard | NoteKept) or event.clip is None or event.clip in named:
+        if not isinstance(event, Heard | NoteKept) or event.clip is None:
+            continue
+        known = hashes.get(event.clip)
+        if event.clip_sha256 not in (None, known):
+            problems.append(
+                Problem(record.seq, f"has another hash of {event.clip} than a record before it")
+            )
+        if event.clip in named:
             continue
         named.add(event.clip)
-        if event.clip in removed and not stands_there(folder / event.clip):
+        gone = removed.get(event.clip)
+        if gone is not None and not stands_there(folder / event.clip):
             by_age += 1
+            if known not in (None, gone.sha256):
+                problems.append(
+                    Problem(record.seq, f"names {event.clip}, which was another when removed")
+                )
             continue
         try:
-            read_clip(folder, event.clip)
+            read_clip(folder, event.clip, known)
         except CompanionError as error:
             problems.append(Problem(record.seq, f"names a clip that cannot be heard: {error}"))
     kept = {
@@ -170,6 +306,13 @@ def _clips(folder: Path, records: tuple[Record, ...]) -> tuple[int, list[Problem
         if name.endswith(".flac")
     }
     notes = [f"no record names the clip {clip}" for clip in sorted(kept - named)]
+    unhashed = len(named - set(hashes))
+    if unhashed:
+        notes.insert(
+            0,
+            f"the log is from before the hashes of clips were kept, or has none of "
+            f"{_count(unhashed, 'clip')}: a change to their sound would not show",
+        )
     if by_age:
         notes.insert(0, f"{_count(by_age, 'clip')} removed by age: 'companion sessions --thin'")
     return len(named), problems, notes

@@ -18,12 +18,16 @@ from pydantic import ValidationError
 
 from companion.files.figures import float_of, on_a_clock, whole_of
 from companion.files.limits import LONGEST_LINE
-from companion.job.events import EVENT, AnyEvent
+from companion.job.events import EVENT, AnyEvent, Heard, NoteKept, Trouble
 from companion.job.record import Record
 from companion.job.slim import slim
 
-FORMAT_VERSION = 1
-"""What this program writes, and the newest it reads."""
+FORMAT_VERSION = 2
+"""The newest format that this program reads, and what it writes where it must."""
+
+FIRST_VERSION = 1
+"""What stands in a line that older programs read as well: one with nothing that is new in the
+second format: the hash of a clip, or which log it goes on in place of."""
 
 LOG_NAME = "log.jsonl"
 """File name of the log inside a session folder."""
@@ -90,11 +94,13 @@ def encode(record: Record, prev: str) -> bytes:
         ValueError: If the time has no offset, or a number in the event is not finite.
     """
     line = {
-        "v": FORMAT_VERSION,
+        "v": _version(record.event),
         "seq": record.seq,
         "at": rfc3339(record.at),
         "kind": record.event.kind,
-        "data": record.event.model_dump(mode="json", exclude=beside_data(record.event)),
+        "data": record.event.model_dump(
+            mode="json", exclude=beside_data(record.event), exclude_unset=_was_read(record.event)
+        ),
         "prev": prev,
     }
     text = json.dumps(line, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
@@ -105,7 +111,26 @@ def encode(record: Record, prev: str) -> bytes:
 def beside_data(event: AnyEvent) -> set[str]:
     """Fields of an event that do not stand in the data of its line."""
     # What no review brought needs not say so: its line stays as older versions read it.
-    return {"kind"} if event.reviewed is not None else {"kind", "reviewed"}
+    beside = {"kind"} if event.reviewed is not None else {"kind", "reviewed"}
+    # Nor needs what has no clip, or has it from before its hash was kept.
+    if isinstance(event, Heard | NoteKept) and event.clip_sha256 is None:
+        beside.add("clip_sha256")
+    if isinstance(event, Trouble) and event.left is None:
+        beside.add("left")
+    return beside
+
+
+def _was_read(event: AnyEvent) -> bool:
+    """Whether an event was read from a line: only there it is told its kind. What did not stand in
+    that line, since the program of then knew no such field, then stands in it no more."""
+    return "kind" in event.model_fields_set
+
+
+def _version(event: AnyEvent) -> int:
+    """The format of a line: an older program then says of it that it is newer, not damaged."""
+    hashed = isinstance(event, Heard | NoteKept) and event.clip_sha256 is not None
+    went_on = isinstance(event, Trouble) and event.left is not None
+    return FORMAT_VERSION if hashed or went_on else FIRST_VERSION
 
 
 def decode(raw: bytes) -> tuple[Record, str]:

@@ -63,6 +63,7 @@ class LiveSign:
     """
 
     def __init__(self, folder: Path) -> None:
+        self.folder = folder
         self._path = folder / STATUS_NAME
         self._mode: Mode | None = None
         self._beat: datetime | None = None

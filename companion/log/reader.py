@@ -16,9 +16,10 @@ from companion.files.limits import (
 from companion.files.plain import NOT_THERE, open_plain, plain_bytes, plain_names, real_path
 from companion.job.events import Trouble
 from companion.job.record import Record
+from companion.log.anchor import Anchor
 from companion.log.line import LOG_NAME
 from companion.log.scan import Scan, scan
-from companion.log.tip import read_tip
+from companion.log.tip import TIP_NAME, read_tip
 
 TORN_NAME = "log.torn-"
 """What the file names of torn lines that were set aside begin with; a number from 1 follows."""
@@ -35,10 +36,12 @@ class LogContents:
         records: In order.
         recovered: What was found amiss at its end and got over, as a sentence for a ``Trouble``
             event; None when nothing was, or when a ``Trouble`` in the log already tells of it.
+        anchor: By which these records are known again.
     """
 
     records: tuple[Record, ...]
     recovered: str | None
+    anchor: Anchor
 
 
 def read_log(folder: Path, before: Scan | None = None) -> LogContents:
@@ -145,7 +148,8 @@ def contents_of(folder: Path, found: Scan) -> LogContents:
             f"The log in {folder} holds no record yet, so there is nothing to go on with; "
             "start a new session with 'companion work'."
         )
-    return LogContents(found.records, _recovered(folder, found))
+    anchor = Anchor(len(found.records), found.last)
+    return LogContents(found.records, _recovered(folder, found), anchor)
 
 
 def torn_files(folder: Path) -> tuple[str, ...]:
@@ -161,20 +165,47 @@ def torn_files(folder: Path) -> tuple[str, ...]:
 def _recovered(folder: Path, found: Scan) -> str | None:
     told = " ".join(r.event.what for r in found.records if isinstance(r.event, Trouble))
     sentences = []
+    if found.stale and (found.torn or _untold(folder, told)):
+        sentences.append(
+            f"The end of the log cannot be read ({_torn_size(folder, found, told)}). The tip is "
+            f"older, of record {found.tip_seq}, so nobody can tell whether that had been "
+            "acknowledged: look at what it is, and call it again if need be. Every record that can "
+            "be read is kept."
+        )
+        return " ".join([*sentences, *_lost(found)])
     if found.torn:
         sentences.append(
             f"The last line of the log was torn ({len(found.torn)} bytes of it are there), because "
             "the program or the machine stopped while writing it; every whole record is kept."
         )
-    for name in torn_files(folder):
-        if not re.search(re.escape(name) + r"(?!\d)", told):
-            sentences.append(
-                "The last line of the log was torn, because the program or the machine stopped "
-                f"while writing it; what there was of it is kept in {name}, and every whole record."
-            )
+    for name in _untold(folder, told):
+        sentences.append(
+            "The last line of the log was torn, because the program or the machine stopped "
+            f"while writing it; what there was of it is kept in {name}, and every whole record."
+        )
+    return " ".join([*sentences, *_lost(found)]) or None
+
+
+def _untold(folder: Path, told: str) -> list[str]:
+    """Files of torn lines that no record tells of."""
+    return [name for name in torn_files(folder) if not re.search(re.escape(name) + r"(?!\d)", told)]
+
+
+def _torn_size(folder: Path, found: Scan, told: str) -> str:
+    kept = [f"kept in {name}" for name in _untold(folder, told)]
+    return ", ".join([*([f"{len(found.torn)} bytes are there"] if found.torn else []), *kept])
+
+
+def _lost(found: Scan) -> list[str]:
     if found.missing:
-        sentences.append(missing_records(found).capitalize() + ".")
-    return " ".join(sentences) or None
+        return [missing_records(found).capitalize() + "."]
+    if not found.has_tip and found.records:
+        last = len(found.records)
+        return [
+            f"There is no {TIP_NAME} beside the log, so nobody can tell whether there were records "
+            f"after record {last}."
+        ]
+    return []
 
 
 def missing_records(found: Scan) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
@@ -20,8 +21,21 @@ MOST_BYTES = 64 * 2**20
 """Of the list; a long day makes a hundred thousand."""
 
 
-def removed_clips(folder: Path) -> dict[str, str]:
-    """Return the clips of a session that were removed by age, each with the day on which."""
+@dataclass(frozen=True, slots=True)
+class Removed:
+    """What is kept of a clip that was removed.
+
+    Attributes:
+        day: On which it was.
+        sha256: Of its file as it was then.
+    """
+
+    day: str
+    sha256: str
+
+
+def removed_clips(folder: Path) -> dict[str, Removed]:
+    """Return the clips of a session that were removed by age."""
     try:
         lines = plain_bytes(folder / REMOVED_NAME, MOST_BYTES).splitlines()
     except OSError:
@@ -29,10 +43,11 @@ def removed_clips(folder: Path) -> dict[str, str]:
     return dict(_entries(lines))
 
 
-def _entries(lines: Iterable[bytes]) -> Iterable[tuple[str, str]]:
+def _entries(lines: Iterable[bytes]) -> Iterable[tuple[str, Removed]]:
     for line in lines:
         try:
             entry = json.loads(line)
-            yield str(entry["clip"]), datetime.fromisoformat(entry["at"]).date().isoformat()
+            day = datetime.fromisoformat(entry["at"]).date().isoformat()
+            yield str(entry["clip"]), Removed(day, str(entry["sha256"]))
         except (ValueError, TypeError, KeyError, RecursionError):
             continue

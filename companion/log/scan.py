@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import datetime
 
 from companion.job.record import Record
 from companion.job.uncollected import uncollected
@@ -42,6 +45,9 @@ class Scan:
         unended: The last whole line lacks its line feed.
         missing: How many records the tip knows of that should stand after the last.
         has_tip: Whether there is a tip to hold against the log.
+        tip_seq: The record that the tip is of; 0 where there is none.
+        stale: The tip is older than the last write: what stands after it, and even what is torn
+            there, may have been acknowledged all the same.
         of: What it was made of: the same bytes and the same tip give the same.
     """
 
@@ -54,6 +60,8 @@ class Scan:
     unended: bool
     missing: int
     has_tip: bool
+    tip_seq: int = 0
+    stale: bool = False
     of: bytes = b""
 
 
@@ -98,8 +106,8 @@ def scan(data: bytes, tip: Tip | None, before: Scan | None = None) -> Scan:
         else:
             torn = rest
     # A power cut can leave the end of a long write as unreadable lines; what the tip does not vouch
-    # for was never acknowledged and counts as torn too. Without a tip nobody can tell, and it
-    # counts as damage.
+    # for counts as torn too. Whether it had been acknowledged is told by ``stale``. Without a tip
+    # nobody can tell, and it counts as damage.
     while tip and len(lines) > tip.seq and lines[-1].record is None and not _newer(lines[-1]):
         spoiled = lines.pop()
         torn = spoiled.raw + b"\n" + torn
@@ -121,8 +129,25 @@ def scan(data: bytes, tip: Tip | None, before: Scan | None = None) -> Scan:
         unended=unended,
         missing=max(0, tip.seq - len(lines)) if tip else 0,
         has_tip=tip is not None,
+        tip_seq=tip.seq if tip else 0,
+        stale=tip is not None and _several_writes(lines[tip.seq :], torn),
         of=of,
     )
+
+
+_TORN_TIME = re.compile(rb'"at":"([^"\\]{20,40})"')
+
+
+def _several_writes(after: list[_Line], torn: bytes) -> bool:
+    """Whether what stands after the tip came of more than one write. The tip follows each write,
+    and is behind by one at most, where its own file did not stay behind at a power cut; each write
+    has one time."""
+    times = {line.record.at for line in after if line.record is not None}
+    found = _TORN_TIME.search(torn) if times else None
+    if found is not None:
+        with contextlib.suppress(ValueError):
+            times.add(datetime.fromisoformat(found[1].decode("ascii")))
+    return len(times) > 1
 
 
 def _ended(data: bytes) -> Iterator[bytes]:

@@ -6,7 +6,7 @@ import copy
 from typing import Any
 
 from companion.job.events import EVENT
-from companion.log.line import FORMAT_VERSION, KEYS
+from companion.log.line import FIRST_VERSION, FORMAT_VERSION, KEYS
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 """The JSON Schema dialect, by its identifier; nothing is fetched from there."""
@@ -30,7 +30,10 @@ def record_schema() -> dict[str, Any]:
         "description": "One line of log.jsonl.",
         "type": "object",
         "properties": {
-            "v": {"const": FORMAT_VERSION, "description": "Version of the format."},
+            "v": {
+                "enum": list(range(FIRST_VERSION, FORMAT_VERSION + 1)),
+                "description": "Version of the format: 2 where a line needs it.",
+            },
             "seq": {
                 "type": "integer",
                 "minimum": 1,

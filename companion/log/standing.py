@@ -82,11 +82,15 @@ class MachineWatch:
         gone: Callable[[], dict[Path, str]] = gone_sessions,
     ) -> None:
         self.identity = identity
-        self._own = real_path(own)
+        self._own = {real_path(own)}
         self._folders = folders
         self._before = before
         self._gone = gone
         self._summaries: dict[Path, tuple[tuple[int, int], _Found | None]] = {}
+
+    def leave_out(self, folder: Path) -> None:
+        """Count this folder as the session's own: it went on elsewhere."""
+        self._own.add(real_path(folder))
 
     def known(self, opened: datetime | None = None) -> MachineKnown:
         """Return what the other sessions of the machine say now.
@@ -109,7 +113,8 @@ class MachineWatch:
         unread += sorted(
             folder.name
             for folder, machine in self._gone().items()
-            if same_machine(machine, self.identity.name) or machine == slug(self.identity.name)
+            if real_path(folder) not in self._own
+            and (same_machine(machine, self.identity.name) or machine == slug(self.identity.name))
         )
         return machine_known(readable, shipped_rules(), opened=opened, unread=unread)
 
@@ -155,7 +160,7 @@ class MachineWatch:
             # A job must open all the same where the list cannot be read; that is said elsewhere.
             return []
         for folder in folders:
-            if real_path(folder) == self._own:
+            if real_path(folder) in self._own:
                 continue
             each = self._look(folder)
             if each is None:

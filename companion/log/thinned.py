@@ -13,7 +13,7 @@ from pathlib import Path
 from companion.errors import CompanionError
 from companion.files.disk import open_own, sync_file, sync_folder, write_all
 from companion.job.events import Heard, NoteKept
-from companion.log.clips import CLIP_FOLDER, clip_bytes
+from companion.log.clips import CLIP_FOLDER, clip_bytes, hashes_of_clips
 from companion.log.followed import follows, state_of
 from companion.log.line import rfc3339
 from companion.log.reader import read_log
@@ -42,6 +42,7 @@ def old_clips(folder: Path, before: datetime) -> OldClips:
     """Return the clips of a session that were heard before a time and are still there.
 
     A spoken note whose words nobody has confirmed keeps its sound: it may be all there is of it.
+    One that is not as it was recorded stays too: removed, nobody could tell any more.
 
     Args:
         folder: The session folder.
@@ -57,6 +58,7 @@ def old_clips(folder: Path, before: datetime) -> OldClips:
         for fact in state.effective(state.notes)
         if fact.event.clip is not None and (fact.event.draft or fact.event.text is None)
     }
+    hashes = hashes_of_clips(records)
     found: dict[str, int] = {}
     kept: set[str] = set()
     for record in records:
@@ -64,9 +66,9 @@ def old_clips(folder: Path, before: datetime) -> OldClips:
         if not isinstance(event, Heard | NoteKept) or event.clip is None or record.at >= before:
             continue
         try:
-            size = len(clip_bytes(folder, event.clip))
+            size = len(clip_bytes(folder, event.clip, hashes.get(event.clip)))
         except CompanionError:
-            # Gone already, or no clip of this session at all.
+            # Gone already, changed, or no clip of this session at all.
             continue
         if event.clip in unread:
             kept.add(event.clip)

@@ -3,7 +3,7 @@
 The chain inside the log shows a change to every line but the last, and no cut at the end of a line;
 the tip shows those too. It is written after the log is synced and is never synced itself, which
 keeps it free: after a power cut it may be behind the log, and then says nothing, but never ahead of
-it unless records were lost. A log without one is still whole.
+it unless records were lost. Of a log without one nobody can tell whether its end is still there.
 """
 
 from __future__ import annotations

@@ -33,8 +33,10 @@ from companion.job.record import Record
 from companion.log.clips import CLIP_FOLDER
 from companion.log.data import data_folder
 from companion.log.in_use import LIVE_NAME, take_live
+from companion.log.kept_lines import KeptLines
 from companion.log.line import FIRST_PREV, LOG_NAME, LineProblem, decode, digest, encode
 from companion.log.live_status import STATUS_NAME
+from companion.log.lost import LogLost, cannot_write
 from companion.log.news import BrokenNews, read_news
 from companion.log.reader import (
     TORN_NAME,
@@ -88,6 +90,8 @@ class LogWriter:
         self._end = end
         self._last = last
         self._last_length = last_length
+        self._kept = KeptLines()
+        self._place = _place_of(folder) if live is not None else None
         self._unseen: list[Record] = []
         self._turns = 0
         self._left_behind = b""
@@ -194,8 +198,12 @@ class LogWriter:
             contents_of(folder, found)
             end = _mend_end(folder, descriptor, found)
             length = _length_of_last(descriptor, end)
+            data = read_at(descriptor, 0, end) if live is not None else b""
         last = Tip(len(found.records), found.last)
         opened = cls(folder, descriptor, end=end, last=last, last_length=length, live=live)
+        opened._keep(data)
+        # Its first append makes a tip, and then nobody could tell any more that there was none.
+        opened._mended = live is None and not found.has_tip
         opened._found = found if live is not None else None
         return opened
 
@@ -248,8 +256,9 @@ class LogWriter:
 
         Raises:
             LogBusy: If another program keeps the log to itself all that time.
-            CompanionError: If the log was deleted, replaced, cut short or changed meanwhile, or
-                cannot be read.
+            LogLost: If the log was deleted, moved, replaced, cut short, changed or damaged
+                meanwhile, or cannot be reached.
+            CompanionError: If it cannot be read, or a newer version writes to it.
             ValueError: If the writer is closed.
         """
         if self._turns:
@@ -286,6 +295,7 @@ class LogWriter:
             The records, in order.
 
         Raises:
+            LogLost: As ``turn``, or if its disk takes nothing more.
             CompanionError: If they cannot be written. None of them is then in the log; what was
                 there stays, and the same append may be tried again.
             ValueError: If ``at`` has no offset, or the writer is closed.
@@ -311,6 +321,7 @@ class LogWriter:
             self._write(descriptor, lines)
         except OSError as error:
             raise _cannot_write(self.folder, error) from None
+        self._keep(lines)
         # At one stroke: whatever fails before or after it, the next turn finds out what stands.
         end = self._end + len(lines)
         self._end, self._last, self._last_length = end, last, len(raw) + 1
@@ -345,16 +356,52 @@ class LogWriter:
             except OSError as error:
                 raise _cannot_write(self.folder, error) from None
             self._end += len(lines)
+            self._keep(lines)
             self._last, self._last_length = last, len(lines) - 1 - lines[:-1].rfind(b"\n")
             with contextlib.suppress(OSError):
                 write_tip(self.folder, last)
 
+    def anew(self, folder: Path) -> Self:
+        """Begin the log of a new folder with every line of this one, byte for byte, whatever became
+        of its file; this one stays open.
+
+        Args:
+            folder: Must hold no log; it is made.
+
+        Raises:
+            CompanionError: If it cannot be written.
+        """
+        fresh = self.create(folder)
+        try:
+            fresh.extend(self.kept(), Tip(0, FIRST_PREV), self._last)
+        except BaseException:
+            fresh.close()
+            raise
+        fresh._unseen = self._unseen
+        return fresh
+
+    def kept(self) -> bytes:
+        """Return every line of the log as this writer knows it, from memory; of one that was opened
+        ``beside``, nothing."""
+        return self._kept.lines()
+
+    @contextlib.contextmanager
+    def place(self) -> Iterator[int | Path]:
+        """Give the session folder as it was opened, wherever it was moved since: a descriptor, or
+        where the system has none for folders, its path."""
+        yield self.folder if self._place is None else self._place
+
+    def _keep(self, lines: bytes) -> None:
+        # Only the program that works at the session goes on, whatever happens to the file.
+        if self._live is not None:
+            self._kept.add(lines)
+
     def close(self) -> None:
         """Release the log; harmless when done already."""
-        for descriptor in (self._descriptor, self._live):
+        for descriptor in (self._descriptor, self._live, self._place):
             if descriptor is not None:
                 os.close(descriptor)
-        self._descriptor = self._live = None
+        self._descriptor = self._live = self._place = None
 
     def __enter__(self) -> Self:
         return self
@@ -386,10 +433,11 @@ class LogWriter:
         data = read_at(descriptor, self._end - known, size - self._end + known)
         line, data = data[:known], data[known:]
         if size < self._end or (known and digest(line[:-1]) != self._last.digest):
-            raise CompanionError(
+            raise LogLost(
                 f"The log in {self.folder} was cut short or changed while in use; nothing more is "
                 "written to it. End every program that has it open, and look at it with 'companion "
-                "log check'."
+                "log check'.",
+                "was cut short or changed",
             )
         if not data:
             return
@@ -406,14 +454,16 @@ class LogWriter:
         except FileNotFoundError:
             named = None
         if named is None and os.fstat(descriptor).st_nlink == 0:
-            raise CompanionError(
+            raise LogLost(
                 f"The log in {self.folder} was deleted while in use; nothing more can be "
-                "recorded there. Start a new session with 'companion work'."
+                "recorded there. Start a new session with 'companion work'.",
+                "was deleted",
             )
         if named is None or not os.path.samestat(named, self._opened):
-            raise CompanionError(
+            raise LogLost(
                 f"The log in {self.folder} was moved or replaced while in use; nothing more is "
-                "recorded there. End this session, and go on with 'companion resume'."
+                "recorded there. End this session, and go on with 'companion resume'.",
+                "was moved or replaced",
             )
 
     def _take_in(self, descriptor: int, data: bytes) -> None:
@@ -425,9 +475,10 @@ class LogWriter:
                     f"A newer Bench Companion writes to the log in {self.folder}; install that "
                     "version to go on with it. Nothing was changed."
                 ) from None
-            raise CompanionError(
+            raise LogLost(
                 f"The log in {self.folder} was damaged while in use: {problem}; nothing more is "
-                "written to it. Look at it with 'companion log check'."
+                "written to it. Look at it with 'companion log check'.",
+                "was damaged",
             ) from None
         if news.torn:
             _set_aside(self.folder, news.torn)
@@ -441,6 +492,7 @@ class LogWriter:
         if news.records:
             fed = 1 if news.unended else 0
             self._end += news.length + fed
+            self._keep(data[: news.length] + b"\n" * fed)
             self._last, self._last_length = news.last, news.last_length + fed
             self._unseen.extend(news.records)
 
@@ -568,7 +620,17 @@ def _busy(folder: Path) -> LogBusy:
 
 
 def _cannot_write(folder: Path, error: OSError) -> CompanionError:
-    return CompanionError(
+    return cannot_write(
         f"The log in {folder} cannot be written ({error.strerror}); free some space on the disk or "
-        "make the folder writable, then go on with 'companion resume'. Nothing recorded is lost."
+        "make the folder writable, then go on with 'companion resume'. Nothing recorded is lost.",
+        error,
     )
+
+
+def _place_of(folder: Path) -> int | None:
+    """A descriptor of the folder itself, which it keeps when it is moved."""
+    if not hasattr(os, "O_DIRECTORY") or os.open not in os.supports_dir_fd:
+        return None
+    with contextlib.suppress(OSError):
+        return os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+    return None

@@ -88,12 +88,13 @@ def render_handover(folder: Path, shop: Shop = NO_SHOP) -> str:
     Raises:
         CompanionError: As ``companion.log.reader.read_log``.
     """
-    records = read_log(folder).records
+    contents = read_log(folder)
+    records = contents.records
     state = state_of(folder, records)
     last = worked_until(records)
     hours = engine_hours_of_job(state)
     pictures = photos(folder, state, PHOTO_LONGEST)
-    content: dict[str, Sequence[object]] = {
+    rows: dict[str, Sequence[object]] = {
         "found": found(state),
         "done": done(state),
         "measured": _measured(state),
@@ -122,8 +123,9 @@ def render_handover(folder: Path, shop: Shop = NO_SHOP) -> str:
         mixes=_mixes(state),
         shop=shop,
         photos=pictures,
-        dense=sum(len(rows) for rows in content.values()) + _rows_of(pictures) > MANY_ROWS,
-        **content,
+        anchor=contents.anchor,
+        dense=sum(len(each) for each in rows.values()) + _rows_of(pictures) > MANY_ROWS,
+        **rows,
     )
 
 

@@ -7,17 +7,21 @@ from datetime import datetime, timedelta
 
 from companion.job import events as ev
 from companion.job.record import Record, is_work
-from companion.log.tip import Tip
+from companion.log.anchor import Anchor
+from companion.log.signatures import Signature
 from companion.report.facts import duration_text
 
 
-def how_heard(records: tuple[Record, ...], session: str, tip: Tip | None) -> list[tuple[str, str]]:
+def how_heard(
+    records: tuple[Record, ...], session: str, anchor: Anchor, signed: Signature | None
+) -> list[tuple[str, str]]:
     """Return name and value of each line.
 
     Args:
         records: All of them, in order.
         session: Name of the session.
-        tip: Of the log, or None.
+        anchor: Of the log.
+        signed: The last signature of it by the shop, or None.
     """
     heard = Counter(
         record.event.engine or "unknown" for record in records if isinstance(record.event, ev.Heard)
@@ -37,9 +41,15 @@ def how_heard(records: tuple[Record, ...], session: str, tip: Tip | None) -> lis
         ("Call sign", opened[0].call_sign if opened else ""),
         ("Written by", ", ".join(f"Bench Companion {version}" for version in wrote)),
         ("Records", f"{len(records)}"),
-        ("Log", f"SHA-256 of record {tip.seq}: {tip.digest}" if tip is not None else ""),
+        ("Anchor, to keep", anchor.short),
+        ("Log", f"SHA-256 of record {anchor.records}: {anchor.sha256}"),
+        ("Signed", "" if signed is None else _signed(signed)),
     ]
     return [(name, value) for name, value in lines if value]
+
+
+def _signed(signed: Signature) -> str:
+    return f"records 1 to {signed.anchor.records} at {signed.at}, by the key {signed.public}"
 
 
 def _seconds_at_the_bench(records: tuple[Record, ...]) -> float:

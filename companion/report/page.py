@@ -13,9 +13,10 @@ from companion.errors import CompanionError
 from companion.files.page import write_page
 from companion.job import events as ev
 from companion.job.record import Record, worked_until
+from companion.log.clips import hashes_of_clips
 from companion.log.followed import follows, state_of
 from companion.log.reader import read_log
-from companion.log.tip import read_tip
+from companion.log.signatures import Signature, signatures_of
 from companion.report import facts
 from companion.report.against import not_checked, reasons_by_tag, reasons_without_tag
 from companion.report.how_heard import how_heard
@@ -87,7 +88,8 @@ def render_report(folder: Path, *, beside: Path | None = None, transcript: bool 
         summary=summary(state, origins, steps, last),
         looked_over=looked_over,
         changed_since=state.changed_since_sign_off,
-        how_heard=how_heard(records, folder.resolve().name, read_tip(folder)),
+        how_heard=how_heard(records, folder.resolve().name, contents.anchor, _signed(folder)),
+        anchor=contents.anchor,
         transcript=transcript,
         status="closed" if state.closed else "parked" if state.parked else "open",
         hanging=reasons_by_tag(state),
@@ -172,13 +174,19 @@ def _template() -> Template:
     return environment.get_template("page.html")
 
 
+def _signed(folder: Path) -> Signature | None:
+    """The last signature beside the log that its key made."""
+    made = [each for each in signatures_of(folder) if each.right]
+    return made[-1] if made else None
+
+
 def _own_sound(folder: Path, records: tuple[Record, ...], note: facts.NoteRow) -> str | None:
     """The sound of a note, where it has one that the call before it does not carry already."""
     evidence = records[note.origin.evidence - 1].event
     if note.clip is None or (isinstance(evidence, ev.Heard) and evidence.clip == note.clip):
         return None
     try:
-        return data_address(folder, note.clip)
+        return data_address(folder, note.clip, hashes_of_clips(records).get(note.clip))
     except CompanionError:
         return None
 

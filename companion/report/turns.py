@@ -74,13 +74,18 @@ def days(folder: Path, records: tuple[Record, ...], at: dict[int, Origin]) -> tu
     )
 
 
-def data_address(folder: Path, clip: str) -> str:
+def data_address(folder: Path, clip: str, sha256: str | None) -> str:
     """Return a clip as a ``data:`` address.
 
+    Args:
+        folder: The session folder.
+        clip: Its path as a record names it.
+        sha256: As the log has it; None where it has none.
+
     Raises:
-        CompanionError: If the clip cannot be read.
+        CompanionError: If the clip cannot be read, or is not the one that was recorded.
     """
-    return f"data:audio/flac;base64,{base64.b64encode(clip_bytes(folder, clip)).decode()}"
+    return f"data:audio/flac;base64,{base64.b64encode(clip_bytes(folder, clip, sha256)).decode()}"
 
 
 def _turns(folder: Path, records: tuple[Record, ...], at: dict[int, Origin]) -> list[Turn]:
@@ -120,7 +125,7 @@ def _turn(
     sound, missing = None, ""
     if heard.clip is not None:
         try:
-            sound = data_address(folder, heard.clip)
+            sound = data_address(folder, heard.clip, heard.clip_sha256)
         except CompanionError as error:
             missing = str(error)
     lines, said = _told(caused, at)

@@ -26,7 +26,7 @@ from companion.files.limits import (
 )
 from companion.files.plain import open_plain, plain_names
 from companion.job.record import Record
-from companion.log.clips import CLIP_FOLDER
+from companion.log.clips import CLIP_FOLDER, HEAD_BYTES, hashes_of_clips, why_no_clip
 from companion.log.line import LOG_NAME
 from companion.log.reader import contents_of, missing_records, torn_files
 from companion.log.scan import scan
@@ -40,7 +40,6 @@ from companion.transfer.manifest import (
     PackedFile,
     PackedSession,
 )
-from companion.transfer.sound_head import HEAD_BYTES, why_no_clip
 
 FOLDERS = (CLIP_FOLDER, "photos")
 """Folders of a session whose files go along."""
@@ -136,14 +135,20 @@ class _Packing:
             self._file(name, LOG_NAME, log.data),
             self._file(name, TIP_NAME, tip_bytes(log.tip)),
         ]
+        if not log.vouched:
+            self._packed.left_out.append(
+                f"{folder.name}: it has no {TIP_NAME}, so nobody can tell whether records were cut "
+                "off at its end."
+            )
         if log.torn:
             self._packed.left_out.append(
                 f"{folder.name}: its last line is torn, and that line is left out."
             )
+        hashes = hashes_of_clips(log.records)
         for path in _others(folder):
             try:
                 with open_plain(folder / path) as source:
-                    files.append(self._copy(name, path, source))
+                    files.append(self._copy(name, path, source, hashes.get(path)))
             except _LeftOut as why:
                 self._packed.left_out.append(f"{folder.name}: {path} {why}, and is left out.")
             except OSError as error:
@@ -160,13 +165,15 @@ class _Packing:
             files=tuple(files),
         )
 
-    def _copy(self, name: str, path: str, source: BinaryIO) -> PackedFile:
+    def _copy(self, name: str, path: str, source: BinaryIO, sha256: str | None) -> PackedFile:
         data = source.read(LARGEST_FILE + 1)
         if len(data) > LARGEST_FILE:
             raise _LeftOut("is above 64 MiB")
         why = why_no_clip(data[:HEAD_BYTES]) if path.endswith(".flac") else None
         if why is not None:
             raise _LeftOut(why)
+        if sha256 is not None and hashlib.sha256(data).hexdigest() != sha256:
+            raise _LeftOut("was changed since it was recorded")
         return self._file(name, path, data)
 
     def _file(self, name: str, path: str, data: bytes) -> PackedFile:
@@ -191,12 +198,14 @@ class _LeftOut(Exception):
 
 @dataclass(frozen=True, slots=True)
 class _Log:
-    """Whole lines of a log, its records and tip, and whether a torn line came after them."""
+    """Whole lines of a log, its records and tip, whether a torn line came after them, and whether
+    a tip was there."""
 
     data: bytes
     records: tuple[Record, ...]
     tip: Tip
     torn: bool
+    vouched: bool
 
 
 def _whole_log(folder: Path) -> _Log:
@@ -218,7 +227,7 @@ def _whole_log(folder: Path) -> _Log:
     if found.missing:
         raise CompanionError(f"{missing_records(found)}; take a copy from a backup.")
     whole = data[: found.end] + (b"\n" if found.unended else b"")
-    return _Log(whole, records, Tip(len(records), found.last), bool(found.torn))
+    return _Log(whole, records, Tip(len(records), found.last), bool(found.torn), found.has_tip)
 
 
 def _others(folder: Path) -> Iterator[str]:

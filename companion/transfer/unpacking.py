@@ -15,6 +15,7 @@ from companion.errors import CompanionError
 from companion.files.disk import FOLDER_MODE, sync_folder, write_once
 from companion.files.limits import LARGEST_LOG, MOST_BYTES
 from companion.files.plain import open_plain
+from companion.log.clips import HEAD_BYTES, hashes_of_clips, why_no_clip
 from companion.log.line import LOG_NAME
 from companion.log.reader import contents_of, missing_records, scan_log
 from companion.log.tip import TIP_NAME, Tip, read_tip
@@ -28,7 +29,6 @@ from companion.transfer.manifest import (
     read_manifest,
 )
 from companion.transfer.shown import shown
-from companion.transfer.sound_head import HEAD_BYTES, why_no_clip
 from companion.transfer.zip_file import NoExport, open_export
 
 LONGEST_REASON = 300
@@ -156,6 +156,11 @@ def _refuse_log(folder: Path, session: PackedSession) -> None:
     last = Tip(len(found.records), found.last)
     if read_tip(folder) != last or last != Tip(session.records, session.last):
         raise NoExport(f"holds a log whose end is not what it should be ({name})")
-    why = why_unfit(contents_of(folder, found).records)
+    records = contents_of(folder, found).records
+    why = why_unfit(records)
     if why is not None:
         raise NoExport(f"holds a log that no bench wrote ({name}): {why}")
+    listed = {file.path: file.sha256 for file in session.files}
+    for clip, sha256 in hashes_of_clips(records).items():
+        if listed.get(clip, sha256) != sha256:
+            raise NoExport(f"holds {name}/{clip}, which is not the sound that was recorded")

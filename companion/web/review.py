@@ -6,6 +6,7 @@ import itertools
 import threading
 from collections.abc import Callable
 from datetime import datetime
+from pathlib import Path
 from typing import Any
 from urllib.parse import quote, unquote, urlencode
 
@@ -19,6 +20,7 @@ from starlette.routing import Route
 
 from companion.errors import CompanionError
 from companion.job.events import PhotoAdded
+from companion.log.clips import CLIP_FOLDER, hashes_of_clips
 from companion.log.index import NoSuchMachine
 from companion.log.index_found import Status
 from companion.log.pictures import MOST_BYTES
@@ -254,20 +256,23 @@ class _Pages:
         )
 
     def clip(self, request: Request) -> Response:
-        folder = self._shop.folder(request.path_params["key"])
         try:
-            path = clip_file(folder, request.path_params["name"])
+            path = clip_file(*self._clip(request))
         except CompanionError as error:
             raise HTTPException(404, str(error)) from None
         return FileResponse(path, media_type="audio/flac", headers={"Cache-Control": A_DAY})
 
     def wave(self, request: Request) -> Response:
-        folder = self._shop.folder(request.path_params["key"])
         try:
-            heights = outline(folder, request.path_params["name"])
+            heights = outline(*self._clip(request))
         except CompanionError as error:
             raise HTTPException(404, str(error)) from None
         return JSONResponse(heights, headers={"Cache-Control": A_DAY})
+
+    def _clip(self, request: Request) -> tuple[Path, str, str | None]:
+        """The session folder, the file name of the clip that is asked for, and its hash."""
+        view, name = self._view(request), request.path_params["name"]
+        return view.folder, name, hashes_of_clips(view.records).get(f"{CLIP_FOLDER}/{name}")
 
     def photo(self, request: Request) -> Response:
         # By the number of its record: no name that comes from outside leads to a file.

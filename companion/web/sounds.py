@@ -11,7 +11,7 @@ import numpy as np
 
 from companion.errors import CompanionError
 from companion.files.plain import open_inside, open_plain
-from companion.log.clips import CLIP_FOLDER, SAMPLE_RATE, read_clip
+from companion.log.clips import CLIP_FOLDER, SAMPLE_RATE, clip_bytes, read_clip
 
 CLIP_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,60}\.flac")
 """What a clip may be called: no path, nothing hidden."""
@@ -23,15 +23,17 @@ _STREAM_INFO = 26
 """Bytes from the beginning of a FLAC file to the end of its total of samples (RFC 9639, 8.2)."""
 
 
-def clip_file(folder: Path, name: str) -> Path:
-    """Return the file of a clip.
+def clip_file(folder: Path, name: str, sha256: str | None = None) -> Path:
+    """Return the file of a clip, found to be as it was recorded.
 
     Args:
         folder: The session folder.
         name: Of the file in its folder of clips.
+        sha256: As the log has it; None where it has none.
 
     Raises:
-        CompanionError: If there is none of that name there; one that leads elsewhere is none.
+        CompanionError: If there is none of that name there, or another sound than was recorded;
+            one that leads elsewhere is none.
     """
     path = folder / CLIP_FOLDER / name
     if CLIP_NAME.fullmatch(name) is None:
@@ -41,6 +43,8 @@ def clip_file(folder: Path, name: str) -> Path:
         open_inside(folder, CLIP_FOLDER, name).close()
     except OSError:
         raise CompanionError(f"The clip {name} is not there; take it from a backup.") from None
+    if sha256 is not None:
+        clip_bytes(folder, f"{CLIP_FOLDER}/{name}", sha256)
     return path
 
 
@@ -75,19 +79,19 @@ def _seconds(path: str) -> float:
     return samples / rate
 
 
-def outline(folder: Path, name: str) -> tuple[int, ...]:
+def outline(folder: Path, name: str, sha256: str | None = None) -> tuple[int, ...]:
     """Return how loud a clip is along its length: ``BARS`` heights, 0 to 100 of its loudest.
 
     Raises:
-        CompanionError: If the clip is missing or damaged.
+        CompanionError: If the clip is missing, damaged, or not the one that was recorded.
     """
-    path = clip_file(folder, name)
-    return _outline(folder, name, path.stat().st_mtime_ns)
+    path = clip_file(folder, name, sha256)
+    return _outline(folder, name, path.stat().st_mtime_ns, sha256)
 
 
 @lru_cache(maxsize=2048)
-def _outline(folder: Path, name: str, written: int) -> tuple[int, ...]:
-    samples = read_clip(folder, f"{CLIP_FOLDER}/{name}")
+def _outline(folder: Path, name: str, written: int, sha256: str | None) -> tuple[int, ...]:
+    samples = read_clip(folder, f"{CLIP_FOLDER}/{name}", sha256)
     parts = np.array_split(np.abs(samples), BARS)
     heights = np.array([float(part.max()) if len(part) else 0.0 for part in parts])
     loudest = max(float(heights.max()), 1.0 / SAMPLE_RATE)
