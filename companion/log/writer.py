@@ -128,6 +128,11 @@ class LogWriter:
                         )
                     sync_file(descriptor)
                     sync_folder(folder)
+                    sync_folder(folder.parent)
+                    # A program that was killed may have made those above and not come to sync them.
+                    for above in Path(os.path.abspath(folder)).parents[1:]:
+                        with contextlib.suppress(OSError):
+                            sync_folder(above)
             except BaseException:
                 os.close(live)
                 raise
