@@ -76,8 +76,8 @@ MOST_NESTED = 150
 """How many expansions of a grammar may stand one in another, through all its rules."""
 
 MOST_STATES = 1_500_000
-"""States that a grammar may come to while it is compiled; ours comes to 83,000, and with the words of
-a job to half a million where it is checked for what can be taken in two ways."""
+"""States that a grammar may come to while it is compiled; ours comes to 83,000, and with the words
+of a job to half a million where it is checked for what can be taken in two ways."""
 
 MOST_SPOKEN = 300_000
 """The same of what is said alone, states that say the same made one: with the words of a job some
