@@ -1,8 +1,8 @@
 """Every reader tried with a hundred thousand inputs: ``python -m tests.fuzz``.
 
 The first of each reader are guided by which lines of the program they reach, where ``atheris`` is
-installed; the rest are drawn plainly. A fault is printed once, and its input kept; what is mended goes to
-``tests/fuzz/found``, where the suite tries it again for ever.
+installed; the rest are drawn plainly. A fault is printed once, and its input kept; what is mended
+goes to ``tests/fuzz/found``, where the suite tries it again for ever.
 """
 
 from __future__ import annotations
