@@ -75,8 +75,20 @@ class SoundStream:
         self.truncated = _promises_more(self._file.extra_info)
 
     def __iter__(self) -> Iterator[NDArray[np.float32]]:
+        some = False
         with self._file:
-            yield from (block for block in resampled(self._read(), self.rate) if len(block))
+            for block in resampled(self._read(), self.rate):
+                if len(block):
+                    some = True
+                    yield block
+        if not some:
+            # A few samples at a high rate are less than one here.
+            raise self._no_sound()
+
+    def _no_sound(self) -> SoundUnreadable:
+        return SoundUnreadable(
+            f"The sound file {self.path} has a header but no sound; record it again."
+        )
 
     def _read(self) -> Iterator[NDArray[np.float32]]:
         promised = int(self._file.frames)
@@ -97,9 +109,7 @@ class SoundStream:
         if read < promised < _UNKNOWN_LENGTH:
             self.truncated = True
         if read == 0:
-            raise SoundUnreadable(
-                f"The sound file {self.path} has a header but no sound; record it again."
-            )
+            raise self._no_sound()
 
 
 def stream_sound(
