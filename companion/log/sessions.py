@@ -219,11 +219,19 @@ def _latest(*, unfinished: bool) -> Path:
     # The index is made from what is here.
     from companion.log.index import SessionIndex
 
+    unread = 0
     with SessionIndex() as index:
         for session in index.sessions(limit=None).rows:
+            unread += session.status == "unreadable"
             if session.status != "unreadable" and not (unfinished and session.status == "closed"):
                 return session.folder
     kind = "unfinished session" if unfinished else "session"
+    if unread:
+        # Perhaps it is one of them.
+        raise CompanionError(
+            f"There is no {kind} that can be read in {sessions_folder()}, and {unread} that cannot; "
+            "'companion sessions' says why of each."
+        )
     raise CompanionError(
         f"There is no {kind} in {sessions_folder()}; name a session folder, or start a session "
         "with 'companion work'."

@@ -30,7 +30,7 @@ from companion.files.own import keep_session_private, keep_shop_private
 from companion.job.events import AnyEvent
 from companion.job.record import Record
 from companion.log.clips import CLIP_FOLDER
-from companion.log.data import data_folder
+from companion.log.data import DATA_VARIABLE, data_folder
 from companion.log.in_use import LIVE_NAME, take_live
 from companion.log.kept_lines import KeptLines
 from companion.log.line import FIRST_PREV, LOG_NAME, digest, encode
@@ -131,7 +131,7 @@ class LogWriter:
                 os.close(live)
                 raise
         except OSError as error:
-            raise _cannot_write(folder, error) from None
+            raise _cannot_begin(folder, error) from None
         return cls(folder, descriptor, end=0, last=Tip(0, FIRST_PREV), last_length=0, live=live)
 
     @classmethod
@@ -592,6 +592,15 @@ def _cannot_write(folder: Path, error: OSError) -> CompanionError:
     return cannot_write(
         f"The log in {folder} cannot be written ({error.strerror}); free some space on the disk or "
         "make the folder writable, then go on with 'companion resume'. Nothing recorded is lost.",
+        error,
+    )
+
+
+def _cannot_begin(folder: Path, error: OSError) -> CompanionError:
+    return cannot_write(
+        f"The log in {folder} cannot be written ({error.strerror}); free some space on the disk, "
+        f"make the folder writable, or name another one (--out, or {DATA_VARIABLE} for all). "
+        "Nothing was begun.",
         error,
     )
 
