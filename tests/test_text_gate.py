@@ -174,3 +174,24 @@ def test_no_number_of_a_sheet_or_card_is_beyond_what_a_measure_has(
             f"minutes = {written}\n"
         )
         assert str(card) in told(load_card, card)
+
+
+@pytest.mark.parametrize(
+    ("line", "told_of"),
+    [
+        ("zork = 1", "unknown key 'zork'; the keys here are call_sign, "),
+        ('call_sign = "Bench-2"', "'call_sign' must be lower-case words with a space between them"),
+        ("air_temperature = 61", "'air_temperature' must be 60 or less"),
+        ("board_port = -1", "'board_port' must be 0 or more"),
+        ('push_to_talk = "sometimes"', "'push_to_talk' must be true or false"),
+        ("microphone = [1]", "'microphone' must be a whole number"),
+        (f'shop_name = "{"n" * 81}"', "'shop_name' must have no more than 80 letters"),
+        ("model = 5", "'model' must be text in quotes"),
+    ],
+)
+def test_a_setting_that_does_not_fit_is_told_with_its_line_and_what_fits(
+    line: str, told_of: str, tmp_path: Path
+) -> None:
+    path = tmp_path / "settings.toml"
+    path.write_text(f"# Ours.\n\n{line}\n")
+    assert f"{path}:3: {told_of}" in told(load_settings, path)

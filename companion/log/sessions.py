@@ -103,6 +103,9 @@ def free_folder(folder: Path) -> Path:
     """Return this path, or the same with ``-2``, ``-3`` … where a session is there already."""
     free, turn = folder, 1
     while stands_there(free / LOG_NAME) or stands_there(free / TIP_NAME):
+        if not os.path.lexists(free):
+            # No name can be looked at here, so none is free: whoever makes the folder says why.
+            return free
         turn += 1
         free = folder.with_name(f"{folder.name}-{turn}")
     return free
@@ -229,8 +232,8 @@ def _latest(*, unfinished: bool) -> Path:
     if unread:
         # Perhaps it is one of them.
         raise CompanionError(
-            f"There is no {kind} that can be read in {sessions_folder()}, and {unread} that cannot; "
-            "'companion sessions' says why of each."
+            f"There is no {kind} that can be read in {sessions_folder()}, and {unread} that "
+            "cannot; 'companion sessions' says why of each."
         )
     raise CompanionError(
         f"There is no {kind} in {sessions_folder()}; name a session folder, or start a session "

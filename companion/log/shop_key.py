@@ -61,8 +61,8 @@ def make_key() -> str:
         ) from None
     except OSError as error:
         raise CompanionError(
-            f"{path} cannot be written ({error.strerror}); free some space on the disk, or mend the "
-            "permissions of the data folder."
+            f"{path} cannot be written ({error.strerror}); free some space on the disk, or mend "
+            "the permissions of the data folder."
         ) from None
     return public_hex(made)
 

@@ -317,7 +317,7 @@ class LogWriter:
         try:
             self._write(descriptor, lines)
         except OSError as error:
-            raise _cannot_write(self.folder, error) from None
+            raise (_cannot_write if self._end else _cannot_begin)(self.folder, error) from None
         self._keep(lines)
         # At one stroke: whatever fails before or after it, the next turn finds out what stands.
         end = self._end + len(lines)
@@ -372,7 +372,7 @@ class LogWriter:
         try:
             fresh.extend(self.kept(), Tip(0, FIRST_PREV), self._last)
         except BaseException:
-            fresh.close()
+            fresh.give_up()
             raise
         fresh._unseen = self._unseen
         return fresh
@@ -392,6 +392,19 @@ class LogWriter:
         # Only the program that works at the session goes on, whatever happens to the file.
         if self._live is not None:
             self._kept.add(lines)
+
+    def give_up(self) -> None:
+        """Close a log that came to no record, and remove what ``create`` made for it: an empty log
+        would be taken for one that was lost, and hold its machine."""
+        if self._live is not None and self._descriptor is not None and not self._end:
+            with contextlib.suppress(OSError):
+                ours = os.fstat(self._descriptor)
+                if not ours.st_size and os.path.samestat(ours, os.lstat(self.folder / LOG_NAME)):
+                    (self.folder / LOG_NAME).unlink()
+                    (self.folder / LIVE_NAME).unlink()
+                    (self.folder / CLIP_FOLDER).rmdir()
+                    self.folder.rmdir()
+        self.close()
 
     def close(self) -> None:
         """Release the log; harmless when done already."""
