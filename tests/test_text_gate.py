@@ -13,6 +13,7 @@ import pytest
 
 from companion.errors import CompanionError
 from companion.files.limits import DEEPEST, LARGEST_TEXT, MOST_TOLD
+from companion.files.reading import bytes_of, json_of
 from companion.files.toml_text import TomlFault, toml_in
 from companion.job.load import load_card, load_sheet
 from companion.replay import load_replay
@@ -195,3 +196,17 @@ def test_a_setting_that_does_not_fit_is_told_with_its_line_and_what_fits(
     path = tmp_path / "settings.toml"
     path.write_text(f"# Ours.\n\n{line}\n")
     assert f"{path}:3: {told_of}" in told(load_settings, path)
+
+
+def test_a_file_that_cannot_be_read_is_told_with_a_way_out(tmp_path: Path) -> None:
+    (tmp_path / "list.json").mkdir()
+    assert "name another file" in told(lambda path: bytes_of(path, "list", named=True), tmp_path)
+    for data in (None, b"[" + b"9" * 5_000 + b"]", b"{"):
+        path = tmp_path / "list.json"
+        if data is not None:
+            path = tmp_path / "other.json"
+            path.write_bytes(data)
+        sentence = told(lambda path: json_of(path, "list"), path)
+        assert "put" in sentence
+        assert "away" in sentence
+        assert "sys." not in sentence
