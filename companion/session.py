@@ -813,7 +813,12 @@ def open_session(
         machine_name=_own_name(machine, sheet),
         serial=None if machine is None else machine.identity.serial,
     )
-    records = writer.append([opened, *(each for each in (order, known) if each is not None)], at)
+    try:
+        first = [opened, *(each for each in (order, known) if each is not None)]
+        records = writer.append(first, at)
+    except BaseException:
+        writer.give_up()
+        raise
     session = Session(
         writer,
         fold(records, shipped_rules()),

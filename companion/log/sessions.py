@@ -103,6 +103,9 @@ def free_folder(folder: Path) -> Path:
     """Return this path, or the same with ``-2``, ``-3`` … where a session is there already."""
     free, turn = folder, 1
     while stands_there(free / LOG_NAME) or stands_there(free / TIP_NAME):
+        if not os.path.lexists(free):
+            # No name can be looked at here, so none is free: whoever makes the folder says why.
+            return free
         turn += 1
         free = folder.with_name(f"{folder.name}-{turn}")
     return free
@@ -219,11 +222,19 @@ def _latest(*, unfinished: bool) -> Path:
     # The index is made from what is here.
     from companion.log.index import SessionIndex
 
+    unread = 0
     with SessionIndex() as index:
         for session in index.sessions(limit=None).rows:
+            unread += session.status == "unreadable"
             if session.status != "unreadable" and not (unfinished and session.status == "closed"):
                 return session.folder
     kind = "unfinished session" if unfinished else "session"
+    if unread:
+        # Perhaps it is one of them.
+        raise CompanionError(
+            f"There is no {kind} that can be read in {sessions_folder()}, and {unread} that "
+            "cannot; 'companion sessions' says why of each."
+        )
     raise CompanionError(
         f"There is no {kind} in {sessions_folder()}; name a session folder, or start a session "
         "with 'companion work'."

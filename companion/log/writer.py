@@ -31,7 +31,7 @@ from companion.files.own import keep_session_private, keep_shop_private
 from companion.job.events import AnyEvent
 from companion.job.record import Record
 from companion.log.clips import CLIP_FOLDER
-from companion.log.data import data_folder
+from companion.log.data import DATA_VARIABLE, data_folder
 from companion.log.in_use import LIVE_NAME, take_live
 from companion.log.kept_lines import KeptLines
 from companion.log.line import FIRST_PREV, LOG_NAME, LineProblem, decode, digest, encode
@@ -137,7 +137,7 @@ class LogWriter:
                 os.close(live)
                 raise
         except OSError as error:
-            raise _cannot_write(folder, error) from None
+            raise _cannot_begin(folder, error) from None
         return cls(folder, descriptor, end=0, last=Tip(0, FIRST_PREV), last_length=0, live=live)
 
     @classmethod
@@ -325,7 +325,7 @@ class LogWriter:
         try:
             self._write(descriptor, lines)
         except OSError as error:
-            raise _cannot_write(self.folder, error) from None
+            raise (_cannot_write if self._end else _cannot_begin)(self.folder, error) from None
         self._keep(lines)
         # At one stroke: whatever fails before or after it, the next turn finds out what stands.
         end = self._end + len(lines)
@@ -380,7 +380,7 @@ class LogWriter:
         try:
             fresh.extend(self.kept(), Tip(0, FIRST_PREV), self._last)
         except BaseException:
-            fresh.close()
+            fresh.give_up()
             raise
         fresh._unseen = self._unseen
         return fresh
@@ -400,6 +400,19 @@ class LogWriter:
         # Only the program that works at the session goes on, whatever happens to the file.
         if self._live is not None:
             self._kept.add(lines)
+
+    def give_up(self) -> None:
+        """Close a log that came to no record, and remove what ``create`` made for it: an empty log
+        would be taken for one that was lost, and hold its machine."""
+        if self._live is not None and self._descriptor is not None and not self._end:
+            with contextlib.suppress(OSError):
+                ours = os.fstat(self._descriptor)
+                if not ours.st_size and os.path.samestat(ours, os.lstat(self.folder / LOG_NAME)):
+                    (self.folder / LOG_NAME).unlink()
+                    (self.folder / LIVE_NAME).unlink()
+                    (self.folder / CLIP_FOLDER).rmdir()
+                    self.folder.rmdir()
+        self.close()
 
     def close(self) -> None:
         """Release the log; harmless when done already."""
@@ -628,6 +641,15 @@ def _cannot_write(folder: Path, error: OSError) -> CompanionError:
     return cannot_write(
         f"The log in {folder} cannot be written ({error.strerror}); free some space on the disk or "
         "make the folder writable, then go on with 'companion resume'. Nothing recorded is lost.",
+        error,
+    )
+
+
+def _cannot_begin(folder: Path, error: OSError) -> CompanionError:
+    return cannot_write(
+        f"The log in {folder} cannot be written ({error.strerror}); free some space on the disk, "
+        f"make the folder writable, or name another one (--out, or {DATA_VARIABLE} for all). "
+        "Nothing was begun.",
         error,
     )
 
