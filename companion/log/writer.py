@@ -222,6 +222,11 @@ class LogWriter:
         return self._last.seq + 1
 
     @property
+    def opened(self) -> os.stat_result:
+        """The file of the log, as it was opened: it is known by it wherever it is moved."""
+        return self._opened
+
+    @property
     def grown(self) -> bool:
         """Whether a turn would bring anything: records of others, or that the log is gone. It costs
         one look at the file."""
