@@ -16,6 +16,7 @@ import pytest
 
 from companion.cli import main
 from companion.elsewhere import Elsewhere
+from companion.errors import CompanionError
 from companion.files.disk import write_all
 from companion.job import events as ev
 from companion.job.load import load_sheet
@@ -434,8 +435,14 @@ def test_a_log_that_was_gone_on_with_all_the_same_counts(shop: Session) -> None:
     old = shop.folder
     replaced_by_a_copy(old)
     shop.typed("gap thirty one thou", AT)
+    with pytest.raises(CompanionError, match=f"goes on in {shop.folder}"):
+        LogWriter.beside(old)
+    # As a program that knows of no such thing would.
+    signpost = (shop.folder / "log.left").read_bytes()
+    (shop.folder / "log.left").unlink()
     with LogWriter.beside(old) as page:
         page.append([ev.PartNeeded(part="shear pin", count=1)], AT)
+    (shop.folder / "log.left").write_bytes(signpost)
     assert [folder.name for folder in session_folders()] == ["job", "job-2"]
 
 
@@ -461,7 +468,7 @@ def test_resume_of_the_log_that_was_lost_names_the_one_that_goes_on(
     shop.typed("gap thirty one thou", AT)
     before = contents(old)
     assert main(["resume", "--typed", "--quiet", str(old)]) == 1
-    assert f"call 'companion resume {shop.folder}'" in capsys.readouterr().err
+    assert f"goes on in {shop.folder}, which has every record" in capsys.readouterr().err
     assert contents(old) == before
 
 

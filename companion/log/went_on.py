@@ -13,12 +13,15 @@ import contextlib
 import json
 import os
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from companion.errors import CompanionError
 from companion.files.disk import write_once
 from companion.files.plain import open_plain, plain_bytes, real_path
+from companion.log.data import data_folder
+from companion.log.elsewhere import elsewhere
 from companion.log.line import LOG_NAME
 
 LEFT_NAME = "log.left"
@@ -59,23 +62,39 @@ def put_signpost(folder: Path, left: Iterable[Path], lost: os.stat_result) -> No
         write_once(folder / LEFT_NAME, f"{line}\n".encode())
 
 
-def went_on_in(folder: Path, folders: Iterable[Path] = ()) -> Path | None:
+def went_on_in(folder: Path) -> Path | None:
     """Return where the job of a log that was lost goes on; None where it does not.
 
     Args:
         folder: The session folder; it need not be there any more.
-        folders: Of sessions that may be that one, besides those that stand beside it.
     """
     left = real_path(folder)
     found: Path | None = None
     named: set[Path] = set()
-    for each in (*_beside(folder), *folders):
+    for each in _may_go_on(left):
         places = _signpost_of(str(each)).folders
         # The last one of several names all those before it.
-        if left in places and real_path(each) != left and not named.issuperset(places):
-            if _says_so(str(each), left):
-                found, named = each, set(places)
+        later = left in places and not named.issuperset(places)
+        if later and real_path(each) != left and _says_so(str(each), left):
+            found, named = each, set(places)
     return found
+
+
+def refuse_lost(folder: Path) -> None:
+    """Let nobody write to a log whose job goes on in another one.
+
+    Args:
+        folder: The session folder.
+
+    Raises:
+        CompanionError: If it does; names the other one.
+    """
+    further = went_on_in(folder)
+    if further is not None:
+        raise CompanionError(
+            f"The log in {folder} was lost while in use, and its job goes on in {further}, which "
+            "has every record that was read back: name that folder instead. Nothing was changed."
+        )
 
 
 def left_logs(folders: Mapping[str, object]) -> dict[str, str]:
@@ -105,10 +124,15 @@ def left_logs(folders: Mapping[str, object]) -> dict[str, str]:
     return found
 
 
-def _beside(folder: Path) -> list[Path]:
-    with contextlib.suppress(OSError):
-        return [each for each in sorted(folder.parent.iterdir()) if NUMBERED.search(each.name)]
-    return []
+def _may_go_on(left: Path) -> Iterator[Path]:
+    """Every place that ``go_on_anew`` may have chosen, by name."""
+    stem = NUMBERED.sub("", left.name)
+    for parent in dict.fromkeys((left.parent, data_folder() / "sessions")):
+        with contextlib.suppress(OSError):
+            for name in sorted(os.listdir(parent)):
+                if name.startswith(stem) and NUMBERED.search(name):
+                    yield parent / name
+    yield from elsewhere(data_folder())
 
 
 def _signpost_of(folder: str) -> _Signpost:

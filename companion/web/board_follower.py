@@ -195,10 +195,7 @@ class Follower:
         if self._looked_on is not None and timedelta(0) <= at - self._looked_on < LOOK_ON:
             return False
         self._looked_on = at
-        folders: list[Path] = []
-        with suppress(CompanionError):
-            folders = list(self._folders())
-        further = went_on_in(self.folder, folders)
+        further = went_on_in(self.folder)
         if further is None:
             return False
         self._take_up(further)
