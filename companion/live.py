@@ -258,6 +258,11 @@ class LiveLoop:
             self._only_say(UNSURE if row < END_AFTER else f"{UNSURE} {HOW_TO_END}")
             return False
         self._unsure = False
+        if self._failures.folder != self.session.folder:
+            # The log was lost as well: where it was, nothing could be written or nobody looks.
+            self._failures.folder = self.session.folder
+            if file is None:
+                self._failures.write(error, doing, at)
         sentence = what_stands(records, called=called)
         if row >= END_AFTER and (called or row == END_AFTER):
             sentence = f"{sentence} {HOW_TO_END}" if called else HOW_TO_END

@@ -18,6 +18,7 @@ from companion.cli import main
 from companion.elsewhere import Elsewhere
 from companion.errors import CompanionError
 from companion.files.disk import write_all
+from companion.happenings import Line
 from companion.job import events as ev
 from companion.job.load import load_sheet
 from companion.job.rules import shipped_rules
@@ -236,7 +237,6 @@ def test_taken_up_again_the_log_that_was_left_rings_no_timers_of_another_job(
 def test_the_loop_goes_on_and_other_programs_see_where(session: Session) -> None:
     voice, shown = Listener(), list[Exchange]()
     loop = LiveLoop(session, voice, shown.append, clock=lambda: AT)
-    from companion.happenings import Line
     from companion.live import showing_life
 
     old = session.folder
@@ -252,6 +252,36 @@ def test_the_loop_goes_on_and_other_programs_see_where(session: Session) -> None
     assert any("Every record is kept: the job goes on in a new log" in text for text in voice.said)
     assert is_live(session.folder)
     assert not is_live(old.with_name("archive"))
+    assert [tag.tag for tag in session.state.tags] == ["no oil"]
+
+
+@pytest.mark.parametrize("harm", HARMS)
+def test_what_nobody_thought_of_at_the_same_time_costs_nothing_either(
+    harm: Callable[[Path], None], session: Session, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    voice, shown = Listener(), list[Exchange]()
+    loop = LiveLoop(session, voice, shown.append, clock=lambda: AT)
+    loop.take(Line("tag no oil"))
+    before = (session.folder / "log.jsonl").read_bytes()
+    old = session.folder
+    harm(old)
+    stood = old.exists()
+
+    def broken(*_: object, **__: object) -> None:
+        raise ZeroDivisionError
+
+    with monkeypatch.context() as patched:
+        patched.setattr("companion.session.word", broken)
+        loop.take(Line("gap thirty thou"))
+    assert session.folder.name == "job-2"
+    assert (session.folder / "log.jsonl").read_bytes().startswith(before)
+    (told,) = (text for text in voice.said if "went wrong" in text)
+    assert "goes on in a new log. Something went wrong. What you called is safe." in told
+    assert old.exists() == stood
+    assert len(list((old if stood else session.folder).glob("crash*.txt"))) == 1
+    loop.take(Line("gap thirty thou"))
+    assert voice.said[-1].startswith("Gap, thirty")
+    assert check_log(session.folder).whole
     assert [tag.tag for tag in session.state.tags] == ["no oil"]
 
 
