@@ -589,7 +589,7 @@ def test_a_second_name_of_a_tip_is_not_written_through(shop: Path) -> None:
     os.link(shop / "precious", tip_file)
     _writes_log(tip_file.parent)
     assert (shop / "precious").read_bytes() == b"precious"
-    assert tip_file.read_bytes().startswith(b"0000")
+    assert tip_file.read_bytes().startswith(b"tip 0000")
 
 
 @pytest.mark.parametrize("name", ["log.jsonl", "log.tip", "live.json"])
