@@ -68,7 +68,7 @@ from companion.log.followed import refuse_senseless, state_of
 from companion.log.lost import LogLost
 from companion.log.reader import read_log
 from companion.log.standing import MachineWatch
-from companion.log.writer import PATIENCE_SECONDS, LogBusy, LogWriter
+from companion.log.writer import PATIENCE_SECONDS, LogBusy, LogWriter, require_clock
 from companion.own_grammar import grammar_of
 from companion.recognize.attempt import HearingFailed, attempt
 from companion.recognize.protocol import Recognition, Recognizer
@@ -423,6 +423,7 @@ class Session:
     @contextmanager
     def _turn(self, at: datetime, patience: float = PATIENCE_SECONDS) -> Iterator[None]:
         """Have the log alone, and know everything that is in it."""
+        require_clock(at)
         with ExitStack() as alone:
             try:
                 news = alone.enter_context(self.writer.turn(patience))

@@ -326,6 +326,7 @@ def test_sectors_of_the_last_write_that_never_came_cost_nothing_before_it(
         assert not found.problems
         assert len(found.records) >= len(SMALL)
         assert whole.startswith(bytes(data[: found.end]))
+        assert data[: found.end].count(b"\n") == len(found.records) - found.unended
 
 
 def test_zeros_in_what_was_acknowledged_are_damage(small: Path) -> None:

@@ -249,3 +249,15 @@ def test_a_write_that_the_system_takes_in_parts_is_written_whole(
     with LogWriter.create(tmp_path) as writer:
         writer.append([NOTE, NOTE], MONDAY)
     assert len(read_log(tmp_path).records) == 2
+
+
+@pytest.mark.parametrize("year", [1899, 2226, 9999])
+def test_a_time_that_could_not_be_read_again_is_never_written(tmp_path: Path, year: int) -> None:
+    with LogWriter.create(tmp_path) as writer:
+        writer.append([NOTE], MONDAY)
+        before = (tmp_path / "log.jsonl").read_bytes()
+        with pytest.raises(CompanionError, match=f"clock .* year {year}"):
+            writer.append([NOTE], MONDAY.replace(year=year))
+        assert (tmp_path / "log.jsonl").read_bytes() == before
+        writer.append([NOTE], MONDAY)
+    assert len(read_log(tmp_path).records) == 2

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from companion.files.limits import MOST_STATES
+from companion.files.limits import MOST_SPOKEN, MOST_STATES
 from companion.grammar.automaton import (
     CLOSE,
     Mark,
@@ -151,7 +151,7 @@ class Traits:
     def with_words(self, expansion: Expansion) -> Expansion:
         """The same expansion, less its ways of being matched without a word."""
         self._looked_at += 1 + len(children(expansion))
-        if self._looked_at > MOST_STATES:
+        if self._looked_at > MOST_SPOKEN:
             raise GrammarTooLarge(SAYS_TOO_MUCH)
         if not self.may_be_silent(expansion):
             return expansion

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from typing import TypeVar
 
-from companion.files.limits import MOST_LOOPING, MOST_STATES
+from companion.files.limits import MOST_LOOPING, MOST_SPOKEN
 from companion.grammar.automaton import WordAutomaton, canonical, split_looping
 from companion.grammar.jsgf import (
     Alternatives,
@@ -133,7 +133,7 @@ class SpokenStates:
         return place
 
     def _add(self, arcs: dict[str, int], final: bool) -> int:
-        if len(self.arcs) > MOST_STATES or len(self._joined) > MOST_STATES:
+        if len(self.arcs) > MOST_SPOKEN or len(self._joined) > MOST_SPOKEN:
             raise GrammarTooLarge(SAYS_TOO_MUCH)
         self.arcs.append(arcs)
         number = len(self.arcs) - 1

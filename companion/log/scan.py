@@ -114,7 +114,7 @@ def scan(data: bytes, tip: Tip | None, before: Scan | None = None) -> Scan:
     hole = _unwritten(lines, tip)
     if hole is not None:
         del lines[hole:]
-        torn, unended = data[sum(len(line.raw) + 1 for line in lines) :], False
+        torn, unended = data[_end_of(data, hole) :], False
     problems = [Problem(n, str(x.problem)) for n, x in enumerate(lines, start=1) if x.problem]
     problems += _order(lines)
     if not problems:
@@ -165,6 +165,14 @@ def _line(raw: bytes, before: str = FIRST_PREV) -> _Line:
         return _Line(digest(raw), None, None, problem, raw)
     # The text of the hash is kept once, where the chain holds.
     return _Line(digest(raw), record, before if prev == before else prev, None)
+
+
+def _end_of(data: bytes, number: int) -> int:
+    """Where so many ended lines end."""
+    end = 0
+    for _ in range(number):
+        end = data.index(b"\n", end) + 1
+    return end
 
 
 def _unwritten(lines: list[_Line], tip: Tip | None) -> int | None:

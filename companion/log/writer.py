@@ -26,6 +26,7 @@ from companion.files.disk import (
     write_all,
     write_once,
 )
+from companion.files.limits import YEARS
 from companion.files.own import keep_session_private, keep_shop_private
 from companion.job.events import AnyEvent
 from companion.job.record import Record
@@ -33,7 +34,7 @@ from companion.log.clips import CLIP_FOLDER
 from companion.log.data import data_folder
 from companion.log.in_use import LIVE_NAME, take_live
 from companion.log.kept_lines import KeptLines
-from companion.log.line import FIRST_PREV, LOG_NAME, digest, encode
+from companion.log.line import FIRST_PREV, LOG_NAME, LineProblem, decode, digest, encode
 from companion.log.live_status import STATUS_NAME
 from companion.log.lost import LogLost, cannot_write
 from companion.log.news import BrokenNews, read_news
@@ -128,6 +129,11 @@ class LogWriter:
                         )
                     sync_file(descriptor)
                     sync_folder(folder)
+                    sync_folder(folder.parent)
+                    # A program that was killed may have made those above and not come to sync them.
+                    for above in Path(os.path.abspath(folder)).parents[1:]:
+                        with contextlib.suppress(OSError):
+                            sync_folder(above)
             except BaseException:
                 os.close(live)
                 raise
@@ -313,6 +319,7 @@ class LogWriter:
                 self._unseen = news
                 return self.append(events, at)
         self._found = None
+        require_clock(at)
         records = [Record(seq, at, event) for seq, event in enumerate(events, start=self.next_seq)]
         if not records:
             return records
@@ -320,6 +327,7 @@ class LogWriter:
         lines = raw = b""
         for record in records:
             raw = encode(record, last.digest)
+            _require_readable(raw)
             lines += raw + b"\n"
             last = Tip(record.seq, digest(raw))
         try:
@@ -587,6 +595,34 @@ def _set_aside(folder: Path, torn: bytes) -> None:
     number = 1 + (int(kept[-1].removeprefix(TORN_NAME)) if kept else 0)
     write_once(folder / f"{TORN_NAME}{number}", torn)
     sync_folder(folder)
+
+
+def require_clock(at: datetime) -> None:
+    """Refuse a time that no log is read with.
+
+    Raises:
+        CompanionError: If the year is none of ``YEARS``.
+    """
+    if at.year not in YEARS:
+        raise CompanionError(
+            f"The clock of this computer says that it is the year {at.year}; set it right, then go "
+            "on with 'companion resume'. Nothing recorded is lost."
+        )
+
+
+def _require_readable(raw: bytes) -> None:
+    """Refuse a line that could not be read again: nothing is acknowledged that would be damage.
+
+    Raises:
+        CompanionError: If it could not.
+    """
+    try:
+        decode(raw)
+    except LineProblem as problem:
+        raise CompanionError(
+            f"This cannot be recorded, for the record {problem}; say it another way. Nothing of it "
+            "is in the log, and nothing recorded is lost."
+        ) from None
 
 
 def _busy(folder: Path) -> LogBusy:

@@ -48,7 +48,7 @@ struct plan {
   char chmod_path[PATH_MAX];
   int32_t jumps;       /* how often the clock jumps */
   int32_t jump_at[MOST_JUMPS];   /* after how many syncs */
-  int64_t jump_to[MOST_JUMPS];   /* by how many nanoseconds it is wrong from then on */
+  int64_t jump_to[MOST_JUMPS];   /* by how many microseconds it is wrong from then on */
 };
 
 struct counts {
@@ -436,8 +436,8 @@ static int64_t wrong_by(void) {
 int clock_gettime(clockid_t which, struct timespec *at) {
   int result = (int)syscall(SYS_clock_gettime, which, at);
   if (!result && which == CLOCK_REALTIME && active && plan.jumps) {
-    int64_t by = wrong_by(), nanoseconds = at->tv_nsec + by % 1000000000LL;
-    at->tv_sec += by / 1000000000LL;
+    int64_t by = wrong_by(), nanoseconds = at->tv_nsec + by % 1000000LL * 1000;
+    at->tv_sec += by / 1000000LL;
     if (nanoseconds < 0) { nanoseconds += 1000000000LL; at->tv_sec--; }
     if (nanoseconds >= 1000000000LL) { nanoseconds -= 1000000000LL; at->tv_sec++; }
     at->tv_nsec = nanoseconds;

@@ -128,7 +128,7 @@ class Layer:
             wanted.chmod_path = os.fsencode(path)
         for place, (at, seconds) in enumerate(plan.jumps):
             wanted.jump_at[place] = at
-            wanted.jump_to[place] = round(seconds * 1e9)
+            wanted.jump_to[place] = round(seconds * 1e6)
         self._library.faults_begin(ctypes.byref(wanted), ctypes.byref(self.counts))
 
 

@@ -10,12 +10,13 @@ import select
 import shutil
 import signal
 import sys
+import tempfile
 import time
 import traceback
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, TextIO, cast
 
 from tests.faults import outside
 from tests.faults.layer import NOTHING_WRONG, Layer, Plan
@@ -132,6 +133,9 @@ class Running:
         self.layer = Layer()
         self.root = scratch / "shop"
         self._number = 0
+        # Settings that everyone may read, and that no fault touches.
+        (scratch / "settings.toml").write_text("")
+        (scratch / "settings.toml").chmod(0o644)
         load(scratch)
 
     def mine(self, many: Sequence[Any]) -> Sequence[Any]:
@@ -221,7 +225,7 @@ class Running:
                 os.dup2(descriptor, place)
                 os.close(descriptor)
             os.environ["BENCH_COMPANION_DATA"] = str(self.data)
-            os.environ["BENCH_COMPANION_SETTINGS"] = str(self.root / "settings.toml")
+            os.environ["BENCH_COMPANION_SETTINGS"] = str(self.scratch / "settings.toml")
             os.chdir(self.scratch)
             if user is not None:
                 os.setgid(user)
@@ -234,7 +238,7 @@ class Running:
             for command in commands:
                 if isinstance(command, Plan):
                     self.layer.begin(self.root, command)
-                    sys.stdin = io.StringIO(then)
+                    sys.stdin = _input(then)
                     continue
                 if callable(command):
                     status = command()
@@ -310,6 +314,14 @@ class Started:
         )
 
 
+def _input(text: str) -> TextIO:
+    """A standard input that holds a text."""
+    file = tempfile.TemporaryFile("w+", encoding="utf-8")  # noqa: SIM115 (as long as the process)
+    file.write(text)
+    file.seek(0)
+    return cast(TextIO, file)
+
+
 def _command(arguments: list[str]) -> int:
     from companion.cli import main
 
@@ -356,8 +368,8 @@ def load(scratch: Path) -> None:
             load_card(card) if card else None, load_sheet(sheet) if sheet else None, "bench"
         )
         grammar_of(vocabulary, ways_of(None), shipped_rules().dangers)
-    parser = companion.cli._parser()
-    companion.cli._parser = lambda: parser
+    parser = companion.cli.command_parser()
+    companion.cli.command_parser = lambda: parser
     _rehearse(scratch)
     gc.collect()
     gc.freeze()
@@ -369,11 +381,11 @@ def _rehearse(scratch: Path) -> None:
     rehearsal.mkdir()
     kept = sys.stdin, sys.stdout
     os.environ["BENCH_COMPANION_DATA"] = str(rehearsal)
-    os.environ["BENCH_COMPANION_SETTINGS"] = str(rehearsal / "settings.toml")
+    os.environ["BENCH_COMPANION_SETTINGS"] = str(scratch / "settings.toml")
     try:
         for command in (WORK, *AGAIN, ("sessions",)):
             sys.stdout = io.StringIO()
-            sys.stdin = io.StringIO(lines(CALLS if command is WORK else [ANOTHER]))
+            sys.stdin = _input(lines(CALLS if command is WORK else [ANOTHER]))
             if _command(list(command)):
                 raise RuntimeError(f"the rehearsal of {command} failed")
     finally:
@@ -405,6 +417,7 @@ def judge(
     """
     tally.runs += 1
     untidy_in(tally, run, note)
+    _crashed(running, tally, note)
     if not may_refuse and any(run.statuses):
         tally.tell(f"{note}: refused: {run.err.strip()[-300:]}")
     read_back = outside.printed(run.out)
@@ -448,6 +461,7 @@ def judge_whole(running: Running, tally: Tally, run: Run, note: str) -> None:
     """
     tally.runs += 1
     untidy_in(tally, run, note)
+    _crashed(running, tally, note)
     read_back = outside.printed(run.out)
     tally.acknowledged += len(read_back)
     folders = running.sessions()
@@ -477,6 +491,15 @@ def expect(tally: Tally, run: Run, statuses: tuple[int, ...], note: str, what: s
         )
         return False
     return True
+
+
+def _crashed(running: Running, tally: Tally, note: str) -> None:
+    """Count what the program got over as its last resort, and wrote into a file: a traceback, too,
+    where nobody sees it."""
+    for path in sorted(running.data.rglob("crash*")):
+        if path.is_file():
+            tally.tracebacks += 1
+            tally.tell(f"{note}: {path.read_text(errors='replace')[-1200:]}")
 
 
 def untidy_in(tally: Tally, run: Run, note: str) -> None:
