@@ -48,6 +48,7 @@ from companion.log.reader import (
 )
 from companion.log.scan import Scan
 from companion.log.tip import TIP_NAME, Tip, read_tip, write_tip
+from companion.log.went_on import refuse_lost
 
 PATIENCE_SECONDS = 5.0
 """How long a turn is waited for; another program has the log for some milliseconds at a time."""
@@ -180,8 +181,10 @@ class LogWriter:
 
         Raises:
             LogBusy: If another program keeps the log to itself.
-            CompanionError: As ``read_log``, or if the log cannot be written.
+            CompanionError: As ``read_log``, or if the log cannot be written, or was lost and its
+                job goes on in another one.
         """
+        refuse_lost(folder)
         if not (folder / LOG_NAME).is_file():
             scan_log(folder)
         try:
@@ -226,6 +229,11 @@ class LogWriter:
     def next_seq(self) -> int:
         """The number that the next record will have; within a turn that is certain."""
         return self._last.seq + 1
+
+    @property
+    def opened(self) -> os.stat_result:
+        """The file of the log, as it was opened: it is known by it wherever it is moved."""
+        return self._opened
 
     @property
     def grown(self) -> bool:
