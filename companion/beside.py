@@ -20,6 +20,8 @@ import threading
 from collections.abc import Callable
 from typing import IO, Any
 
+from companion.with_starter import end_with_starter
+
 _LENGTH = struct.Struct(">Q")
 _REAPED_SECONDS = 2.0
 """How long a killed program is waited for; one that hangs in the system ends when it can."""
@@ -146,6 +148,7 @@ def serve(
         at_once: Called with each as soon as it comes, from another thread; takes those for which it
             gives True.
     """
+    end_with_starter()
     # Libraries print to standard output; the answers go where nothing else does.
     replies = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)

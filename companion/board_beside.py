@@ -76,6 +76,8 @@ class BoardBeside:
             self._board.wait(STOPPING_SECONDS)
         except subprocess.TimeoutExpired:
             self._board.kill()
+            with contextlib.suppress(subprocess.TimeoutExpired):
+                self._board.wait(STOPPING_SECONDS)
 
     @property
     def pid(self) -> int | None:

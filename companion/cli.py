@@ -201,9 +201,11 @@ def _machine(options: argparse.Namespace, job: _Job, folder: Path) -> MachineWat
 def resume(options: argparse.Namespace) -> None:
     """Take up a job where its log ends."""
     from companion.log.sessions import find_session
+    from companion.log.went_on import refuse_lost
 
     settings = _settings()
     folder = find_session(options.session, unfinished=True)
+    refuse_lost(folder)
     recognizer = None if options.typed else _live_ears(options, settings)
     open_mic = not (options.push_to_talk or settings.push_to_talk)
     ways = _own_ways(options, settings)

@@ -105,6 +105,9 @@ class Failures:
             kind = tuple(lines)
             if kind in self._written or self._count >= MOST_CRASH_FILES:
                 return None
+            if not self.folder.is_dir():
+                # It was moved or removed under the session: nobody looks there.
+                return None
             head = (
                 f"companion {__version__}, Python {platform.python_version()}, {sys.platform}",
                 f"{at.isoformat(timespec='seconds')}, while this was done: {doing}",

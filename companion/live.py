@@ -36,12 +36,13 @@ from companion.last_resort import (
 from companion.log.live_status import LiveSign, Mode
 from companion.log.writer import LogBusy
 from companion.plain_print import drawn_on
+from companion.recognizer_beside import RecognizerBeside
 from companion.session import Considered, Exchange, Session
 from companion.settings import Settings
 from companion.speak.voice import Voice
 from companion.speak.wording import Reply, word_trouble
 from companion.typed_lines import TOO_LONG, InputLost, plain_line, typed_lines
-from companion.voice_beside import bench_voice
+from companion.voice_beside import VoiceBeside, bench_voice
 from companion.watchdog import Watched
 
 # The library of the screen is loaded where there is a terminal to draw it on, and not before.
@@ -257,6 +258,11 @@ class LiveLoop:
             self._only_say(UNSURE if row < END_AFTER else f"{UNSURE} {HOW_TO_END}")
             return False
         self._unsure = False
+        if self._failures.folder != self.session.folder:
+            # The log was lost as well: where it was, nothing could be written or nobody looks.
+            self._failures.folder = self.session.folder
+            if file is None:
+                self._failures.write(error, doing, at)
         sentence = what_stands(records, called=called)
         if row >= END_AFTER and (called or row == END_AFTER):
             sentence = f"{sentence} {HOW_TO_END}" if called else HOW_TO_END
@@ -572,9 +578,10 @@ def run_live(
         return loop.session
 
     if typed:
-        with at_terminal(loop, typed=True, push_to_talk=False):
+        with _ending(voice), at_terminal(loop, typed=True, push_to_talk=False):
             return run()
     with Microphone(settings.microphone) as microphone, ExitStack() as stack:
+        stack.enter_context(_ending(voice, session.recognizer))
         segmenter = Segmenter(Segmentation(end_pause=settings.end_pause), drafts=True)
         loop.ears = Ears(
             microphone,
@@ -590,6 +597,17 @@ def run_live(
             print("Press Enter or the pedal, then speak. Ctrl-C ends.", flush=True)
         stack.enter_context(at_terminal(loop, typed=False, push_to_talk=push_to_talk))
         return run()
+
+
+@contextmanager
+def _ending(*beside: object) -> Iterator[None]:
+    """End the programs beside the session when it does: one that hangs would not by itself."""
+    try:
+        yield
+    finally:
+        for each in beside:
+            if isinstance(each, VoiceBeside | RecognizerBeside):
+                each.close()
 
 
 def _gone_on(go_on_with: Callable[[str, Session], Session], before: Session) -> Session:

@@ -25,6 +25,7 @@ from companion import __version__
 from companion.audio.utterance import Utterance
 from companion.elsewhere import Elsewhere
 from companion.errors import CompanionError
+from companion.files.plain import real_path
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.intent.decision import Decision, Listening, decide_utterance
 from companion.intent.ending import pause_after
@@ -469,7 +470,7 @@ class Session:
         """
         before = self.writer
         last = before.next_seq - 1
-        anew = go_on_anew(before)
+        anew = go_on_anew(before, sorted(self._left))
         self.writer = anew.writer
         before.close()
         what = (
@@ -485,9 +486,9 @@ class Session:
             )
         if anew.lacking:
             what += f" {anew.lacking} clips or photos could not be taken along."
-        self._went_on = Trouble(what=what, left=str(before.folder))
+        self._went_on = Trouble(what=what, left=str(real_path(before.folder)))
         self._warning = warning
-        self._left |= {before.folder, anew.writer.folder}
+        self._left |= {real_path(before.folder), real_path(anew.writer.folder)}
         self._leave_out()
         # It is found by its path in any case.
         with suppress(CompanionError):
@@ -813,7 +814,12 @@ def open_session(
         machine_name=_own_name(machine, sheet),
         serial=None if machine is None else machine.identity.serial,
     )
-    records = writer.append([opened, *(each for each in (order, known) if each is not None)], at)
+    try:
+        first = [opened, *(each for each in (order, known) if each is not None)]
+        records = writer.append(first, at)
+    except BaseException:
+        writer.give_up()
+        raise
     session = Session(
         writer,
         fold(records, shipped_rules()),

@@ -10,9 +10,9 @@ from typing import Literal
 from platformdirs import user_config_path
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from companion.errors import CompanionError
-from companion.files.toml_text import quoted, toml_of
-from companion.job.toml_file import number_faults, refuse
+from companion.files.limits import MOST_DAYS
+from companion.files.toml_text import toml_of
+from companion.job.toml_file import Fault, number_faults, refuse, type_fault
 
 SETTINGS_VARIABLE = "BENCH_COMPANION_SETTINGS"
 """Environment variable that names another settings file; ``/dev/null`` for none at all."""
@@ -62,7 +62,7 @@ class Settings(BaseModel):
     microphone: int | str | None = None
     speaker: int | str | None = None
     push_to_talk: bool = False
-    keep_clips: int | None = Field(default=None, ge=1, le=36_500)
+    keep_clips: int | None = Field(default=None, ge=1, le=MOST_DAYS)
     end_pause: float = Field(default=0.6, ge=0.2, le=3.0)
     board: bool = False
     board_address: str | None = None
@@ -90,13 +90,15 @@ def load_settings(path: Path | None = None) -> Settings:
     if str(path) == os.devnull or (not named and not os.path.lexists(path)):
         return Settings()
     content, lines = toml_of(path, "settings file", named=True)
+    faults: list[Fault] = []
     try:
         settings = Settings.model_validate(content)
     except ValidationError as error:
-        first = error.errors()[0]
-        name = quoted(".".join(str(part) for part in first["loc"]) or "settings")
-        raise CompanionError(
-            f"{path}: {name}: {first['msg'].lower()}; mend or remove that line."
-        ) from error
+        # Which of several types a value might have had is no part of its name.
+        for each in error.errors():
+            each["loc"] = each["loc"][:1]
+            faults.append(type_fault(Settings, each))
+        refuse(path, lines, faults)
+        raise
     refuse(path, lines, number_faults(settings))
     return settings

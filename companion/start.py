@@ -6,20 +6,21 @@ file could get the number of a standard stream that was closed.
 
 from __future__ import annotations
 
-import signal
+# What ``signal`` is made of: that one loads others first.
+import _signal  # type: ignore[import-not-found]
 import sys
-
-from companion.standard_streams import open_standard_streams
 
 
 def main() -> int:
     """Run the command that was typed and return its exit status."""
-    open_standard_streams()
     # Until the commands are there, and when they are done, Ctrl-C simply ends the program, by the
     # signal, as the shell expects. Whoever started it with the signal ignored wants it ignored.
-    answered = signal.getsignal(signal.SIGINT) is signal.default_int_handler
+    answered = _signal.getsignal(_signal.SIGINT) is _signal.default_int_handler
     if answered:
-        signal.signal(signal.SIGINT, signal.SIG_DFL)
+        _signal.signal(_signal.SIGINT, _signal.SIG_DFL)
+    from companion.standard_streams import open_standard_streams
+
+    open_standard_streams()
     try:
         from companion.cli import main as run
     except (ImportError, OSError, MemoryError) as error:
@@ -31,11 +32,11 @@ def main() -> int:
         return 1
     try:
         if answered:
-            signal.signal(signal.SIGINT, signal.default_int_handler)
+            _signal.signal(_signal.SIGINT, _signal.default_int_handler)
         return run()
     finally:
         if answered:
-            signal.signal(signal.SIGINT, signal.SIG_DFL)
+            _signal.signal(_signal.SIGINT, _signal.SIG_DFL)
 
 
 if __name__ == "__main__":

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import select
 import signal
 import subprocess
 import sys
@@ -109,3 +110,42 @@ def test_replay_from_audio_killed_after_some_replies(
     )
     assert len(acknowledged) >= replies
     assert_all_kept(folder, acknowledged)
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="needs Linux")
+@pytest.mark.parametrize("ended", ["by its input", "by Ctrl-C", "outright"])
+def test_no_program_beside_outlives_the_session_though_it_hangs(
+    ended: str, shop: dict[str, str], tmp_path: Path
+) -> None:
+    command = [sys.executable, "-m", "companion", "work", "--typed", "--board"]
+    with subprocess.Popen(
+        [*command, "--out", str(tmp_path / "job")],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        text=True,
+        env=shop,
+    ) as session:
+        assert session.stdin is not None
+        assert session.stdout is not None
+        session.stdin.write("tag no oil\n")
+        session.stdin.flush()
+        for line in session.stdout:
+            if "said    Tag hung" in line:
+                break
+        children = Path(f"/proc/{session.pid}/task/{session.pid}/children").read_text().split()
+        # The voice and the board; each as one that a library or the system holds.
+        assert len(children) == 2
+        watched = [os.pidfd_open(int(child)) for child in children]
+        for child in children:
+            os.kill(int(child), signal.SIGSTOP)
+        if ended == "outright":
+            session.kill()
+        elif ended == "by Ctrl-C":
+            session.send_signal(signal.SIGINT)
+        session.stdin.close()
+        session.wait(60)
+    for each in watched:
+        # Readable once the program has ended.
+        assert select.select([each], [], [], 30) == ([each], [], [])
+        os.close(each)

@@ -201,6 +201,8 @@ def test_how_old_is_old_comes_from_the_settings(companion: Say, tmp_path: Path) 
     (tmp_path / "settings.toml").write_text("keep_clips = 365\n")
     assert "Removed: 1 clip" in companion("sessions", "--thin", "--yes")
     assert "1 day or more" in companion("sessions", "--thin", "--older-than", "0", fails=True)
+    ages = "9" * 30
+    assert "36500 days or less" in companion("sessions", "--thin", "--older-than", ages, fails=True)
 
 
 # --- history -------------------------------------------------------------------------------------

@@ -96,5 +96,5 @@ def test_without_a_tip_the_last_line_cannot_be_vouched_for(tmp_path: Path) -> No
     report = check_log(tmp_path)
     assert report.ok
     assert report.notes == (
-        "there is no log.tip, so a change to the very last line would not show",
+        "there is no log.tip that can be read, so a change to the very last line would not show",
     )

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import resource
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import platformdirs
 import pytest
 
+from companion.cli import main
 from companion.errors import CompanionError
 from companion.job import events as ev
 from companion.log.data import data_folder
@@ -196,3 +198,18 @@ def test_an_unknown_machine_is_told_with_those_that_are_known() -> None:
     job("one")
     with pytest.raises(CompanionError, match=r"named 'mower'; there are sessions of Quillmoor"):
         history_lines("mower")
+
+
+@pytest.mark.parametrize("name", ["n" * 300, "n" * 250 + "/job", "nobody\0"])
+def test_where_no_name_can_be_looked_at_none_is_sought_for_ever(name: str, data: Path) -> None:
+    data.mkdir()
+    with pytest.raises((CompanionError, ValueError)):
+        LogWriter.create(free_folder(data / ("n" * 300) / name))
+
+
+def test_a_log_that_is_blank_lines_is_left_out_of_a_zip_and_fills_no_memory(data: Path) -> None:
+    job("good")
+    (job("bad") / "log.jsonl").write_bytes(b"\n" * 3_000_000)
+    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    assert main(["export", "--zip", str(data / "all.zip")]) == 1
+    assert resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before < 100_000

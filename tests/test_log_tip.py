@@ -56,6 +56,16 @@ def test_the_last_thirty_records_and_the_tip_removed_is_not_called_whole(
     )
 
 
+@pytest.mark.parametrize("data", [b"", b"garbage", b"tip 000000000081 ba09"])
+def test_a_tip_that_cannot_be_read_is_not_said_to_be_missing(job: Path, data: bytes) -> None:
+    (job / TIP_NAME).write_bytes(data)
+    checked = check_log(job)
+    assert checked.unvouched.startswith("no log.tip that can be read: records cut off after")
+    assert checked.notes == (
+        "there is no log.tip that can be read, so a change to the very last line would not show",
+    )
+
+
 def test_a_session_that_goes_on_without_its_tip_keeps_that_in_the_log(job: Path) -> None:
     (job / TIP_NAME).unlink()
     before = len(lines_of(job))

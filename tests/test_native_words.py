@@ -105,3 +105,36 @@ def test_with_standard_error_closed_nothing_native_gets_into_a_file(tmp_path: Pa
         check=True,
     )
     assert place.read_text(encoding="utf-8") == "a record\n"
+
+
+LISTENS = """
+from companion.audio.files import SoundUnreadable, read_sound
+try:
+    read_sound({path!r})
+except SoundUnreadable:
+    print("refused", flush=True)
+"""
+SPEAKS = """
+from companion.settings import Settings
+from companion.speak.voice import open_voice
+open_voice(Settings(), quiet=True)
+print("refused", flush=True)
+"""
+
+
+@pytest.mark.parametrize("script", [LISTENS, SPEAKS], ids=["decoder", "voice"])
+def test_decoder_and_voice_print_nothing_by_themselves(script: str, tmp_path: Path) -> None:
+    (tmp_path / "noise.mp3").write_bytes(bytes(range(7, 207)) * 2)
+    ran = subprocess.run(
+        [sys.executable, "-c", script.replace("{path!r}", repr(str(tmp_path / "noise.mp3")))],
+        env={
+            **os.environ,
+            "PYTHONPATH": str(Path(__file__).resolve().parent.parent),
+            "HOME": "/" + "n" * 300,
+        },
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert ran.stdout == "refused\n", ran.stderr
+    assert ran.stderr == ""

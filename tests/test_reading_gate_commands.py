@@ -174,3 +174,35 @@ def test_clips_that_may_not_be_read_are_told_of_by_the_check(open_shop: Path) ->
     assert "Permission denied" in out
     status, _, err = as_nobody(open_shop, "report", GOOD, "--html", str(open_shop / "page.html"))
     assert status == 0, err
+
+
+def test_a_page_that_may_not_be_written_is_named_itself(open_shop: Path) -> None:
+    shut = open_shop / "shut"
+    shut.mkdir()
+    page = shut / "ours.html"
+    shut.chmod(0)
+    status, _, err = as_nobody(open_shop, "report", GOOD, "--html", str(page))
+    assert status == 1
+    assert str(page) in err, err
+    assert "with space and leave to write" in err
+
+
+def test_sessions_that_cannot_be_read_are_not_said_to_be_none(open_shop: Path) -> None:
+    for shut in (open_shop / "data" / "sessions").iterdir():
+        shut.chmod(0)
+    for arguments in (["report"], ["tags"]):
+        status, _, err = as_nobody(open_shop, *arguments)
+        assert status == 1
+        assert "and 2 that cannot; 'companion sessions' says why of each" in err, err
+
+
+def test_a_session_that_was_never_begun_is_not_to_be_resumed(open_shop: Path) -> None:
+    shut = open_shop / "shut"
+    shut.mkdir(mode=0)
+    shut.chmod(0)
+    work = ["work", "--typed", "--quiet", "--out", str(shut / "job")]
+    status, _, err = as_nobody(open_shop, *work)
+    assert status == 1
+    assert "Permission denied" in err
+    assert "--out" in err
+    assert "resume" not in err

@@ -14,9 +14,13 @@ from pathlib import Path
 
 import pytest
 
+from companion.cli import main
 from companion.elsewhere import Elsewhere
+from companion.errors import CompanionError
 from companion.files.disk import write_all
+from companion.happenings import Line
 from companion.job import events as ev
+from companion.job.load import load_sheet
 from companion.job.rules import shipped_rules
 from companion.job.state import fold
 from companion.live import LiveLoop
@@ -24,9 +28,14 @@ from companion.log.check import check_log
 from companion.log.in_use import is_live
 from companion.log.kept_lines import KeptLines
 from companion.log.live_status import live_status
+from companion.log.machine_folders import folders_of
 from companion.log.reader import read_log
+from companion.log.sessions import gone_sessions, session_folders, sessions_folder
+from companion.log.standing import Identity, MachineWatch
+from companion.log.went_on import put_signpost, went_on_in
 from companion.log.writer import LogWriter
 from companion.session import Exchange, Session, open_session, resume_session
+from companion.web.board_follower import Follower
 from tests.logs import events_of, invented_job
 from tests.test_recognize_failing import CALL, Failing
 from tests.test_session_sharing import Listener
@@ -228,7 +237,6 @@ def test_taken_up_again_the_log_that_was_left_rings_no_timers_of_another_job(
 def test_the_loop_goes_on_and_other_programs_see_where(session: Session) -> None:
     voice, shown = Listener(), list[Exchange]()
     loop = LiveLoop(session, voice, shown.append, clock=lambda: AT)
-    from companion.happenings import Line
     from companion.live import showing_life
 
     old = session.folder
@@ -244,6 +252,36 @@ def test_the_loop_goes_on_and_other_programs_see_where(session: Session) -> None
     assert any("Every record is kept: the job goes on in a new log" in text for text in voice.said)
     assert is_live(session.folder)
     assert not is_live(old.with_name("archive"))
+    assert [tag.tag for tag in session.state.tags] == ["no oil"]
+
+
+@pytest.mark.parametrize("harm", HARMS)
+def test_what_nobody_thought_of_at_the_same_time_costs_nothing_either(
+    harm: Callable[[Path], None], session: Session, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    voice, shown = Listener(), list[Exchange]()
+    loop = LiveLoop(session, voice, shown.append, clock=lambda: AT)
+    loop.take(Line("tag no oil"))
+    before = (session.folder / "log.jsonl").read_bytes()
+    old = session.folder
+    harm(old)
+    stood = old.exists()
+
+    def broken(*_: object, **__: object) -> None:
+        raise ZeroDivisionError
+
+    with monkeypatch.context() as patched:
+        patched.setattr("companion.session.word", broken)
+        loop.take(Line("gap thirty thou"))
+    assert session.folder.name == "job-2"
+    assert (session.folder / "log.jsonl").read_bytes().startswith(before)
+    (told,) = (text for text in voice.said if "went wrong" in text)
+    assert "goes on in a new log. Something went wrong. What you called is safe." in told
+    assert old.exists() == stood
+    assert len(list((old if stood else session.folder).glob("crash*.txt"))) == 1
+    loop.take(Line("gap thirty thou"))
+    assert voice.said[-1].startswith("Gap, thirty")
+    assert check_log(session.folder).whole
     assert [tag.tag for tag in session.state.tags] == ["no oil"]
 
 
@@ -350,3 +388,131 @@ def test_lines_in_memory_come_back_byte_for_byte_whatever_stands_in_them(tmp_pat
         kept.add(line)
     assert kept.lines() == log
     assert kept.lines() == log
+
+
+# --- counted once ---------------------------------------------------------------------------------
+@pytest.fixture
+def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Session]:
+    """A session in the shop's own folder, at a machine, with a timer and a tag that it hung."""
+    monkeypatch.setenv("BENCH_COMPANION_DATA", str(tmp_path / "data"))
+    with closing(at_mower("job")) as opened:
+        for call in ("removed blade", "start soak timer one hour", "gap thirty thou"):
+            opened.typed(call, AT)
+        yield opened
+
+
+def at_mower(name: str, at: datetime = AT) -> Session:
+    sheet = load_sheet("tarnfield-mower")
+    folder = sessions_folder() / name
+    watch = MachineWatch(Identity(sheet.name), folder, lambda: folders_of(sheet.name))
+    session = open_session(folder, at=at, sheet=sheet, machine=watch)
+    session.watch_elsewhere(Elsewhere(folder))
+    return session
+
+
+READABLE = [
+    cut_short,
+    emptied,
+    replaced_by_a_copy,
+    log_removed,
+    moved_with_the_folder,
+    folder_removed,
+    folder_replaced,
+]
+"""Of which nothing stands anywhere that the new log does not have too."""
+
+
+@pytest.mark.parametrize("harm", READABLE)
+def test_in_the_next_job_the_log_that_was_lost_is_no_other_session(
+    harm: Callable[[Path], None], shop: Session, capsys: pytest.CaptureFixture[str]
+) -> None:
+    harm(shop.folder)
+    for call in ("installed blade", "affirm", "cancel soak timer", "close job"):
+        shop.typed(call, AT)
+    assert shop.folder.name == "job-2"
+    shop.close()
+    later = AT + timedelta(hours=5)
+    with closing(at_mower("next", later)) as session:
+        # Neither the tag nor the job that stands open there, nor the timer that was cancelled.
+        assert "left open" not in said(session.open(later))
+        for _ in range(5):
+            assert session.tick(later) is None
+        assert "No tag hangs." in said(session.typed("clear to start", later))
+        assert session.state.known is not None
+        assert session.state.known.event.unread == ()
+    assert main(["sessions"]) == 0
+    listed = [line.split()[0] for line in capsys.readouterr().out.splitlines()]
+    assert sorted(listed) == ["job-2", "next"]
+    assert gone_sessions() == {}
+    assert main(["history", "Tarnfield walk-behind mower"]) == 0
+    assert capsys.readouterr().out.count("removed blade") == 1
+
+
+def test_lost_twice_and_parked_it_is_one_job_with_one_timer(shop: Session) -> None:
+    for harm in (replaced_by_a_copy, moved_with_the_folder):
+        harm(shop.folder)
+        shop.typed("gap thirty one thou", AT)
+    shop.typed("park job", AT)
+    shop.close()
+    assert [folder.name for folder in session_folders()] == ["job-3"]
+    due = AT + timedelta(hours=1)
+    with closing(at_mower("next", due)) as session:
+        rings = [session.tick(due) for _ in range(5)]
+        assert [each is not None for each in rings].count(True) == 1
+
+
+def test_a_log_that_was_gone_on_with_all_the_same_counts(shop: Session) -> None:
+    old = shop.folder
+    replaced_by_a_copy(old)
+    shop.typed("gap thirty one thou", AT)
+    with pytest.raises(CompanionError, match=f"goes on in {shop.folder}"):
+        LogWriter.beside(old)
+    # As a program that knows of no such thing would.
+    signpost = (shop.folder / "log.left").read_bytes()
+    (shop.folder / "log.left").unlink()
+    with LogWriter.beside(old) as page:
+        page.append([ev.PartNeeded(part="shear pin", count=1)], AT)
+    (shop.folder / "log.left").write_bytes(signpost)
+    assert [folder.name for folder in session_folders()] == ["job", "job-2"]
+
+
+def test_a_damaged_one_is_still_told_of(shop: Session) -> None:
+    changed(shop.folder)
+    shop.typed("gap thirty one thou", AT)
+    assert [folder.name for folder in session_folders()] == ["job", "job-2"]
+
+
+def test_a_session_that_claims_to_go_on_for_another_hides_nothing(shop: Session) -> None:
+    other = sessions_folder() / "other-2"
+    open_session(other, at=AT).close()
+    put_signpost(other, [shop.folder], (shop.folder / "log.jsonl").stat())
+    assert [folder.name for folder in session_folders()] == ["job", "other-2"]
+    assert went_on_in(shop.folder) is None
+
+
+def test_resume_of_the_log_that_was_lost_names_the_one_that_goes_on(
+    shop: Session, capsys: pytest.CaptureFixture[str]
+) -> None:
+    old = shop.folder
+    replaced_by_a_copy(old)
+    shop.typed("gap thirty one thou", AT)
+    before = contents(old)
+    assert main(["resume", "--typed", "--quiet", str(old)]) == 1
+    assert f"goes on in {shop.folder}, which has every record" in capsys.readouterr().err
+    assert contents(old) == before
+
+
+@pytest.mark.parametrize("harm", READABLE)
+def test_the_board_on_the_wall_follows_to_the_new_log(
+    harm: Callable[[Path], None], shop: Session
+) -> None:
+    clock = [AT]
+    follower = Follower(shop.folder, clock=lambda: clock[0])
+    assert follower.look().board is not None
+    harm(shop.folder)
+    shop.typed("tag no oil", AT)
+    clock[0] += timedelta(seconds=3)
+    looked = follower.look()
+    assert follower.folder == shop.folder
+    assert looked.board is not None
+    assert [each.tag for each in looked.board.start.holds] == ["drive open", "no oil"]

@@ -232,7 +232,8 @@ def test_a_signal_while_the_program_begins_ends_it_without_a_word_of_where(
     number: signal.Signals, place: Place
 ) -> None:
     """Sent at each of several moments of loading, known by the modules that are loaded then."""
-    for module in ("companion.cli", "companion.commands.board", "companion.settings", "pydantic"):
+    streams, board = "companion.standard_streams", "companion.commands.board"
+    for module in (streams, "companion.cli", board, "companion.settings", "pydantic"):
         ended = subprocess.run(
             [sys.executable, "-c", SENDS, module, str(number.value), "understand", "roger"],
             cwd=place.folder,

@@ -13,6 +13,7 @@ import pytest
 
 from companion.errors import CompanionError
 from companion.files.limits import DEEPEST, LARGEST_TEXT, MOST_TOLD
+from companion.files.reading import bytes_of, json_of
 from companion.files.toml_text import TomlFault, toml_in
 from companion.job.load import load_card, load_sheet
 from companion.replay import load_replay
@@ -174,3 +175,38 @@ def test_no_number_of_a_sheet_or_card_is_beyond_what_a_measure_has(
             f"minutes = {written}\n"
         )
         assert str(card) in told(load_card, card)
+
+
+@pytest.mark.parametrize(
+    ("line", "told_of"),
+    [
+        ("zork = 1", "unknown key 'zork'; the keys here are call_sign, "),
+        ('call_sign = "Bench-2"', "'call_sign' must be lower-case words with a space between them"),
+        ("air_temperature = 61", "'air_temperature' must be 60 or less"),
+        ("board_port = -1", "'board_port' must be 0 or more"),
+        ('push_to_talk = "sometimes"', "'push_to_talk' must be true or false"),
+        ("microphone = [1]", "'microphone' must be a whole number"),
+        (f'shop_name = "{"n" * 81}"', "'shop_name' must have no more than 80 letters"),
+        ("model = 5", "'model' must be text in quotes"),
+    ],
+)
+def test_a_setting_that_does_not_fit_is_told_with_its_line_and_what_fits(
+    line: str, told_of: str, tmp_path: Path
+) -> None:
+    path = tmp_path / "settings.toml"
+    path.write_text(f"# Ours.\n\n{line}\n")
+    assert f"{path}:3: {told_of}" in told(load_settings, path)
+
+
+def test_a_file_that_cannot_be_read_is_told_with_a_way_out(tmp_path: Path) -> None:
+    (tmp_path / "list.json").mkdir()
+    assert "name another file" in told(lambda path: bytes_of(path, "list", named=True), tmp_path)
+    for data in (None, b"[" + b"9" * 5_000 + b"]", b"{"):
+        path = tmp_path / "list.json"
+        if data is not None:
+            path = tmp_path / "other.json"
+            path.write_bytes(data)
+        sentence = told(lambda path: json_of(path, "list"), path)
+        assert "put" in sentence
+        assert "away" in sentence
+        assert "sys." not in sentence

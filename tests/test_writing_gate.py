@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import resource
 import shutil
 import signal
 import stat
@@ -29,6 +30,7 @@ from companion.log.photos import PHOTO_FOLDER, add_photo
 from companion.log.thinned import OldClips, remove_clips
 from companion.log.tip import Tip, write_tip
 from companion.log.writer import LogWriter
+from companion.session import open_session
 from companion.typed_calls import TypedCalls
 from companion.used_forms import used_by
 from companion.voice_profile import FOLDER as VOICES
@@ -589,7 +591,7 @@ def test_a_second_name_of_a_tip_is_not_written_through(shop: Path) -> None:
     os.link(shop / "precious", tip_file)
     _writes_log(tip_file.parent)
     assert (shop / "precious").read_bytes() == b"precious"
-    assert tip_file.read_bytes().startswith(b"0000")
+    assert tip_file.read_bytes().startswith(b"tip 0000")
 
 
 @pytest.mark.parametrize("name", ["log.jsonl", "log.tip", "live.json"])
@@ -631,3 +633,21 @@ def test_the_gate_knows_every_file_that_is_kept() -> None:
 def test_a_page_says_what_it_is_to_the_letter(shop: Path) -> None:
     with pytest.raises(CompanionError, match="cannot be written"):
         write_page("x", Path("precious") / "x.html", "report")
+
+
+def test_a_session_that_could_not_be_begun_leaves_nothing_that_looks_like_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("BENCH_COMPANION_DATA", str(tmp_path))
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    folder = tmp_path / "sessions" / "job"
+    try:
+        # No file may have more bytes: what a full disk does, in this program alone.
+        resource.setrlimit(resource.RLIMIT_FSIZE, (64, before[1]))
+        with pytest.raises(CompanionError, match="Nothing was begun"):
+            open_session(folder, at=MONDAY)
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+    assert not folder.exists()
+    assert main(["sessions"]) == 0
+    assert "could not be read" not in capsys.readouterr().err

@@ -11,6 +11,7 @@ import numpy as np
 import soundfile
 from numpy.typing import NDArray
 
+from companion.audio.native_words import part_standard_error
 from companion.audio.resample import LOWEST_RATE, mono, resampled
 from companion.audio.utterance import SAMPLE_RATE
 from companion.errors import CompanionError
@@ -141,6 +142,8 @@ def _open(path: Path) -> soundfile.SoundFile:
         raise SoundUnreadable(
             f"The sound file {path} cannot be read ({error.strerror}); check its permissions."
         ) from error
+    # The decoder of MP3 tells of every header that is none, by itself.
+    part_standard_error()
     try:
         return soundfile.SoundFile(str(path))
     # TypeError: headerless formats, which soundfile knows by the ending of the name alone.

@@ -34,7 +34,10 @@ def board(options: argparse.Namespace) -> None:
     from companion.log.sessions import find_session
     from companion.settings import load_settings
     from companion.web.board_server import serve_board
+    from companion.with_starter import end_with_starter
 
+    if options.until_input_ends:
+        end_with_starter()
     settings = load_settings()
     serve_board(
         None if options.session is None else find_session(options.session),

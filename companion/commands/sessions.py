@@ -137,6 +137,7 @@ def _bring_back(names: Sequence[str]) -> None:
 
 
 def _thin(options: argparse.Namespace) -> None:
+    from companion.files.limits import MOST_DAYS
     from companion.log.index import SessionIndex
     from companion.log.index_lines import size_words
     from companion.log.thinned import remove_clips
@@ -149,6 +150,8 @@ def _thin(options: argparse.Namespace) -> None:
         )
     if days < 1:
         raise CompanionError("--older-than must be 1 day or more.")
+    if days > MOST_DAYS:
+        raise CompanionError(f"--older-than must be {MOST_DAYS} days or less.")
     now = datetime.now().astimezone()
     with SessionIndex() as index:
         found = _old(options.thin, now - timedelta(days=days))

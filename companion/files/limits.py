@@ -110,6 +110,9 @@ YEARS = range(1900, 2201)
 """Years that a clock may show, set wrong or right: at the ends of the calendar no offset from UTC
 can be reckoned."""
 
+MOST_DAYS = 36_500
+"""Days that sound may be kept, or be old: a hundred years."""
+
 MOST_DIGITS = 30
 """Digits of a number that is written with a point."""
 

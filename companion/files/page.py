@@ -68,7 +68,7 @@ def write_page(html: str, page: Path, what: str, *, replace: bool = False) -> Pa
         why = getattr(error, "strerror", None) or error
         raise CompanionError(
             f"The {what} {page} cannot be written ({why}); name a file in a folder that "
-            "is there and can be written to."
+            "is there, with space and leave to write."
         ) from None
     return page
 

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from companion.errors import CompanionError
+from companion.files.figures import BEYOND
 from companion.files.limits import DEEPEST, LARGEST_TEXT
 from companion.files.plain import open_plain
 
@@ -33,10 +34,14 @@ def bytes_of(path: Path, what: str, most: int = LARGEST_TEXT, *, named: bool = F
         with open_plain(path, through_link=named) as file:
             data = file.read(most + 1)
     except (OSError, ValueError) as error:
-        raise CompanionError(f"{path}: this {what} cannot be read: {_why(error)}.") from None
-    if len(data) > most:
+        way_out = "name another file" if named else "mend that, or put the file away"
         raise CompanionError(
-            f"{path}: this {what} is larger than {_size(most)}, which none is; name another file."
+            f"{path}: this {what} cannot be read: {_why(error)}; {way_out}."
+        ) from None
+    if len(data) > most:
+        way_out = "name another file" if named else "put the file away"
+        raise CompanionError(
+            f"{path}: this {what} is larger than {_size(most)}, which none is; {way_out}."
         )
     return data
 
@@ -64,7 +69,9 @@ def json_of(path: Path, what: str, most: int = LARGEST_TEXT, *, named: bool = Fa
     try:
         return json_in(text_of(path, what, most, named=named))
     except ValueError as error:
-        raise CompanionError(f"{path}: this {what} is no JSON that can be read: {error}.") from None
+        raise CompanionError(
+            f"{path}: this {what} is no JSON that can be read: {error}; mend it, or put it away."
+        ) from None
 
 
 def json_in(text: str) -> Any:
@@ -75,7 +82,13 @@ def json_in(text: str) -> Any:
     """
     if too_deep(text):
         raise ValueError(f"more than {DEEPEST} brackets stand one in another")
-    return json.loads(text)
+    try:
+        return json.loads(text)
+    except json.JSONDecodeError:
+        raise
+    except ValueError:
+        # Python reads no whole number of more than some thousand digits.
+        raise ValueError(f"it holds {BEYOND}") from None
 
 
 def too_deep(text: str) -> bool:

@@ -81,7 +81,7 @@ def read_model(path: Path, model: type[AnyModel], what: str) -> tuple[AnyModel, 
         refuse(path, lines, number_faults(read))
         return read, lines
     except ValidationError as error:
-        refuse(path, lines, [_type_fault(model, each) for each in _to_mend(error.errors())])
+        refuse(path, lines, [type_fault(model, each) for each in _to_mend(error.errors())])
         raise
 
 
@@ -150,7 +150,13 @@ def schema_of(model: type[BaseModel]) -> dict[str, Any]:
 # --- keys and types -----------------------------------------------------------------------------
 
 
-def _type_fault(model: type[BaseModel], error: ErrorDetails) -> Fault:
+def type_fault(model: type[BaseModel], error: ErrorDetails) -> Fault:
+    """Return in words what is wrong with the key or type of a value.
+
+    Args:
+        model: What may stand in the file.
+        error: As pydantic tells it.
+    """
     location = error["loc"]
     key = quoted(next((part for part in reversed(location) if isinstance(part, str)), "this"))
     kind = error["type"]
@@ -167,6 +173,9 @@ def _type_fault(model: type[BaseModel], error: ErrorDetails) -> Fault:
         )
     if kind == "value_error":
         return Fault(location, f"'{key}' {error['ctx']['error']}; write a smaller one")
+    if kind in _BOUNDS:
+        bound, written = _BOUNDS[kind]
+        return Fault(location, f"'{key}' {written.format(error['ctx'][bound])}")
     wanted = _WANTED.get(kind, error["msg"][:1].lower() + error["msg"][1:])
     return Fault(location, f"'{key}' {wanted}")
 
@@ -185,8 +194,17 @@ _WANTED = {
     "float_type": "must be a number",
     "float_parsing": "must be a number",
     "model_type": "must be a table with keys of its own",
+    "path_type": "must be text in quotes",
+    "string_pattern_mismatch": "must be lower-case words with a space between them",
 }
 """By pydantic's kind of error, what to write instead."""
+
+_BOUNDS = {
+    "greater_than_equal": ("ge", "must be {} or more"),
+    "less_than_equal": ("le", "must be {} or less"),
+    "string_too_long": ("max_length", "must have no more than {} letters"),
+}
+"""By pydantic's kind of error, the bound that was passed and what to write instead."""
 
 
 def _model_at(model: type[BaseModel], location: Location) -> type[BaseModel]:

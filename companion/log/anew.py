@@ -8,18 +8,20 @@ import re
 import shutil
 import stat
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 from companion.errors import CompanionError
 from companion.files.disk import FOLDER_MODE, open_own, sync_file, sync_folder, write_all
+from companion.files.plain import real_path
 from companion.log.clips import CLIP_FOLDER
 from companion.log.line import LOG_NAME
 from companion.log.reader import TORN_NAME
 from companion.log.removed import REMOVED_NAME, removed_clips
 from companion.log.sessions import sessions_folder
 from companion.log.signatures import SIGNATURES_NAME
+from companion.log.went_on import put_signpost
 from companion.log.writer import LogWriter
 
 TAKEN_ALONG = (CLIP_FOLDER, "photos")
@@ -44,7 +46,7 @@ class Anew:
     for_now: bool
 
 
-def go_on_anew(lost: LogWriter) -> Anew:
+def go_on_anew(lost: LogWriter, left: Iterable[Path] = ()) -> Anew:
     """Begin a new log with every record that a writer knows, beside the one that it wrote; where
     nothing can be written there, in the data folder, and where not even there, in the folder of the
     system for what is kept for a while.
@@ -53,6 +55,7 @@ def go_on_anew(lost: LogWriter) -> Anew:
 
     Args:
         lost: The writer of a live session.
+        left: Folders of logs that were lost before this one.
 
     Raises:
         CompanionError: If it can be written nowhere.
@@ -68,6 +71,7 @@ def go_on_anew(lost: LogWriter) -> Anew:
                     shutil.rmtree(folder)
             continue
         _take_along(lost, folder)
+        put_signpost(folder, [*left, real_path(lost.folder)], lost.opened)
         return Anew(writer, _lacking(lost.kept(), folder), for_now)
     raise CompanionError(
         f"The log in {lost.folder} is not the file that it was, and no new one can be written "

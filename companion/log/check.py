@@ -125,12 +125,14 @@ def check_log(
         told.append(missing_records(found))
     notes = [*_time_order(found.records), *clip_notes, *photo_notes]
     if not found.has_tip:
-        notes.append(f"there is no {TIP_NAME}, so a change to the very last line would not show")
+        notes.append(
+            f"there is {_no_tip(folder)}, so a change to the very last line would not show"
+        )
     if found.unended:
         notes.append("the last line lacks only its line feed, added when the session is resumed")
     notes += [f"{name} holds a torn line that was set aside" for name in torn_files(folder)]
     proved: list[str] = []
-    unvouched = _unvouched(found)
+    unvouched = _unvouched(folder, found)
     vouching = _Vouching(_digests(folder, found) if not found.problems else [])
     for what, stood in _known_from_elsewhere(folder, anchor, public, must, told, notes):
         problem = vouching.problem(what, stood)
@@ -150,6 +152,10 @@ def check_log(
         unvouched,
         tuple(proved),
     )
+
+
+ANCHOR = "the anchor"
+"""What a person typed is called."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,7 +180,8 @@ class _Vouching:
         if stood.records < 1 or not self.digests[stood.records - 1].startswith(stood.sha256):
             return (
                 f"{what}: records 1 to {stood.records} are not what stood then: the log was "
-                "written anew, this is another, or the anchor was typed wrongly"
+                f"written anew{', this' if what == ANCHOR else ', or this'} is another"
+                f"{', or the anchor was typed wrongly' if what == ANCHOR else ''}"
             )
         return ""
 
@@ -195,7 +202,7 @@ def _known_from_elsewhere(
 ) -> list[tuple[str, Anchor]]:
     """What the log is held against, each with its name: an anchor, and the signatures by the key
     that is trusted; of the others it is noted that they prove nothing."""
-    held = [] if anchor is None else [("the anchor", anchor)]
+    held = [] if anchor is None else [(ANCHOR, anchor)]
     signed = False
     for each in signatures_of(folder):
         if not each.right:
@@ -213,12 +220,13 @@ def _known_from_elsewhere(
     return held
 
 
-def _unvouched(found: Scan) -> str:
+def _unvouched(folder: Path, found: Scan) -> str:
     """Why nobody can tell whether the end of the log is still there; empty where that can."""
     last = len(found.records)
     if not found.has_tip and found.records:
         return (
-            f"no {TIP_NAME}: records cut off after record {last}, or a change to it, would not show"
+            f"{_no_tip(folder)}: records cut off after record {last}, or a change to it, would not "
+            "show"
         )
     if found.stale:
         return (
@@ -226,6 +234,10 @@ def _unvouched(found: Scan) -> str:
             f"cut off after record {last}, or a change to it, would not show"
         )
     return ""
+
+
+def _no_tip(folder: Path) -> str:
+    return f"no {TIP_NAME}{' that can be read' if stands_there(folder / TIP_NAME) else ''}"
 
 
 def _count(number: int, name: str) -> str:

@@ -99,12 +99,18 @@ def log_bytes(folder: Path) -> bytes:
             f"The log in {folder} cannot be read ({error.strerror}); check the disk and the "
             "permissions of the folder, or name another session. Nothing was changed."
         ) from None
-    if data.count(b"\n") > len(data) // SHORTEST_LINE + MOST_BROKEN_LINES:
+    if too_many_lines(data):
         raise CompanionError(
             f"{folder / LOG_NAME} is not a log of Bench Companion (its lines are too short); name "
             "another session folder."
         )
     return data
+
+
+def too_many_lines(data: bytes) -> bool:
+    """Whether a log has so many lines that most of them can be no records; taken apart they would
+    fill the memory."""
+    return data.count(b"\n") > len(data) // SHORTEST_LINE + MOST_BROKEN_LINES
 
 
 def first_line(folder: Path) -> bytes:
@@ -146,7 +152,8 @@ def contents_of(folder: Path, found: Scan) -> LogContents:
     if not found.records:
         raise CompanionError(
             f"The log in {folder} holds no record yet, so there is nothing to go on with; "
-            "start a new session with 'companion work'."
+            "start a new session with 'companion work', and remove this folder if none is just "
+            "beginning in it."
         )
     anchor = Anchor(len(found.records), found.last)
     return LogContents(found.records, _recovered(folder, found), anchor)

@@ -28,6 +28,7 @@ from companion.log.followed import followed, refuse_senseless, state_of
 from companion.log.line import LOG_NAME
 from companion.log.reader import read_log
 from companion.log.tip import TIP_NAME
+from companion.log.went_on import left_logs
 
 MADE_NAME = re.compile(r"^\d{4}-\d{2}-\d{2}-\d{4}-|-\d{1,2}$")
 """What ``new_session_folder`` puts around the name of a machine."""
@@ -103,6 +104,9 @@ def free_folder(folder: Path) -> Path:
     """Return this path, or the same with ``-2``, ``-3`` … where a session is there already."""
     free, turn = folder, 1
     while stands_there(free / LOG_NAME) or stands_there(free / TIP_NAME):
+        if not os.path.lexists(free):
+            # No name can be looked at here, so none is free: whoever makes the folder says why.
+            return free
         turn += 1
         free = folder.with_name(f"{folder.name}-{turn}")
     return free
@@ -219,11 +223,19 @@ def _latest(*, unfinished: bool) -> Path:
     # The index is made from what is here.
     from companion.log.index import SessionIndex
 
+    unread = 0
     with SessionIndex() as index:
         for session in index.sessions(limit=None).rows:
+            unread += session.status == "unreadable"
             if session.status != "unreadable" and not (unfinished and session.status == "closed"):
                 return session.folder
     kind = "unfinished session" if unfinished else "session"
+    if unread:
+        # Perhaps it is one of them.
+        raise CompanionError(
+            f"There is no {kind} that can be read in {sessions_folder()}, and {unread} that "
+            "cannot; 'companion sessions' says why of each."
+        )
     raise CompanionError(
         f"There is no {kind} in {sessions_folder()}; name a session folder, or start a session "
         "with 'companion work'."
@@ -273,6 +285,9 @@ def session_logs(data: Path | None = None) -> dict[str, LogSign]:
         sign = log_sign(str(outside))
         if sign is not None and real_path(outside) not in linked:
             found[str(outside)] = sign
+    # What went on in another log is that one.
+    for left in left_logs(found):
+        found.pop(left, None)
     return found
 
 
@@ -305,7 +320,7 @@ def gone_sessions(data: Path | None = None, logs: Container[str] = ()) -> dict[P
     try:
         inside = sorted(os.listdir(above))
     except OSError:
-        return found
+        inside = []
     # Thousands of them are looked at: no Path is made for each.
     for name in inside:
         if f"{above}{name}" in logs:
@@ -314,6 +329,9 @@ def gone_sessions(data: Path | None = None, logs: Container[str] = ()) -> dict[P
             os.path.exists(f"{above}{name}{os.sep}{left}") for left in (TIP_NAME, CLIP_FOLDER)
         ):
             found[Path(above, name)] = MADE_NAME.sub("", name)
+    if found:
+        went_on = {real_path(Path(each)) for each in left_logs(session_logs(data))}
+        found = {each: name for each, name in found.items() if real_path(each) not in went_on}
     return found
 
 

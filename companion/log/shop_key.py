@@ -62,7 +62,8 @@ def make_key() -> str:
         ) from None
     except OSError as error:
         raise CompanionError(
-            f"{path} cannot be written ({error.strerror}); mend the permissions of the data folder."
+            f"{path} cannot be written ({error.strerror}); free some space on the disk, or mend "
+            "the permissions of the data folder."
         ) from None
     return public_hex(made)
 
@@ -85,7 +86,8 @@ def shop_key() -> Ed25519PrivateKey | None:
         key = load_pem_private_key(plain_bytes(path, MOST_BYTES), password=None)
     except OSError as error:
         raise CompanionError(
-            f"The shop's key cannot be read ({path}: {error.strerror}); mend its permissions."
+            f"The shop's key cannot be read ({path}: {error.strerror}); mend its permissions, or "
+            "put the file of the key back."
         ) from None
     except (ValueError, TypeError, UnsupportedAlgorithm):
         key = None

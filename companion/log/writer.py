@@ -31,7 +31,7 @@ from companion.files.own import keep_session_private, keep_shop_private
 from companion.job.events import AnyEvent
 from companion.job.record import Record
 from companion.log.clips import CLIP_FOLDER
-from companion.log.data import data_folder
+from companion.log.data import DATA_VARIABLE, data_folder
 from companion.log.in_use import LIVE_NAME, take_live
 from companion.log.kept_lines import KeptLines
 from companion.log.line import FIRST_PREV, LOG_NAME, LineProblem, decode, digest, encode
@@ -48,6 +48,7 @@ from companion.log.reader import (
 )
 from companion.log.scan import Scan
 from companion.log.tip import TIP_NAME, Tip, read_tip, write_tip
+from companion.log.went_on import refuse_lost
 
 PATIENCE_SECONDS = 5.0
 """How long a turn is waited for; another program has the log for some milliseconds at a time."""
@@ -137,7 +138,7 @@ class LogWriter:
                 os.close(live)
                 raise
         except OSError as error:
-            raise _cannot_write(folder, error) from None
+            raise _cannot_begin(folder, error) from None
         return cls(folder, descriptor, end=0, last=Tip(0, FIRST_PREV), last_length=0, live=live)
 
     @classmethod
@@ -180,8 +181,10 @@ class LogWriter:
 
         Raises:
             LogBusy: If another program keeps the log to itself.
-            CompanionError: As ``read_log``, or if the log cannot be written.
+            CompanionError: As ``read_log``, or if the log cannot be written, or was lost and its
+                job goes on in another one.
         """
+        refuse_lost(folder)
         if not (folder / LOG_NAME).is_file():
             scan_log(folder)
         try:
@@ -226,6 +229,11 @@ class LogWriter:
     def next_seq(self) -> int:
         """The number that the next record will have; within a turn that is certain."""
         return self._last.seq + 1
+
+    @property
+    def opened(self) -> os.stat_result:
+        """The file of the log, as it was opened: it is known by it wherever it is moved."""
+        return self._opened
 
     @property
     def grown(self) -> bool:
@@ -325,7 +333,7 @@ class LogWriter:
         try:
             self._write(descriptor, lines)
         except OSError as error:
-            raise _cannot_write(self.folder, error) from None
+            raise (_cannot_write if self._end else _cannot_begin)(self.folder, error) from None
         self._keep(lines)
         # At one stroke: whatever fails before or after it, the next turn finds out what stands.
         end = self._end + len(lines)
@@ -380,7 +388,7 @@ class LogWriter:
         try:
             fresh.extend(self.kept(), Tip(0, FIRST_PREV), self._last)
         except BaseException:
-            fresh.close()
+            fresh.give_up()
             raise
         fresh._unseen = self._unseen
         return fresh
@@ -400,6 +408,19 @@ class LogWriter:
         # Only the program that works at the session goes on, whatever happens to the file.
         if self._live is not None:
             self._kept.add(lines)
+
+    def give_up(self) -> None:
+        """Close a log that came to no record, and remove what ``create`` made for it: an empty log
+        would be taken for one that was lost, and hold its machine."""
+        if self._live is not None and self._descriptor is not None and not self._end:
+            with contextlib.suppress(OSError):
+                ours = os.fstat(self._descriptor)
+                if not ours.st_size and os.path.samestat(ours, os.lstat(self.folder / LOG_NAME)):
+                    (self.folder / LOG_NAME).unlink()
+                    (self.folder / LIVE_NAME).unlink()
+                    (self.folder / CLIP_FOLDER).rmdir()
+                    self.folder.rmdir()
+        self.close()
 
     def close(self) -> None:
         """Release the log; harmless when done already."""
@@ -628,6 +649,15 @@ def _cannot_write(folder: Path, error: OSError) -> CompanionError:
     return cannot_write(
         f"The log in {folder} cannot be written ({error.strerror}); free some space on the disk or "
         "make the folder writable, then go on with 'companion resume'. Nothing recorded is lost.",
+        error,
+    )
+
+
+def _cannot_begin(folder: Path, error: OSError) -> CompanionError:
+    return cannot_write(
+        f"The log in {folder} cannot be written ({error.strerror}); free some space on the disk, "
+        f"make the folder writable, or name another one (--out, or {DATA_VARIABLE} for all). "
+        "Nothing was begun.",
         error,
     )
 

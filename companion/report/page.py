@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from companion.errors import CompanionError
 from companion.files.page import write_page
+from companion.files.plain import is_plain
 from companion.job import events as ev
 from companion.job.record import Record, worked_until
 from companion.log.clips import hashes_of_clips
@@ -80,7 +81,7 @@ def render_report(folder: Path, *, beside: Path | None = None, transcript: bool 
         others=[
             (name, title)
             for name, title in OTHER_PAGES.items()
-            if beside is not None and (beside / name).is_file()
+            if beside is not None and is_plain(beside / name)
         ],
         state=state,
         opened=records[0].at,

@@ -20,6 +20,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from companion.audio.native_words import part_standard_error
+
 SONAME = "libespeak-ng.so.1"
 
 SYNCHRONOUS = 2
@@ -60,6 +62,8 @@ class Espeak:
         self._library = library
         library.espeak_ListVoices.restype = ctypes.POINTER(ctypes.POINTER(_Voice))
         folder = None if data is None else str(data).encode()
+        # It looks for a sound server though it plays nothing here, and tells why there is none.
+        part_standard_error()
         self.rate = int(library.espeak_Initialize(SYNCHRONOUS, 0, folder, DO_NOT_EXIT))
         if self.rate <= 0:
             raise EspeakMissing

@@ -28,7 +28,7 @@ from companion.files.plain import open_plain, plain_names
 from companion.job.record import Record
 from companion.log.clips import CLIP_FOLDER, HEAD_BYTES, hashes_of_clips, why_no_clip
 from companion.log.line import LOG_NAME
-from companion.log.reader import contents_of, missing_records, torn_files
+from companion.log.reader import contents_of, missing_records, too_many_lines, torn_files
 from companion.log.scan import scan
 from companion.log.sessions import slug
 from companion.log.tip import TIP_NAME, Tip, read_tip, tip_bytes
@@ -222,6 +222,8 @@ def _whole_log(folder: Path) -> _Log:
         raise CompanionError(f"its log cannot be read ({error.strerror or error}).") from None
     if len(data) > LARGEST_LOG:
         raise CompanionError("its log is above 64 MiB.")
+    if too_many_lines(data):
+        raise CompanionError("its log is none of Bench Companion (its lines are too short).")
     found = scan(data, tip)
     records = contents_of(folder, found).records
     if found.missing:

@@ -21,7 +21,12 @@ from companion.log.in_use import is_live
 from companion.log.live_status import SILENT_AFTER, LiveStatus, live_status
 from companion.log.sessions import UNSEEN, find_session, log_sign, session_folders
 from companion.log.standing import MachineWatch, identity_of
+from companion.log.went_on import went_on_in
 from companion.web.board_view import Board, board_of
+
+LOOK_ON = timedelta(seconds=5)
+"""How often it is looked whether a session of which no program works at the log goes on in another
+one."""
 
 LOOK_AROUND = timedelta(seconds=5)
 """How often a board that follows the shop looks for another session that runs."""
@@ -77,6 +82,7 @@ class Follower:
         self._of_shop = folder is None
         self._lock = Lock()
         self._looked_around = clock()
+        self._looked_on: datetime | None = None
         self._log: FollowedLog
         self._state: State | None
         self._said: Said | None
@@ -97,6 +103,8 @@ class Follower:
         with self._lock:
             at = self._clock()
             live = live_status(self.folder)
+            if live is None and self._went_on(at):
+                live = live_status(self.folder)
             if live is None and self._of_shop:
                 live = self._look_around(at)
             self._read()
@@ -181,6 +189,17 @@ class Follower:
                 self._take_up(folder)
                 return True
         return False
+
+    def _went_on(self, at: datetime) -> bool:
+        """Follow on to the log that the session goes on in, where this one was lost."""
+        if self._looked_on is not None and timedelta(0) <= at - self._looked_on < LOOK_ON:
+            return False
+        self._looked_on = at
+        further = went_on_in(self.folder)
+        if further is None:
+            return False
+        self._take_up(further)
+        return True
 
     def _look_around(self, at: datetime) -> LiveStatus | None:
         if timedelta(0) <= at - self._looked_around < LOOK_AROUND:
