@@ -55,5 +55,10 @@ def load(wanted: Any) -> Engine:
     return Engine()
 
 
-if __name__ == "__main__":
+def main() -> None:
+    """Serve the test that started it."""
     serve(Ears(load).answer)
+
+
+if __name__ == "__main__":
+    main()

@@ -53,7 +53,8 @@ class AtFile(Speaking):
         return File(self, Path(str(device)))
 
 
-if __name__ == "__main__":
+def main() -> None:
+    """Serve the test that started it."""
     speaking = AtFile()
 
     def hushed(message: object) -> bool:
@@ -62,3 +63,7 @@ if __name__ == "__main__":
         return isinstance(message, Hush)
 
     serve(speaking.answer, at_once=hushed)
+
+
+if __name__ == "__main__":
+    main()

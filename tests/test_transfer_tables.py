@@ -21,6 +21,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from companion.errors import CompanionError
 from companion.job import events as ev
 from companion.job.load import load_card, load_sheet
 from companion.log.sessions import sessions_folder
@@ -565,19 +566,26 @@ def test_whatever_a_log_holds_every_form_takes_it(
         assert json.loads(line)["data"] == json.loads(data)
 
 
-def test_numbers_beyond_every_column_leave_their_cell_empty(tmp_path: Path) -> None:
+def test_numbers_beyond_every_column_never_get_into_a_log(tmp_path: Path) -> None:
     folder = tmp_path / "job"
     with LogWriter.create(folder) as writer:
         opened = ev.SessionOpened(
             session="job", machine=None, card=None, call_sign="bench", ounce="us", software="0"
         )
-        writer.append([opened, ev.PartUsed(part="shim", count=10**30)], MONDAY)
+        writer.append([opened, ev.PartUsed(part="shim", count=10**18)], MONDAY)
+        with pytest.raises(CompanionError, match="cannot be recorded"):
+            writer.append([ev.PartUsed(part="shim", count=10**30)], MONDAY)
         first = datetime(1, 1, 1, tzinfo=MONDAY.tzinfo)
-        writer.append([ev.PartUsed(part="shim", count=2)], first)
+        with pytest.raises(CompanionError, match="clock"):
+            writer.append([ev.PartUsed(part="shim", count=3)], first)
+        writer.append([ev.PartUsed(part="shim", count=2)], MONDAY.replace(year=1971))
     for form in FORMS:
         write_tables(Chosen((folder,)), tmp_path / form, form)
     rows = strict_rows(tmp_path / "csv" / "parts.csv")
-    assert [(row["count"], row["recorded_at"][:4]) for row in rows] == [("", "2026"), ("2", "")]
+    assert [(row["count"], row["recorded_at"][:4]) for row in rows] == [
+        (f"{10**18}", "2026"),
+        ("2", "1971"),
+    ]
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="/dev/full is of Linux")
