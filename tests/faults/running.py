@@ -6,6 +6,7 @@ import gc
 import io
 import os
 import random
+import re
 import select
 import shutil
 import signal
@@ -145,6 +146,9 @@ class Running:
     def fresh(self, root: Path | None = None) -> None:
         """Begin with an empty shop."""
         self.root = self.scratch / "shop" if root is None else root
+        shutil.rmtree(self.for_now, ignore_errors=True)
+        self.for_now.mkdir()
+        self.for_now.chmod(0o777)
         if root is None:
             shutil.rmtree(self.root, ignore_errors=True)
             self.root.mkdir()
@@ -154,9 +158,21 @@ class Running:
         """The data folder of the shop."""
         return self.root / "data"
 
+    @property
+    def for_now(self) -> Path:
+        """The system's folder for what is kept for a while: on no disk that a fault touches."""
+        return self.scratch / "for-now"
+
     def sessions(self) -> list[Path]:
-        """The session folders there are."""
-        return sorted((self.data / "sessions").glob("*"))
+        """The session folders there are: those of the shop, then those that stand elsewhere for
+        now, because nothing could be written in the shop any more."""
+        here = (self.data / "sessions").glob("*")
+        return [*sorted(here), *sorted(self.for_now.glob("*/*"))]
+
+    def last_log(self) -> Path | None:
+        """The folder whose log has the most records: one that was lost while in use went on in
+        another with all of them, and what was killed at its beginning has a folder, too."""
+        return max(self.sessions(), key=lambda each: len(outside.read(each).entries), default=None)
 
     def start(
         self,
@@ -226,6 +242,8 @@ class Running:
                 os.close(descriptor)
             os.environ["BENCH_COMPANION_DATA"] = str(self.data)
             os.environ["BENCH_COMPANION_SETTINGS"] = str(self.scratch / "settings.toml")
+            os.environ["TMPDIR"] = str(self.for_now)
+            tempfile.tempdir = None
             os.chdir(self.scratch)
             if user is not None:
                 os.setgid(user)
@@ -422,9 +440,7 @@ def judge(
         tally.tell(f"{note}: refused: {run.err.strip()[-300:]}")
     read_back = outside.printed(run.out)
     tally.acknowledged += len(read_back)
-    # What a program left that was killed at its beginning has a folder, too.
-    folders = sorted(running.sessions(), key=lambda each: len(outside.read(each).entries))
-    folder = folders[-1] if folders else None
+    folder = running.last_log()
     before = outside.read(folder) if folder is not None else outside.Log((), b"", b"", "no folder")
     missing = outside.lost(read_back, before.entries, in_order=in_order)
     if missing:
@@ -464,20 +480,33 @@ def judge_whole(running: Running, tally: Tally, run: Run, note: str) -> None:
     _crashed(running, tally, note)
     read_back = outside.printed(run.out)
     tally.acknowledged += len(read_back)
-    folders = running.sessions()
-    if not folders or not outside.read(folders[0]).entries:
+    folder = running.last_log()
+    if folder is None or not outside.read(folder).entries:
         missing = read_back
         again = running.run([WORK, ["sessions"]], typed=f"{ANOTHER}\n")
         expect(tally, again, (0, 0), note, "a new session does not open")
     else:
-        log = outside.read(folders[0])
+        log = outside.read(folder)
         missing = outside.lost(read_back, log.entries)
+        if missing and any(running.for_now.iterdir()):
+            # What went on elsewhere, for now, is not what is resumed in the shop: each command's
+            # own is in one log, and in its order.
+            missing = _lost_by_command(running, run)
         if log.rest or run.statuses[-2:] != (0, 0) or ("heard", ANOTHER) not in read_back:
             tally.refused += 1
             tally.tell(f"{note}: does not go on: {run.statuses} {log.why} {run.err[-400:]}")
     if missing:
         tally.lost += len(missing)
         tally.tell(f"{note}: lost {missing[:3]} of {len(read_back)}")
+
+
+def _lost_by_command(running: Running, run: Run) -> list[outside.Entry]:
+    logs = [outside.read(each).entries for each in running.sessions()]
+    missing: list[outside.Entry] = []
+    for part in re.split(rf"^{re.escape(SEPARATOR)}.*\n", run.out, flags=re.MULTILINE):
+        read_back = outside.printed(part)
+        missing += min((outside.lost(read_back, log) for log in logs), key=len)
+    return missing
 
 
 def expect(tally: Tally, run: Run, statuses: tuple[int, ...], note: str, what: str) -> bool:
