@@ -25,6 +25,8 @@ settings.load_profile("bench")
 # at every seven hundredth new object costs a tenth of the time.
 gc.set_threshold(50_000, 20, 20)
 
+KEPT_GRAMMARS = 6
+
 Run = Callable[..., subprocess.CompletedProcess[str]]
 
 
@@ -68,18 +70,20 @@ def one_sentence(run: subprocess.CompletedProcess[str], status: int) -> str:
     return lines[0]
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session", autouse=True)
 def grammars() -> Iterator[None]:
-    """The true grammars, each compiled once."""
+    """The true grammars, each compiled once for the sessions of many tests: what a session may hear
+    follows from the words of its job alone, and is never changed."""
     from companion.grammar.compiled import load_grammar
 
-    compiled: dict[str, Any] = {}
+    kept: dict[str, Any] = {}
 
     def known(vocabulary: Any) -> Any:
-        which = repr(vocabulary)
-        if which not in compiled:
-            compiled[which] = load_grammar(vocabulary)
-        return compiled[which]
+        words = repr(vocabulary)
+        kept[words] = grammar = kept.pop(words, None) or load_grammar(vocabulary)
+        if len(kept) > KEPT_GRAMMARS:
+            del kept[next(iter(kept))]
+        return grammar
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("companion.session.load_grammar", known)

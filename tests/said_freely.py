@@ -357,7 +357,9 @@ def kept(records: Sequence[Record]) -> list[dict[str, Any]]:
     places = {record.seq: place for place, record in enumerate(lasting)}
     found = []
     for record in lasting:
-        fields = record.event.model_dump(mode="json", exclude={"heard", "clip", "session"})
+        fields = record.event.model_dump(
+            mode="json", exclude={"heard", "clip", "clip_sha256", "session"}
+        )
         for name in ("corrects", "replaces", "record"):
             if fields.get(name) is not None:
                 fields[name] = places[fields[name]]

@@ -43,8 +43,6 @@ from tests import ears_program, speaking_program
 from tests.sounds import speak, with_pauses
 from tests.test_live import Recorded
 
-pytestmark = pytest.mark.usefixtures("grammars")
-
 AT = datetime(2026, 4, 11, 9, 0, tzinfo=UTC)
 LONG = 60.0
 """A time that no test takes, in seconds."""

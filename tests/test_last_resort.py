@@ -40,8 +40,6 @@ from companion.speak.voice import VoiceUnavailable as NoVoice
 from companion.speak.wording import Reply
 from tests.test_recognize_failing import Failing
 
-pytestmark = pytest.mark.usefixtures("grammars")
-
 SOUND = Utterance(np.zeros(16_000, dtype=np.float32), 0.0, 1.0)
 AT = datetime(2026, 4, 11, 9, 0, tzinfo=UTC)
 
