@@ -292,4 +292,6 @@ def alike(printed: str, heard: str) -> float:
     """How far two sentences are the same, letter by letter, figures read out."""
     one, other = (re.sub(r"[^a-z]", "", speakable(text).lower()) for text in (printed, heard))
     # A transcript may go in circles; the first round is what was said.
-    return max(SequenceMatcher(None, one, part).ratio() for part in (other, other[: len(one)]))
+    first = re.sub(r"[^a-z]", "", speakable(heard.partition(". ")[0]).lower())
+    rounds = (other, first, other[: len(one)])
+    return max(SequenceMatcher(None, one, part).ratio() for part in rounds)

@@ -93,6 +93,8 @@ class WhisperModel:
                     f"'{folder}' holds no Whisper model: {name} is missing; {HOW_TO_GET}"
                 )
         weights = folder / "model.bin"
+        # Where this was called in a folder that is gone the library would end the program itself.
+        Path.cwd()
         with ThreadPoolExecutor(1) as beside:
             # Meanwhile the libraries are loaded.
             found = beside.submit(sha256_of, weights)
