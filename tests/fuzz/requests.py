@@ -35,11 +35,8 @@ the length of the body, a clip and the number of a call: known only once it is s
 
 @contextmanager
 def served() -> Iterator[Read]:
-    from companion.job.rules import shipped_rules
-    from companion.job.state import fold
     from companion.log.photos import add_photo
-    from companion.log.reader import read_log
-    from companion.reviewing import open_review, prepare_review
+    from companion.reviewing import open_review
     from companion.web.adding import FILES
     from companion.web.review import review_application
     from companion.web.server import serving
@@ -54,8 +51,8 @@ def served() -> Iterator[Read]:
         add_photo(job, picture(size=(20, 20)), at=MONDAY + timedelta(hours=3))
         shop = Shop([])
         stack.callback(shop.close)
-        # Its grammar is compiled before the first call is corrected, as the page does that is opened.
-        prepare_review(fold(read_log(job).records, shipped_rules()))
+        with open_review(job) as review:
+            assert review.grammar, "compiled here, so that no request has to wait for it"
         app = review_application(shop, open_review, lambda: datetime.now().astimezone())
         address = stack.enter_context(serving(app, what="review page", files=FILES))
         host, _, port = address.removeprefix("http://").rstrip("/").partition(":")
