@@ -261,7 +261,10 @@ def test_what_is_said_is_what_is_printed(running: dict[Script, Future[Told]]) ->
     assert len(spoken) == SPOKEN
     for words, sound in spoken:
         heard = recognizer.transcribe(sound) or ""
-        assert alike(words, heard) >= ALIKE, (words, heard)
+        # What the recognizer makes of the voice itself, of figures above all, is no matter of the
+        # server: the words that were printed, or else what it hears where there is none.
+        itself = recognizer.transcribe(_voice().render(words)) or ""
+        assert max(alike(words, heard), alike(itself, heard)) >= ALIKE, (words, heard, itself)
 
 
 def test_what_is_told_is_true_and_nothing_else_stands_between(
