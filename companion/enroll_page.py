@@ -16,7 +16,7 @@ from companion.audio.utterance import Utterance
 from companion.enroll import FEWEST, ReadOut
 from companion.errors import CompanionError
 from companion.files.plain import is_plain, real_path
-from companion.files.toml_text import quoted
+from companion.files.quoting import quoted
 from companion.grammar.compiled import CallGrammar
 from companion.job.toml_file import read_model
 from companion.log.clips import Clip, read_clip

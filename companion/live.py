@@ -58,7 +58,6 @@ it, the rest waits."""
 HELD_SECONDS = 6.0
 """How long the rest of an answer waits at most, for speech under way or for a pressed key: noise
 that passes for speech must not keep a caution from being said."""
-HEARD_AGAIN = "The loudspeaker takes sound again."
 
 NO_KEY = "No press of the key can be read any more; end with Ctrl-C and go on without it."
 
@@ -127,7 +126,6 @@ class LiveLoop:
         self._pressed = False
         self._hints = Hints()
         self._considered: tuple[int, Considered] | None = None
-        self._unheard = voice.trouble is not None
         self.watched: list[Watched] = []
         self._failures = Failures(session.folder)
         self._mark = session.writer.next_seq
@@ -396,19 +394,6 @@ class LiveLoop:
         else:
             self.voice.say(reply)
         self._answered_at = self.clock()
-        self._tell_whether_heard()
-
-    def _tell_whether_heard(self) -> None:
-        """Tell and record, once, that replies are not heard any more, or are again."""
-        trouble = self.voice.trouble
-        # One that is looked after tells of that itself.
-        if isinstance(self.voice, Watched) or (trouble is not None) == self._unheard:
-            return
-        self._unheard = trouble is not None
-        sentence = f"{trouble} Replies are printed." if trouble else HEARD_AGAIN
-        print(f"companion: {sentence}", file=sys.stderr)
-        # Said as well: what was left of an answer comes with it.
-        self._answer(self.session.trouble(sentence, self.clock()))
 
     def _look(self, doing: str) -> None:
         """Show what is going on; that it cannot be shown keeps nothing from being said."""

@@ -20,7 +20,7 @@ from companion.audio.segment import Segmenter
 from companion.audio.utterance import SAMPLE_RATE, Utterance
 from companion.errors import CompanionError
 from companion.files.plain import is_plain_below, stands_there
-from companion.files.toml_text import quoted
+from companion.files.quoting import quoted
 from companion.job.load import load_card, load_sheet
 from companion.job.sheet import SpecSheet
 from companion.job.toml_file import read_model

@@ -370,12 +370,7 @@ class Session:
         Raises:
             CompanionError: As ``typed``.
         """
-        with ExitStack() as alone:
-            try:
-                news = alone.enter_context(self.writer.turn())
-            except LogLost as lost:
-                self._go_on_anew(lost)
-                news = alone.enter_context(self.writer.turn())
+        with self._log_alone() as news:
             records = read_log(self.folder).records
             self.state = fold(records, shipped_rules())
             self._untold.extend(news)
@@ -421,15 +416,21 @@ class Session:
 
     # --- what others wrote -----------------------------------------------------------------------
     @contextmanager
-    def _turn(self, at: datetime, patience: float = PATIENCE_SECONDS) -> Iterator[None]:
-        """Have the log alone, and know everything that is in it."""
-        require_clock(at)
+    def _log_alone(self, patience: float = PATIENCE_SECONDS) -> Iterator[list[Record]]:
+        """Have the log alone, a new one where it is lost, and give what others wrote."""
         with ExitStack() as alone:
             try:
                 news = alone.enter_context(self.writer.turn(patience))
             except LogLost as lost:
                 self._go_on_anew(lost)
                 news = alone.enter_context(self.writer.turn(patience))
+            yield news
+
+    @contextmanager
+    def _turn(self, at: datetime, patience: float = PATIENCE_SECONDS) -> Iterator[None]:
+        """Have the log alone, and know everything that is in it."""
+        require_clock(at)
+        with self._log_alone(patience) as news:
             # First of all: whatever fails from here on, they are still to be told.
             self._untold.extend(news)
             for record in news:

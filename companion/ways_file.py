@@ -11,8 +11,9 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from companion.errors import CompanionError
 from companion.files.disk import replace_file
+from companion.files.quoting import quoted
 from companion.files.reading import text_of
-from companion.files.toml_text import TomlFault, quoted, toml_in
+from companion.files.toml_text import TomlFault, toml_in
 from companion.grammar.own_phrases import Way
 from companion.log.data import data_folder
 from companion.voice_profile import FOLDER, as_file_name

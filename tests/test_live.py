@@ -202,17 +202,30 @@ def test_a_muted_microphone_is_told_of_once() -> None:
 def test_a_lost_loudspeaker_is_told_once_and_so_is_its_return(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
+    told_lost = "The loudspeaker 'desk' does not take any sound. Replies are printed."
+
     class Unplugged(Listener):
-        """Takes the opening, then nothing for four answers."""
+        """Takes the opening, then nothing for four answers, and tells of it as ``Watched`` does."""
+
+        def __init__(self) -> None:
+            super().__init__()
+            self.untold: list[str] = []
 
         def say(self, reply: Reply) -> None:
             super().say(reply)
             lost = 1 < len(self.said) <= 5
-            self.trouble = "The loudspeaker 'desk' does not take any sound." if lost else None
+            if lost != (self.trouble is not None):
+                self.untold.append(told_lost if lost else "The loudspeaker takes sound again.")
+            self.trouble = told_lost if lost else None
+
+        def news(self) -> list[str]:
+            news, self.untold = self.untold, []
+            return news
 
     voice = Unplugged()
     shown: list[Exchange] = []
     loop = LiveLoop(session(tmp_path), voice, shown.append, clock=lambda: AT)
+    loop.watched = [voice]
     calls = ("gap thirty thou", "gap thirty one thou", "gap thirty two thou", "engine running")
     read_lines(io.StringIO("\n".join(calls)), loop.happenings)
     loop.run()

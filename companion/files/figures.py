@@ -16,11 +16,18 @@ from companion.files.limits import (
     LARGEST_WHOLE,
     LONGEST_FIGURE,
     LONGEST_NUMBER,
+    MOST_DIGITS,
     YEARS,
 )
 
 BEYOND = "a figure beyond all measure"
 """What is said of it; completes "holds …" and "is …"."""
+
+NO_MEASURE = (
+    f"is a number that no measure has; write one of at most {LARGEST_EXPONENT} digits before the "
+    "point and after it"
+)
+"""What is said to whoever wrote one into a card or sheet; completes "'low' …"."""
 
 
 def within_measure(value: Decimal) -> Decimal:
@@ -103,3 +110,15 @@ def on_a_clock(at: datetime) -> datetime:
     if at.year not in YEARS:
         raise ValueError("is a time that is on no shop's clock")
     return at
+
+
+def number_fault(value: int | Decimal) -> str | None:
+    """Say what is wrong with a number that a person wrote for a measure of the trade, which is held
+    narrower than what a log may hold; None where nothing is."""
+    if isinstance(value, int):
+        return None if abs(value) < 10 ** (LARGEST_EXPONENT + 1) else NO_MEASURE
+    if not value.is_finite():
+        return "must be a finite number"
+    if abs(value.adjusted()) > LARGEST_EXPONENT or len(value.as_tuple().digits) > MOST_DIGITS:
+        return NO_MEASURE
+    return None

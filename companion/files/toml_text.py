@@ -11,15 +11,12 @@ from pathlib import Path
 from typing import Any
 
 from companion.errors import CompanionError
-from companion.files.figures import figure_of
+from companion.files.figures import NO_MEASURE, figure_of, number_fault
 from companion.files.limits import (
     DEEPEST,
-    LARGEST_EXPONENT,
     LARGEST_TEXT,
-    LONGEST_QUOTED,
-    LONGEST_SENTENCE,
-    MOST_DIGITS,
 )
+from companion.files.quoting import quoted
 from companion.files.reading import text_of
 from companion.files.toml_lines import Location, TomlLines
 
@@ -83,7 +80,7 @@ def toml_in(text: str) -> tuple[dict[str, Any], TomlLines]:
         # Python reads no whole number of more than some thousand digits.
         digits = re.search(r"\d[\d_]{1000}", text)
         line = 1 if digits is None else _line(text, digits.start())
-        raise TomlFault(line, f"this {_BEYOND}") from None
+        raise TomlFault(line, f"this {NO_MEASURE}") from None
     lines = TomlLines(text)
     for location, value in _numbers(content):
         # What is not finite is told by whoever knows what the number is for.
@@ -93,48 +90,6 @@ def toml_in(text: str) -> tuple[dict[str, Any], TomlLines]:
         if reason is not None:
             raise TomlFault(lines.line_of(location), f"'{quoted(_key(location))}' {reason}")
     return content, lines
-
-
-def number_fault(value: int | Decimal) -> str | None:
-    """Say what is wrong with a number for any measure of the trade; None where nothing is."""
-    if isinstance(value, int):
-        return None if abs(value) < 10 ** (LARGEST_EXPONENT + 1) else _BEYOND
-    if not value.is_finite():
-        return "must be a finite number"
-    if abs(value.adjusted()) > LARGEST_EXPONENT or len(value.as_tuple().digits) > MOST_DIGITS:
-        return _BEYOND
-    return None
-
-
-def quoted(value: object) -> str:
-    """Return what stands in a file, short enough for a sentence."""
-    text = value if isinstance(value, str) else repr(value)
-    return text if len(text) <= LONGEST_QUOTED else f"{text[: LONGEST_QUOTED - 1]}…"
-
-
-_QUOTATION = re.compile(r"(?<!\w)'(?=\S)([^'\n]*)'(?!\w)|(?<!\w)<([^<>\n]*)>")
-
-
-def with_short_quotations(sentence: str) -> str:
-    """Return a sentence about what stands in a file, each thing quoted from it short enough.
-
-    Whatever is quoted may have any length, and so may the names that are listed as known.
-    """
-
-    def short(found: re.Match[str]) -> str:
-        if found[1] is None:
-            return f"<{quoted(found[2])}>"
-        return f"'{quoted(found[1])}'"
-
-    told = _QUOTATION.sub(short, sentence)
-    half = LONGEST_SENTENCE // 4
-    return told if len(told) <= 3 * half else f"{told[: 2 * half]} … {told[-half:]}"
-
-
-_BEYOND = (
-    f"is a number that no measure has; write one of at most {LARGEST_EXPONENT} digits before the "
-    "point and after it"
-)
 
 
 def _looked_through(text: str) -> int | None:

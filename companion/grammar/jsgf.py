@@ -16,7 +16,7 @@ from lark.exceptions import UnexpectedCharacters, UnexpectedInput, UnexpectedTok
 
 from companion.errors import CompanionError
 from companion.files.limits import DEEPEST, LARGEST_EXPONENT
-from companion.files.toml_text import quoted, with_short_quotations
+from companion.files.quoting import quoted, with_short_quotations
 
 
 @dataclass(frozen=True, slots=True)

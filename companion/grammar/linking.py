@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from companion.errors import CompanionError
 from companion.files.limits import DEEPEST, MOST_NESTED
-from companion.files.toml_text import with_short_quotations
+from companion.files.quoting import with_short_quotations
 from companion.grammar.jsgf import (
     Alternatives,
     Expansion,

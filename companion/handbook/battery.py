@@ -9,7 +9,7 @@ from itertools import pairwise
 from types import MappingProxyType
 from typing import Literal
 
-from companion.files.toml_text import quoted
+from companion.files.quoting import quoted
 from companion.handbook.answer import HandbookAnswer, NotInHandbook
 from companion.handbook.convert import plain
 from companion.handbook.rounding import to_step

@@ -8,7 +8,7 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import Literal
 
-from companion.files.toml_text import quoted
+from companion.files.quoting import quoted
 from companion.handbook.answer import HandbookAnswer, NotInHandbook
 from companion.handbook.convert import plain
 

@@ -11,7 +11,7 @@ from fractions import Fraction
 from types import MappingProxyType
 from typing import Literal
 
-from companion.files.toml_text import quoted
+from companion.files.quoting import quoted
 from companion.handbook.answer import NotInHandbook
 
 SizeUnit = Literal["inch", "millimeter"]

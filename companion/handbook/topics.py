@@ -8,7 +8,7 @@ from types import MappingProxyType
 
 from companion.errors import CompanionError, WrongUse
 from companion.files.limits import LONGEST_QUOTED
-from companion.files.toml_text import quoted
+from companion.files.quoting import quoted
 from companion.handbook import typed_readings, typed_sizes, typed_speeds, typed_threads
 from companion.handbook.answer import HandbookAnswer
 from companion.handbook.typed import Misread

@@ -20,7 +20,7 @@ from itertools import product
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Literal
 
-from companion.files.toml_text import quoted
+from companion.files.quoting import quoted
 
 if TYPE_CHECKING:
     from pint import UnitRegistry

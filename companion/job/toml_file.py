@@ -12,9 +12,11 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from companion.errors import CompanionError
+from companion.files.figures import number_fault
 from companion.files.limits import MOST_TOLD
+from companion.files.quoting import quoted, with_short_quotations
 from companion.files.toml_lines import Location, TomlLines
-from companion.files.toml_text import number_fault, quoted, toml_of, with_short_quotations
+from companion.files.toml_text import toml_of
 
 AnyModel = TypeVar("AnyModel", bound=BaseModel)
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Self
 
 from companion.errors import WrongUse
-from companion.files.toml_text import quoted
+from companion.files.quoting import quoted
 
 SHORT = 20
 """Hex digits in an anchor to be read and typed: 80 bits, more than anybody can try out."""

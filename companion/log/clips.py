@@ -15,7 +15,7 @@ from companion.errors import CompanionError
 from companion.files.disk import write_new
 from companion.files.limits import LONGEST_CLIP
 from companion.files.plain import bytes_inside
-from companion.files.toml_text import quoted
+from companion.files.quoting import quoted
 from companion.job.events import Heard, NoteKept
 from companion.job.record import Record
 from companion.log.lost import cannot_write

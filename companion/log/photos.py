@@ -8,7 +8,7 @@ from pathlib import Path, PurePosixPath
 
 from companion.errors import CompanionError, WrongUse
 from companion.files.disk import write_new
-from companion.files.toml_text import quoted
+from companion.files.quoting import quoted
 from companion.job.events import PhotoAdded, StepEntered
 from companion.job.record import Record
 from companion.job.state import State

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from companion.errors import CompanionError, WrongUse
 from companion.files.disk import make_folders, sync_folder, write_once
 from companion.files.plain import plain_bytes
-from companion.files.toml_text import quoted
+from companion.files.quoting import quoted
 from companion.log.data import data_folder
 
 if TYPE_CHECKING:

@@ -177,12 +177,6 @@ def checked_words(known: Checked) -> tuple[str, ...]:
     return tuple(levels)
 
 
-def checked_lines(known: Checked) -> tuple[str, ...]:
-    """The same for a page, with every tag by its name."""
-    levels = [f"{fluid} level full" for fluid in known.full]
-    return (*levels, *(f"{tag} cleared" for tag in known.cleared))
-
-
 def unknown_words(known: Checked) -> tuple[str, ...]:
     """Say what is unknown before a start, without what no call ever tells."""
     unknown = [f"{fluid} level" for fluid in known.unknown]
