@@ -17,7 +17,7 @@ from companion.audio.devices import MicrophoneUnavailable
 from companion.audio.reopening import Reopening
 from companion.audio.segment import Segmenter
 from companion.audio.silence import SENTENCE as SILENT
-from companion.audio.silence import SilenceWatch
+from companion.audio.silence import SOUND_AGAIN, SilenceWatch
 from companion.audio.utterance import Draft
 from companion.happenings import Device, Happening
 
@@ -233,6 +233,8 @@ class Ears:
                 self._segmenter.forget()
             ended = self._segmenter.feed(block)
             draft = self._segmenter.draft
+        if self._silence.over(speaking=self._segmenter.speaking, heard=bool(ended)):
+            self._out.put(Device(SOUND_AGAIN))
         for utterance in ended:
             if not self._wanted.is_set():
                 continue

@@ -15,8 +15,7 @@ import signal
 import subprocess
 import sys
 import threading
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
@@ -185,19 +184,6 @@ class SoundServer:
     def tell(self, *words: str) -> str:
         """Give the server an order and return what it prints."""
         return self._ask("pactl", *words).strip()
-
-    @contextmanager
-    def listened_to_anew(self) -> Iterator[None]:
-        """Wait at the end until a program has begun to listen since the beginning."""
-        watching = self._begin("pactl", "subscribe")
-        try:
-            assert watching.stdout is not None
-            news = Lines(watching.stdout)
-            yield
-            news.wait_for("'new' on source-output")
-        finally:
-            watching.kill()
-            watching.wait(PATIENCE)
 
     # --- its devices ---
     def plug_in_shop(self, rate: int, channels: int) -> None:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 
 from companion.audio.reopening import FIRST_WAIT, LONGEST_WAIT, STEADY_SECONDS, Reopening
 from companion.audio.silence import GROWTH, SILENT_SECONDS, SilenceWatch
+from companion.audio.silence import STEADY_SECONDS as SOUND_SECONDS
 from companion.audio.utterance import SAMPLE_RATE
 from tests.sounds import Samples, pause, pink_noise
 
@@ -79,3 +81,29 @@ def test_it_is_told_again_only_after_sound_and_then_only_for_longer_silence() ->
 
 def test_short_gaps_as_between_words_are_nothing() -> None:
     assert told(SilenceWatch(), np.tile(np.concatenate([ROOM, pause(5.0)]), 5)) == []
+
+
+def told_over(watch: SilenceWatch, sound: Samples, *, speaking: bool = False) -> list[float]:
+    """The seconds into the sound at which it is told that sound comes again."""
+    seconds = []
+    for begin in range(0, len(sound), 480):
+        watch.feed(sound[begin : begin + 480])
+        if watch.over(speaking=speaking, heard=False):
+            seconds.append(begin / SAMPLE_RATE)
+    return seconds
+
+
+def test_that_sound_comes_again_is_told_once_after_a_moment() -> None:
+    watch = SilenceWatch()
+    assert told_over(watch, np.concatenate([ROOM, pause(SILENT_SECONDS - 1), ROOM, ROOM])) == []
+    assert told(watch, pause(SILENT_SECONDS + 1))
+    (at,) = told_over(watch, np.tile(ROOM, 5))
+    assert at == pytest.approx(SOUND_SECONDS, abs=0.1)
+
+
+def test_a_call_comes_before_that_and_is_told_by_its_own_answer() -> None:
+    watch = SilenceWatch()
+    assert told(watch, pause(SILENT_SECONDS + 1))
+    assert told_over(watch, np.tile(ROOM, 3), speaking=True) == []
+    assert not watch.over(speaking=False, heard=True)
+    assert told_over(watch, np.tile(ROOM, 3)) == []

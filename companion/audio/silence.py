@@ -17,6 +17,10 @@ GROWTH = 4
 that closes its own microphone between words is not muted."""
 LONGEST_SECONDS = 600.0
 SENTENCE = "The microphone gives silence; check that it is not muted."
+SOUND_AGAIN = "The microphone gives sound again."
+STEADY_SECONDS = 1.0
+"""How long sound must have come after silence that was told of before that is told, in seconds: a
+call that begins meanwhile comes first, and says it as well."""
 
 ANEW_SECONDS = 10.0
 """How long nothing must come before a microphone is opened anew; twice as long each time after."""
@@ -24,12 +28,14 @@ LONGEST_ANEW_SECONDS = 60.0
 
 
 class SilenceWatch:
-    """Tells once when a microphone gives silence, and again only after sound had come."""
+    """Tells once when a microphone gives silence, and again only after sound had come; and when it
+    comes again."""
 
     def __init__(self) -> None:
         self._needed = SILENT_SECONDS
         self._silent = 0.0
         self._told = False
+        self._again: float | None = None
 
     def told(self) -> None:
         """Note that silence was told of already."""
@@ -46,6 +52,9 @@ class SilenceWatch:
         if float(np.ptp(block)) >= NOTHING:
             if self._told:
                 self._needed = min(self._needed * GROWTH, LONGEST_SECONDS)
+                self._again = 0.0
+            if self._again is not None:
+                self._again += len(block) / SAMPLE_RATE
             self._silent = 0.0
             self._told = False
             return False
@@ -53,7 +62,20 @@ class SilenceWatch:
         if self._told or self._silent < self._needed:
             return False
         self._told = True
+        self._again = None
         return True
+
+    def over(self, *, speaking: bool, heard: bool) -> bool:
+        """Return, once, whether it is to be told that sound comes again.
+
+        Args:
+            speaking: Whether a call is under way; telling of it now would cost the call.
+            heard: Whether a call has just been heard: its answer says that sound comes.
+        """
+        if self._again is None or (not heard and (speaking or self._again < STEADY_SECONDS)):
+            return False
+        self._again = None
+        return not heard
 
 
 class OpeningAnew:
