@@ -14,10 +14,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from companion.errors import CompanionError
+from companion.files.data import data_folder
 from companion.files.disk import replace_file
 from companion.files.limits import LARGEST_WHOLE
 from companion.files.reading import json_of
-from companion.log.data import data_folder
 from companion.voice_profile import FOLDER, as_file_name
 
 NAME = "forms-used.json"

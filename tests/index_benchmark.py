@@ -21,8 +21,8 @@ from pathlib import Path
 
 import psutil
 
+from companion.files.data import DATA_VARIABLE
 from companion.job.load import load_card, load_sheet
-from companion.log.data import DATA_VARIABLE
 from companion.log.index import SessionIndex
 from companion.log.index_file import INDEX_NAME
 from companion.log.line import FIRST_PREV, LOG_NAME, decode

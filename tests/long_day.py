@@ -24,8 +24,8 @@ from pathlib import Path
 import psutil
 
 from companion.elsewhere import Elsewhere
+from companion.files.data import DATA_VARIABLE
 from companion.job.load import load_card, load_sheet
-from companion.log.data import DATA_VARIABLE
 from companion.log.line import LOG_NAME
 from companion.session import Session, open_session
 

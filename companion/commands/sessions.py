@@ -201,7 +201,7 @@ def _affirmed(question: str) -> bool:
 
 
 def _forget(name: str) -> None:
-    from companion.log.data import data_folder
+    from companion.files.data import data_folder
     from companion.log.elsewhere import forget
     from companion.log.sessions import gone_sessions
 

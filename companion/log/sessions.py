@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Literal
 
 from companion.errors import CompanionError
+from companion.files.data import DATA_VARIABLE, data_folder
 from companion.files.plain import NOT_THERE, real_path, stands_there
 from companion.job.dangers import dangers
 from companion.job.record import Record, worked_until
@@ -22,7 +23,6 @@ from companion.job.rules import shipped_rules
 from companion.job.standing_of_machine import OtherSession, machine_known, state_by_all
 from companion.job.state import State
 from companion.log.clips import CLIP_FOLDER
-from companion.log.data import DATA_VARIABLE, data_folder
 from companion.log.elsewhere import elsewhere, gone
 from companion.log.followed import followed, refuse_senseless, state_of
 from companion.log.line import LOG_NAME
