@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 from hypothesis import settings
 
+from tests.ffmpeg import path_with_ffmpeg
 from tests.program import Program
 
 # How long an example takes says more about the machine than about the program. The same examples
@@ -28,6 +29,14 @@ gc.set_threshold(50_000, 20, 20)
 KEPT_GRAMMARS = 6
 
 Run = Callable[..., subprocess.CompletedProcess[str]]
+
+
+@pytest.fixture(scope="session", autouse=True)
+def programs(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """The programs that tests run beside the program itself are found."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("PATH", path_with_ffmpeg(tmp_path_factory.mktemp("programs")))
+        yield
 
 
 @pytest.fixture
