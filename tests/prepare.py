@@ -83,6 +83,7 @@ NEEDS = (
         "words spoken by a person",
         _file("usr/share/asterisk/sounds/*/digits/20.g722"),
     ),
+    Need("base-files", "a long text to read aloud", _file("usr/share/common-licenses/GPL-3")),
     Need("libportaudio2", "the sound library that a microphone needs", _library("portaudio")),
     Need("pulseaudio", "a sound server for microphone and loudspeaker", _program("pulseaudio")),
     Need("pulseaudio-utils", "plays to that server and listens to it", _program("pactl")),
