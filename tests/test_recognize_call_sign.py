@@ -18,8 +18,8 @@ from companion.recognize.call_sign import margin, may_begin_with
 from companion.recognize.held import HeldRecognizer
 from companion.recognize.phoneme_tree import ways_of
 from companion.recognize.phonemes import PHONEMES
-from tests.hearing.manifest import in_noise
 from tests.sounds import speak, with_pauses
+from tools.hearing.manifest import in_noise
 
 GRAMMAR = load_grammar()
 OPEN = Listening(call_sign_needed=True)

@@ -16,8 +16,8 @@ from companion.recognize.mel import BANDS, log_mel
 from companion.recognize.model import PACKAGE_SHA256, packaged_folder, sha256_of
 from companion.recognize.protocol import RecognizerUnavailable
 from companion.recognize.search import SearchOptions, score, search
-from tests.hearing.human import FOLDER
 from tests.sounds import NOISES, Samples, mix, pause, speak, with_pauses
+from tools.hearing.human import FOLDER
 
 CALLS = [
     "gap thirty thou",
