@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from companion.audio.calibration import LOUD, OVERLOADED, SECONDS, Calibrating, calibrate
-from companion.audio.segment import segment_sound
+from companion.audio.endpointing import segment_sound
 from companion.audio.silence import SENTENCE as SILENT
 from companion.audio.utterance import SAMPLE_RATE, Trouble, Utterance
 from companion.checkup import check_all

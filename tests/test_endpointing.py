@@ -15,8 +15,8 @@ import soundfile
 from hypothesis import given
 from hypothesis import strategies as st
 
+from companion.audio.endpointing import Segmentation, Segmenter, segment_sound
 from companion.audio.noise_floor import FRAME
-from companion.audio.segment import Segmentation, Segmenter, segment_sound
 from companion.audio.utterance import SAMPLE_RATE, Draft, Utterance
 from companion.ears import Ears
 from companion.grammar.compiled import CallGrammar, load_grammar

@@ -21,8 +21,8 @@ from companion.grammar.compiled import load_grammar
 from companion.log.clips import keep_clip
 from companion.recognize.fit_to_voice import Spoken, fitted, occupancy
 from companion.recognize.held import HeldRecognizer
-from companion.recognize.phoneme_tree import ways_to_say
 from companion.recognize.phonemes import BLANK, KINDS, PHONEMES, LastLayer
+from companion.recognize.pronunciation import ways_to_say
 from companion.voice_profile import (
     EnrolledCall,
     VoiceProfile,

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
-from companion.audio.segment import Segmenter
+from companion.audio.endpointing import Segmenter
 from companion.grammar.compiled import load_grammar
 from companion.intent.decision import decide_utterance
 from companion.intent.outcome import Listening

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from companion import live
 from companion.audio.devices import MicrophoneUnavailable
-from companion.audio.segment import Segmenter
+from companion.audio.endpointing import Segmenter
 from companion.audio.utterance import SAMPLE_RATE, Draft, Utterance
 from companion.ears import Ears
 from companion.happenings import Device, Happening, Key, Line

@@ -16,8 +16,8 @@ from companion.intent.outcome import Listening
 from companion.job.words import vocabulary_of
 from companion.recognize.call_sign import margin, may_begin_with
 from companion.recognize.held import HeldRecognizer
-from companion.recognize.phoneme_tree import ways_of
 from companion.recognize.phonemes import PHONEMES
+from companion.recognize.pronunciation import ways_of
 from tests.sounds import speak, with_pauses
 from tools.hearing.manifest import in_noise
 

@@ -32,7 +32,7 @@ from companion.job.load import load_card, load_sheet, shipped_cards, shipped_she
 from companion.job.words import vocabulary_of
 from companion.recognize.held import window_frames
 from companion.recognize.model import WhisperModel
-from companion.recognize.phoneme_tree import ways_of
+from companion.recognize.pronunciation import ways_of
 from tests import sounds
 from tests.sounds import NOISES, SAMPLE_RATE, Samples, Voice, idling_engine, mix, with_pauses
 

@@ -16,8 +16,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from companion.audio.endpointing import Segmenter
 from companion.audio.noise_floor import FRAME
-from companion.audio.segment import Segmenter
 from companion.audio.utterance import SAMPLE_RATE
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.grammar.going_on import standing

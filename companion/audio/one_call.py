@@ -10,9 +10,9 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from companion.audio.endpointing import Segmenter
 from companion.audio.files import SoundStream
 from companion.audio.levels import measure_level, troubles
-from companion.audio.segment import Segmenter
 from companion.audio.utterance import SAMPLE_RATE, Trouble
 
 WHOLE_CLIP = 8.0

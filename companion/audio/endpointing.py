@@ -1,4 +1,4 @@
-"""Where speech begins and ends in a stream of sound; all time is counted in samples."""
+"""Endpointing: where speech begins and ends in a stream of sound; all time is counted in samples."""
 
 from __future__ import annotations
 

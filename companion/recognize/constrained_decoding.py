@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from companion.recognize.decoder import Decoder, Floats, Sound
+from companion.recognize.prefix_tree import Place, TokenTree
 from companion.recognize.prior import Prior
-from companion.recognize.token_tree import Place, TokenTree
 
 LONGEST_SENTENCE = 48
 """Tokens; no call of the grammar comes near."""
