@@ -7,11 +7,12 @@ from collections import Counter
 import numpy as np
 import pytest
 
+from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import load_grammar
 from companion.intent.decision import Decision
 from companion.intent.interpret import understand
 from tests.noises import NOISES, in_a_shop
-from tests.sounds import NOISE_RMS, SAMPLE_RATE, VOICES
+from tests.sounds import NOISE_RMS, VOICES
 from tools.hearing import human, tables
 from tools.hearing.manifest import CLEAN, ROOM, Clip, manifest, sound_of
 from tools.hearing.material import (

@@ -16,8 +16,9 @@ import soundfile
 import soxr
 
 from companion.errors import CompanionError
+from companion.files.sound_format import SAMPLE_RATE
 from tests.conftest import one_sentence
-from tests.sounds import SAMPLE_RATE, Samples, pause, speak, with_pauses
+from tests.sounds import Samples, pause, speak, with_pauses
 from tools.hearing import people, tables
 from tools.hearing.measure import JobNames
 

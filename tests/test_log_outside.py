@@ -12,8 +12,9 @@ import pytest
 from numpy.typing import NDArray
 from rfc3339_validator import validate_rfc3339
 
+from companion.files.sound_format import SAMPLE_RATE
 from companion.job.load import shipped_cards
-from companion.log.clips import SAMPLE_RATE, keep_clip, read_clip
+from companion.log.clips import keep_clip, read_clip
 from companion.log.reader import read_log
 from companion.log.writer import LogWriter
 from tests.full_service import full_service

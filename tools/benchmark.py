@@ -19,7 +19,8 @@ from pathlib import Path
 import numpy as np
 import psutil
 
-from companion.audio.utterance import SAMPLE_RATE, Utterance
+from companion.audio.utterance import Utterance
+from companion.files.sound_format import SAMPLE_RATE
 from companion.job.load import load_card, load_sheet
 from companion.recognize.held import HeldRecognizer, window_frames
 from companion.recognize.model import LONGEST_WINDOW, WhisperModel

@@ -14,6 +14,7 @@ from datetime import UTC, datetime
 
 from companion.enroll import LISTENING, ReadOut, enroll, outcome_of
 from companion.enroll_page import PAGE, SHORT
+from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import load_grammar
 from companion.intent.decision import decide_utterance
 from companion.intent.meaning import meanings
@@ -21,7 +22,7 @@ from companion.log.data import DATA_VARIABLE
 from companion.recognize.held import HeldRecognizer
 from companion.voice_profile import use_voice
 from tests.hard_voices import HARD_VOICES, speak_hard
-from tests.sounds import NOISES, SAMPLE_RATE, Samples, mix, speak, with_pauses
+from tests.sounds import NOISES, Samples, mix, speak, with_pauses
 from tools.hearing.material import CALLS
 
 OTHER_CALLS = tuple(call for call in CALLS if call not in PAGE)

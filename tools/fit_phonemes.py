@@ -26,6 +26,7 @@ import numpy as np
 import soxr
 from numpy.typing import NDArray
 
+from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.grammar.pronounce import pronunciations
 from companion.job.load import load_card, load_sheet, shipped_cards, shipped_sheets
@@ -34,7 +35,7 @@ from companion.recognize.held import window_frames
 from companion.recognize.model import WhisperModel
 from companion.recognize.pronunciation import ways_of
 from tests import sounds
-from tests.sounds import NOISES, SAMPLE_RATE, Samples, Voice, idling_engine, mix, with_pauses
+from tests.sounds import NOISES, Samples, Voice, idling_engine, mix, with_pauses
 
 SENTENCES = 5600
 CALLS_AMONG_THEM = 0.72

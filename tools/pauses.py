@@ -18,7 +18,7 @@ import numpy as np
 
 from companion.audio.endpointing import Segmenter
 from companion.audio.noise_floor import FRAME
-from companion.audio.utterance import SAMPLE_RATE
+from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.grammar.going_on import standing
 from companion.intent.decision import Decision, Listening, decide_utterance

@@ -19,6 +19,7 @@ from typing import Any, Literal
 
 import soundfile
 
+from companion.files.sound_format import SAMPLE_RATE
 from companion.intent.doubt import in_unit_corrected
 from companion.intent.intents import Intent
 from companion.intent.interpret import understand
@@ -31,7 +32,7 @@ from companion.recognize.choose import choose
 from companion.recognize.protocol import Recognizer
 from companion.replay import ring_until, utterances
 from companion.session import Exchange, Session, open_session
-from tests.sounds import SAMPLE_RATE, Samples, speak, with_pauses
+from tests.sounds import Samples, speak, with_pauses
 from tools.hearing.manifest import CLEAN, in_noise
 
 CARD = "drive-service"

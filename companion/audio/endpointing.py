@@ -1,4 +1,4 @@
-"""Endpointing: where speech begins and ends in a stream of sound; all time is counted in samples."""
+"""Endpointing: where speech begins and ends in a stream of sound; time is counted in samples."""
 
 from __future__ import annotations
 
@@ -18,7 +18,8 @@ from companion.audio.noise_floor import (
     band_power,
     decibels,
 )
-from companion.audio.utterance import SAMPLE_RATE, Draft, Trouble, Utterance
+from companion.audio.utterance import Draft, Trouble, Utterance
+from companion.files.sound_format import SAMPLE_RATE
 
 DRAFT_SHARE = 0.5
 """Share of the pause that ends an utterance after which a draft of it is given: recognizing it then

@@ -14,9 +14,10 @@ from pathlib import Path
 import numpy as np
 from num2words import num2words
 
+from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import CallGrammar
 from companion.grammar.files import read_rules
-from tests.sounds import SAMPLE_RATE, Samples, pause
+from tests.sounds import Samples, pause
 
 PACKAGE = "asterisk-core-sounds-en-g722"
 SOUNDS = Path("/usr/share/asterisk/sounds")

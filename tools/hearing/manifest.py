@@ -12,8 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 import soxr
 
+from companion.files.sound_format import SAMPLE_RATE
 from tests.noises import NOISES, in_a_shop
-from tests.sounds import SAMPLE_RATE, Samples, mix, speak, with_pauses
+from tests.sounds import Samples, mix, speak, with_pauses
 from tools.hearing.material import CALLS
 
 CLEAN = "clean"

@@ -26,11 +26,12 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_valida
 
 from companion.audio.files import read_sound
 from companion.errors import CompanionError
+from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.intent.decision import decide_utterance
 from companion.intent.interpret import understand
 from companion.intent.outcome import Decision, Listening
-from tests.sounds import SAMPLE_RATE, Samples, with_pauses
+from tests.sounds import Samples, with_pauses
 from tools.hearing.cores import every_core
 from tools.hearing.measure import NO_JOB, JobNames, ears_of
 
