@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion import __version__
-from companion.commands import board, history, key, photo, report, review, sessions, transfer
+from companion.commands import board, history, key, new, photo, report, review, sessions, transfer
 from companion.commands.arguments import (
     Command,
     add_command,
@@ -628,21 +628,24 @@ class _Job:
 
 def _job(options: argparse.Namespace) -> _Job:
     from companion.shelf.load import load_card, load_sheet
+    from companion.shelf.own import card_named, own_taken, sheet_named
 
+    _tell(own_taken(card=options.job, sheet=options.machine))
     return _Job(
-        load_card(options.job) if options.job else None,
-        load_sheet(options.machine) if options.machine else None,
+        load_card(card_named(options.job)) if options.job else None,
+        load_sheet(sheet_named(options.machine)) if options.machine else None,
     )
 
 
 def _files_of(options: argparse.Namespace) -> tuple[Path, ...]:
     """The files that the words of a job come from."""
     from companion.shelf.load import card_file, sheet_file
+    from companion.shelf.own import card_named, sheet_named
     from companion.shipped import shipped
 
     return (
-        *((card_file(options.job),) if options.job else ()),
-        *((sheet_file(options.machine),) if options.machine else ()),
+        *((card_file(card_named(options.job)),) if options.job else ()),
+        *((sheet_file(sheet_named(options.machine)),) if options.machine else ()),
         *sorted(shipped("grammars").glob("*.gram")),
     )
 
@@ -798,7 +801,7 @@ def command_parser() -> argparse.ArgumentParser:
     ear_options(made)
     voice_options(made)
 
-    for family in (sessions, history, report, photo, review, board, transfer, key):
+    for family in (new, sessions, history, report, photo, review, board, transfer, key):
         family.add_to(commands)
 
     made = add("hear", hear, "companion hear call.wav --json")

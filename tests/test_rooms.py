@@ -43,6 +43,7 @@ ROOMS = {
     "job": may_import("intent handbook grammar", "pydantic"),
     "shelf": may_import("job intent handbook grammar", "pydantic pydantic_core rapidfuzz"),
     "handbook": may_import("", "pint pydantic"),
+    "blanks": may_import("handbook", "tomlkit"),
     "log": may_import("job shelf handbook", "pydantic numpy soundfile PIL cryptography"),
     "speak": may_import("audio job handbook intent", "numpy pyttsx3 espeakng_loader"),
     "report": may_import("job log handbook intent speak", "jinja2 pydantic"),
@@ -53,7 +54,9 @@ ROOMS = {
     "screen": may_import("grammar job intent speak", "prompt_toolkit"),
     "transfer": may_import("job shelf log handbook intent", "pydantic pyarrow xlsxwriter"),
     "commands": may_import(
-        "audio grammar recognize handbook intent job shelf log speak report web screen transfer", ""
+        "audio grammar recognize handbook intent job shelf blanks log speak report web screen "
+        "transfer",
+        "",
     ),
 }
 """Every room. Modules directly in ``companion/`` (session, command line) may import all of them."""

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from companion.blanks.kinds import Kind
 from companion.blanks.lines import Lines, Value, one_line
 from companion.blanks.usual import MEASURES, Cycle, System, example
+from companion.files.stem import stem_of
 
 NAME_WORDS = 3
 """So many words of what a step says make its name."""
@@ -84,14 +84,6 @@ def card_text(answers: CardAnswers) -> str:
     for place in range(len(steps)):
         _step(lines, answers, steps, place, whole=place == whole)
     return lines.text()
-
-
-def slug(text: str) -> str:
-    """Return a name for a file or a step: lower-case words with hyphens; empty where the text has
-    no letter a to z and no digit."""
-    plain = unicodedata.normalize("NFKD", text.casefold()).replace("'", "").replace("’", "")
-    plain = "".join(each for each in plain if not unicodedata.combining(each))
-    return "-".join(re.findall(r"[a-z0-9]+", plain))
 
 
 def _fits(lines: Lines, answers: CardAnswers) -> None:
@@ -169,7 +161,7 @@ def _own_step(text: str) -> _Step:
         before, _, asked = text.rpartition(". ")
         say = f"{before}." if before else "Look at it."
         known["asks"] = asked
-    words = [word for word in slug(text).split("-") if word not in _LEFT_OUT]
+    words = [word for word in stem_of(text).split("-") if word not in _LEFT_OUT]
     name = "-".join(words[:NAME_WORDS]) or "step"
     called = _called(text)
     if called:

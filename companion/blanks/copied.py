@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomlkit
-from tomlkit.items import Table
+from tomlkit.items import Item, Table
 
 OF_ONE_MACHINE = (
     *("maker", "model", "serial", "serial_place", "year", "engine"),
@@ -50,4 +50,6 @@ def copied_card(text: str, name: str, title: str) -> str:
 
 def _mark(document: tomlkit.TOMLDocument, remark: str) -> None:
     if document.get("invented"):
-        document.item("invented").comment(remark)
+        stamp = document.item("invented")
+        if isinstance(stamp, Item):
+            stamp.comment(remark)

@@ -9,7 +9,7 @@ from difflib import get_close_matches
 
 from companion.blanks.card_text import CardAnswers
 from companion.blanks.kinds import CYCLES, KINDS, Kind
-from companion.blanks.known import Known, known_of
+from companion.blanks.known import Known, KnownReading, known_of
 from companion.blanks.sheet_text import SheetAnswers
 from companion.blanks.usual import Cycle, System
 from companion.errors import WrongUse
@@ -118,7 +118,7 @@ def ask_card(name: str, title: str, person: Person) -> CardAnswers:
 
 
 def _name(known: Known) -> str:
-    return getattr(known, "measure", None) or getattr(known, "fluid", "")
+    return known.measure if isinstance(known, KnownReading) else known.fluid
 
 
 def _asked_kind(person: Person) -> Kind:

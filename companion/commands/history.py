@@ -103,10 +103,11 @@ def open_index() -> SessionIndex:
 
 def _machine(named: str) -> str:
     """The name of a machine, which may be given by its spec sheet."""
-    from companion.shelf.load import load_sheet, shipped_sheets
+    from companion.shelf.load import load_sheet
+    from companion.shelf.own import is_sheet, sheet_named
 
-    if named in shipped_sheets() or Path(named).is_file():
-        return load_sheet(named).name
+    if is_sheet(named):
+        return load_sheet(sheet_named(named)).name
     return named
 
 

@@ -100,13 +100,14 @@ def sheet(options: argparse.Namespace) -> int:
     from companion.blanks.sheet_text import sheet_text
     from companion.files.reading import text_of
     from companion.shelf.load import load_sheet, sheet_file
-    from companion.shelf.own import own_sheets
+    from companion.shelf.own import own_sheets, sheet_named
 
     name, path = _place(options, own_sheets())
     if options.source is not None:
         _only(options, "kind", "cycle", "battery", "known", "serial")
-        load_sheet(options.source)
-        text = copied_sheet(text_of(sheet_file(options.source), "spec sheet", named=True), name)
+        source = sheet_file(sheet_named(options.source))
+        load_sheet(source)
+        text = copied_sheet(text_of(source, "spec sheet", named=True), name)
     else:
         text = sheet_text(_sheet_answers(options, name))
     _write(path, text, options)
@@ -131,14 +132,14 @@ def card(options: argparse.Namespace) -> int:
     from companion.blanks.copied import copied_card
     from companion.files.reading import text_of
     from companion.shelf.load import card_file, load_card
-    from companion.shelf.own import own_cards
+    from companion.shelf.own import card_named, own_cards
 
     title, path = _place(options, own_cards())
     if options.source is not None:
         _only(options, "kind", "cycle", "step")
-        load_card(options.source)
-        copied = text_of(card_file(options.source), "job card", named=True)
-        text = copied_card(copied, path.stem, title)
+        source = card_file(card_named(options.source))
+        load_card(source)
+        text = copied_card(text_of(source, "job card", named=True), path.stem, title)
     else:
         text = card_text(_card_answers(options, path.stem, title))
     _write(path, text, options)
@@ -228,10 +229,10 @@ def _person() -> Person:
 
 def _place(options: argparse.Namespace, folder: Path) -> tuple[str, Path]:
     """The name as it was given, and the file that it has."""
-    from companion.blanks.card_text import slug
+    from companion.files.stem import stem_of
 
     name = " ".join(options.name.split())
-    stem = slug(name)
+    stem = stem_of(name)
     if not stem:
         raise WrongUse(
             f"'{options.name}' has no letter a to z and no digit that a file could be named by; "

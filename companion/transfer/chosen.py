@@ -13,7 +13,8 @@ from companion.files.plain import real_path
 from companion.job.record import Record
 from companion.log.reader import first_line
 from companion.log.sessions import find_session, same_machine, session_folders, sessions_folder
-from companion.shelf.load import load_sheet, shipped_sheets
+from companion.shelf.load import load_sheet
+from companion.shelf.own import is_sheet, sheet_named
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,8 +73,8 @@ def _day(text: str | None) -> date | None:
 
 
 def _of_machine(folders: Sequence[Path], machine: str) -> list[Path]:
-    if machine in shipped_sheets() or Path(machine).is_file():
-        machine = load_sheet(machine).name
+    if is_sheet(machine):
+        machine = load_sheet(sheet_named(machine)).name
     names = {folder: _machines(folder) for folder in folders}
     its = [
         folder
