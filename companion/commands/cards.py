@@ -22,7 +22,7 @@ def cards(options: argparse.Namespace) -> None:
     """List the shipped job cards, print one of them or a file, or print their JSON Schema."""
     from companion.job.card_lines import card_lines
     from companion.job.fits import fits_words
-    from companion.job.load import card_schema, load_card, shipped_cards
+    from companion.shelf.load import card_schema, load_card, shipped_cards
 
     if options.schema:
         print(json.dumps(card_schema(), indent=2))

@@ -18,7 +18,7 @@ def add_to(commands: Any) -> None:
 def cautions(options: argparse.Namespace) -> None:
     """List the cautions: what is spoken, when, and its source."""
     from companion.job.caution_table import AGAIN_IN_WORDS
-    from companion.job.rules import shipped_rules
+    from companion.shelf.rules import shipped_rules
 
     if options.json:
         found = [

@@ -31,9 +31,9 @@ class Job:
     def grammar(self, settings: Settings, own_ways: WaysFile | None = None) -> CallGrammar:
         """Return the grammar of the job, with the ways of whoever works where they are given."""
         from companion.grammar.compiled import load_grammar
-        from companion.job.rules import shipped_rules
-        from companion.job.words import vocabulary_of
         from companion.own_grammar import grammar_of
+        from companion.shelf.rules import shipped_rules
+        from companion.shelf.words import vocabulary_of
 
         vocabulary = vocabulary_of(self.card, self.sheet, settings.call_sign)
         if own_ways is None:
@@ -59,7 +59,7 @@ class Job:
 
 def job_given(options: argparse.Namespace) -> Job:
     """The card and the sheet that --job and --machine name, read."""
-    from companion.job.load import load_card, load_sheet
+    from companion.shelf.load import load_card, load_sheet
 
     return Job(
         load_card(options.job) if options.job else None,
@@ -69,7 +69,7 @@ def job_given(options: argparse.Namespace) -> Job:
 
 def files_of(options: argparse.Namespace) -> tuple[Path, ...]:
     """The files that the words of a job come from."""
-    from companion.job.load import card_file, sheet_file
+    from companion.shelf.load import card_file, sheet_file
     from companion.shipped import shipped
 
     return (

@@ -20,9 +20,9 @@ def add_to(commands: Any) -> None:
 
 def sheets(options: argparse.Namespace) -> None:
     """List the shipped spec sheets, print one as a page, or print their JSON Schema."""
-    from companion.job.load import load_sheet, sheet_schema, shipped_sheets
     from companion.report.sheet_page import sheet_page
     from companion.settings import load_settings
+    from companion.shelf.load import load_sheet, sheet_schema, shipped_sheets
 
     if options.schema:
         print(json.dumps(sheet_schema(), indent=2))
