@@ -64,8 +64,13 @@ ROOMS = {
 FOR_ALL = {"errors", "files", "installed", "plain_print", "shipped", "with_starter"}
 """Modules that belong to no room, and the room that is open to all."""
 
-FOR_COMMANDS = {"reviewing", "settings"}
-"""Modules of no room that the commands hand to a room, or take what a shop has set from."""
+FOR_COMMANDS = {
+    source.stem
+    for source in PACKAGE.glob("*.py")
+    if source.stem not in ("cli", "start", "__main__")
+}
+"""Modules of no room, which put the rooms together: the commands are a way to call them, and know
+nothing of the one that calls the commands."""
 
 HEAVY = {
     "ctranslate2": "recognize",
