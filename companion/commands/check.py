@@ -54,9 +54,7 @@ def _found(names: list[str]) -> list[tuple[str, Listed[Any]]]:
     chosen: list[tuple[str, Listed[Any]]] = []
     for name in names:
         path = Path(name)
-        its = [
-            (what, each) for what, each in everything if each.name == name and not each.hidden
-        ]
+        its = [(what, each) for what, each in everything if each.name == name and not each.hidden]
         if not its and path.is_file():
             its = [_file(path)]
         if not its:

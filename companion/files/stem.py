@@ -18,6 +18,6 @@ def stem_of(name: str) -> str:
     Returns:
         "rosas-mower"; empty where the name has no such letter and no digit.
     """
-    plain = unicodedata.normalize("NFKD", name.casefold()).replace("'", "").replace("’", "")
+    plain = unicodedata.normalize("NFD", name.casefold()).replace("'", "").replace("’", "")
     plain = "".join(each for each in plain if not unicodedata.combining(each))
     return "-".join(re.findall(r"[a-z0-9]+", plain))[:MOST_LETTERS].strip("-")
