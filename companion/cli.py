@@ -29,6 +29,7 @@ from companion.commands import (
     report,
     review,
     sessions,
+    settings,
     sheets,
     transfer,
     work,
@@ -58,6 +59,7 @@ FAMILIES = (
     cards,
     check,
     cautions,
+    settings,
     checkup,
 )
 """Every file of commands, in the order of the help."""

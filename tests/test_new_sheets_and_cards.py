@@ -100,7 +100,7 @@ def test_a_sheet_of_every_kind_passes_with_any_line_that_stands_ready(
                     KnownReading("leak down", "percent", None, Decimal(20)),
                     KnownReading("blade height", "inch", Decimal("1.5"), None),
                     KnownReading("head bolt torque", "foot pound", Decimal(17), Decimal(20)),
-                    KnownFluid("oil", "us ounce", Decimal(20)),
+                    KnownFluid("oil", "ounce", Decimal(20)),
                     KnownFluid("hydraulic oil", "liter", Decimal(3)),
                 ]
             ),
@@ -193,7 +193,7 @@ def test_everything_that_may_stand_there_stands_there(models: Sequence[type], te
         ),
         ("oil 20 oz", KnownFluid("oil", "ounce", Decimal(20))),
         ("gear oil 1 1/2 pints", KnownFluid("gear oil", "pint", Decimal("1.5"))),
-        ("oil 20", KnownFluid("oil", "us ounce", Decimal(20))),
+        ("oil 20", KnownFluid("oil", "ounce", Decimal(20))),
     ],
 )
 def test_what_a_manual_says_is_taken_as_it_is_typed(said: str, expected: Known) -> None:

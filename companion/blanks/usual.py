@@ -182,7 +182,7 @@ def example(name: str, cycle: Cycle, system: System) -> tuple[Measure, Window]:
 VOLUME: Mapping[System, tuple[str, Mapping[str, Decimal]]] = MappingProxyType(
     {
         "inches": (
-            "us ounce",
+            "ounce",
             {"oil": Decimal(20), "gear oil": Decimal(24), "pump oil": Decimal(5),
              "fuel": Decimal(48), "bar oil": Decimal(8)},
         ),
