@@ -55,7 +55,8 @@ ROOMS = {
     "screen": may_import("grammar job intent speak", "prompt_toolkit"),
     "transfer": may_import("job shelf log handbook intent", "pydantic pyarrow xlsxwriter"),
     "commands": may_import(
-        "audio grammar recognize handbook intent job shelf log speak report web screen transfer", ""
+        "audio grammar recognize handbook intent job shelf log speak report web screen transfer",
+        "argcomplete",
     ),
 }
 """Every room. Modules directly in ``companion/`` (session, command line) may import all of them."""
