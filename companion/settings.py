@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
+import sys
 from decimal import Decimal
+from functools import cache
 from pathlib import Path
 from typing import Literal
 
@@ -17,6 +19,9 @@ from companion.shelf.toml_file import Fault, number_faults, refuse, type_fault
 
 SETTINGS_VARIABLE = "BENCH_COMPANION_SETTINGS"
 """Environment variable that names another settings file; ``/dev/null`` for none at all."""
+
+RENAMED = {"voice": "speech_voice"}
+"""Settings by the names that they had in earlier versions; a file that has one goes on working."""
 
 
 class Settings(BaseModel):
@@ -39,7 +44,7 @@ class Settings(BaseModel):
     """A second recognizer, which hears the numbers too; where the two differ you are asked."""
     enrolled_voice: str | None = None
     """Who speaks, of those enrolled with 'companion enroll'; nobody in particular if not set."""
-    voice: str | None = None
+    speech_voice: str | None = None
     """Part of the name of a voice of the speech engine; its usual one if not set."""
     speech_rate: int = Field(default=170, ge=80, le=300)
     """Words per minute that are spoken."""
@@ -91,6 +96,10 @@ def load_settings(path: Path | None = None) -> Settings:
         by = f"; make it, or change {SETTINGS_VARIABLE}" if path == settings_path() else ""
         raise CompanionError(f"{path}: this settings file cannot be read: it is not there{by}.")
     content, lines = toml_of(path, "settings file", named=True)
+    for former, name in RENAMED.items():
+        if former in content and name not in content:
+            content[name] = content.pop(former)
+            _tell_renamed(path, former, name)
     faults: list[Fault] = []
     try:
         settings = Settings.model_validate(content)
@@ -103,3 +112,13 @@ def load_settings(path: Path | None = None) -> Settings:
         raise
     refuse(path, lines, number_faults(settings))
     return settings
+
+
+@cache
+def _tell_renamed(path: Path, former: str, name: str) -> None:
+    """Once for the program: what was set by the former name counts all the same."""
+    print(
+        f"companion: {path}: the setting '{former}' is called '{name}' now; rename it there. It "
+        "counts until you do.",
+        file=sys.stderr,
+    )

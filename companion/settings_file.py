@@ -17,7 +17,7 @@ from companion.errors import CompanionError, WrongUse
 from companion.files.disk import replace_file
 from companion.files.quoting import quoted
 from companion.files.reading import text_of
-from companion.settings import SETTINGS_VARIABLE, Settings, load_settings, settings_path
+from companion.settings import RENAMED, SETTINGS_VARIABLE, Settings, load_settings, settings_path
 from companion.shelf.name_faults import unknown_fault
 from companion.shelf.toml_file import number_faults, type_fault
 
@@ -86,6 +86,9 @@ def set_setting(name: str, text: str) -> tuple[Path, str]:
     known(name)
     literal = written(_value_of(name, text))
     document = _document()
+    for former, now in RENAMED.items():
+        if now == name and former in document:
+            document.remove(former)
     document[name] = tomlkit.parse(f"value = {literal}\n").item("value")
     return _write(document), literal
 

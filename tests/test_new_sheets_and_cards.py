@@ -353,7 +353,7 @@ def test_a_folder_with_ten_broken_files_lists_them_all_and_works_with_the_good_o
     ]
     assert all("HAS " in line for line in lines[:10])
     assert main(["sheets", "--json"]) == 0
-    as_json = json.loads(capsys.readouterr().out)
+    as_json = json.loads(capsys.readouterr().out)["items"]
     assert sum(bool(each["faults"]) for each in as_json) == 10
     assert main(["check"]) == 1
     checked = capsys.readouterr().out

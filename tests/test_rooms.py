@@ -56,7 +56,7 @@ ROOMS = {
     "commands": may_import(
         "audio grammar recognize handbook intent job shelf blanks log speak report web screen "
         "transfer",
-        "",
+        "argcomplete",
     ),
 }
 """Every room. Modules directly in ``companion/`` (session, command line) may import all of them."""

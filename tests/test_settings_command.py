@@ -47,7 +47,7 @@ def test_all_are_listed_with_their_value_and_what_they_do(
     assert 'ounce = "imperial"  (from the file; else "us")' in printed(capsys, "ounce")
     told = json.loads(printed(capsys, "--json"))
     assert (told["file"], told["file_there"], told["file_from"]) == (str(file), True, "default")
-    assert {each["name"]: each["from"] for each in told["settings"]} == {
+    assert {each["name"]: each["from"] for each in told["items"]} == {
         name: "file" if name == "ounce" else "default" for name in Settings.model_fields
     }
 

@@ -6,8 +6,8 @@ import argparse
 import json
 from typing import Any
 
-from companion.commands.arguments import add_command
-from companion.plain_print import json_text
+from companion.commands.arguments import add_command, json_option, schema_option
+from companion.commands.json_lists import print_list
 
 
 def add_to(commands: Any) -> None:
@@ -16,12 +16,12 @@ def add_to(commands: Any) -> None:
     made.add_argument(
         "card", nargs="?", metavar="CARD", help="print this one: its name or a TOML file"
     )
-    made.add_argument("--schema", action="store_true", help="print the JSON Schema of a job card")
-    made.add_argument("--json", action="store_true", help="print the list as JSON")
+    schema_option(made)
+    json_option(made)
 
 
 def cards(options: argparse.Namespace) -> None:
-    """List the job cards, your own first, print one of them, or print their JSON Schema."""
+    """List the job cards, your own first, or print one. With --schema, print their JSON Schema."""
     from companion.commands.listing import as_json, told, yours
     from companion.job.card_lines import card_lines
     from companion.job.fits import fits_words
@@ -38,22 +38,21 @@ def cards(options: argparse.Namespace) -> None:
         return
     listed = listed_cards()
     if options.json:
-        print(
-            json_text(
-                [
-                    as_json(each)
-                    if each.table is None
-                    else as_json(each)
-                    | {
-                        "title": each.table.title,
-                        "fits": each.table.fits.model_dump(mode="json"),
-                        "steps": len(each.table.step),
-                        "invented": each.table.invented,
-                    }
-                    for each in listed
-                ],
-                indent=2,
-            )
+        print_list(
+            "cards",
+            (
+                as_json(each)
+                if each.table is None
+                else as_json(each)
+                | {
+                    "title": each.table.title,
+                    "fits": each.table.fits.model_dump(mode="json"),
+                    "steps": len(each.table.step),
+                    "invented": each.table.invented,
+                }
+                for each in listed
+            ),
+            folder=str(own_cards()),
         )
         return
     for each in listed:

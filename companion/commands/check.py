@@ -6,9 +6,9 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from companion.commands.arguments import add_command
+from companion.commands.arguments import add_command, json_option
+from companion.commands.json_lists import print_list
 from companion.errors import CompanionError
-from companion.plain_print import json_text
 
 if TYPE_CHECKING:
     from companion.shelf.listed import Listed
@@ -20,7 +20,7 @@ def add_to(commands: Any) -> None:
     made.add_argument(
         "names", nargs="*", metavar="NAME", help="only these: names or TOML files; else all"
     )
-    made.add_argument("--json", action="store_true", help="print what was found as JSON")
+    json_option(made)
 
 
 def check(options: argparse.Namespace) -> int:
@@ -29,7 +29,7 @@ def check(options: argparse.Namespace) -> int:
 
     found = _found(options.names)
     if options.json:
-        print(json_text([{"what": what, **as_json(each)} for what, each in found], indent=2))
+        print_list("checked", ({"what": what, **as_json(each)} for what, each in found))
     else:
         for what, each in found:
             if each.faults:

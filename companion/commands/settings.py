@@ -5,12 +5,11 @@ from __future__ import annotations
 import argparse
 import os
 import textwrap
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from companion.commands.arguments import add_command
+from companion.commands.arguments import add_command, json_option
+from companion.commands.json_lists import print_list
 from companion.errors import WrongUse
-from companion.plain_print import json_text
 
 if TYPE_CHECKING:
     from companion.settings_file import Shown
@@ -22,10 +21,10 @@ WIDTH = 96
 def add_to(commands: Any) -> None:
     """Add the commands of this file."""
     made = add_command(commands, "settings", settings, "companion settings speech_rate 150")
-    made.add_argument("name", nargs="?", metavar="NAME", help="only this one")
+    made.add_argument("name", nargs="?", metavar="SETTING", help="only this one")
     made.add_argument("value", nargs="?", metavar="VALUE", help="set it to this")
     made.add_argument("--unset", action="store_true", help="take it out of the file")
-    made.add_argument("--json", action="store_true", help="print them as JSON")
+    json_option(made)
 
 
 def settings(options: argparse.Namespace) -> None:
@@ -53,7 +52,7 @@ def settings(options: argparse.Namespace) -> None:
         known(options.name)
     shown = [each for each in shown_settings() if options.name in (None, each.name)]
     if options.json:
-        print(json_text(_as_json(shown), indent=2))
+        _print_json(shown)
         return
     if options.name is None:
         print("\n".join(_places()), end="\n\n")
@@ -92,21 +91,17 @@ def _places() -> list[str]:
     ]
 
 
-def _as_json(shown: list[Shown]) -> dict[str, Any]:
+def _print_json(shown: list[Shown]) -> None:
     from companion.files.data import DATA_VARIABLE, data_folder
     from companion.settings import SETTINGS_VARIABLE, settings_path
 
     def plain(value: Any) -> Any:
         return value if isinstance(value, str | int | float | None) else str(value)
 
-    path: Path = settings_path()
-    return {
-        "file": str(path),
-        "file_from": "environment" if os.environ.get(SETTINGS_VARIABLE) else "default",
-        "file_there": os.path.lexists(path) and str(path) != os.devnull,
-        "data_folder": str(data_folder()),
-        "data_folder_from": "environment" if os.environ.get(DATA_VARIABLE) else "default",
-        "settings": [
+    path = settings_path()
+    print_list(
+        "settings",
+        (
             {
                 "name": each.name,
                 "value": plain(each.value),
@@ -116,5 +111,10 @@ def _as_json(shown: list[Shown]) -> dict[str, Any]:
                 "what": each.what,
             }
             for each in shown
-        ],
-    }
+        ),
+        file=str(path),
+        file_from="environment" if os.environ.get(SETTINGS_VARIABLE) else "default",
+        file_there=os.path.lexists(path) and str(path) != os.devnull,
+        data_folder=str(data_folder()),
+        data_folder_from="environment" if os.environ.get(DATA_VARIABLE) else "default",
+    )

@@ -6,8 +6,8 @@ import argparse
 import json
 from typing import Any
 
-from companion.commands.arguments import add_command
-from companion.plain_print import json_text
+from companion.commands.arguments import add_command, json_option, schema_option
+from companion.commands.json_lists import print_list
 
 
 def add_to(commands: Any) -> None:
@@ -16,12 +16,12 @@ def add_to(commands: Any) -> None:
     made.add_argument(
         "sheet", nargs="?", metavar="SPEC", help="print this one: its name or a TOML file"
     )
-    made.add_argument("--schema", action="store_true", help="print the JSON Schema of a spec sheet")
-    made.add_argument("--json", action="store_true", help="print the list as JSON")
+    schema_option(made)
+    json_option(made)
 
 
 def sheets(options: argparse.Namespace) -> None:
-    """List the spec sheets, your own first, print one as a page, or print their JSON Schema."""
+    """List the spec sheets, your own first, or print one. With --schema, print their JSON Schema."""
     from companion.commands.listing import as_json, told, yours
     from companion.report.sheet_page import sheet_page
     from companion.settings import load_settings
@@ -38,22 +38,21 @@ def sheets(options: argparse.Namespace) -> None:
         return
     listed = listed_sheets()
     if options.json:
-        print(
-            json_text(
-                [
-                    as_json(each)
-                    if each.table is None
-                    else as_json(each)
-                    | {
-                        "machine": each.table.name,
-                        "kind": each.table.kind,
-                        "serial": each.table.identification.serial,
-                        "invented": each.table.invented,
-                    }
-                    for each in listed
-                ],
-                indent=2,
-            )
+        print_list(
+            "sheets",
+            (
+                as_json(each)
+                if each.table is None
+                else as_json(each)
+                | {
+                    "machine": each.table.name,
+                    "kind": each.table.kind,
+                    "serial": each.table.identification.serial,
+                    "invented": each.table.invented,
+                }
+                for each in listed
+            ),
+            folder=str(own_sheets()),
         )
         return
     for each in listed:
