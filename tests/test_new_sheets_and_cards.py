@@ -254,13 +254,13 @@ def test_what_is_there_is_replaced_only_where_that_is_asked_for(
     companion: Run, tmp_path: Path
 ) -> None:
     path = tmp_path / "data" / "cards" / "blade-change.toml"
-    assert companion("new", "card", "Blade change", "--step", "Blade off.").returncode == 0
+    assert companion("new", "card", "Blade change", "--say", "Blade off.").returncode == 0
     before = path.read_bytes()
-    again = companion("new", "card", "Blade change", "--step", "Blade on.")
+    again = companion("new", "card", "Blade change", "--say", "Blade on.")
     assert "is there already" in one_sentence(again, 1)
     assert path.read_bytes() == before
     assert (
-        companion("new", "card", "Blade change", "--step", "Blade on.", "--replace").returncode == 0
+        companion("new", "card", "Blade change", "--say", "Blade on.", "--replace").returncode == 0
     )
     assert b"Blade on." in path.read_bytes()
     # A link is never followed, whatever it leads to.

@@ -69,6 +69,26 @@ def html_option(made: argparse.ArgumentParser) -> None:
     )
 
 
+def from_option(made: Any, dest: str = "source") -> None:
+    """What something is made from, of the same kind or not."""
+    made.add_argument(
+        "--from",
+        dest=dest,
+        metavar="SOURCE",
+        help="make it from this: a sheet or card to copy; the marked calls of a session to enroll",
+    )
+
+
+def serial_option(made: argparse.ArgumentParser) -> None:
+    """Which one of several machines of a model."""
+    made.add_argument(
+        "--serial",
+        type=whole,
+        metavar="NUMBER",
+        help="its serial number: two machines of one model are two",
+    )
+
+
 def replace_option(made: argparse.ArgumentParser) -> None:
     """Leave to replace what the program would not."""
     made.add_argument(

@@ -24,7 +24,7 @@ def add_to(commands: Any) -> None:
 
 
 def check(options: argparse.Namespace) -> int:
-    """Check sheets and cards, your own and those of the program, and tell all that is wrong."""
+    """Check all sheets and cards, your own too. All that is wrong is told."""
     from companion.commands.listing import as_json
 
     found = _found(options.names)

@@ -127,6 +127,10 @@ def _tables() -> Iterable[str]:
     return TABLES
 
 
+def _sources() -> list[str]:
+    return [*_sheets(), *_cards(), *_sessions()]
+
+
 NAMES: Mapping[str, Callable[[], Iterable[str]]] = {
     "SESSION": _sessions,
     "CARD": _cards,
@@ -136,6 +140,7 @@ NAMES: Mapping[str, Callable[[], Iterable[str]]] = {
     "TOPIC": _topics,
     "DEMO": _demonstrations,
     "TABLE": _tables,
+    "SOURCE": _sources,
     "SETTING": _settings,
     "KIND": _kinds,
 }

@@ -10,7 +10,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from companion.commands.arguments import add_command
+from companion.commands.arguments import add_command, from_option, replace_option, serial_option
 from companion.errors import CompanionError, WrongUse
 from companion.plain_print import whole
 
@@ -27,13 +27,7 @@ def add_to(commands: Any) -> None:
     ).add_subparsers(required=True, metavar="WHAT")
 
     made = add_command(family, "sheet", sheet, 'companion new sheet "Rosa\'s mower" --kind mower')
-    _common(made, "what the machine is called", "a sheet")
-    made.add_argument(
-        "--kind", type=whole, metavar="KIND", help="mower, generator …, or words of your own"
-    )
-    made.add_argument(
-        "--cycle", choices=("four-stroke", "two-stroke", "electric"), help="how its engine works"
-    )
+    _common(made, "what the machine is called")
     made.add_argument("--battery", action="store_true", help="it is started by a battery")
     made.add_argument(
         "--known",
@@ -43,55 +37,41 @@ def add_to(commands: Any) -> None:
         metavar="FIGURE",
         help="what its manual says, as often as you like: 'gap 28 to 31 thou', 'oil 20 ounces'",
     )
-    made.add_argument("--serial", type=whole, metavar="NUMBER", help="its serial number")
-    _units(made)
+    serial_option(made)
 
     made = add_command(
-        family, "card", card, "companion new card 'Blade change' --step 'Blade off, new one on.'"
+        family, "card", card, "companion new card 'Blade change' --say 'Blade off, new one on.'"
     )
-    _common(made, "what the job is called", "a card")
+    _common(made, "what the job is called")
     made.add_argument(
-        "--kind",
-        type=whole,
-        action="append",
-        default=[],
-        metavar="KIND",
-        help="for which kind of machine, as often as you like; else for any",
-    )
-    made.add_argument(
-        "--cycle",
-        choices=("four-stroke", "two-stroke", "electric"),
-        help="for which engines; else for any",
-    )
-    made.add_argument(
-        "--step",
+        "--say",
         type=whole,
         action="append",
         default=[],
         metavar="TEXT",
         help="what is said at a step, as often as there are; one that ends with '?' asks",
     )
-    _units(made)
 
 
-def _common(made: argparse.ArgumentParser, what: str, one: str) -> None:
+def _common(made: argparse.ArgumentParser, what: str) -> None:
     made.add_argument("name", type=whole, metavar="NAME", help=f"{what}; its file is named so too")
     made.add_argument(
-        "--from", dest="source", metavar="NAME", help=f"copy {one} that is there, by its name"
+        "--kind", type=whole, metavar="KIND", help="machine: mower, generator …, or your own words"
     )
+    made.add_argument(
+        "--cycle", choices=("four-stroke", "two-stroke", "electric"), help="how its engine works"
+    )
+    made.add_argument(
+        "--units", choices=("inches", "metric"), default="inches", help="the units that you like"
+    )
+    from_option(made)
     made.add_argument(
         "--blank", action="store_true", help="only the frame, everything else standing ready"
     )
     made.add_argument(
         "--edit", action="store_true", help="open it in your editor ($VISUAL or $EDITOR), and check"
     )
-    made.add_argument("--replace", action="store_true", help="replace one of that name")
-
-
-def _units(made: argparse.ArgumentParser) -> None:
-    made.add_argument(
-        "--units", choices=("inches", "metric"), default="inches", help="the units that you like"
-    )
+    replace_option(made)
 
 
 def sheet(options: argparse.Namespace) -> int:
@@ -136,7 +116,7 @@ def card(options: argparse.Namespace) -> int:
 
     title, path = _place(options, own_cards())
     if options.source is not None:
-        _only(options, "kind", "cycle", "step")
+        _only(options, "kind", "cycle", "say")
         source = card_file(card_named(options.source))
         load_card(source)
         text = copied_card(text_of(source, "job card", named=True), path.stem, title)
@@ -186,16 +166,16 @@ def _card_answers(options: argparse.Namespace, name: str, title: str) -> CardAns
     from companion.blanks.card_text import CardAnswers
     from companion.blanks.interview import ask_card, kind_of
 
-    given = options.kind or options.cycle or options.step or options.blank
+    given = options.kind or options.cycle or options.say or options.blank
     if not given and _at_a_terminal():
         return ask_card(name, title, _person())
     return CardAnswers(
         name,
         title,
-        tuple(kind_of(each) for each in options.kind),
+        () if options.kind is None else (kind_of(options.kind),),
         options.cycle,
         options.units,
-        tuple(options.step),
+        tuple(options.say),
         options.blank,
     )
 

@@ -28,7 +28,7 @@ def add_to(commands: Any) -> None:
 
 
 def settings(options: argparse.Namespace) -> None:
-    """List the settings, where each comes from and what it does; set one or unset it."""
+    """Show the settings, set one or unset it. Each tells its source and what it does."""
     from companion.settings import load_settings
     from companion.settings_file import known, said, set_setting, shown_settings, unset_setting
 

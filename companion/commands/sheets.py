@@ -21,7 +21,7 @@ def add_to(commands: Any) -> None:
 
 
 def sheets(options: argparse.Namespace) -> None:
-    """List the spec sheets, your own first, or print one. With --schema, print their JSON Schema."""
+    """List the spec sheets, your own first, or print one. With --schema, print the JSON Schema."""
     from companion.commands.listing import as_json, told, yours
     from companion.report.sheet_page import sheet_page
     from companion.settings import load_settings
