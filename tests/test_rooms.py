@@ -60,7 +60,7 @@ ROOMS = {
 }
 """Every room. Modules directly in ``companion/`` (session, command line) may import all of them."""
 
-FOR_ALL = {"errors", "files", "plain_print", "shipped", "with_starter"}
+FOR_ALL = {"errors", "files", "installed", "plain_print", "shipped", "with_starter"}
 """Modules that belong to no room, and the room that is open to all."""
 
 FOR_COMMANDS = {"reviewing", "settings"}
