@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from companion.files.quoting import quoted
+
 FEWEST_ALIKE = 50.0
 """How alike two names must be to be offered, of 100; our own figure: "lenght" and "length" have 83,
 "gap" and "play" 29."""
@@ -44,7 +46,7 @@ def nearest(name: str, known: Iterable[str], alike: float = FEWEST_ALIKE) -> tup
 
 def nearest_words(name: str, known: Iterable[str]) -> str:
     """Return "the nearest is length", "the nearest are gap, play", or nothing."""
-    found = nearest(name, known)
+    found = [quoted(each) for each in nearest(name, known)]
     if not found:
         return ""
     return f"the nearest {'is' if len(found) == 1 else 'are'} {', '.join(found)}"

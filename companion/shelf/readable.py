@@ -21,6 +21,9 @@ _LARGEST = 2**16
 """Characters of a text that is read on after a fault: each fault means reading it anew. Eight times
 as many as the longest shipped card."""
 
+_LONGEST_LINE = 1_000
+"""Characters of a line that is looked at for what was meant."""
+
 _NOT_TOML = "not valid TOML"
 """How the fault of a line begins that has not the form of TOML."""
 
@@ -73,6 +76,8 @@ def _left_out(rows: list[str], place: int, keys: set[str], *, whole: bool) -> bo
     """Leave out the values of a line that TOML does not take, or the line; whether what follows can
     still be read."""
     row = rows[place]
+    if len(row) > _LONGEST_LINE:
+        return False
 
     def left(found: re.Match[str]) -> str:
         if _instead(found["key"], _bare(found["value"])) is None:
@@ -104,12 +109,12 @@ def _bare(value: str) -> str:
 
 def _told(reason: str, row: str) -> str:
     """What TOML finds wrong with a line, and what to write where that is plain."""
-    if not reason.startswith(_NOT_TOML):
+    if not reason.startswith(_NOT_TOML) or len(row) > _LONGEST_LINE:
         return reason
     whole = _PAIR.match(row)
     pairs = [whole] if whole and not whole["value"].startswith(("{", "[")) else []
     for pair in pairs or _WITHIN.finditer(row):
-        key, value = pair["key"], _bare(pair["value"])
+        key, value = quoted(pair["key"]), _bare(pair["value"])
         if value.startswith(('"', "'")):
             continue
         instead = _instead(key, value)
