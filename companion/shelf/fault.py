@@ -33,7 +33,8 @@ class WrongFile(CompanionError):
     Attributes:
         path: The file.
         faults: Line, from 1, and reason of each fault: first what is no TOML, for the rest was read
-            without it; each in the order of the file.
+            without it; each in the order of the file. Of so many that no person wrote the file only
+            the first.
     """
 
     def __init__(
@@ -41,10 +42,11 @@ class WrongFile(CompanionError):
         path: Path,
         faults: Iterable[tuple[int, str]],
         no_toml: Iterable[tuple[int, str]] = (),
+        uncounted: int = 0,
     ) -> None:
         self.path = path
         self.faults = (*_in_order(no_toml), *_in_order(faults))
-        more = len(self.faults) - MOST_TOLD
+        more = len(self.faults) - MOST_TOLD + uncounted
         super().__init__(
             "\n".join(
                 [

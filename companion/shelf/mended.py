@@ -45,12 +45,14 @@ class Mended(Generic[AnyModel]):
         model: The model; None where too little is right.
         faults: What is wrong with keys and types.
         faulted: Where something is wrong or missing, as the model has it.
+        more: How many more faults there are than were looked at.
         renamed: By where a key stands in the model, how it is written in the file.
     """
 
     model: AnyModel | None = None
     faults: list[Fault] = field(default_factory=list)
     faulted: set[Location] = field(default_factory=set)
+    more: int = 0
     renamed: dict[Location, str] = field(default_factory=dict)
 
     def written_at(self, location: Location) -> Location:
@@ -89,7 +91,8 @@ def mended_model(model: type[AnyModel], content: Mapping[str, Any]) -> Mended[An
         read.model = model.model_validate(content)
         return read
     if len(errors) > MOST_LOOKED_AT:
-        read.faults += type_faults(model, errors)
+        read.faults += type_faults(model, errors[:MOST_LOOKED_AT])
+        read.more = len(errors) - MOST_LOOKED_AT
         return read
     mended = deepcopy(dict(content))
     unknown = [each for each in errors if each["type"] == "extra_forbidden"]

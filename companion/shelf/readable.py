@@ -76,7 +76,8 @@ def _left_out(rows: list[str], place: int, keys: set[str], *, whole: bool) -> bo
     """Leave out the values of a line that TOML does not take, or the line; whether what follows can
     still be read."""
     row = rows[place]
-    if len(row) > _LONGEST_LINE:
+    # A character that no key types means that this is no text.
+    if len(row) > _LONGEST_LINE or re.search(r"[\x00-\x08\x0b-\x1f\x7f]", row.rstrip("\r")):
         return False
 
     def left(found: re.Match[str]) -> str:

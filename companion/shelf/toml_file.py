@@ -95,7 +95,7 @@ def read_model(
         and not (fault.refers is not None and read.keys & {"", *NAMING})
     ]
     if told or read.faults or mended.model is None:
-        raise WrongFile(path, told, read.faults.items())
+        raise WrongFile(path, told, read.faults.items(), mended.more)
     return mended.model, read.lines
 
 

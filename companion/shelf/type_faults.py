@@ -51,11 +51,11 @@ def type_faults(model: type[BaseModel], errors: Sequence[ErrorDetails]) -> list[
         if each["type"] == "missing":
             missing.setdefault(each["loc"][:-1], []).append(str(each["loc"][-1]))
     faults = []
-    for number, each in enumerate(errors):
+    for each in errors:
         here = each["loc"][:-1]
         if each["type"] == "missing" and here in unknown:
             continue
-        fault = type_fault(model, each, offer=number < MOST_LOOKED_AT)
+        fault = type_fault(model, each)
         if _WANTED.get(each["type"]) == _A_NUMBER:
             fault = Fault(fault.location, fault.reason + _AS_CALLED)
         if each["type"] == "extra_forbidden" and here in missing:
