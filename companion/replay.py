@@ -24,10 +24,10 @@ from companion.files.quoting import quoted
 from companion.job.load import load_card, load_sheet
 from companion.job.sheet import SpecSheet
 from companion.job.toml_file import read_model
-from companion.log.earlier import Earlier, earlier_of_machine
-from companion.log.standing import Identity, MachineWatch
+from companion.log.machine_before import Earlier, earlier_of_machine
+from companion.log.machine_watch import Identity, MachineWatch
 from companion.recognize.protocol import Recognizer
-from companion.session import Considered, Exchange, Session, open_session
+from companion.session.session import Considered, Exchange, Session, open_session
 
 SESSION_FILE = "session.toml"
 

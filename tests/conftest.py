@@ -86,5 +86,5 @@ def grammars() -> Iterator[None]:
         return grammar
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("companion.session.load_grammar", known)
+        patch.setattr("companion.session.session.load_grammar", known)
         yield

@@ -21,20 +21,20 @@ from typing import Any
 import numpy as np
 import pytest
 
-from companion import last_resort
 from companion.audio.utterance import Utterance
 from companion.errors import CompanionError
-from companion.happenings import Device, Key, Line
 from companion.job import events as ev
 from companion.job.load import load_card, load_sheet
 from companion.job.rules import shipped_rules
 from companion.job.state import fold
-from companion.last_resort import AGAIN, HOW_TO_END, NOTHING_CALLED, STANDS, UNSURE, WENT_WRONG
-from companion.live import NO_KEY, LiveLoop, _gone_on, read_keys, read_lines
+from companion.live import last_resort
+from companion.live.happenings import Device, Key, Line
+from companion.live.last_resort import AGAIN, HOW_TO_END, NOTHING_CALLED, STANDS, UNSURE, WENT_WRONG
+from companion.live.loop import NO_KEY, LiveLoop, _gone_on, read_keys, read_lines
 from companion.log.check import check_log
 from companion.log.reader import read_log
 from companion.log.show import event_line
-from companion.session import Exchange, Session, open_session
+from companion.session.session import Exchange, Session, open_session
 from companion.speak.voice import SilentVoice
 from companion.speak.voice import VoiceUnavailable as NoVoice
 from companion.speak.wording import Reply
@@ -311,7 +311,7 @@ def test_the_crash_file_says_where_and_nothing_that_was_said(
     written = file.read_text(encoding="ascii")
     for word in ("secret", "frayed", "cable", "note", str(tmp_path), str(Path.home())):
         assert word not in written
-    assert "companion/session.py, line " in written
+    assert "companion/session/session.py, line " in written
     assert "in _typed" in written
     assert written.index("builtins.KeyError") < written.index("builtins.RuntimeError")
     assert "Python 3" in written
@@ -465,7 +465,7 @@ def void(_: object) -> None:
 def test_out_of_threads_the_session_goes_on(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from companion.ears import Ears
+    from companion.live.ears import Ears
     from tests.test_live import Recorded
 
     loop, voice, _ = bench(tmp_path)

@@ -11,9 +11,9 @@ import pytest
 
 from companion.cli import main
 from companion.job.load import load_sheet
+from companion.log.machine_watch import Identity, MachineWatch
 from companion.log.sessions import sessions_folder
-from companion.log.standing import Identity, MachineWatch
-from companion.session import open_session
+from companion.session.session import open_session
 from tests.logs import invented_job
 
 PAGES = (

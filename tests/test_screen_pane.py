@@ -18,7 +18,7 @@ from companion.job.rules import shipped_rules
 from companion.job.state import State, Tag, Timer
 from companion.screen.flow import columns, folded, line_columns, line_text
 from companion.screen.pane import brief_line, pane_lines
-from companion.session import Session, open_session
+from companion.session.session import Session, open_session
 from companion.speak.glance import clock_face, timer_words
 
 AT = datetime(2026, 4, 11, 9, 0, tzinfo=UTC)

@@ -11,7 +11,7 @@ import pytest
 from companion.errors import CompanionError
 from companion.job.load import load_card, load_sheet
 from companion.log.reader import read_log
-from companion.session import ANSWER_WINDOW, Session, open_session, resume_session
+from companion.session.session import ANSWER_WINDOW, Session, open_session, resume_session
 
 AT = datetime(2026, 4, 11, 9, 0, tzinfo=UTC)
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from companion.job import events as ev
 from companion.job.load import load_card, load_sheet
 from companion.log.reader import read_log
-from companion.session import Exchange, Session, open_session, resume_session
+from companion.session.session import Exchange, Session, open_session, resume_session
 from companion.speak.phrases import (
     ANSWER,
     CAUTION,

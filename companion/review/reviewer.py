@@ -45,9 +45,9 @@ from companion.job.state import State, evolve, fold
 from companion.job.words import vocabulary_of
 from companion.log.folded import folded_log
 from companion.log.in_use import is_live
+from companion.log.machine_watch import Identity, MachineWatch, SeveralMachines, identity_of
 from companion.log.show import event_line
 from companion.log.signatures import sign_log
-from companion.log.standing import Identity, MachineWatch, SeveralMachines, identity_of
 from companion.log.writer import LogWriter
 from companion.speak.numbers import number_words
 from companion.speak.questions import question_phrase, which_number
