@@ -13,7 +13,7 @@ from companion.intent.own_ways import as_way, examine
 from companion.intent.plain_calls import SLOTS, Frame, frames_of, names_of
 from companion.intent.text import typed_words
 from companion.job.mending import mending_actions
-from companion.job.rules import shipped_rules
+from companion.shelf.rules import shipped_rules
 
 
 def calls_as_json(grammar: CallGrammar) -> dict[str, Any]:

@@ -20,10 +20,10 @@ import numpy as np
 import psutil
 
 from companion.audio.utterance import SAMPLE_RATE, Utterance
-from companion.job.load import load_card, load_sheet
 from companion.recognize.held import HeldRecognizer, window_frames
 from companion.recognize.model import LONGEST_WINDOW, WhisperModel
 from companion.session.session import open_session
+from companion.shelf.load import load_card, load_sheet
 from tests.sounds import Samples, idling_engine, mix, speak, with_pauses
 
 JOB = ("four-stroke-service", "quillmoor-tiller")
@@ -47,8 +47,8 @@ CALLS = (
 READY = (
     "import sys; from companion.recognize.choose import choose; "
     "from companion.grammar.compiled import load_grammar; "
-    "from companion.job.load import load_card, load_sheet; "
-    "from companion.job.words import vocabulary_of; "
+    "from companion.shelf.load import load_card, load_sheet; "
+    "from companion.shelf.words import vocabulary_of; "
     f"card, sheet = load_card({JOB[0]!r}), load_sheet({JOB[1]!r}); "
     "ears = choose('whisper'); "
     "ears.listen_for(load_grammar(vocabulary_of(card, sheet, 'bench')))"
@@ -104,7 +104,7 @@ def _held_against_free(clips: Sequence[Samples]) -> None:
     model = WhisperModel()
     ears = HeldRecognizer()
     from companion.grammar.compiled import load_grammar
-    from companion.job.words import vocabulary_of
+    from companion.shelf.words import vocabulary_of
 
     ears.listen_for(load_grammar(vocabulary_of(load_card(JOB[0]), load_sheet(JOB[1]), "bench")))
     held = [_time(lambda clip=clip: ears.recognize(clip)) for clip in clips]

@@ -1,8 +1,8 @@
 """A recognizer in a program of its own, for the tests of what it does to a session.
 
-``python -m tests.ears_program`` serves like ``companion.live.recognizer_program``. What it does with
-a sound stands in its first sample: it hears a gap, raises, hangs in a library, or breaks. It does not
-load while the folder that it is given as its model is not there.
+``python -m tests.ears_program`` serves like ``companion.live.recognizer_program``. What it does
+with a sound stands in its first sample: it hears a gap, raises, hangs in a library, or breaks. It
+does not load while the folder that it is given as its model is not there.
 """
 
 from __future__ import annotations

@@ -24,8 +24,6 @@ import pytest
 from companion.audio.utterance import Utterance
 from companion.errors import CompanionError
 from companion.job import events as ev
-from companion.job.load import load_card, load_sheet
-from companion.job.rules import shipped_rules
 from companion.job.state import fold
 from companion.live import last_resort
 from companion.live.happenings import Device, Key, Line
@@ -35,6 +33,8 @@ from companion.log.check import check_log
 from companion.log.reader import read_log
 from companion.log.show import event_line
 from companion.session.session import Exchange, Session, open_session
+from companion.shelf.load import load_card, load_sheet
+from companion.shelf.rules import shipped_rules
 from companion.speak.voice import SilentVoice
 from companion.speak.voice import VoiceUnavailable as NoVoice
 from companion.speak.wording import Reply
@@ -113,7 +113,7 @@ CALLS = (
     "gap thirty thou tomorrow maybe",
     "note the cable is frayed",
 )
-ROOMS = ("job", "log", "speak", "intent")
+ROOMS = ("job", "log", "speak", "intent", "session")
 
 
 class Unthought(Exception):
@@ -130,9 +130,7 @@ def fault_at(entry: int) -> Iterator[Callable[[int], None]]:
 
         def look(frame: FrameType, what: str, argument: Any) -> None:
             file = frame.f_code.co_filename
-            if what != "call" or not (
-                any(folder in file for folder in folders) or file.endswith("session.py")
-            ):
+            if what != "call" or not any(folder in file for folder in folders):
                 return
             left[0] -= 1
             if left[0] < 0:

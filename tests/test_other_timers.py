@@ -9,7 +9,6 @@ from pathlib import Path
 import pytest
 
 from companion.job import events as ev
-from companion.job.rules import shipped_rules
 from companion.job.sheet import SpecSheet
 from companion.job.state import State, fold
 from companion.log.check import check_log
@@ -18,6 +17,7 @@ from companion.log.sessions import DATA_VARIABLE, sessions_folder
 from companion.log.writer import LogWriter
 from companion.session.other_timers import LOOK_AGAIN, Elsewhere
 from companion.session.session import Exchange, Session, open_session, resume_session
+from companion.shelf.rules import shipped_rules
 from tests.conftest import Run
 
 MONDAY = datetime(2026, 4, 13, 9, 0, tzinfo=UTC)

@@ -18,8 +18,6 @@ from companion.cli import main
 from companion.errors import CompanionError
 from companion.files.disk import write_all
 from companion.job import events as ev
-from companion.job.load import load_sheet
-from companion.job.rules import shipped_rules
 from companion.job.state import fold
 from companion.live.happenings import Line
 from companion.live.loop import LiveLoop
@@ -35,6 +33,8 @@ from companion.log.went_on import put_signpost, went_on_in
 from companion.log.writer import LogWriter
 from companion.session.other_timers import Elsewhere
 from companion.session.session import Exchange, Session, open_session, resume_session
+from companion.shelf.load import load_sheet
+from companion.shelf.rules import shipped_rules
 from companion.web.board_follower import Follower
 from tests.logs import events_of, invented_job
 from tests.test_recognize_failing import CALL, Failing

@@ -55,12 +55,10 @@ from companion.job.events import (
 )
 from companion.job.mending import mending_actions
 from companion.job.record import Record
-from companion.job.rules import shipped_rules
 from companion.job.sheet import SpecSheet
 from companion.job.state import State, evolve, fold
 from companion.job.steps import awaits_answer
 from companion.job.undo import correctable
-from companion.job.words import vocabulary_of
 from companion.log.anew import go_on_anew
 from companion.log.clips import Clip, keep_clip
 from companion.log.followed import refuse_senseless, state_of
@@ -75,6 +73,8 @@ from companion.recognize.protocol import Recognition, Recognizer
 from companion.session.other_timers import Elsewhere
 from companion.session.own_grammar import grammar_of
 from companion.session.teaching import Teaching
+from companion.shelf.rules import shipped_rules
+from companion.shelf.words import vocabulary_of
 from companion.speak.wording import Reply, word, word_not_understood, word_trouble
 
 NOTHING_BEFORE = Earlier()
