@@ -52,11 +52,12 @@ from companion.job.events import (
     Trouble,
     WorkOrderKept,
 )
+from companion.job.folding.evolve import evolve, fold
 from companion.job.mending import mending_actions
 from companion.job.record import Record
 from companion.job.rules import shipped_rules
 from companion.job.sheet import SpecSheet
-from companion.job.state import State, evolve, fold
+from companion.job.state import State
 from companion.job.steps import awaits_answer
 from companion.job.undo import correctable
 from companion.job.words import vocabulary_of

@@ -22,9 +22,9 @@ from companion.intent.intents import INTENT
 from companion.intent.interpret import understand
 from companion.job import events as ev
 from companion.job import steps
+from companion.job.folding.evolve import fold
 from companion.job.load import load_card, load_sheet
 from companion.job.rules import shipped_rules
-from companion.job.state import fold
 from companion.job.words import vocabulary_of
 from companion.log.check import check_log
 from companion.log.reader import read_log

@@ -40,21 +40,14 @@ from companion.job import events as ev
 from companion.job import steps
 from companion.job.answers import Answer
 from companion.job.events import AnyEvent
+from companion.job.folding.evolve import fold
 from companion.job.load import load_card, load_sheet, shipped_cards, shipped_sheets
 from companion.job.record import Record
-from companion.job.review import (
-    Change,
-    Looked,
-    NotReviewed,
-    Said,
-    confirm_note,
-    correct,
-    mark,
-    set_aside,
-)
+from companion.job.review import Said, confirm_note, correct, mark, set_aside
+from companion.job.review_turn import Change, Looked, NotReviewed
 from companion.job.reviewed_call import ReviewedCall, find_call
 from companion.job.rules import Rules, shipped_rules
-from companion.job.state import State, fold
+from companion.job.state import State
 from companion.job.words import vocabulary_of
 from companion.log.check import check_log
 from companion.log.earlier import Earlier

@@ -26,9 +26,9 @@ from companion.audio.utterance import Utterance
 from companion.errors import CompanionError
 from companion.happenings import Device, Key, Line
 from companion.job import events as ev
+from companion.job.folding.evolve import fold
 from companion.job.load import load_card, load_sheet
 from companion.job.rules import shipped_rules
-from companion.job.state import fold
 from companion.last_resort import AGAIN, HOW_TO_END, NOTHING_CALLED, STANDS, UNSURE, WENT_WRONG
 from companion.live import NO_KEY, LiveLoop, _gone_on, read_keys, read_lines
 from companion.log.check import check_log

@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 
 from companion.job import events as ev
+from companion.job.folding.evolve import fold
 from companion.job.load import load_card, load_sheet
 from companion.job.rules import shipped_rules
-from companion.job.state import fold
 from companion.log.check import check_log
 from companion.log.line import LOG_NAME
 from companion.log.reader import read_log

@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 
 from companion.job.load import load_card, load_sheet
 from companion.job.rules import shipped_rules
-from companion.job.state import State, Tag, Timer
+from companion.job.state import State
+from companion.job.state_values import Tag, Timer
 from companion.screen.flow import columns, folded, line_columns, line_text
 from companion.screen.pane import brief_line, pane_lines
 from companion.session import Session, open_session

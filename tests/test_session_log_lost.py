@@ -20,9 +20,9 @@ from companion.errors import CompanionError
 from companion.files.disk import write_all
 from companion.happenings import Line
 from companion.job import events as ev
+from companion.job.folding.evolve import fold
 from companion.job.load import load_sheet
 from companion.job.rules import shipped_rules
-from companion.job.state import fold
 from companion.live import LiveLoop
 from companion.log.check import check_log
 from companion.log.in_use import is_live

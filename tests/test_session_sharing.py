@@ -15,9 +15,9 @@ import pytest
 from companion.files.disk import lock_for_writing
 from companion.happenings import Line
 from companion.job import events as ev
+from companion.job.folding.evolve import fold
 from companion.job.load import load_card, load_sheet
 from companion.job.rules import shipped_rules
-from companion.job.state import fold
 from companion.live import LiveLoop
 from companion.log.check import check_log
 from companion.log.reader import read_log

@@ -7,7 +7,8 @@ from decimal import Decimal
 from itertools import pairwise
 
 from companion.files.toml_lines import Location
-from companion.handbook.units import UNITS, dimension
+from companion.handbook.unit_table import UNITS
+from companion.handbook.units import dimension
 from companion.job.name_faults import name_faults
 from companion.job.service_faults import service_item_faults
 from companion.job.sheet import SpecFluid, SpecReading, SpecService, SpecSheet, SpecTorque

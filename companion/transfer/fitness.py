@@ -17,9 +17,9 @@ from companion.job.events import (
     ReadingRecorded,
     SessionOpened,
 )
+from companion.job.folding.evolve import fold
 from companion.job.record import Record
 from companion.job.rules import shipped_rules
-from companion.job.state import fold
 
 MOST_TENS = 1000
 """Powers of ten that a figure may have: written out, one with a billion of them fills any memory.
