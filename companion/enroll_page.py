@@ -10,16 +10,16 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import BaseModel, ConfigDict, Field
 
+from companion.audio.endpointing import Segmenter
 from companion.audio.files import read_sound
-from companion.audio.segment import Segmenter
 from companion.audio.utterance import Utterance
 from companion.enroll import FEWEST, ReadOut
 from companion.errors import CompanionError
 from companion.files.plain import is_plain, real_path
 from companion.files.quoting import quoted
 from companion.grammar.compiled import CallGrammar
-from companion.job.toml_file import read_model
 from companion.log.clips import Clip, read_clip
+from companion.shelf.toml_file import read_model
 from companion.voice_profile import VoiceProfile, voice_paths
 
 PAGE = (

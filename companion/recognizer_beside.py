@@ -15,9 +15,10 @@ from numpy.typing import NDArray
 
 from companion.beside import Ended, Late, ProgramBeside
 from companion.errors import CompanionError, WrongUse
+from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import CallGrammar
 from companion.recognize.attempt import HearingFailed
-from companion.recognize.protocol import SAMPLE_RATE, Recognition, RecognizerUnavailable
+from companion.recognize.protocol import Recognition, RecognizerUnavailable
 from companion.recognizer_program import Answer, Hear, ListenFor, Transcribe, Wanted
 from companion.watchdog import Again
 

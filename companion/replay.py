@@ -14,20 +14,21 @@ from typing import Literal
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
+from companion.audio.endpointing import Segmenter
 from companion.audio.files import BLOCK_SECONDS, stream_sound
 from companion.audio.noise_floor import FRAME
-from companion.audio.segment import Segmenter
-from companion.audio.utterance import SAMPLE_RATE, Utterance
+from companion.audio.utterance import Utterance
 from companion.errors import CompanionError
 from companion.files.plain import is_plain_below, stands_there
 from companion.files.quoting import quoted
-from companion.job.load import load_card, load_sheet
+from companion.files.sound_format import SAMPLE_RATE
 from companion.job.sheet import SpecSheet
-from companion.job.toml_file import read_model
 from companion.log.earlier import Earlier, earlier_of_machine
 from companion.log.standing import Identity, MachineWatch
 from companion.recognize.protocol import Recognizer
 from companion.session import Considered, Exchange, Session, open_session
+from companion.shelf.load import load_card, load_sheet
+from companion.shelf.toml_file import read_model
 
 SESSION_FILE = "session.toml"
 

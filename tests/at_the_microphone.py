@@ -15,9 +15,9 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from companion.audio.utterance import SAMPLE_RATE
 from companion.ears import Ears
 from companion.exchange import print_exchange
+from companion.files.sound_format import SAMPLE_RATE
 from companion.live import LiveLoop, at_terminal, now
 from companion.recognize.held import HeldRecognizer
 from companion.session import open_session

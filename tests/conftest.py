@@ -7,11 +7,12 @@ import os
 import subprocess
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
 
 import pytest
 from hypothesis import settings
 
+from tests.ffmpeg import path_with_ffmpeg
+from tests.kept_grammars import KeptGrammars
 from tests.program import Program
 
 # How long an example takes says more about the machine than about the program. The same examples
@@ -25,9 +26,15 @@ settings.load_profile("bench")
 # at every seven hundredth new object costs a tenth of the time.
 gc.set_threshold(50_000, 20, 20)
 
-KEPT_GRAMMARS = 6
-
 Run = Callable[..., subprocess.CompletedProcess[str]]
+
+
+@pytest.fixture(scope="session", autouse=True)
+def programs(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """The programs that tests run beside the program itself are found."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("PATH", path_with_ffmpeg(tmp_path_factory.mktemp("programs")))
+        yield
 
 
 @pytest.fixture
@@ -72,19 +79,8 @@ def one_sentence(run: subprocess.CompletedProcess[str], status: int) -> str:
 
 @pytest.fixture(scope="session", autouse=True)
 def grammars() -> Iterator[None]:
-    """The true grammars, each compiled once for the sessions of many tests: what a session may hear
-    follows from the words of its job alone, and is never changed."""
-    from companion.grammar.compiled import load_grammar
-
-    kept: dict[str, Any] = {}
-
-    def known(vocabulary: Any) -> Any:
-        words = repr(vocabulary)
-        kept[words] = grammar = kept.pop(words, None) or load_grammar(vocabulary)
-        if len(kept) > KEPT_GRAMMARS:
-            del kept[next(iter(kept))]
-        return grammar
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("companion.session.load_grammar", known)
-        yield
+    """The grammars of jobs are compiled once for many tests."""
+    kept = KeptGrammars()
+    kept.begin()
+    yield
+    kept.end()

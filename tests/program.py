@@ -20,11 +20,13 @@ import subprocess
 import sys
 import threading
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from tempfile import TemporaryFile
 
 import companion
+from tests.kept_grammars import KeptGrammars
 
 PATIENCE = 300.0
 """Seconds that a command may take at the most."""
@@ -154,6 +156,7 @@ def serve(commands: socket.socket, *, whole: bool = False) -> int:
             if not module.name.endswith("__main__"):
                 importlib.import_module(module.name)
         gc.freeze()
+    grammars = Grammars()
     while True:
         message, files, _, _ = socket.recv_fds(commands, MESSAGE, 3)
         if not message:
@@ -166,6 +169,42 @@ def serve(commands: socket.socket, *, whole: bool = False) -> int:
             os.close(file)
         _, status = os.waitpid(child, 0)
         commands.send(str(os.waitstatus_to_exitcode(status)).encode())
+        # Whoever asked goes on meanwhile.
+        grammars.keep_what_came_again()
+
+
+class Grammars:
+    """The grammars of commands: one that a second command compiles is kept for all after it.
+
+    To be made before the first fork.
+    """
+
+    def __init__(self) -> None:
+        self._told, self._telling = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
+        for end in (self._told, self._telling):
+            end.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, MESSAGE)
+            end.setblocking(False)
+        self._server = os.getpid()
+        self._once: set[str] = set()
+        self._kept = KeptGrammars(self._tell)
+        self._kept.begin()
+
+    def keep_what_came_again(self) -> None:
+        """Compile and keep the grammars that two commands have compiled by now."""
+        while True:
+            try:
+                words = self._told.recv(MESSAGE).decode()
+            except BlockingIOError:
+                return
+            if words in self._once:
+                self._kept.make(words)
+            self._once ^= {words}
+
+    def _tell(self, words: str) -> None:
+        if os.getpid() != self._server:
+            # Where too much waits already, the next command tells it.
+            with suppress(OSError):
+                self._telling.send(words.encode())
 
 
 def _load() -> None:

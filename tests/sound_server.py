@@ -23,7 +23,8 @@ from typing import IO
 import numpy as np
 import soundfile
 
-from tests.sounds import SAMPLE_RATE, Samples, pause, pink_noise, speak
+from companion.files.sound_format import SAMPLE_RATE
+from tests.sounds import Samples, pause, pink_noise, speak
 
 PATIENCE = 120.0
 """Longest wait for anything, in seconds: a busy computer of two cores is several times slower."""
@@ -39,7 +40,7 @@ _ALSA = """
 pcm.!default { type pulse }
 ctl.!default { type pulse }
 """
-_PROGRAMS = {
+PROGRAMS = {
     "pulseaudio": "pulseaudio",
     "pactl": "pulseaudio-utils",
     "paplay": "pulseaudio-utils",
@@ -112,7 +113,7 @@ class SoundServer:
     """
 
     def __init__(self, folder: Path) -> None:
-        for name, package in _PROGRAMS.items():
+        for name, package in PROGRAMS.items():
             assert shutil.which(name), f"{name} is missing; apt-get install {package}."
         self._folder = folder
         self._run = folder / "run"

@@ -22,10 +22,9 @@ import soundfile
 import soxr
 from numpy.typing import NDArray
 
-Samples = NDArray[np.float32]
+from companion.files.sound_format import SAMPLE_RATE
 
-SAMPLE_RATE = 16_000
-"""Samples per second of everything made here, in Hz."""
+Samples = NDArray[np.float32]
 
 NOISE_RMS = 0.1
 """Root mean square of every noise as made; ``mix`` scales it to the wanted ratio."""
@@ -63,7 +62,7 @@ VOICES: Mapping[str, Voice] = MappingProxyType(
 """Voices by short name: flite (slt, rms, awb), festival (kal, slt-hts), a neural one (heart),
 espeak-ng (the others)."""
 
-_PACKAGES = {
+PACKAGES = {
     "flite": "flite",
     "espeak-ng": "espeak-ng",
     "festival": "festival festvox-kallpc16k festvox-us-slt-hts",
@@ -108,7 +107,7 @@ def _speak(text: str, voice: Voice, rate: float) -> Samples:
 def _missing(voice: Voice) -> str:
     return (
         f"The voice '{voice.name}' of {voice.engine} cannot speak here; "
-        f"install it with: apt-get install {_PACKAGES[voice.engine]}."
+        f"install it with: apt-get install {PACKAGES[voice.engine]}."
     )
 
 

@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from companion.audio.devices import SpeakerUnavailable
-from companion.audio.utterance import SAMPLE_RATE
 from companion.beside import serve
+from companion.files.sound_format import SAMPLE_RATE
 from companion.voice_program import Hush, Speaking
 
 GONE = "The loudspeaker is gone; plug it in."

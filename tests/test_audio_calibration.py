@@ -11,11 +11,12 @@ import numpy as np
 import pytest
 
 from companion.audio.calibration import LOUD, OVERLOADED, SECONDS, Calibrating, calibrate
-from companion.audio.segment import segment_sound
+from companion.audio.endpointing import segment_sound
 from companion.audio.silence import SENTENCE as SILENT
-from companion.audio.utterance import SAMPLE_RATE, Trouble, Utterance
+from companion.audio.utterance import Trouble, Utterance
 from companion.checkup import check_all
 from companion.ears import Ears
+from companion.files.sound_format import SAMPLE_RATE
 from companion.happenings import Device, Happening
 from companion.hints import AGAIN_AFTER, TOO_LOUD, TOO_QUIET, Hints
 from companion.job import events as ev

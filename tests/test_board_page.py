@@ -22,16 +22,16 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
-from companion.job.load import load_sheet
 from companion.log.standing import Identity, MachineWatch
 from companion.session import Session, open_session
+from companion.shelf.load import load_sheet
 from companion.web.board import STREAMS, board_application
 from companion.web.board_follower import Follower
 from companion.web.server import serving
-from tests.board_pictures import SCREENS, STATES, state_of
 from tests.browser import DESKTOP, PHONE, TABLET, browser
 from tests.conftest import Run, one_sentence
 from tests.logs import Bench
+from tools.board_pictures import SCREENS, STATES, state_of
 
 PROGRAM = (sys.executable, "-m", "companion")
 

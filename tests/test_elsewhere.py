@@ -10,15 +10,15 @@ import pytest
 
 from companion.elsewhere import LOOK_AGAIN, Elsewhere
 from companion.job import events as ev
-from companion.job.folding.evolve import fold
-from companion.job.rules import shipped_rules
 from companion.job.sheet import SpecSheet
+from companion.job.folding.evolve import fold
 from companion.job.state import State
 from companion.log.check import check_log
 from companion.log.reader import read_log
 from companion.log.sessions import DATA_VARIABLE, sessions_folder
 from companion.log.writer import LogWriter
 from companion.session import Exchange, Session, open_session, resume_session
+from companion.shelf.rules import shipped_rules
 from tests.conftest import Run
 
 MONDAY = datetime(2026, 4, 13, 9, 0, tzinfo=UTC)

@@ -12,7 +12,6 @@ import pytest
 
 from companion.job import events as ev
 from companion.job.folding.evolve import fold
-from companion.job.rules import shipped_rules
 from companion.log.check import check_log
 from companion.log.line import decode, encode
 from companion.log.reader import read_log
@@ -21,6 +20,7 @@ from companion.log.writer import LogWriter
 from companion.report.handover import render_handover
 from companion.report.page import render_report
 from companion.session import resume_session
+from companion.shelf.rules import shipped_rules
 
 HERE = Path(__file__).parent / "golden_logs"
 GOLDEN = sorted(path.name for path in HERE.iterdir() if path.is_dir())

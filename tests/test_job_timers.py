@@ -9,7 +9,7 @@ from companion.job import events as ev
 from companion.job.answers import Nothing, TimeLeft
 from companion.job.decide import next_deadline
 from companion.job.folding.evolve import fold
-from companion.job.rules import shipped_rules
+from companion.shelf.rules import shipped_rules
 from tests.bench_job import DISREGARD, MONDAY, ROGER, Job, plain, timer
 
 

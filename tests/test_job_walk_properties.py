@@ -10,8 +10,8 @@ from companion.job import decide as rules
 from companion.job import events as ev
 from companion.job import steps
 from companion.job.folding.evolve import evolve
-from companion.job.rules import shipped_rules
 from companion.job.state import State
+from companion.shelf.rules import shipped_rules
 from tests.bench_job import (
     AFFIRM,
     DISREGARD,

@@ -16,9 +16,10 @@ from numpy.typing import NDArray
 
 from companion import live
 from companion.audio.devices import MicrophoneUnavailable
-from companion.audio.segment import Segmenter
-from companion.audio.utterance import SAMPLE_RATE, Draft, Utterance
+from companion.audio.endpointing import Segmenter
+from companion.audio.utterance import Draft, Utterance
 from companion.ears import Ears
+from companion.files.sound_format import SAMPLE_RATE
 from companion.happenings import Device, Happening, Key, Line
 from companion.job import events as ev
 from companion.live import LiveLoop, ProgressLine, read_lines

@@ -17,8 +17,8 @@ from companion.job.record import Record
 from companion.job.review import Said, confirm_note, correct, mark, set_aside
 from companion.job.review_turn import Change, Looked, NotReviewed
 from companion.job.reviewed_call import find_call
-from companion.job.rules import shipped_rules
 from companion.job.state import State
+from companion.shelf.rules import shipped_rules
 from companion.speak.questions import question_phrase
 from tests import start_oracle
 from tests.bench_job import CARD, SHEET, Job, drained, level, reading, work

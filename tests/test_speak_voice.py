@@ -17,7 +17,7 @@ import soundfile
 from numpy.typing import NDArray
 
 from companion.audio.devices import SpeakerUnavailable
-from companion.audio.utterance import SAMPLE_RATE
+from companion.files.sound_format import SAMPLE_RATE
 from companion.speak import espeak, speech
 from companion.speak.engines import InstalledEngine
 from companion.speak.speech import SpeechEngine, VoiceUnavailable
@@ -204,7 +204,7 @@ def test_without_any_library_it_says_what_to_install(monkeypatch: pytest.MonkeyP
         raise espeak.EspeakMissing
 
     monkeypatch.setattr(espeak, "load_espeak", none)
-    with pytest.raises(VoiceUnavailable, match="pip install espeakng-loader"):
+    with pytest.raises(VoiceUnavailable, match=r" -m pip install espeakng-loader$"):
         SpeechEngine()
 
 

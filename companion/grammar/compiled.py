@@ -12,11 +12,11 @@ from companion.grammar.files import shipped_grammar
 from companion.grammar.jsgf import Grammar, parse_jsgf
 from companion.grammar.linking import LinkedRules, heaviest, link
 from companion.grammar.own_phrases import Way, with_own_phrases
+from companion.grammar.parse_tree import Parse
 from companion.grammar.parsing import Parser
 from companion.grammar.phrases import TaggedPhrase, tagged_phrases
 from companion.grammar.sentences import Sentences
 from companion.grammar.spoken import spoken_automaton
-from companion.grammar.tree import Parse
 from companion.grammar.vocabulary import Vocabulary, bench_grammar
 
 CALL_SIGN = ".call-sign"
@@ -177,9 +177,21 @@ def load_rules(vocabulary: Vocabulary | None = None) -> LinkedRules:
     Raises:
         CompanionError: As ``load_grammar``.
     """
-    if vocabulary is None:
+    return linked(None if vocabulary is None else bench_grammar(vocabulary))
+
+
+def linked(words: str | None) -> LinkedRules:
+    """Link the shipped grammars; nothing else than the words decides what comes of it.
+
+    Args:
+        words: In JSGF, to stand in place of ``bench.gram``; that itself if None.
+
+    Raises:
+        CompanionError: As ``load_grammar``.
+    """
+    if words is None:
         return link(shipped_grammar("calls"), "call", shipped_grammar)
-    job = parse_jsgf(bench_grammar(vocabulary), "the words of the job card and spec sheet")
+    job = parse_jsgf(words, "the words of the job card and spec sheet")
 
     def find(name: str) -> Grammar:
         return job if name == job.name else shipped_grammar(name)

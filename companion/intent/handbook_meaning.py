@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Mapping
 from itertools import product
 from types import MappingProxyType
 
-from companion.grammar.tree import Parse
+from companion.grammar.parse_tree import Parse
 from companion.handbook.unit_table import OunceSystem
 from companion.intent.handbook_calls import USUAL_POLES
 from companion.intent.numbers import number_values

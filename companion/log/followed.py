@@ -17,8 +17,8 @@ from companion.errors import CompanionError
 from companion.handbook.unit_table import DIMENSIONS, UNITS
 from companion.job.folding.evolve import fold
 from companion.job.record import Record
-from companion.job.rules import shipped_rules
 from companion.job.state import State
+from companion.shelf.rules import shipped_rules
 
 Given = ParamSpec("Given")
 Made = TypeVar("Made")

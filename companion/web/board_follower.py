@@ -14,7 +14,6 @@ from companion.files.plain import real_path
 from companion.job.events import MachineKnown, Said
 from companion.job.folding.evolve import evolve
 from companion.job.record import Record
-from companion.job.rules import shipped_rules
 from companion.job.state import State
 from companion.log.followed import followed
 from companion.log.following import FollowedLog
@@ -23,6 +22,7 @@ from companion.log.live_status import SILENT_AFTER, LiveStatus, live_status
 from companion.log.sessions import UNSEEN, find_session, log_sign, session_folders
 from companion.log.standing import MachineWatch, identity_of
 from companion.log.went_on import went_on_in
+from companion.shelf.rules import shipped_rules
 from companion.web.board_view import Board, board_of
 
 LOOK_ON = timedelta(seconds=5)

@@ -1,0 +1,86 @@
+"""Job cards and spec sheets from TOML, checked; what is wrong is told with its line and reason."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from companion.job.card import JobCard
+from companion.job.sheet import SpecSheet
+from companion.shelf.card_faults import card_faults
+from companion.shelf.sheet_faults import sheet_faults
+from companion.shelf.toml_file import find_file, names_in, read_model, refuse, schema_of
+
+CARDS = Path(__file__).parent / "cards"
+"""The job cards that travel with the program."""
+
+SHEETS = Path(__file__).parent / "sheets"
+"""The spec sheets that travel with the program."""
+
+
+def shipped_cards() -> tuple[str, ...]:
+    """Return the names of the job cards that travel with the program."""
+    return names_in(CARDS)
+
+
+def shipped_sheets() -> tuple[str, ...]:
+    """Return the names of the spec sheets that travel with the program."""
+    return names_in(SHEETS)
+
+
+def card_file(source: str | Path) -> Path:
+    """Return the file of a job card.
+
+    Raises:
+        CompanionError: If it is not there.
+    """
+    return find_file(source, CARDS, "job card")
+
+
+def sheet_file(source: str | Path) -> Path:
+    """Return the file of a spec sheet.
+
+    Raises:
+        CompanionError: If it is not there.
+    """
+    return find_file(source, SHEETS, "spec sheet")
+
+
+def load_card(source: str | Path) -> JobCard:
+    """Load a job card.
+
+    Args:
+        source: A TOML file, or the name of a shipped card.
+
+    Raises:
+        CompanionError: If it is not there, cannot be read or is wrong, with file, line and reason.
+    """
+    path = card_file(source)
+    card, lines = read_model(path, JobCard, "job card")
+    refuse(path, lines, [*card_faults(card)])
+    return card
+
+
+def load_sheet(source: str | Path) -> SpecSheet:
+    """Load a spec sheet.
+
+    Args:
+        source: A TOML file, or the name of a shipped sheet.
+
+    Raises:
+        CompanionError: If it is not there, cannot be read or is wrong, with file, line and reason.
+    """
+    path = sheet_file(source)
+    sheet, lines = read_model(path, SpecSheet, "spec sheet")
+    refuse(path, lines, [*sheet_faults(sheet)])
+    return sheet
+
+
+def card_schema() -> dict[str, Any]:
+    """Return the JSON Schema of a job card."""
+    return schema_of(JobCard)
+
+
+def sheet_schema() -> dict[str, Any]:
+    """Return the JSON Schema of a spec sheet."""
+    return schema_of(SpecSheet)
