@@ -11,7 +11,7 @@ from companion.intent.own_ways import as_way, examine
 from companion.intent.plain_calls import SLOTS, Frame, frames_of, names_of
 from companion.intent.text import typed_words
 from companion.job.mending import mending_actions
-from companion.job.rules import shipped_rules
+from companion.shelf.rules import shipped_rules
 from companion.used_forms import UsedForms
 from companion.ways_file import WaysFile
 

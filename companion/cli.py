@@ -526,7 +526,7 @@ def cards(options: argparse.Namespace) -> None:
     """List the shipped job cards, print one of them or a file, or print their JSON Schema."""
     from companion.job.card_lines import card_lines
     from companion.job.fits import fits_words
-    from companion.job.load import card_schema, load_card, shipped_cards
+    from companion.shelf.load import card_schema, load_card, shipped_cards
 
     if options.schema:
         print(json.dumps(card_schema(), indent=2))
@@ -544,7 +544,7 @@ def cards(options: argparse.Namespace) -> None:
 def cautions(options: argparse.Namespace) -> None:
     """List the cautions: what is spoken, when, and its source."""
     from companion.job.caution_table import AGAIN_IN_WORDS
-    from companion.job.rules import shipped_rules
+    from companion.shelf.rules import shipped_rules
 
     if options.json:
         found = [
@@ -567,8 +567,8 @@ def cautions(options: argparse.Namespace) -> None:
 
 def sheets(options: argparse.Namespace) -> None:
     """List the shipped spec sheets, print one as a page, or print their JSON Schema."""
-    from companion.job.load import load_sheet, sheet_schema, shipped_sheets
     from companion.report.sheet_page import sheet_page
+    from companion.shelf.load import load_sheet, sheet_schema, shipped_sheets
 
     if options.schema:
         print(json.dumps(sheet_schema(), indent=2))
@@ -601,9 +601,9 @@ class _Job:
 
     def grammar(self, settings: Settings, own_ways: WaysFile | None = None) -> CallGrammar:
         from companion.grammar.compiled import load_grammar
-        from companion.job.rules import shipped_rules
-        from companion.job.words import vocabulary_of
         from companion.own_grammar import grammar_of
+        from companion.shelf.rules import shipped_rules
+        from companion.shelf.words import vocabulary_of
 
         vocabulary = vocabulary_of(self.card, self.sheet, settings.call_sign)
         if own_ways is None:
@@ -627,7 +627,7 @@ class _Job:
 
 
 def _job(options: argparse.Namespace) -> _Job:
-    from companion.job.load import load_card, load_sheet
+    from companion.shelf.load import load_card, load_sheet
 
     return _Job(
         load_card(options.job) if options.job else None,
@@ -637,7 +637,7 @@ def _job(options: argparse.Namespace) -> _Job:
 
 def _files_of(options: argparse.Namespace) -> tuple[Path, ...]:
     """The files that the words of a job come from."""
-    from companion.job.load import card_file, sheet_file
+    from companion.shelf.load import card_file, sheet_file
     from companion.shipped import shipped
 
     return (

@@ -18,8 +18,8 @@ from companion.errors import CompanionError
 from companion.files.plain import is_plain, real_path
 from companion.files.quoting import quoted
 from companion.grammar.compiled import CallGrammar
-from companion.job.toml_file import read_model
 from companion.log.clips import Clip, read_clip
+from companion.shelf.toml_file import read_model
 from companion.voice_profile import VoiceProfile, voice_paths
 
 PAGE = (

@@ -104,7 +104,10 @@ def _told(run: Callable[[], int]) -> int:
         name = getattr(error, "name", None) or ""
         if isinstance(error, ImportError) and not name.startswith("companion"):
             name = name or "a package"
-            _tell(f"{name} is missing, without which this cannot be done; install it anew.")
+            _tell(
+                f"the Python package {name} is missing, without which this cannot be done; "
+                "install Bench Companion again."
+            )
             return 1
         _tell(
             f"something went wrong in the program itself ({type(error).__name__} in "

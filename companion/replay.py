@@ -22,13 +22,13 @@ from companion.errors import CompanionError
 from companion.files.plain import is_plain_below, stands_there
 from companion.files.quoting import quoted
 from companion.files.sound_format import SAMPLE_RATE
-from companion.job.load import load_card, load_sheet
 from companion.job.sheet import SpecSheet
-from companion.job.toml_file import read_model
 from companion.log.earlier import Earlier, earlier_of_machine
 from companion.log.standing import Identity, MachineWatch
 from companion.recognize.protocol import Recognizer
 from companion.session import Considered, Exchange, Session, open_session
+from companion.shelf.load import load_card, load_sheet
+from companion.shelf.toml_file import read_model
 
 SESSION_FILE = "session.toml"
 

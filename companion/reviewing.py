@@ -40,15 +40,15 @@ from companion.job.review import (
 )
 from companion.job.review_photo import is_photo, move_photo, set_photo_aside
 from companion.job.reviewed_call import ReviewedCall, find_call
-from companion.job.rules import shipped_rules
 from companion.job.state import State, evolve, fold
-from companion.job.words import vocabulary_of
 from companion.log.folded import folded_log
 from companion.log.in_use import is_live
 from companion.log.show import event_line
 from companion.log.signatures import sign_log
 from companion.log.standing import Identity, MachineWatch, SeveralMachines, identity_of
 from companion.log.writer import LogWriter
+from companion.shelf.rules import shipped_rules
+from companion.shelf.words import vocabulary_of
 from companion.speak.numbers import number_words
 from companion.speak.questions import question_phrase, which_number
 from companion.speak.wording import word

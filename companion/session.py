@@ -54,12 +54,10 @@ from companion.job.events import (
 )
 from companion.job.mending import mending_actions
 from companion.job.record import Record
-from companion.job.rules import shipped_rules
 from companion.job.sheet import SpecSheet
 from companion.job.state import State, evolve, fold
 from companion.job.steps import awaits_answer
 from companion.job.undo import correctable
-from companion.job.words import vocabulary_of
 from companion.log.anew import go_on_anew
 from companion.log.clips import Clip, keep_clip
 from companion.log.earlier import Earlier
@@ -72,6 +70,8 @@ from companion.log.writer import PATIENCE_SECONDS, LogBusy, LogWriter, require_c
 from companion.own_grammar import grammar_of
 from companion.recognize.attempt import HearingFailed, attempt
 from companion.recognize.protocol import Recognition, Recognizer
+from companion.shelf.rules import shipped_rules
+from companion.shelf.words import vocabulary_of
 from companion.speak.wording import Reply, word, word_not_understood, word_trouble
 from companion.teaching import Teaching
 from companion.used_forms import used_by

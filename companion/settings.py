@@ -12,7 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from companion.files.limits import MOST_DAYS
 from companion.files.toml_text import toml_of
-from companion.job.toml_file import Fault, number_faults, refuse, type_fault
+from companion.shelf.toml_file import Fault, number_faults, refuse, type_fault
 
 SETTINGS_VARIABLE = "BENCH_COMPANION_SETTINGS"
 """Environment variable that names another settings file; ``/dev/null`` for none at all."""

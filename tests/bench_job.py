@@ -14,8 +14,8 @@ from companion.job import decide as job
 from companion.job import events as ev
 from companion.job.answers import Answer
 from companion.job.record import Record
-from companion.job.rules import shipped_rules
 from companion.job.state import State, evolve
+from companion.shelf.rules import shipped_rules
 from companion.speak.questions import question_phrase
 from companion.speak.reason_words import reason_lines, reasons_words
 from companion.speak.wording import word

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
+from tests.ffmpeg import path_with_ffmpeg
 from tests.kept_grammars import KeptGrammars
 from tests.program import Program
 
@@ -26,6 +27,14 @@ settings.load_profile("bench")
 gc.set_threshold(50_000, 20, 20)
 
 Run = Callable[..., subprocess.CompletedProcess[str]]
+
+
+@pytest.fixture(scope="session", autouse=True)
+def programs(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """The programs that tests run beside the program itself are found."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("PATH", path_with_ffmpeg(tmp_path_factory.mktemp("programs")))
+        yield
 
 
 @pytest.fixture

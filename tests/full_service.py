@@ -9,7 +9,7 @@ from companion.intent import intents as it
 from companion.job import events as ev
 from companion.job import fluids, steps
 from companion.job.card import CardStep
-from companion.job.load import load_card, load_sheet, shipped_sheets
+from companion.shelf.load import load_card, load_sheet, shipped_sheets
 from tests.bench_job import (
     AFFIRM,
     CLEAR_TO_START,

@@ -14,8 +14,8 @@ from pathlib import Path
 
 from PIL import Image, ImageDraw
 
-from companion.job.load import load_card, load_sheet
 from companion.session import open_session
+from companion.shelf.load import load_card, load_sheet
 from tests.logs import MONDAY, invented_job
 
 HOSTILE = '<script>document.title="taken"</script><img src=x onerror="document.title=1">'

@@ -40,7 +40,7 @@ _ALSA = """
 pcm.!default { type pulse }
 ctl.!default { type pulse }
 """
-_PROGRAMS = {
+PROGRAMS = {
     "pulseaudio": "pulseaudio",
     "pactl": "pulseaudio-utils",
     "paplay": "pulseaudio-utils",
@@ -113,7 +113,7 @@ class SoundServer:
     """
 
     def __init__(self, folder: Path) -> None:
-        for name, package in _PROGRAMS.items():
+        for name, package in PROGRAMS.items():
             assert shutil.which(name), f"{name} is missing; apt-get install {package}."
         self._folder = folder
         self._run = folder / "run"

@@ -62,7 +62,7 @@ VOICES: Mapping[str, Voice] = MappingProxyType(
 """Voices by short name: flite (slt, rms, awb), festival (kal, slt-hts), a neural one (heart),
 espeak-ng (the others)."""
 
-_PACKAGES = {
+PACKAGES = {
     "flite": "flite",
     "espeak-ng": "espeak-ng",
     "festival": "festival festvox-kallpc16k festvox-us-slt-hts",
@@ -107,7 +107,7 @@ def _speak(text: str, voice: Voice, rate: float) -> Samples:
 def _missing(voice: Voice) -> str:
     return (
         f"The voice '{voice.name}' of {voice.engine} cannot speak here; "
-        f"install it with: apt-get install {_PACKAGES[voice.engine]}."
+        f"install it with: apt-get install {PACKAGES[voice.engine]}."
     )
 
 

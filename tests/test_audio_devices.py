@@ -579,7 +579,7 @@ def test_playing_nothing_opens_nothing(device: FakeSoundDevice) -> None:
 @pytest.mark.parametrize(
     ("failure", "says"),
     [
-        (OSError("PortAudio library not found"), "apt install libportaudio2"),
+        (OSError("PortAudio library not found"), "apt-get install libportaudio2"),
         (ImportError("No module named 'sounddevice'"), "pip install sounddevice"),
     ],
 )

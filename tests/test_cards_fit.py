@@ -9,8 +9,8 @@ import pytest
 from companion.cli import main
 from companion.job.card import CardFits, JobCard
 from companion.job.fits import fits, fits_words, lists
-from companion.job.load import load_card, load_sheet
 from companion.job.sheet import SpecSheet
+from companion.shelf.load import load_card, load_sheet
 from tests.bench_job import Job, step
 
 

@@ -13,8 +13,8 @@ from companion.cli import main
 from companion.errors import CompanionError
 from companion.grammar.compiled import load_grammar
 from companion.job.card import JobCard
-from companion.job.card_words import actions
-from companion.job.load import CARDS, card_schema, load_card, shipped_cards
+from companion.shelf.card_words import actions
+from companion.shelf.load import CARDS, card_schema, load_card, shipped_cards
 
 GOOD = """\
 name = "trial"

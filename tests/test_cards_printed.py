@@ -8,9 +8,9 @@ import pytest
 
 from companion.cli import main
 from companion.job.card_lines import WIDTH, card_lines
-from companion.job.load import load_card, shipped_cards
 from companion.job.record import Record
 from companion.report import facts
+from companion.shelf.load import load_card, shipped_cards
 from tests.bench_job import Job, skip, step
 from tests.test_job_branches import SERVICE
 

@@ -8,7 +8,7 @@ import pytest
 
 from companion.job import events as ev
 from companion.job import steps
-from companion.job.load import load_card, shipped_cards
+from companion.shelf.load import load_card, shipped_cards
 from companion.speak.engines import EspeakEngine
 from companion.speak.wording import word
 from tests.bench_job import AFFIRM, NEGATIVE, Job, step

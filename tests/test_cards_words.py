@@ -10,9 +10,9 @@ from companion.grammar.compiled import load_grammar
 from companion.grammar.vocabulary import Term
 from companion.intent.same import meaning_of
 from companion.job.card import CardMeasure, CardStep, JobCard, Wait
-from companion.job.load import load_card, load_sheet, shipped_cards, shipped_sheets
 from companion.job.sheet import SpecFluid, SpecReading, SpecSheet, SpecTerm
-from companion.job.words import common_measures, vocabulary_of
+from companion.shelf.load import load_card, load_sheet, shipped_cards, shipped_sheets
+from companion.shelf.words import common_measures, vocabulary_of
 
 CARD = JobCard(
     name="trial",

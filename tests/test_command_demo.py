@@ -22,14 +22,14 @@ from companion.intent.intents import INTENT
 from companion.intent.interpret import understand
 from companion.job import events as ev
 from companion.job import steps
-from companion.job.load import load_card, load_sheet
-from companion.job.rules import shipped_rules
 from companion.job.state import fold
-from companion.job.words import vocabulary_of
 from companion.log.check import check_log
 from companion.log.reader import read_log
 from companion.log.schema import record_schema
 from companion.replay import load_replay
+from companion.shelf.load import load_card, load_sheet
+from companion.shelf.rules import shipped_rules
+from companion.shelf.words import vocabulary_of
 from companion.shipped import demonstration
 
 GENERATOR, MOWER = "generator-load-check", "mower-autumn-service"

@@ -19,10 +19,11 @@ from companion.grammar.spoken import spoken_automaton
 from companion.grammar.vocabulary import Term
 from companion.intent import intents as it
 from companion.job import events as ev
-from companion.job.danger_table import ALWAYS_MENDED, TABLE, load_dangers
-from companion.job.load import load_card, load_sheet, shipped_cards, shipped_sheets
-from companion.job.rules import shipped_rules
-from companion.job.words import vocabulary_of
+from companion.job.danger_table import ALWAYS_MENDED
+from companion.shelf.dangers import TABLE, load_dangers
+from companion.shelf.load import load_card, load_sheet, shipped_cards, shipped_sheets
+from companion.shelf.rules import shipped_rules
+from companion.shelf.words import vocabulary_of
 from companion.shipped import shipped
 from tests.bench_job import AFFIRM, CLEAR_TO_START, SHEET, Job, added, drained, level, work
 

@@ -13,9 +13,9 @@ import pytest
 import soundfile
 
 from companion.grammar.compiled import CallGrammar, load_grammar
-from companion.job.load import load_card, load_sheet
-from companion.job.words import vocabulary_of
 from companion.replay import ReplaySession, load_replay
+from companion.shelf.load import load_card, load_sheet
+from companion.shelf.words import vocabulary_of
 from companion.shipped import demonstration, shipped
 
 SESSIONS = sorted(path.parent for path in shipped("demo_sessions").glob("**/session.toml"))

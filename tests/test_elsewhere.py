@@ -10,7 +10,6 @@ import pytest
 
 from companion.elsewhere import LOOK_AGAIN, Elsewhere
 from companion.job import events as ev
-from companion.job.rules import shipped_rules
 from companion.job.sheet import SpecSheet
 from companion.job.state import State, fold
 from companion.log.check import check_log
@@ -18,6 +17,7 @@ from companion.log.reader import read_log
 from companion.log.sessions import DATA_VARIABLE, sessions_folder
 from companion.log.writer import LogWriter
 from companion.session import Exchange, Session, open_session, resume_session
+from companion.shelf.rules import shipped_rules
 from tests.conftest import Run
 
 MONDAY = datetime(2026, 4, 13, 9, 0, tzinfo=UTC)

@@ -40,7 +40,6 @@ from companion.job import events as ev
 from companion.job import steps
 from companion.job.answers import Answer
 from companion.job.events import AnyEvent
-from companion.job.load import load_card, load_sheet, shipped_cards, shipped_sheets
 from companion.job.record import Record
 from companion.job.review import (
     Change,
@@ -53,9 +52,8 @@ from companion.job.review import (
     set_aside,
 )
 from companion.job.reviewed_call import ReviewedCall, find_call
-from companion.job.rules import Rules, shipped_rules
+from companion.job.rules import Rules
 from companion.job.state import State, fold
-from companion.job.words import vocabulary_of
 from companion.log.check import check_log
 from companion.log.earlier import Earlier
 from companion.log.history import history_lines
@@ -71,6 +69,9 @@ from companion.report.hang_tags import render_tags
 from companion.report.page import render_report
 from companion.report.parts import FORMS, parts_list
 from companion.session import Exchange, Session, open_session, resume_session
+from companion.shelf.load import load_card, load_sheet, shipped_cards, shipped_sheets
+from companion.shelf.rules import shipped_rules
+from companion.shelf.words import vocabulary_of
 from companion.speak.pieces import seconds_to_say
 from companion.speak.questions import question_phrase
 from companion.speak.wording import Reply, word

@@ -11,7 +11,6 @@ from pathlib import Path
 import pytest
 
 from companion.job import events as ev
-from companion.job.rules import shipped_rules
 from companion.job.state import fold
 from companion.log.check import check_log
 from companion.log.line import decode, encode
@@ -21,6 +20,7 @@ from companion.log.writer import LogWriter
 from companion.report.handover import render_handover
 from companion.report.page import render_report
 from companion.session import resume_session
+from companion.shelf.rules import shipped_rules
 
 HERE = Path(__file__).parent / "golden_logs"
 GOLDEN = sorted(path.name for path in HERE.iterdir() if path.is_dir())

@@ -23,9 +23,9 @@ from companion.intent.opposites import (
     opposites,
 )
 from companion.intent.text import respelled, typed_words
-from companion.job.load import load_card, load_sheet
-from companion.job.words import vocabulary_of
 from companion.recognize.protocol import Hypothesis, Recognition
+from companion.shelf.load import load_card, load_sheet
+from companion.shelf.words import vocabulary_of
 from companion.speak.wording import word_not_understood
 
 BENCH = load_grammar()

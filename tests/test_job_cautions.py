@@ -16,10 +16,10 @@ from companion.grammar.compiled import load_grammar
 from companion.intent.intents import Finding, Plain, SpecAsk, TagClear, TagHang
 from companion.job import events as ev
 from companion.job.answers import Refused
-from companion.job.caution_table import TABLE, load_cautions
 from companion.job.cautions import called_for, opening_cautions
-from companion.job.load import load_card, load_sheet, shipped_cards, shipped_sheets
-from companion.job.rules import shipped_rules
+from companion.shelf.cautions import TABLE, load_cautions
+from companion.shelf.load import load_card, load_sheet, shipped_cards, shipped_sheets
+from companion.shelf.rules import shipped_rules
 from companion.speak.speakable import speakable
 from companion.speak.wording import word
 from tests.bench_job import (
@@ -645,7 +645,7 @@ def test_another_table_is_followed_where_it_is_given(tmp_path: Path) -> None:
 
 def test_nothing_is_read_before_it_is_needed() -> None:
     code = (
-        "import companion.job.decide, companion.job.rules as rules;"
+        "import companion.job.decide, companion.shelf.rules as rules;"
         "assert rules.shipped_rules.cache_info().currsize == 0"
     )
     subprocess.run([sys.executable, "-c", code], check=True)

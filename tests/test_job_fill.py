@@ -17,9 +17,9 @@ from companion.job import decide as job_decide
 from companion.job import events as ev
 from companion.job.answers import FillSaid, Nothing
 from companion.job.fill import Air, fill_of, first_fill, grade_at, ounce_in_doubt, unit_said
-from companion.job.rules import shipped_rules
 from companion.job.sheet import SpecFluid, SpecGrade
 from companion.job.state import State
+from companion.shelf.rules import shipped_rules
 from companion.speak.wording import Reply, word
 from tests.bench_job import DISREGARD, Job, added, correction, drained, level, reading
 

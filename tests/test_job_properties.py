@@ -17,9 +17,9 @@ from companion.job import events as ev
 from companion.job import gate
 from companion.job.events import EVENT
 from companion.job.record import Record
-from companion.job.rules import shipped_rules
 from companion.job.standing_of_machine import OtherSession, machine_known
 from companion.job.state import State, evolve, fold
+from companion.shelf.rules import shipped_rules
 from tests import start_oracle
 from tests.bench_job import (
     AFFIRM,

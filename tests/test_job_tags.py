@@ -10,7 +10,7 @@ from companion.job import events as ev
 from companion.job.answers import Nothing, Refused, TagsHanging
 from companion.job.reason import Checked
 from companion.job.sheet import SpecFluid, SpecSheet
-from companion.job.words import vocabulary_of
+from companion.shelf.words import vocabulary_of
 from companion.speak.reason_words import reasons_words
 from tests.bench_job import (
     AFFIRM,

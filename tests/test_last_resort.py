@@ -26,8 +26,6 @@ from companion.audio.utterance import Utterance
 from companion.errors import CompanionError
 from companion.happenings import Device, Key, Line
 from companion.job import events as ev
-from companion.job.load import load_card, load_sheet
-from companion.job.rules import shipped_rules
 from companion.job.state import fold
 from companion.last_resort import AGAIN, HOW_TO_END, NOTHING_CALLED, STANDS, UNSURE, WENT_WRONG
 from companion.live import NO_KEY, LiveLoop, _gone_on, read_keys, read_lines
@@ -35,6 +33,8 @@ from companion.log.check import check_log
 from companion.log.reader import read_log
 from companion.log.show import event_line
 from companion.session import Exchange, Session, open_session
+from companion.shelf.load import load_card, load_sheet
+from companion.shelf.rules import shipped_rules
 from companion.speak.voice import SilentVoice
 from companion.speak.voice import VoiceUnavailable as NoVoice
 from companion.speak.wording import Reply

@@ -9,11 +9,11 @@ import pytest
 
 from companion.errors import CompanionError
 from companion.job.events import StepEntered, Trouble
-from companion.job.rules import shipped_rules
 from companion.job.state import fold
 from companion.log.folded import Folded, folded_log
 from companion.log.reader import read_log
 from companion.log.writer import LogWriter
+from companion.shelf.rules import shipped_rules
 from tests.logs import MONDAY, invented_job
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
-import subprocess
 from pathlib import Path
 
 import jsonlines
@@ -13,10 +11,11 @@ from numpy.typing import NDArray
 from rfc3339_validator import validate_rfc3339
 
 from companion.files.sound_format import SAMPLE_RATE
-from companion.job.load import shipped_cards
 from companion.log.clips import keep_clip, read_clip
 from companion.log.reader import read_log
 from companion.log.writer import LogWriter
+from companion.shelf.load import shipped_cards
+from tests.ffmpeg import ffmpeg
 from tests.full_service import full_service
 from tests.logs import invented_job, tone
 
@@ -63,15 +62,9 @@ def _times(value: object) -> list[str]:
 
 
 def by_another_decoder(clip: Path) -> NDArray[np.int16]:
-    """The samples of a FLAC file by the reference decoder, or else by that of ffmpeg."""
-    reference = shutil.which("flac")
-    if reference is not None:
-        form = ("--force-raw-format", "--endian=little", "--sign=signed")
-        command = [reference, "--decode", "--stdout", "--silent", *form, str(clip)]
-    else:
-        of_all = ("-f", "s16le", "-acodec", "pcm_s16le", "-")
-        command = ["ffmpeg", "-v", "error", "-i", str(clip), *of_all]
-    return np.frombuffer(subprocess.run(command, check=True, capture_output=True).stdout, "<i2")
+    """The samples of a FLAC file by the decoder of ffmpeg."""
+    of_all = ("-f", "s16le", "-acodec", "pcm_s16le", "-")
+    return np.frombuffer(ffmpeg("-i", clip, *of_all), "<i2")
 
 
 def test_clips_decode_alike_by_another_decoder(tmp_path: Path) -> None:

@@ -24,10 +24,8 @@ from companion.job import events as ev
 from companion.job import fluids
 from companion.job.dangers import Called, dangers, known_counts, replay
 from companion.job.ledger import FAR_APART, PAGE, Facts, Ledger, Places
-from companion.job.load import load_card, load_sheet
 from companion.job.numbered import Numbered
 from companion.job.record import Record
-from companion.job.rules import shipped_rules
 from companion.job.sheet import SpecSheet
 from companion.job.state import Fact, State, evolve, fold, in_order_of_time
 from companion.log.check import check_log
@@ -35,6 +33,8 @@ from companion.log.line import decode
 from companion.log.reader import read_log
 from companion.log.writer import LogWriter
 from companion.session import open_session, resume_session
+from companion.shelf.load import load_card, load_sheet
+from companion.shelf.rules import shipped_rules
 from tests.bench_job import SHEET
 from tests.counted import lines_run, times_called
 from tests.logs import si

@@ -8,14 +8,14 @@ from pathlib import Path
 import pytest
 
 from companion.cli import main
-from companion.job.load import load_sheet
-from companion.job.rules import shipped_rules
 from companion.job.state import State
 from companion.log.elsewhere import LIST_NAME, list_elsewhere
 from companion.log.line import LOG_NAME
 from companion.log.sessions import new_session_folder
 from companion.log.standing import Identity, MachineWatch, SeveralMachines, identity_of
 from companion.session import Session, open_session, resume_session
+from companion.shelf.load import load_sheet
+from companion.shelf.rules import shipped_rules
 
 MONDAY = datetime(2024, 3, 4, 9, 0, tzinfo=UTC)
 MOWER = load_sheet("tarnfield-mower")

@@ -1,4 +1,4 @@
-"""Figures in the README come from commands of this repository: each of them starts."""
+"""Figures in the documents come from commands of this repository: each of them starts."""
 
 from __future__ import annotations
 

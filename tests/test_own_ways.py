@@ -17,7 +17,7 @@ from companion.intent.meaning import meanings
 from companion.intent.opposites import TURNING
 from companion.intent.own_ways import against, as_way, examine, load_with
 from companion.job.mending import mending_actions
-from companion.job.rules import shipped_rules
+from companion.shelf.rules import shipped_rules
 from companion.ways_file import WaysFile
 
 GRAMMAR = load_grammar()

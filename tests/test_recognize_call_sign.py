@@ -13,11 +13,11 @@ from hypothesis.extra.numpy import arrays
 from companion.grammar.compiled import load_grammar
 from companion.intent.decision import decide_utterance
 from companion.intent.outcome import Listening
-from companion.job.words import vocabulary_of
 from companion.recognize.call_sign import margin, may_begin_with
 from companion.recognize.held import HeldRecognizer
 from companion.recognize.phonemes import PHONEMES
 from companion.recognize.pronunciation import ways_of
+from companion.shelf.words import vocabulary_of
 from tests.sounds import speak, with_pauses
 from tools.hearing.manifest import in_noise
 

@@ -84,7 +84,7 @@ def test_a_missing_model_says_where_to_get_one(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("VOSK_MODEL_PATH", str(tmp_path))
-    with pytest.raises(RecognizerUnavailable, match="models_readme"):
+    with pytest.raises(RecognizerUnavailable, match="put the folder of an English one into"):
         StreamingRecognizer(tmp_path / "gone")
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import subprocess
 from functools import cache
 from pathlib import Path
 
@@ -15,6 +14,7 @@ from companion.recognize.held import HeldRecognizer, window_frames
 from companion.recognize.mel import BANDS, log_mel
 from companion.recognize.model import PACKAGE_SHA256, packaged_folder, sha256_of
 from companion.recognize.protocol import RecognizerUnavailable
+from tests.ffmpeg import ffmpeg
 from tests.sounds import NOISES, Samples, mix, pause, speak, with_pauses
 from tools.hearing.human import FOLDER
 
@@ -151,13 +151,9 @@ HUMAN_WORDS = {
 def human_word(number: int) -> Samples:
     clip = HUMAN / f"{number}.g722"
     assert clip.is_file(), "Install it with: apt-get install asterisk-core-sounds-en-g722."
-    decoded = subprocess.run(
-        # The raw format's own name; 16 kHz is its only rate.
-        ["ffmpeg", "-v", "error", "-f", "g722", "-i", str(clip), "-f", "f32le", "-ac", "1", "-"],
-        capture_output=True,
-        check=True,
-    )
-    return with_pauses(np.frombuffer(decoded.stdout, dtype=np.float32).copy())
+    # The raw format's own name; 16 kHz is its only rate.
+    decoded = ffmpeg("-f", "g722", "-i", clip, "-f", "f32le", "-ac", "1", "-")
+    return with_pauses(np.frombuffer(decoded, dtype=np.float32).copy())
 
 
 def test_number_words_of_a_human_voice(tmp_path: Path) -> None:

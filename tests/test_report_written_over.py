@@ -10,10 +10,10 @@ from pathlib import Path
 import pytest
 
 from companion.cli import main
-from companion.job.load import load_sheet
 from companion.log.sessions import sessions_folder
 from companion.log.standing import Identity, MachineWatch
 from companion.session import open_session
+from companion.shelf.load import load_sheet
 from tests.logs import invented_job
 
 PAGES = (

@@ -14,7 +14,6 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, FilePayload, Page, expect
 
 from companion.job import events as ev
-from companion.job.rules import shipped_rules
 from companion.job.state import fold
 from companion.log.check import check_log
 from companion.log.photos import add_photo
@@ -22,6 +21,7 @@ from companion.log.reader import read_log
 from companion.report.page import render_report
 from companion.reviewing import open_review
 from companion.session import open_session
+from companion.shelf.rules import shipped_rules
 from companion.web.review import NAME_COOKIE
 from companion.web.shop import key_of
 from tests.browser import DESKTOP, PHONE, TABLET, browser

@@ -24,8 +24,8 @@ from companion.job.review import (
     set_aside,
 )
 from companion.job.reviewed_call import find_call
-from companion.job.rules import shipped_rules
 from companion.job.state import State, fold
+from companion.shelf.rules import shipped_rules
 from companion.speak.questions import question_phrase
 from tests import start_oracle
 from tests.bench_job import CARD, SHEET, Job, drained, level, reading, work

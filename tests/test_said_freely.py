@@ -11,10 +11,10 @@ from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.intent.interpret import understand
 from companion.intent.outcome import Listening
 from companion.job import events as ev
-from companion.job.load import load_card, load_sheet
-from companion.job.words import vocabulary_of
 from companion.log.check import check_log
 from companion.log.reader import read_log
+from companion.shelf.load import load_card, load_sheet
+from companion.shelf.words import vocabulary_of
 from tools.said_freely import CARD, LINES, SHEET, Line, Story, kept, tell
 
 AT_ONCE = 28

@@ -10,11 +10,11 @@ import pytest
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.intent.numbers import NUMBER_WORDS
 from companion.intent.text import respelled, typed_words
-from companion.job.load import load_card, load_sheet
-from companion.job.words import vocabulary_of
 from companion.screen.flow import line_columns, line_text
 from companion.screen.offers import Offers, offers
 from companion.screen.strip import choice_line, strip_line
+from companion.shelf.load import load_card, load_sheet
+from companion.shelf.words import vocabulary_of
 
 FIGURES = NUMBER_WORDS - {"negative"}
 """The answer "negative" is none."""

@@ -20,8 +20,6 @@ from companion.errors import CompanionError
 from companion.files.disk import write_all
 from companion.happenings import Line
 from companion.job import events as ev
-from companion.job.load import load_sheet
-from companion.job.rules import shipped_rules
 from companion.job.state import fold
 from companion.live import LiveLoop
 from companion.log.check import check_log
@@ -35,6 +33,8 @@ from companion.log.standing import Identity, MachineWatch
 from companion.log.went_on import put_signpost, went_on_in
 from companion.log.writer import LogWriter
 from companion.session import Exchange, Session, open_session, resume_session
+from companion.shelf.load import load_sheet
+from companion.shelf.rules import shipped_rules
 from companion.web.board_follower import Follower
 from tests.logs import events_of, invented_job
 from tests.test_recognize_failing import CALL, Failing

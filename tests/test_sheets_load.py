@@ -11,9 +11,9 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from companion.errors import CompanionError
-from companion.job.load import SHEETS, load_sheet, sheet_schema, shipped_sheets
 from companion.job.sheet import SpecSheet
 from companion.job.sheet_measures import measures
+from companion.shelf.load import SHEETS, load_sheet, sheet_schema, shipped_sheets
 
 GOOD = """\
 name = "Trial tiller"

@@ -11,9 +11,9 @@ import pytest
 from companion.handbook.thread import parse_size
 from companion.handbook.torque import torque_for
 from companion.handbook.units import convert
-from companion.job.load import load_sheet, shipped_sheets
 from companion.job.sheet import SpecGrade, SpecSheet, SpecTorque
 from companion.job.sheet_measures import measure_named
+from companion.shelf.load import load_sheet, shipped_sheets
 
 SHEETS = {name: load_sheet(name) for name in shipped_sheets()}
 FOUR_STROKE = [

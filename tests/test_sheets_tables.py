@@ -11,11 +11,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from companion.errors import CompanionError
-from companion.job.load import load_sheet
 from companion.job.sheet import SpecFluid, SpecGrade, SpecReading, SpecSheet
-from companion.job.sheet_faults import sheet_faults
 from companion.job.sheet_measures import measure_named, measures, not_known
-from companion.job.threads import is_thread
+from companion.shelf.load import load_sheet
+from companion.shelf.sheet_faults import sheet_faults
+from companion.shelf.threads import is_thread
 
 # An invented machine.
 FULL = """\

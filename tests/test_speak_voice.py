@@ -204,7 +204,7 @@ def test_without_any_library_it_says_what_to_install(monkeypatch: pytest.MonkeyP
         raise espeak.EspeakMissing
 
     monkeypatch.setattr(espeak, "load_espeak", none)
-    with pytest.raises(VoiceUnavailable, match="pip install espeakng-loader"):
+    with pytest.raises(VoiceUnavailable, match=r" -m pip install espeakng-loader$"):
         SpeechEngine()
 
 

@@ -22,10 +22,10 @@ from companion.job.earlier import Past
 from companion.job.events import EVENT, AnyEvent
 from companion.job.fill import Air
 from companion.job.reason import Reason
-from companion.job.rules import shipped_rules
 from companion.job.sheet import SpecSheet
 from companion.job.state import State
-from companion.job.words import vocabulary_of
+from companion.shelf.rules import shipped_rules
+from companion.shelf.words import vocabulary_of
 from companion.speak.calls import call_words
 from companion.speak.speech import WORDS_PER_MINUTE
 from companion.speak.wording import Reply, word, word_not_understood, word_trouble

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from companion.job import events as ev
-from companion.job.load import shipped_cards
+from companion.shelf.load import shipped_cards
 from tests.full_service import full_service
 from tools import stories
 from tools.stories import DANGERS, HONEST, SHEETS, Story, danger, honest, tell_all

@@ -12,8 +12,8 @@ from companion.intent.opposites import OPPOSED, opposites
 from companion.intent.outcome import Decision, Listening
 from companion.intent.plain_calls import FAMILIES, frames_of, names_of
 from companion.intent.suggested import MOST, suggested, take_instead
-from companion.job.load import load_card, load_sheet
-from companion.job.words import vocabulary_of
+from companion.shelf.load import load_card, load_sheet
+from companion.shelf.words import vocabulary_of
 from companion.speak.wording import word_not_understood
 
 GRAMMAR = load_grammar()

@@ -15,9 +15,9 @@ from companion.errors import CompanionError
 from companion.files.limits import DEEPEST, LARGEST_TEXT, MOST_TOLD
 from companion.files.reading import bytes_of, json_of
 from companion.files.toml_text import TomlFault, toml_in
-from companion.job.load import load_card, load_sheet
 from companion.replay import load_replay
 from companion.settings import Settings, load_settings
+from companion.shelf.load import load_card, load_sheet
 from companion.ways_file import WaysFile
 
 MOST_SECONDS = 10.0

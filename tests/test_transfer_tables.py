@@ -23,11 +23,11 @@ from hypothesis import strategies as st
 
 from companion.errors import CompanionError
 from companion.job import events as ev
-from companion.job.load import load_card, load_sheet
 from companion.log.sessions import sessions_folder
 from companion.log.writer import LogWriter
 from companion.report.parts import Item, PartsList, Section, as_csv
 from companion.session import open_session
+from companion.shelf.load import load_card, load_sheet
 from companion.transfer.chosen import Chosen
 from companion.transfer.columns import TABLES
 from companion.transfer.tables import write_tables
@@ -335,7 +335,7 @@ def test_parquet_without_its_package_is_told_in_one_sentence(
 ) -> None:
     monkeypatch.setitem(sys.modules, "pyarrow", None)
     assert shop.run("export", "--tables", shop.folder / "none", "--as", "parquet") == 1
-    assert "pip install -e '.[parquet]'" in capsys.readouterr().err
+    assert '-m pip install "pyarrow>=18"' in capsys.readouterr().err
     assert not (shop.folder / "none").exists()
 
 

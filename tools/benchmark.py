@@ -21,10 +21,10 @@ import psutil
 
 from companion.audio.utterance import Utterance
 from companion.files.sound_format import SAMPLE_RATE
-from companion.job.load import load_card, load_sheet
 from companion.recognize.held import HeldRecognizer, window_frames
 from companion.recognize.model import LONGEST_WINDOW, WhisperModel
 from companion.session import open_session
+from companion.shelf.load import load_card, load_sheet
 from tests.sounds import Samples, idling_engine, mix, speak, with_pauses
 
 JOB = ("four-stroke-service", "quillmoor-tiller")
@@ -48,8 +48,8 @@ CALLS = (
 READY = (
     "import sys; from companion.recognize.choose import choose; "
     "from companion.grammar.compiled import load_grammar; "
-    "from companion.job.load import load_card, load_sheet; "
-    "from companion.job.words import vocabulary_of; "
+    "from companion.shelf.load import load_card, load_sheet; "
+    "from companion.shelf.words import vocabulary_of; "
     f"card, sheet = load_card({JOB[0]!r}), load_sheet({JOB[1]!r}); "
     "ears = choose('whisper'); "
     "ears.listen_for(load_grammar(vocabulary_of(card, sheet, 'bench')))"
@@ -105,7 +105,7 @@ def _held_against_free(clips: Sequence[Samples]) -> None:
     model = WhisperModel()
     ears = HeldRecognizer()
     from companion.grammar.compiled import load_grammar
-    from companion.job.words import vocabulary_of
+    from companion.shelf.words import vocabulary_of
 
     ears.listen_for(load_grammar(vocabulary_of(load_card(JOB[0]), load_sheet(JOB[1]), "bench")))
     held = [_time(lambda clip=clip: ears.recognize(clip)) for clip in clips]

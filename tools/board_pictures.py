@@ -12,9 +12,9 @@ from datetime import datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from companion.job.load import load_card, load_sheet
 from companion.log.live_status import LiveSign, Mode
 from companion.session import Session, open_session
+from companion.shelf.load import load_card, load_sheet
 from companion.web.board import board_application
 from companion.web.board_follower import Follower
 from companion.web.server import serving

@@ -29,11 +29,11 @@ from numpy.typing import NDArray
 from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.grammar.pronounce import pronunciations
-from companion.job.load import load_card, load_sheet, shipped_cards, shipped_sheets
-from companion.job.words import vocabulary_of
 from companion.recognize.held import window_frames
 from companion.recognize.model import WhisperModel
 from companion.recognize.pronunciation import ways_of
+from companion.shelf.load import load_card, load_sheet, shipped_cards, shipped_sheets
+from companion.shelf.words import vocabulary_of
 from tests import sounds
 from tests.sounds import NOISES, Samples, Voice, idling_engine, mix, with_pauses
 

@@ -21,7 +21,6 @@ from pathlib import Path
 
 import psutil
 
-from companion.job.load import load_card, load_sheet
 from companion.log.data import DATA_VARIABLE
 from companion.log.index import SessionIndex
 from companion.log.index_file import INDEX_NAME
@@ -29,6 +28,7 @@ from companion.log.line import FIRST_PREV, LOG_NAME, decode
 from companion.log.tip import Tip, write_tip
 from companion.log.writer import LogWriter
 from companion.session import open_session
+from companion.shelf.load import load_card, load_sheet
 
 SESSIONS = 10_000
 MACHINES = 400

@@ -24,10 +24,10 @@ from pathlib import Path
 import psutil
 
 from companion.elsewhere import Elsewhere
-from companion.job.load import load_card, load_sheet
 from companion.log.data import DATA_VARIABLE
 from companion.log.line import LOG_NAME
 from companion.session import Session, open_session
+from companion.shelf.load import load_card, load_sheet
 
 RECORDS = 100_000
 OPENED = datetime(2026, 4, 13, 7, 30, tzinfo=UTC)

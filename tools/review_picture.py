@@ -1,4 +1,4 @@
-"""The picture of the review page in the README: ``python -m tools.review_picture``.
+"""The picture of the review page in the manual: ``python -m tools.review_picture``.
 
 The bundled load check is heard from its sounds; then somebody looks it over in the browser: one
 reading is corrected, the note confirmed, a photo added. Whoever changes the page looks at it.
@@ -31,7 +31,7 @@ WIDTH = 1280
 """Of the picture, in pixels."""
 
 MOST_BYTES = 300_000
-"""Of the picture: it is loaded with the README."""
+"""Of the picture: it is loaded with the manual."""
 
 
 def heard(folder: Path) -> None:

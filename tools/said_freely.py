@@ -25,13 +25,13 @@ from companion.intent.intents import Intent
 from companion.intent.interpret import understand
 from companion.intent.outcome import Listening
 from companion.job import events as ev
-from companion.job.load import load_card, load_sheet
 from companion.job.record import Record
 from companion.log.reader import read_log
 from companion.recognize.choose import choose
 from companion.recognize.protocol import Recognizer
 from companion.replay import ring_until, utterances
 from companion.session import Exchange, Session, open_session
+from companion.shelf.load import load_card, load_sheet
 from tests.sounds import Samples, speak, with_pauses
 from tools.hearing.manifest import CLEAN, in_noise
 

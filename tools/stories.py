@@ -20,9 +20,9 @@ import companion.session
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.grammar.vocabulary import Vocabulary, bench_grammar
 from companion.job import events as ev
-from companion.job.load import load_card, load_sheet
 from companion.log.standing import Identity, MachineWatch
 from companion.session import Exchange, Session, open_session
+from companion.shelf.load import load_card, load_sheet
 from companion.speak.reason_words import reason_lines
 
 MONDAY = datetime(2026, 4, 13, 9, 0, tzinfo=UTC)

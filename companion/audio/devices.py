@@ -15,6 +15,7 @@ from companion.audio.native_words import part_standard_error
 from companion.audio.resample import LOWEST_RATE
 from companion.errors import CompanionError
 from companion.files.sound_format import SAMPLE_RATE
+from companion.installed import to_add
 
 RATES = (48_000, 44_100, 32_000, 8_000)
 """What is tried, in Hz, where a device takes neither ``SAMPLE_RATE`` nor the rate it calls its own:
@@ -91,11 +92,11 @@ def load_sounddevice(direction: Direction) -> ModuleType:
     except OSError as error:
         raise _UNAVAILABLE[direction](
             "The PortAudio library that sound needs is missing; install it "
-            "(Debian, Ubuntu: apt install libportaudio2)."
+            "(Debian, Ubuntu: sudo apt-get install libportaudio2)."
         ) from error
     except ImportError as error:
         raise _UNAVAILABLE[direction](
-            "The Python package sounddevice is missing; install it (pip install sounddevice)."
+            f"The Python package sounddevice is missing; install it with: {to_add('sounddevice')}"
         ) from error
     module: ModuleType = sounddevice
     if not known:

@@ -103,7 +103,7 @@ def open_index() -> SessionIndex:
 
 def _machine(named: str) -> str:
     """The name of a machine, which may be given by its spec sheet."""
-    from companion.job.load import load_sheet, shipped_sheets
+    from companion.shelf.load import load_sheet, shipped_sheets
 
     if named in shipped_sheets() or Path(named).is_file():
         return load_sheet(named).name

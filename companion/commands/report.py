@@ -91,7 +91,7 @@ def tags(options: argparse.Namespace) -> None:
     """Write the hanging tags of a session as a page to print, or print what hangs them."""
     if options.rules:
         from companion.job.danger_lines import danger_lines
-        from companion.job.rules import shipped_rules
+        from companion.shelf.rules import shipped_rules
 
         print("\n".join(danger_lines(shipped_rules().dangers)))
         return

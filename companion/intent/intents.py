@@ -1,4 +1,4 @@
-"""Every intent a call can carry, as section "calls" of the README lists them.
+"""Every intent a call can carry, as "What you can call" of the manual lists them.
 
 The models are the contract: ``Intent`` as JSON is what ``companion understand`` and ``companion
 hear`` print and what the log keeps. Values are exact decimals, written as strings; names are

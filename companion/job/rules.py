@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
 
-from companion.job.caution_table import Caution, load_cautions
-from companion.job.danger_table import DangerTable, load_dangers
+from companion.job.caution_table import Caution
+from companion.job.danger_table import DangerTable
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,13 +19,3 @@ class Rules:
 
     dangers: DangerTable
     cautions: tuple[Caution, ...]
-
-
-@cache
-def shipped_rules() -> Rules:
-    """Return the tables that travel with the program; they are read when this is first called.
-
-    Raises:
-        CompanionError: If one of them is damaged, with file, line and reason.
-    """
-    return Rules(load_dangers(), load_cautions())

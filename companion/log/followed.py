@@ -16,8 +16,8 @@ from typing import Concatenate, ParamSpec, TypeVar
 from companion.errors import CompanionError
 from companion.handbook.units import DIMENSIONS, UNITS
 from companion.job.record import Record
-from companion.job.rules import shipped_rules
 from companion.job.state import State, fold
+from companion.shelf.rules import shipped_rules
 
 Given = ParamSpec("Given")
 Made = TypeVar("Made")

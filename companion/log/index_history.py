@@ -12,11 +12,11 @@ from typing import Any, Generic, Literal, TypeVar
 
 from companion.job import events as ev
 from companion.job.due import ENGINE_HOURS, Due, due
-from companion.job.rules import shipped_rules
 from companion.job.sheet import SpecSheet
 from companion.job.state import State
 from companion.log.index_found import MachineRow, SessionRow
 from companion.log.index_rows import FactRow, event_of
+from companion.shelf.rules import shipped_rules
 
 Kept = TypeVar("Kept", bound=ev.Event)
 

@@ -20,7 +20,6 @@ from companion.job import events as ev
 from companion.job.card import JobCard
 from companion.job.due import engine_hours_of_job, serviced
 from companion.job.record import Record
-from companion.job.rules import shipped_rules
 from companion.job.sheet import SpecSheet
 from companion.job.state import Fact, State, having_called
 from companion.log.clips import CLIP_FOLDER
@@ -28,6 +27,7 @@ from companion.log.followed import followed
 from companion.log.reader import read_log
 from companion.log.sessions import SessionSummary, name_key, summary_of
 from companion.log.standing import identity_of, opened_of, serial_key
+from companion.shelf.rules import shipped_rules
 
 MOST_MILLISECONDS = (1 << 43) - 1
 """The last number that a session can have in the index: its opening in milliseconds, until 2248."""

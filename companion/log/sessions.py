@@ -18,7 +18,6 @@ from companion.errors import CompanionError
 from companion.files.plain import NOT_THERE, real_path, stands_there
 from companion.job.dangers import dangers
 from companion.job.record import Record, worked_until
-from companion.job.rules import shipped_rules
 from companion.job.standing_of_machine import OtherSession, machine_known, state_by_all
 from companion.job.state import State
 from companion.log.clips import CLIP_FOLDER
@@ -29,6 +28,7 @@ from companion.log.line import LOG_NAME
 from companion.log.reader import read_log
 from companion.log.tip import TIP_NAME
 from companion.log.went_on import left_logs
+from companion.shelf.rules import shipped_rules
 
 MADE_NAME = re.compile(r"^\d{4}-\d{2}-\d{2}-\d{4}-|-\d{1,2}$")
 """What ``new_session_folder`` puts around the name of a machine."""

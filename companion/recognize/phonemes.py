@@ -63,8 +63,8 @@ class PhonemeNetwork:
         """
         if path == WEIGHTS and digest(path) != WEIGHTS_SHA256:
             raise ModelDamaged(
-                f"The phoneme weights '{path}' are damaged or missing; install the program anew: "
-                "pip install --force-reinstall --no-deps ."
+                f"The phoneme weights '{path}' are damaged or missing; install Bench Companion "
+                "again, from where you got it."
             )
         with np.load(path) as stored:
             self._weights = {name: stored[name].astype(np.float32) for name in stored.files}

@@ -19,13 +19,13 @@ from numpy.typing import NDArray
 
 from companion.grammar.other_numbers import WordStates
 from companion.grammar.pronounce import pronunciations
+from companion.installed import to_add_extra, to_mend
 from companion.recognize.protocol import Hypothesis, Recognition, RecognizerUnavailable
 from companion.recognize.whole_files import Release
 
 if TYPE_CHECKING:
     import pocketsphinx
 
-HOW_TO_GET = "install it in the checkout with: pip install -e '.[sphinx]'"
 RELEASE = Release(
     "PocketSphinx",
     "pocketsphinx==5.1.1",
@@ -61,7 +61,9 @@ class SphinxEars:
         try:
             import pocketsphinx
         except ModuleNotFoundError as error:
-            raise RecognizerUnavailable(f"PocketSphinx is not installed; {HOW_TO_GET}") from error
+            raise RecognizerUnavailable(
+                f"PocketSphinx is not installed; install it with: {to_add_extra('sphinx')}"
+            ) from error
         folder = Path(str(importlib.resources.files("pocketsphinx") / "model" / "en-us" / "en-us"))
         RELEASE.check(folder)
         try:
@@ -76,7 +78,7 @@ class SphinxEars:
         except (RuntimeError, ValueError) as error:
             raise RecognizerUnavailable(
                 "The model of PocketSphinx cannot be loaded; reinstall it with: "
-                f"pip install --force-reinstall --no-deps {RELEASE.package}"
+                f"{to_mend(RELEASE.package)}"
             ) from error
         self._known: set[str] = set()
         self._grammar: WordStates | None = None

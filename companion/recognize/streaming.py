@@ -24,6 +24,7 @@ from platformdirs import user_cache_path, user_data_path
 
 from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.other_numbers import WordStates
+from companion.installed import to_add_extra
 from companion.recognize.probabilities import softmax
 from companion.recognize.protocol import Hypothesis, Recognition, RecognizerUnavailable
 
@@ -35,7 +36,6 @@ UNKNOWN = "[unk]"
 ALTERNATIVES = 8
 MODEL_VARIABLE = "VOSK_MODEL_PATH"
 """Environment variable that names the folder of a model, or a folder of models."""
-HOW_TO_GET = "models_readme/README.md says where to get one and where to put it."
 _PIECE = SAMPLE_RATE // 4
 _FULL_SCALE = 32767
 
@@ -45,10 +45,19 @@ def model_folders() -> tuple[Path, ...]:
     named = os.environ.get(MODEL_VARIABLE)
     return (
         *((Path(named),) if named else ()),
-        user_data_path("bench-companion") / "models",
+        _own_models(),
         user_cache_path("vosk"),
         Path("/usr/share/vosk"),
     )
+
+
+def _own_models() -> Path:
+    return user_data_path("bench-companion", appauthor=False) / "models"
+
+
+def how_to_get() -> str:
+    """What to do where there is no model that will do."""
+    return f"put the folder of an English one into '{_own_models()}', or name it with --model."
 
 
 def is_model(folder: Path) -> bool:
@@ -70,7 +79,7 @@ def find_model(wanted: Path | None = None) -> Path:
         for folder in (wanted, *(place / wanted for place in model_folders())):
             if is_model(folder):
                 return folder
-        raise RecognizerUnavailable(f"'{wanted}' is no Vosk model; {HOW_TO_GET}")
+        raise RecognizerUnavailable(f"'{wanted}' is no Vosk model; {how_to_get()}")
     for place in model_folders():
         if is_model(place):
             return place
@@ -78,7 +87,7 @@ def find_model(wanted: Path | None = None) -> Path:
             for folder in sorted(place.glob(pattern)):
                 if is_model(folder):
                     return folder
-    raise RecognizerUnavailable(f"No English Vosk model was found; {HOW_TO_GET}")
+    raise RecognizerUnavailable(f"No English Vosk model was found; {how_to_get()}")
 
 
 def word_pairs(grammar: WordStates) -> list[str]:
@@ -114,7 +123,7 @@ class StreamingRecognizer:
             import vosk
         except ModuleNotFoundError as error:
             raise RecognizerUnavailable(
-                "Vosk is not installed; install it in the checkout with: pip install -e '.[vosk]'"
+                f"Vosk is not installed; install it with: {to_add_extra('vosk')}"
             ) from error
         folder = find_model(model)
         vosk.SetLogLevel(-1)
@@ -123,7 +132,7 @@ class StreamingRecognizer:
         # The library raises plain Exception.
         except Exception as error:
             raise RecognizerUnavailable(
-                f"The Vosk model '{folder}' is damaged or incomplete; {HOW_TO_GET}"
+                f"The Vosk model '{folder}' is damaged or incomplete; {how_to_get()}"
             ) from error
         self._folder = folder
         self._ranked: vosk.KaldiRecognizer | None = None
@@ -146,7 +155,7 @@ class StreamingRecognizer:
         if not known:
             raise RecognizerUnavailable(
                 f"The Vosk model '{self._folder}' knows no word of the calls: another language; "
-                f"{HOW_TO_GET}"
+                f"{how_to_get()}"
             )
         pairs = [pair for pair in word_pairs(grammar) if known.issuperset(pair.split())]
         phrases = json.dumps([*pairs, UNKNOWN], ensure_ascii=False)

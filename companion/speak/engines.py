@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from companion.audio.files import read_sound
 from companion.audio.resample import resample
 from companion.errors import CompanionError
+from companion.installed import to_add
 
 ESPEAK_VOICE = "en-gb-x-rp"
 """Of espeak-ng's English voices the clearest: 18 replies at 170 words a minute, transcribed by
@@ -69,7 +70,7 @@ class EspeakEngine:
             self._espeak = load_espeak()
         except EspeakMissing as error:
             raise VoiceUnavailable(
-                "There is no speech engine; install one (pip install espeakng-loader)."
+                f"There is no speech engine; install one with: {to_add('espeakng-loader')}"
             ) from error
         self._voice = voice or ESPEAK_VOICE
         self._pace = words_per_minute

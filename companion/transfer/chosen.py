@@ -10,10 +10,10 @@ from pathlib import Path
 
 from companion.errors import CompanionError, WrongUse
 from companion.files.plain import real_path
-from companion.job.load import load_sheet, shipped_sheets
 from companion.job.record import Record
 from companion.log.reader import first_line
 from companion.log.sessions import find_session, same_machine, session_folders, sessions_folder
+from companion.shelf.load import load_sheet, shipped_sheets
 
 
 @dataclass(frozen=True, slots=True)

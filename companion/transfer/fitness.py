@@ -18,8 +18,8 @@ from companion.job.events import (
     SessionOpened,
 )
 from companion.job.record import Record
-from companion.job.rules import shipped_rules
 from companion.job.state import fold
+from companion.shelf.rules import shipped_rules
 
 MOST_TENS = 1000
 """Powers of ten that a figure may have: written out, one with a billion of them fills any memory.

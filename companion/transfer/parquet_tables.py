@@ -11,16 +11,12 @@ from collections.abc import Callable, Mapping
 from typing import Any, BinaryIO
 
 from companion.errors import CompanionError
+from companion.installed import to_add_extra
 from companion.transfer.cells import Row
 from companion.transfer.columns import Column, Kind, Table
 
 ROWS_AT_ONCE = 10_000
 """Rows that are held before they are written as one group."""
-
-HOW_TO_GET = (
-    "Parquet is written by the Python package pyarrow, which is not installed; install it in the "
-    "checkout with: pip install -e '.[parquet]' or choose --as csv."
-)
 
 
 class ParquetTables:
@@ -37,7 +33,10 @@ class ParquetTables:
             import pyarrow
             import pyarrow.parquet
         except ImportError:
-            raise CompanionError(HOW_TO_GET) from None
+            raise CompanionError(
+                "Parquet is written by the Python package pyarrow, which is not installed; choose "
+                f"--as csv, or install it with: {to_add_extra('parquet')}"
+            ) from None
         self._arrow: Any = pyarrow
         self._open_file = open_file
         self._writers: dict[str, Any] = {}

@@ -13,7 +13,6 @@ from companion.errors import CompanionError
 from companion.files.plain import real_path
 from companion.job.events import MachineKnown, Said
 from companion.job.record import Record
-from companion.job.rules import shipped_rules
 from companion.job.state import State, evolve
 from companion.log.followed import followed
 from companion.log.following import FollowedLog
@@ -22,6 +21,7 @@ from companion.log.live_status import SILENT_AFTER, LiveStatus, live_status
 from companion.log.sessions import UNSEEN, find_session, log_sign, session_folders
 from companion.log.standing import MachineWatch, identity_of
 from companion.log.went_on import went_on_in
+from companion.shelf.rules import shipped_rules
 from companion.web.board_view import Board, board_of
 
 LOOK_ON = timedelta(seconds=5)

@@ -11,8 +11,8 @@ from companion.intent.intents import SI
 from companion.job.events import FluidMoved, SessionOpened
 from companion.job.fill import Fill, fill_of, first_fill
 from companion.job.record import Record
-from companion.job.rules import shipped_rules
 from companion.job.state import State, fold
+from companion.shelf.rules import shipped_rules
 from tests.outside.check import Check
 
 NIST_811 = "NIST SP 811 B.8: US fl oz 2.957 353 E-5 m3, imperial fl oz 2.841 306 E-5 m3"

@@ -355,8 +355,8 @@ def load(scratch: Path) -> None:
     from companion.errors import CompanionError
     from companion.grammar.files import shipped_grammar
     from companion.handbook.units import load_registry
-    from companion.job.rules import shipped_rules
     from companion.log import check, show
+    from companion.shelf.rules import shipped_rules
     from companion.shipped import shipped
     from companion.ways_file import ways_of
 
@@ -378,8 +378,8 @@ def load(scratch: Path) -> None:
         return kept[key]
 
     session.grammar_of = grammar_of
-    from companion.job.load import load_card, load_sheet
-    from companion.job.words import vocabulary_of
+    from companion.shelf.load import load_card, load_sheet
+    from companion.shelf.words import vocabulary_of
 
     for card, sheet in ((None, None), ("four-stroke-service", "quillmoor-tiller")):
         vocabulary = vocabulary_of(

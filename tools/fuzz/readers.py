@@ -19,7 +19,7 @@ from pathlib import Path
 import numpy as np
 import soundfile
 
-from companion.job.load import CARDS, SHEETS, load_card, load_sheet
+from companion.shelf.load import CARDS, SHEETS, load_card, load_sheet
 from companion.shipped import shipped
 from tests.logs import MONDAY, invented_job, tone
 from tools.fuzz import beside, exports, requests
@@ -185,9 +185,9 @@ def session_folder(read: Callable[[Path], object]) -> Iterator[Read]:
 
 
 def _read_log(folder: Path) -> object:
-    from companion.job.rules import shipped_rules
     from companion.job.state import fold
     from companion.log.reader import read_log
+    from companion.shelf.rules import shipped_rules
 
     return fold(read_log(folder).records, shipped_rules())
 
@@ -200,7 +200,6 @@ def _check(folder: Path) -> object:
 
 def _pages(folder: Path) -> object:
     """Everything that is made of a log: shown, printed, tabled, put into the index, looked over."""
-    from companion.job.rules import shipped_rules
     from companion.job.state import fold
     from companion.log.index_rows import rows_of
     from companion.log.reader import read_log
@@ -209,6 +208,7 @@ def _pages(folder: Path) -> object:
     from companion.report.hang_tags import render_tags
     from companion.report.page import render_report
     from companion.report.parts import as_text, parts_list
+    from companion.shelf.rules import shipped_rules
     from companion.transfer.rows import read_session
     from companion.transfer.rows import rows_of as table_rows
     from companion.web.board_view import board_of

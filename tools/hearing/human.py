@@ -7,7 +7,6 @@ numbers are put together from its words, and its sentences are talk that is no c
 
 from __future__ import annotations
 
-import subprocess
 from functools import cache
 from pathlib import Path
 
@@ -17,6 +16,7 @@ from num2words import num2words
 from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import CallGrammar
 from companion.grammar.files import read_rules
+from tests.ffmpeg import ffmpeg
 from tests.sounds import Samples, pause
 
 PACKAGE = "asterisk-core-sounds-en-g722"
@@ -95,9 +95,8 @@ def _read(path: Path) -> Samples:
 
 
 def _decoded(data: bytes) -> Samples:
-    command = ("ffmpeg", "-v", "error", "-f", "g722", "-i", "-", "-f", "f32le", "-ac", "1", "-")
-    run = subprocess.run(command, input=data, capture_output=True, check=True)
-    return np.frombuffer(run.stdout, dtype=np.float32).copy()
+    decoded = ffmpeg("-f", "g722", "-i", "-", "-f", "f32le", "-ac", "1", "-", sound=data)
+    return np.frombuffer(decoded, dtype=np.float32).copy()
 
 
 def _require() -> None:

@@ -10,10 +10,10 @@ from companion.enroll import Outcome, outcome_of
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.intent.decision import decide_utterance
 from companion.intent.interpret import understand
-from companion.job.load import load_card, load_sheet
-from companion.job.words import vocabulary_of
 from companion.recognize.choose import choose
 from companion.recognize.protocol import Recognizer
+from companion.shelf.load import load_card, load_sheet
+from companion.shelf.words import vocabulary_of
 from tools.hearing.cores import every_core
 from tools.hearing.manifest import Clip, sound_of
 from tools.hearing.material import family_of, listening_for, meaning_of

@@ -28,8 +28,8 @@ from companion.intent.intents import Intent
 from companion.intent.interpret import understand
 from companion.intent.outcome import Decision, Listening
 from companion.job.judge import expectations
-from companion.job.load import load_card, load_sheet
-from companion.job.words import vocabulary_of
+from companion.shelf.load import load_card, load_sheet
+from companion.shelf.words import vocabulary_of
 
 FOLDER = Path(__file__).resolve().parent
 """Of the project's own lists."""

@@ -6,11 +6,11 @@ import re
 from collections.abc import Iterable, Iterator
 
 from companion.grammar.plural import plural
-from companion.job.name_faults import unknown_fault
 from companion.job.sheet import SpecSheet
 from companion.job.sheet_measures import measures
-from companion.job.toml_file import Fault
-from companion.job.words import common_names
+from companion.shelf.name_faults import unknown_fault
+from companion.shelf.toml_file import Fault
+from companion.shelf.words import common_names
 
 
 def service_item_faults(sheet: SpecSheet) -> Iterable[Fault]:

@@ -7,10 +7,10 @@ from collections.abc import Iterable
 
 from companion.files.toml_lines import Location
 from companion.job.card import CardStep
-from companion.job.card_words import CardWords, actions
-from companion.job.condition_faults import found_fault, part_fault
-from companion.job.name_faults import unknown_fault
-from companion.job.toml_file import Fault
+from companion.shelf.card_words import CardWords, actions
+from companion.shelf.condition_faults import found_fault, part_fault
+from companion.shelf.name_faults import unknown_fault
+from companion.shelf.toml_file import Fault
 
 
 def does_faults(at: Location, step: CardStep, words: CardWords) -> Iterable[Fault]:

@@ -8,13 +8,13 @@ from itertools import pairwise
 
 from companion.files.toml_lines import Location
 from companion.handbook.units import UNITS, dimension
-from companion.job.name_faults import name_faults
-from companion.job.service_faults import service_item_faults
 from companion.job.sheet import SpecFluid, SpecReading, SpecService, SpecSheet, SpecTorque
 from companion.job.sheet_measures import belt_measure, tire_measure, torque_measure
-from companion.job.threads import is_fastener_grade, is_thread, known_fastener_grades
-from companion.job.toml_file import Fault
-from companion.job.words import DIMENSIONS, common_measures
+from companion.shelf.name_faults import name_faults
+from companion.shelf.service_faults import service_item_faults
+from companion.shelf.threads import is_fastener_grade, is_thread, known_fastener_grades
+from companion.shelf.toml_file import Fault
+from companion.shelf.words import DIMENSIONS, common_measures
 
 YEARS = range(1900, 2101)
 """Years of make that are believed."""

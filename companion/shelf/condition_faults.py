@@ -6,9 +6,9 @@ from collections.abc import Iterable
 
 from companion.files.toml_lines import Location
 from companion.job.card import CardStep, Condition
-from companion.job.card_words import CardWords
-from companion.job.name_faults import said_faults, unknown_fault
-from companion.job.toml_file import Fault
+from companion.shelf.card_words import CardWords
+from companion.shelf.name_faults import said_faults, unknown_fault
+from companion.shelf.toml_file import Fault
 
 KINDS = ("answer", "measure", "part", "listed")
 """What a condition may be about; one of them."""

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 
 from companion.files.toml_lines import Location
 from companion.job.card import CardStep
-from companion.job.toml_file import Fault
+from companion.shelf.toml_file import Fault
 
 
 def order_faults(steps: Sequence[CardStep]) -> Iterable[Fault]:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from difflib import get_close_matches
 
 from companion.files.toml_lines import Location
-from companion.job.toml_file import Fault
+from companion.shelf.toml_file import Fault
 
 _SAID = re.compile(r"[a-z][a-z']*( [a-z][a-z']*)*")
 HYPHENATED = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")

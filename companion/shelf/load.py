@@ -6,10 +6,10 @@ from pathlib import Path
 from typing import Any
 
 from companion.job.card import JobCard
-from companion.job.card_faults import card_faults
 from companion.job.sheet import SpecSheet
-from companion.job.sheet_faults import sheet_faults
-from companion.job.toml_file import find_file, names_in, read_model, refuse, schema_of
+from companion.shelf.card_faults import card_faults
+from companion.shelf.sheet_faults import sheet_faults
+from companion.shelf.toml_file import find_file, names_in, read_model, refuse, schema_of
 
 CARDS = Path(__file__).parent / "cards"
 """The job cards that travel with the program."""

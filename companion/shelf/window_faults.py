@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from companion.handbook.units import UNITS, dimension
-from companion.job.words import DIMENSIONS
+from companion.shelf.words import DIMENSIONS
 
 
 def unit_fault(measure: str, unit: str, wanted: str | None) -> str | None:

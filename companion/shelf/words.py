@@ -17,9 +17,10 @@ from companion.grammar.spoken import spoken_automaton
 from companion.grammar.vocabulary import Dimension, Term, Vocabulary
 from companion.handbook.units import dimension
 from companion.job.card import CardMeasure, CardStep, JobCard
-from companion.job.rules import Rules, shipped_rules
+from companion.job.rules import Rules
 from companion.job.sheet import SpecFluid, SpecReading, SpecSheet, SpecTerm
 from companion.job.sheet_measures import measures
+from companion.shelf.rules import shipped_rules
 
 DIMENSIONS: tuple[Dimension, ...] = get_args(Dimension)
 """What a measure can be measured in."""
