@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 from companion.enroll.fit import Enrolled, Outcome, helps, report_lines
 from companion.enroll.page import PAGE, SHORT, from_microphone, from_profile
 from companion.enroll.voice_profile import (
+    EnrolledCall,
     VoiceProfile,
     in_base64,
     load_voice,
