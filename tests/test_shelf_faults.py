@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from companion.errors import CompanionError
-from companion.handbook.units import UNITS
+from companion.handbook.unit_table import UNITS
 from companion.job.card import JobCard
 from companion.job.sheet import SpecSheet
 from companion.shelf.as_written import number_as_written

@@ -18,7 +18,8 @@ from pydantic import BaseModel
 
 from companion.files.limits import LONGEST_FIGURE
 from companion.handbook.typed import Misread, only_number
-from companion.handbook.units import UNITS, UnknownUnit, units_typed
+from companion.handbook.unit_table import UNITS
+from companion.handbook.units import UnknownUnit, units_typed
 from companion.job.card import JobCard, StepWindow
 from companion.job.sheet import SpecBelt, SpecFluid, SpecReading, SpecSheet, SpecTire, SpecTorque
 from companion.shelf.common import DIMENSIONS, common_measures
