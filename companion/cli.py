@@ -124,7 +124,7 @@ def work(options: argparse.Namespace) -> None:
     from companion.live.loop import now
     from companion.log.sessions import new_session_folder
     from companion.log.work_order import work_order
-    from companion.session.session import open_session
+    from companion.session.opening import open_session
 
     settings = _settings()
     order = work_order(options.customer, options.work_order)
@@ -178,7 +178,8 @@ def _earlier(machine: MachineWatch | None, at: datetime) -> Earlier:
 
 def _machine(options: argparse.Namespace, job: _Job, folder: Path) -> MachineWatch | None:
     """How the machine stands by its other sessions; None where it has neither sheet nor name."""
-    from companion.log.machine_watch import Identity, MachineWatch
+    from companion.log.identity import Identity
+    from companion.log.machine_watch import MachineWatch
 
     name = options.name or (job.sheet.name if job.sheet else None)
     if name is None:
@@ -200,7 +201,7 @@ def _machine(options: argparse.Namespace, job: _Job, folder: Path) -> MachineWat
 
 def resume(options: argparse.Namespace) -> None:
     """Take up a job where its log ends."""
-    from companion.log.sessions import find_session
+    from companion.log.finding import find_session
     from companion.log.went_on import refuse_lost
 
     settings = _settings()
@@ -219,9 +220,10 @@ def _resumed(
 ) -> Session:
     from companion.live.loop import now
     from companion.log.archive import bring_back
+    from companion.log.identity import identity_of
     from companion.log.machine_folders import folders_of
-    from companion.log.machine_watch import MachineWatch, identity_of
-    from companion.session.session import resume_session
+    from companion.log.machine_watch import MachineWatch
+    from companion.session.opening import resume_session
 
     def watch(state: State) -> MachineWatch | None:
         identity = identity_of(state)
@@ -256,7 +258,7 @@ def _list(folder: Path, machine: str | None) -> None:
 def _live(session: Session, settings: Settings, options: argparse.Namespace) -> None:
     from companion.live.board_beside import board_beside
     from companion.live.loop import run_live
-    from companion.log.machine_watch import session_of_machine
+    from companion.log.finding import session_of_machine
 
     def go_on_with(name: str, before: Session) -> Session:
         return _resumed(
@@ -355,7 +357,7 @@ def _page(
         with_more,
     )
     from companion.enroll.voice_profile import load_voice, voice_paths
-    from companion.log.sessions import find_session
+    from companion.log.finding import find_session
 
     if options.again:
         return from_profile(load_voice(options.name))
@@ -441,7 +443,7 @@ def log_check(options: argparse.Namespace) -> int:
     """Check a log's chain, schema and clips."""
     from companion.log.anchor import Anchor
     from companion.log.check import check_log
-    from companion.log.sessions import find_session
+    from companion.log.finding import find_session
     from companion.log.shop_key import public_hex, read_public, shop_key
 
     anchor = None if options.anchor is None else Anchor.read(options.anchor)
@@ -463,7 +465,7 @@ def log_check(options: argparse.Namespace) -> int:
 def log_show(options: argparse.Namespace) -> None:
     """Print a log as readable lines."""
     from companion.enroll.marked import marked_lines
-    from companion.log.sessions import find_session
+    from companion.log.finding import find_session
     from companion.log.show import log_lines
 
     lines = marked_lines if options.marks else log_lines

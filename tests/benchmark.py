@@ -22,7 +22,7 @@ import psutil
 from companion.audio.utterance import SAMPLE_RATE, Utterance
 from companion.recognize.held import HeldRecognizer, window_frames
 from companion.recognize.model import LONGEST_WINDOW, WhisperModel
-from companion.session.session import open_session
+from companion.session.opening import open_session
 from companion.shelf.load import load_card, load_sheet
 from tests.sounds import Samples, idling_engine, mix, speak, with_pauses
 

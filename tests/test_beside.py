@@ -19,13 +19,14 @@ import pytest
 from companion.audio.utterance import Utterance
 from companion.errors import CompanionError
 from companion.job import events as ev
+from companion.live import recognizer_beside, voice_beside
 from companion.live.beside import Ended, Late, ProgramBeside
 from companion.live.board_beside import BACK as BOARD_BACK
 from companion.live.board_beside import GONE as BOARD_GONE
 from companion.live.board_beside import BoardBeside
 from companion.live.ears import Ears
 from companion.live.happenings import Line
-from companion.live.loop import LiveLoop, recognizer_beside, voice_beside
+from companion.live.loop import LiveLoop
 from companion.live.recognizer_beside import BACK, EngineFailed, RecognizerBeside
 from companion.live.recognizer_program import Wanted
 from companion.live.voice_beside import VoiceBeside
@@ -33,7 +34,8 @@ from companion.live.watchdog import Again
 from companion.recognize import second as second_module
 from companion.recognize.protocol import Hypothesis, Recognition, RecognizerUnavailable
 from companion.recognize.second import SECOND_BACK, SECOND_GONE, WithSecond
-from companion.session.session import Session, open_session
+from companion.session.opening import open_session
+from companion.session.session import Session
 from companion.settings import Settings
 from companion.speak.voice import SilentVoice
 from companion.speak.voice import VoiceUnavailable as NoVoice
