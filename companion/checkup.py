@@ -72,10 +72,11 @@ def _recognizer(settings: Settings) -> str:
 
 
 def _voice(settings: Settings) -> str:
+    from companion.files.sound_format import SAMPLE_RATE
     from companion.speak.voice import open_voice
 
     samples = open_voice(settings).render("ready")
-    return f"spoke a word of {len(samples) / 16_000:.1f} seconds."
+    return f"spoke a word of {len(samples) / SAMPLE_RATE:.1f} seconds."
 
 
 def _disk(settings: Settings) -> str:

@@ -14,13 +14,14 @@ from typing import Literal
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
+from companion.audio.endpointing import Segmenter
 from companion.audio.files import BLOCK_SECONDS, stream_sound
 from companion.audio.noise_floor import FRAME
-from companion.audio.segment import Segmenter
-from companion.audio.utterance import SAMPLE_RATE, Utterance
+from companion.audio.utterance import Utterance
 from companion.errors import CompanionError
 from companion.files.plain import is_plain_below, stands_there
 from companion.files.quoting import quoted
+from companion.files.sound_format import SAMPLE_RATE
 from companion.job.sheet import SpecSheet
 from companion.log.identity import Identity
 from companion.log.machine_before import Earlier, earlier_of_machine

@@ -22,8 +22,9 @@ import soundfile
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
+from companion.files.sound_format import SAMPLE_RATE
 from tests import sounds
-from tests.sounds import SAMPLE_RATE, Samples
+from tests.sounds import Samples
 
 CALL_PEAK = 0.45
 """Peak of every call, of full scale: a person half a meter from a desk microphone."""

@@ -15,7 +15,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from companion.audio.utterance import SAMPLE_RATE
+from companion.files.sound_format import SAMPLE_RATE
 from companion.live.ears import Ears
 from companion.live.loop import LiveLoop, at_terminal, now
 from companion.recognize.held import HeldRecognizer

@@ -16,8 +16,9 @@ from functools import cache
 import numpy as np
 import soxr
 
+from companion.files.sound_format import SAMPLE_RATE
 from tests import sounds
-from tests.sounds import SAMPLE_RATE, Samples, Voice
+from tests.sounds import Samples, Voice
 
 
 @dataclass(frozen=True)

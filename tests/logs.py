@@ -14,10 +14,11 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from pydantic import BaseModel
 
+from companion.files.sound_format import SAMPLE_RATE
 from companion.handbook.units import to_si
 from companion.intent.intents import SI
 from companion.job import events as ev
-from companion.log.clips import SAMPLE_RATE, keep_clip
+from companion.log.clips import keep_clip
 from companion.log.writer import LogWriter
 
 MONDAY = datetime(2026, 3, 2, 9, 15, 0, tzinfo=timezone(timedelta(hours=1)))

@@ -7,8 +7,9 @@ from types import MappingProxyType
 
 import numpy as np
 
+from companion.files.sound_format import SAMPLE_RATE
 from tests import sounds
-from tests.sounds import SAMPLE_RATE, Samples
+from tests.sounds import Samples
 
 
 def grinder(seconds: float, *, seed: int = 0) -> Samples:

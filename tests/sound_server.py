@@ -23,7 +23,8 @@ from typing import IO
 import numpy as np
 import soundfile
 
-from tests.sounds import SAMPLE_RATE, Samples, pause, pink_noise, speak
+from companion.files.sound_format import SAMPLE_RATE
+from tests.sounds import Samples, pause, pink_noise, speak
 
 PATIENCE = 120.0
 """Longest wait for anything, in seconds: a busy computer of two cores is several times slower."""

@@ -22,10 +22,9 @@ import soundfile
 import soxr
 from numpy.typing import NDArray
 
-Samples = NDArray[np.float32]
+from companion.files.sound_format import SAMPLE_RATE
 
-SAMPLE_RATE = 16_000
-"""Samples per second of everything made here, in Hz."""
+Samples = NDArray[np.float32]
 
 NOISE_RMS = 0.1
 """Root mean square of every noise as made; ``mix`` scales it to the wanted ratio."""

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from companion.audio.devices import SpeakerUnavailable
-from companion.audio.utterance import SAMPLE_RATE
+from companion.files.sound_format import SAMPLE_RATE
 from companion.live.beside import serve
 from companion.live.voice_program import Hush, Speaking
 

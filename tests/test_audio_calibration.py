@@ -11,10 +11,11 @@ import numpy as np
 import pytest
 
 from companion.audio.calibration import LOUD, OVERLOADED, SECONDS, Calibrating, calibrate
-from companion.audio.segment import segment_sound
+from companion.audio.endpointing import segment_sound
 from companion.audio.silence import SENTENCE as SILENT
-from companion.audio.utterance import SAMPLE_RATE, Trouble, Utterance
+from companion.audio.utterance import Trouble, Utterance
 from companion.checkup import check_all
+from companion.files.sound_format import SAMPLE_RATE
 from companion.job import events as ev
 from companion.live.ears import Ears
 from companion.live.happenings import Device, Happening

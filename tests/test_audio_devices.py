@@ -23,8 +23,8 @@ from companion.audio.devices import (
 from companion.audio.levels import measure_level
 from companion.audio.microphone import AFTER_SPEAKING, BLOCK_SECONDS, QUEUE_SECONDS, Microphone
 from companion.audio.player import Player
-from companion.audio.utterance import SAMPLE_RATE
 from companion.errors import CompanionError
+from companion.files.sound_format import SAMPLE_RATE
 
 NO_OVERFLOW = SimpleNamespace(input_overflow=False)
 

@@ -18,8 +18,8 @@ from companion.audio.files import (
 )
 from companion.audio.one_call import read_one_call
 from companion.audio.resample import Resampler, mono, resample
-from companion.audio.utterance import SAMPLE_RATE
 from companion.errors import CompanionError
+from companion.files.sound_format import SAMPLE_RATE
 
 
 def tone(seconds: float, rate: int, frequency: float = 440.0, channels: int = 1) -> np.ndarray:

@@ -11,7 +11,7 @@ import pytest
 import soundfile
 
 from companion.audio.one_call import find_one_call
-from companion.audio.utterance import SAMPLE_RATE
+from companion.files.sound_format import SAMPLE_RATE
 from tests.conftest import Run
 from tests.sounds import Samples, pause, pink_noise, speak
 

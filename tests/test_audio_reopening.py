@@ -8,7 +8,7 @@ import pytest
 from companion.audio.reopening import FIRST_WAIT, LONGEST_WAIT, STEADY_SECONDS, Reopening
 from companion.audio.silence import GROWTH, SILENT_SECONDS, SilenceWatch
 from companion.audio.silence import STEADY_SECONDS as SOUND_SECONDS
-from companion.audio.utterance import SAMPLE_RATE
+from companion.files.sound_format import SAMPLE_RATE
 from tests.sounds import Samples, pause, pink_noise
 
 

@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from companion.audio.segment import Segmentation, Segmenter, segment_sound
-from companion.audio.utterance import SAMPLE_RATE, Utterance
+from companion.audio.endpointing import Segmentation, Segmenter, segment_sound
+from companion.audio.utterance import Utterance
+from companion.files.sound_format import SAMPLE_RATE
 from tests.sounds import NOISES, Samples, mix, pause, speak
 
 CALLS = (

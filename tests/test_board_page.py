@@ -30,10 +30,10 @@ from companion.shelf.load import load_sheet
 from companion.web.board import STREAMS, board_application
 from companion.web.board_follower import Follower
 from companion.web.server import serving
-from tests.board_pictures import SCREENS, STATES, state_of
 from tests.browser import DESKTOP, PHONE, TABLET, browser
 from tests.conftest import Run, one_sentence
 from tests.logs import Bench
+from tools.board_pictures import SCREENS, STATES, state_of
 
 PROGRAM = (sys.executable, "-m", "companion")
 

@@ -20,10 +20,11 @@ import soundfile
 from companion.cli import main
 from companion.enroll.marked import from_session
 from companion.errors import CompanionError
+from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import load_grammar
 from companion.job import events as ev
 from companion.log.check import check_log
-from companion.log.clips import SAMPLE_RATE, keep_clip, read_clip
+from companion.log.clips import keep_clip, read_clip
 from companion.log.reader import read_log
 from companion.log.removed import REMOVED_NAME
 from companion.log.thinned import old_clips, remove_clips

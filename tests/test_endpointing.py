@@ -15,9 +15,10 @@ import soundfile
 from hypothesis import given
 from hypothesis import strategies as st
 
+from companion.audio.endpointing import Segmentation, Segmenter, segment_sound
 from companion.audio.noise_floor import FRAME
-from companion.audio.segment import Segmentation, Segmenter, segment_sound
-from companion.audio.utterance import SAMPLE_RATE, Draft, Utterance
+from companion.audio.utterance import Draft, Utterance
+from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.grammar.going_on import standing
 from companion.grammar.jsgf import parse_jsgf

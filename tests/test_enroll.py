@@ -27,15 +27,16 @@ from companion.enroll.voice_profile import (
     voice_paths,
 )
 from companion.errors import CompanionError, WrongUse
+from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import load_grammar
 from companion.log.clips import keep_clip
 from companion.recognize.fit_to_voice import Spoken, fitted, occupancy
 from companion.recognize.held import HeldRecognizer
-from companion.recognize.phoneme_tree import ways_to_say
 from companion.recognize.phonemes import BLANK, KINDS, PHONEMES, LastLayer
+from companion.recognize.pronunciation import ways_to_say
 from tests.conftest import Run, one_sentence
 from tests.hard_voices import speak_hard
-from tests.sounds import SAMPLE_RATE, Samples, speak, with_pauses
+from tests.sounds import Samples, speak, with_pauses
 from tests.test_recognize_second import OneAnswer
 
 

@@ -9,13 +9,13 @@ from pathlib import Path
 
 import pytest
 
-from tests.faults import outside
-from tests.faults.__main__ import run
-from tests.faults.disk_model import WAYS, Disk, emptied
-from tests.faults.kinds import KINDS
-from tests.faults.layer import R_MKDIR, R_OPEN, R_SYNC, R_WRITE, Done
-from tests.faults.running import Tally
-from tests.faults.table import BEGIN, END, KINDS_IN_ORDER, write_into
+from tools.faults import outside
+from tools.faults.__main__ import run
+from tools.faults.disk_model import WAYS, Disk, emptied
+from tools.faults.kinds import KINDS
+from tools.faults.layer import R_MKDIR, R_OPEN, R_SYNC, R_WRITE, Done
+from tools.faults.running import Tally
+from tools.faults.table import BEGIN, END, KINDS_IN_ORDER, write_into
 
 ROOT = Path("/shop")
 

@@ -1,7 +1,7 @@
 """Every reader takes an input or refuses it with one sentence, whatever the input.
 
-Hypothesis draws the changes; ``python -m tests.fuzz`` is the long form. What once met a fault
-stands in ``tests/fuzz/found``, a folder a reader.
+Hypothesis draws the changes; ``python -m tools.fuzz`` is the long form. What once met a fault
+stands in ``tools/fuzz/found``, a folder a reader.
 """
 
 from __future__ import annotations
@@ -15,11 +15,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from tests.fuzz.readers import READERS, Read, Reader
-from tests.fuzz.table import Tried, write_into
-from tests.fuzz.trying import tried
+import tools.fuzz
+from tools.fuzz.readers import READERS, Read, Reader
+from tools.fuzz.table import Tried, write_into
+from tools.fuzz.trying import tried
 
-FOUND = Path(__file__).parent / "fuzz" / "found"
+FOUND = Path(tools.fuzz.__file__).parent / "found"
 
 EXAMPLES = 25
 """Of each reader; the long form tries a hundred thousand."""

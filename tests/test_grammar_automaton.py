@@ -29,7 +29,7 @@ from companion.grammar.jsgf import (
     parse_jsgf,
 )
 from companion.grammar.linking import link
-from companion.grammar.tree import Node, Parse
+from companion.grammar.parse_tree import Node, Parse
 
 LETTERS = "abc"
 SHORT = [words for length in range(5) for words in product(LETTERS, repeat=length)]

@@ -12,7 +12,7 @@ from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.grammar.files import shipped_grammar
 from companion.grammar.jsgf import parse_jsgf
 from companion.grammar.linking import link
-from companion.grammar.tree import Parse
+from companion.grammar.parse_tree import Parse
 from companion.grammar.vocabulary import Vocabulary
 from companion.shipped import shipped
 

@@ -28,9 +28,9 @@ from companion.grammar.jsgf import (
     Word,
 )
 from companion.grammar.linking import LinkedRules
+from companion.grammar.parse_tree import Node
 from companion.grammar.parsing import Parser
 from companion.grammar.spoken import spoken_automaton
-from companion.grammar.tree import Node
 
 SHORT = [words for length in range(4) for words in product("abc", repeat=length)]
 MOST_SECONDS = 1.2

@@ -7,12 +7,15 @@ from collections import Counter
 import numpy as np
 import pytest
 
+from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import load_grammar
 from companion.intent.decision import Decision
 from companion.intent.interpret import understand
-from tests.hearing import human, tables
-from tests.hearing.manifest import CLEAN, ROOM, Clip, manifest, sound_of
-from tests.hearing.material import (
+from tests.noises import NOISES, in_a_shop
+from tests.sounds import NOISE_RMS, VOICES
+from tools.hearing import human, tables
+from tools.hearing.manifest import CLEAN, ROOM, Clip, manifest, sound_of
+from tools.hearing.material import (
     CALLS,
     FITTED_NOISES,
     OTHER_VOICES,
@@ -21,9 +24,7 @@ from tests.hearing.material import (
     listening_for,
     meaning_of,
 )
-from tests.hearing.measure import OUTCOMES, Heard, Outcome, outcome_of
-from tests.noises import NOISES, in_a_shop
-from tests.sounds import NOISE_RMS, SAMPLE_RATE, VOICES
+from tools.hearing.measure import OUTCOMES, Heard, Outcome, outcome_of
 
 GRAMMAR = load_grammar()
 

@@ -14,15 +14,16 @@ from pathlib import Path
 
 import numpy as np
 
-from companion.audio.segment import Segmenter
+from companion.audio.endpointing import Segmenter
+from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import load_grammar
 from companion.intent.decision import decide_utterance
 from companion.intent.outcome import Listening
 from companion.recognize.held import HeldRecognizer
-from tests.hearing import human
-from tests.hearing.material import TALK
 from tests.noises import NOISES
-from tests.sounds import SAMPLE_RATE, Samples, mix, pause, speak
+from tests.sounds import Samples, mix, pause, speak
+from tools.hearing import human
+from tools.hearing.material import TALK
 
 HOUR = 3600
 PART_SECONDS = 300

@@ -16,10 +16,11 @@ import soundfile
 import soxr
 
 from companion.errors import CompanionError
+from companion.files.sound_format import SAMPLE_RATE
 from tests.conftest import one_sentence
-from tests.hearing import people, tables
-from tests.hearing.measure import JobNames
-from tests.sounds import SAMPLE_RATE, Samples, pause, speak, with_pauses
+from tests.sounds import Samples, pause, speak, with_pauses
+from tools.hearing import people, tables
+from tools.hearing.measure import JobNames
 
 CHECKOUT = Path(__file__).resolve().parent.parent
 SAID = ("oil level full", "watch your fingers", "bench oil level full", "yes")
@@ -63,7 +64,7 @@ def measure(tmp_path: Path) -> Measure:
 
     def run(*arguments: str | Path) -> subprocess.CompletedProcess[str]:
         return subprocess.run(
-            [sys.executable, "-m", "tests.hearing", *map(str, arguments)],
+            [sys.executable, "-m", "tools.hearing", *map(str, arguments)],
             capture_output=True,
             text=True,
             env={**os.environ, "BENCH_COMPANION_DATA": str(tmp_path / "data")},

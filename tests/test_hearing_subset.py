@@ -1,13 +1,13 @@
 """Figures that are taken for one another, over noise: hardly one is recorded wrong in silence.
 
 These are the calls that go wrong if any do, by voices that nothing was fitted on. The stated rate
-over all calls is what ``python -m tests.hearing`` measures.
+over all calls is what ``python -m tools.hearing`` measures.
 """
 
 from __future__ import annotations
 
-from tests.hearing.manifest import Clip
-from tests.hearing.measure import hear
+from tools.hearing.manifest import Clip
+from tools.hearing.measure import hear
 
 CALLS = (
     "gap thirteen thou",

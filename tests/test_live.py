@@ -15,8 +15,9 @@ import pytest
 from numpy.typing import NDArray
 
 from companion.audio.devices import MicrophoneUnavailable
-from companion.audio.segment import Segmenter
-from companion.audio.utterance import SAMPLE_RATE, Draft, Utterance
+from companion.audio.endpointing import Segmenter
+from companion.audio.utterance import Draft, Utterance
+from companion.files.sound_format import SAMPLE_RATE
 from companion.job import events as ev
 from companion.live import loop as live_loop
 from companion.live.ears import Ears

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
 
 from companion.errors import CompanionError
-from companion.log.clips import SAMPLE_RATE, clip_bytes, keep_clip, read_clip
+from companion.files.sound_format import SAMPLE_RATE
+from companion.log.clips import clip_bytes, keep_clip, read_clip
 from tests.logs import tone
 
 HALF_STEP = 0.5 / 2**15

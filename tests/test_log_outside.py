@@ -10,7 +10,8 @@ import pytest
 from numpy.typing import NDArray
 from rfc3339_validator import validate_rfc3339
 
-from companion.log.clips import SAMPLE_RATE, keep_clip, read_clip
+from companion.files.sound_format import SAMPLE_RATE
+from companion.log.clips import keep_clip, read_clip
 from companion.log.reader import read_log
 from companion.log.writer import LogWriter
 from companion.shelf.load import shipped_cards

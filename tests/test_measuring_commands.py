@@ -7,18 +7,21 @@ from pathlib import Path
 
 import pytest
 
-TESTS = Path(__file__).parent
+CHECKOUT = Path(__file__).parent.parent
 COMMANDS = sorted(
-    path.stem for path in TESTS.glob("[!t]*.py") if "__main__" in path.read_text(encoding="utf-8")
+    f"{folder}.{path.stem}"
+    for folder in ("tools", "tests")
+    for path in (CHECKOUT / folder).glob("[!t]*.py")
+    if "__main__" in path.read_text(encoding="utf-8")
 )
+PACKAGES = ["tools.faults", "tools.fuzz", "tools.hearing", "tools.ways", "tests.outside"]
 
 
 def test_they_are_found() -> None:
-    assert {"benchmark", "enrolling", "pauses", "second_hearing", "fit_evidence"} <= set(COMMANDS)
+    known = {"benchmark", "enrolling", "pauses", "second_hearing", "fit_evidence"}
+    assert {f"tools.{name}" for name in known} <= set(COMMANDS)
 
 
-@pytest.mark.parametrize(
-    "name", [*COMMANDS, "faults.__main__", "hearing.__main__", "outside.__main__"]
-)
+@pytest.mark.parametrize("name", [*COMMANDS, *(f"{package}.__main__" for package in PACKAGES)])
 def test_what_it_is_made_of_is_there(name: str) -> None:
-    assert callable(import_module(f"tests.{name}").main)
+    assert callable(import_module(name).main)

@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from companion.audio.utterance import SAMPLE_RATE, Utterance
+from companion.audio.utterance import Utterance
+from companion.files.sound_format import SAMPLE_RATE
 from companion.job import events as ev
 from companion.job.growing import ONLY_GROWS, only_grows
 from companion.recognize.held import HeldRecognizer

@@ -15,11 +15,11 @@ from companion.intent.decision import decide_utterance
 from companion.intent.outcome import Listening
 from companion.recognize.call_sign import margin, may_begin_with
 from companion.recognize.held import HeldRecognizer
-from companion.recognize.phoneme_tree import ways_of
 from companion.recognize.phonemes import PHONEMES
+from companion.recognize.pronunciation import ways_of
 from companion.shelf.words import vocabulary_of
-from tests.hearing.manifest import in_noise
 from tests.sounds import speak, with_pauses
+from tools.hearing.manifest import in_noise
 
 GRAMMAR = load_grammar()
 OPEN = Listening(call_sign_needed=True)

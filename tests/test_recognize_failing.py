@@ -11,8 +11,9 @@ import numpy as np
 import pytest
 import soundfile
 
-from companion.audio.utterance import SAMPLE_RATE, Utterance
+from companion.audio.utterance import Utterance
 from companion.errors import CompanionError
+from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.hear import hear_file
 from companion.intent.outcome import Listening

@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from companion.grammar.compiled import load_grammar
+from companion.recognize.constrained_decoding import Sentence
 from companion.recognize.phoneme_search import likeliest_sentences
-from companion.recognize.phoneme_tree import PhonemeTree, ways_of, ways_to_say
 from companion.recognize.phonemes import (
     BLANK,
     PHONEMES,
@@ -21,7 +21,7 @@ from companion.recognize.phonemes import (
     best_path,
     log_likelihoods,
 )
-from companion.recognize.search import Sentence
+from companion.recognize.pronunciation import PhonemeTree, ways_of, ways_to_say
 from companion.recognize.weighing import UNSAYABLE, weigh
 
 

@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 
 from companion.audio.utterance import Utterance
 from companion.errors import WrongUse
+from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.grammar.other_numbers import OtherNumbers, WordStates, number_words
 from companion.intent.decision import Decision, Listening, decide_utterance
@@ -34,7 +35,7 @@ from companion.recognize.sphinx import SphinxEars
 from companion.session.opening import open_session
 from companion.speak.questions import which_number
 from tests.conftest import Run, one_sentence
-from tests.sounds import SAMPLE_RATE, Samples, speak, with_pauses
+from tests.sounds import Samples, speak, with_pauses
 
 LISTENING = Listening(answer_awaited=True)
 

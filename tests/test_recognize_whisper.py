@@ -10,14 +10,14 @@ import pytest
 
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.grammar.files import read_rules
+from companion.recognize.constrained_decoding import SearchOptions, score, search
 from companion.recognize.held import HeldRecognizer, window_frames
 from companion.recognize.mel import BANDS, log_mel
 from companion.recognize.model import PACKAGE_SHA256, packaged_folder, sha256_of
 from companion.recognize.protocol import RecognizerUnavailable
-from companion.recognize.search import SearchOptions, score, search
 from tests.ffmpeg import ffmpeg
-from tests.hearing.human import FOLDER
 from tests.sounds import NOISES, Samples, mix, pause, speak, with_pauses
+from tools.hearing.human import FOLDER
 
 CALLS = [
     "gap thirty thou",

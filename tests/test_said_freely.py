@@ -15,11 +15,11 @@ from companion.log.check import check_log
 from companion.log.reader import read_log
 from companion.shelf.load import load_card, load_sheet
 from companion.shelf.words import vocabulary_of
-from tests.said_freely import CARD, LINES, SHEET, Line, Story, kept, tell
+from tools.said_freely import CARD, LINES, SHEET, Line, Story, kept, tell
 
 AT_ONCE = 28
 """Of forty, so many are recorded or answered at once. Measured: 33, and with the voices moved on
-(``python -m tests.said_freely 1`` and ``2``) 30 and 28."""
+(``python -m tools.said_freely 1`` and ``2``) 30 and 28."""
 UNDERSTOOD = 37
 """So many are recorded at once or asked about with the call that was meant. Measured: 38, and with
 the voices moved on 34 and 37."""

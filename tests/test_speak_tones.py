@@ -8,7 +8,8 @@ from typing import get_args
 import numpy as np
 import pytest
 
-from companion.speak.tones import PEAK, RATE, TONES, ToneName, tone
+from companion.files.sound_format import SAMPLE_RATE
+from companion.speak.tones import PEAK, TONES, ToneName, tone
 from companion.speak.wording import Tone
 
 SOUNDED = [name for name in TONES if name != "none"]
@@ -22,7 +23,7 @@ def test_every_tone_a_reply_may_ask_for_is_there() -> None:
 def test_length_and_loudness(name: ToneName) -> None:
     longest = 0.8 if name in ("ring", "warning") else 0.25
     sound = tone(name)
-    assert 0.1 < len(sound) / RATE <= longest
+    assert 0.1 < len(sound) / SAMPLE_RATE <= longest
     assert np.max(np.abs(sound)) == pytest.approx(PEAK, abs=0.01)
 
 
@@ -34,18 +35,18 @@ def test_no_clicks(name: ToneName) -> None:
     assert abs(sound[-1]) < 0.001
     highest = max(note.pitch for note in TONES[name])
     # Second harmonic at a quarter: the slope is at most (1 + 2/4) times the fundamental's.
-    steepest = 1.5 * PEAK * 2 * np.pi * highest / RATE
+    steepest = 1.5 * PEAK * 2 * np.pi * highest / SAMPLE_RATE
     assert np.max(np.abs(np.diff(sound))) < 1.1 * steepest
 
 
 def outline(name: ToneName) -> tuple[tuple[float, float], ...]:
     """Dominant pitch of each twentieth of a second, with its loudness."""
     sound = tone(name)
-    step = RATE // 20
+    step = SAMPLE_RATE // 20
     found = []
     for start in range(0, len(sound) - step + 1, step):
         spectrum = np.abs(np.fft.rfft(sound[start : start + step] * np.hanning(step)))
-        pitch = float(np.argmax(spectrum) * RATE / step)
+        pitch = float(np.argmax(spectrum) * SAMPLE_RATE / step)
         found.append((pitch if spectrum.max() > 1 else 0.0, float(spectrum.max())))
     return tuple(found)
 

@@ -17,7 +17,7 @@ import soundfile
 from numpy.typing import NDArray
 
 from companion.audio.devices import SpeakerUnavailable
-from companion.audio.utterance import SAMPLE_RATE
+from companion.files.sound_format import SAMPLE_RATE
 from companion.speak import espeak, speech
 from companion.speak.engines import InstalledEngine
 from companion.speak.speech import SpeechEngine, VoiceUnavailable

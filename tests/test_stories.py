@@ -6,9 +6,9 @@ import pytest
 
 from companion.job import events as ev
 from companion.shelf.load import shipped_cards
-from tests import stories
 from tests.full_service import full_service
-from tests.stories import DANGERS, HONEST, SHEETS, Story, danger, honest, tell_all
+from tools import stories
+from tools.stories import DANGERS, HONEST, SHEETS, Story, danger, honest, tell_all
 
 
 def test_every_danger_is_held_and_every_honest_start_opens() -> None:

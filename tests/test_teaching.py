@@ -7,8 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from companion.audio.utterance import SAMPLE_RATE, Utterance
+from companion.audio.utterance import Utterance
 from companion.enroll.ways_file import WaysFile
+from companion.files.sound_format import SAMPLE_RATE
 from companion.job.events import Answered, Asked, FluidMoved, Heard
 from companion.log.reader import read_log
 from companion.recognize.choose import choose

@@ -1,6 +1,6 @@
-"""The project's list of ways to say the calls: each is taken as ``tests/ways`` has it.
+"""The project's list of ways to say the calls: each is taken as ``tools/ways`` has it.
 
-The plain call is read back. What ``python -m tests.ways`` measures is measured here too.
+The plain call is read back. What ``python -m tools.ways`` measures is measured here too.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from companion.intent.intents import Intent
 from companion.intent.text import typed_words
 from companion.speak.calls import call_words
 from tests.conftest import one_sentence
-from tests.ways import Way, job_of, outcome_of, own_ways
+from tools.ways import Way, job_of, outcome_of, own_ways
 
 WAYS = own_ways()
 TAKEN = tuple(way for way in WAYS if way.kind != "left-out")
@@ -157,7 +157,7 @@ def _families() -> Iterator[str]:
 
 def measure(*files: Path) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
-        [sys.executable, "-m", "tests.ways", *map(str, files), "--each"],
+        [sys.executable, "-m", "tools.ways", *map(str, files), "--each"],
         capture_output=True, text=True, cwd=CHECKOUT, timeout=300, check=False,
     )  # fmt: skip
 

@@ -25,16 +25,7 @@ from companion.files.fresh import FreshFiles
 from companion.files.page import write_page
 from companion.job.events import NoteKept
 from companion.live.typed_calls import TypedCalls
-from companion.log import (
-    archive,
-    in_use,
-    index_file,
-    line,
-    live_status,
-    other_places,
-    removed,
-    tip,
-)
+from companion.log import archive, in_use, index_file, line, live_status, other_places, removed, tip
 from companion.log.archive import archive as put_away
 from companion.log.clips import CLIP_FOLDER, keep_clip
 from companion.log.live_status import LiveSign

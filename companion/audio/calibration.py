@@ -13,7 +13,7 @@ from companion.audio.levels import CLIPPED_SHARE, Level, measure_level
 from companion.audio.noise_floor import FRAME, NoiseFloor, band_power, decibels
 from companion.audio.silence import NOTHING
 from companion.audio.silence import SENTENCE as SILENT
-from companion.audio.utterance import SAMPLE_RATE
+from companion.files.sound_format import SAMPLE_RATE
 
 SECONDS = 2.5
 """How long is listened for it, in seconds; calls in it are heard as ever."""

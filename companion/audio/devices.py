@@ -13,8 +13,8 @@ from typing import Literal
 from companion.audio.answering import NoAnswer, answer, hangs
 from companion.audio.native_words import part_standard_error
 from companion.audio.resample import LOWEST_RATE
-from companion.audio.utterance import SAMPLE_RATE
 from companion.errors import CompanionError
+from companion.files.sound_format import SAMPLE_RATE
 from companion.installed import to_add
 
 RATES = (48_000, 44_100, 32_000, 8_000)

@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 
 from companion.audio.native_words import part_standard_error
 from companion.audio.resample import LOWEST_RATE, mono, resampled
-from companion.audio.utterance import SAMPLE_RATE
 from companion.errors import CompanionError
 from companion.files.limits import HIGHEST_RATE, MOST_CHANNELS
 from companion.files.plain import open_plain, stands_there
+from companion.files.sound_format import SAMPLE_RATE
 
 BLOCK_SECONDS = 1.0
 """Length of the blocks that ``stream_sound`` gives unless told otherwise, in seconds."""

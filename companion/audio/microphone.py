@@ -24,7 +24,7 @@ from companion.audio.devices import (
 )
 from companion.audio.resample import Resampler, mono
 from companion.audio.silence import OpeningAnew
-from companion.audio.utterance import SAMPLE_RATE
+from companion.files.sound_format import SAMPLE_RATE
 
 BLOCK_SECONDS = 0.03
 """Length of a block, in seconds: short, since it adds to every answer's delay."""

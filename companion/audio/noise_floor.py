@@ -7,7 +7,7 @@ from collections import deque
 import numpy as np
 from numpy.typing import NDArray
 
-from companion.audio.utterance import SAMPLE_RATE
+from companion.files.sound_format import SAMPLE_RATE
 
 FRAME = 320
 """Samples judged at a time: 20 ms, one of the three lengths the voice detector takes."""

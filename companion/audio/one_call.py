@@ -10,10 +10,11 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from companion.audio.endpointing import Segmenter
 from companion.audio.files import SoundStream
 from companion.audio.levels import measure_level, troubles
-from companion.audio.segment import Segmenter
-from companion.audio.utterance import SAMPLE_RATE, Trouble
+from companion.audio.utterance import Trouble
+from companion.files.sound_format import SAMPLE_RATE
 
 WHOLE_CLIP = 8.0
 """A clip no longer than this, in seconds, is heard whole; of a longer one, what lies between its

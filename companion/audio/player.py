@@ -22,7 +22,7 @@ from companion.audio.devices import (
     trouble,
 )
 from companion.audio.resample import resample
-from companion.audio.utterance import SAMPLE_RATE
+from companion.files.sound_format import SAMPLE_RATE
 
 GRACE = 8.0
 """How long a device may take no sound before it counts as failed, in seconds: before it begins,

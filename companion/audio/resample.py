@@ -9,7 +9,7 @@ import numpy as np
 import soxr
 from numpy.typing import NDArray
 
-from companion.audio.utterance import SAMPLE_RATE
+from companion.files.sound_format import SAMPLE_RATE
 
 LOWEST_RATE = 8_000
 """Lowest rate worth listening to, in Hz: the telephone's; below it consonants are gone."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from companion.audio.utterance import SAMPLE_RATE
+from companion.files.sound_format import SAMPLE_RATE
 
 NOTHING = 2e-4
 """Of full scale, between the lowest and the highest sample of a block: a live input's own noise is

@@ -8,8 +8,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-SAMPLE_RATE = 16_000
-"""Samples per second of every utterance, in Hz."""
+from companion.files.sound_format import SAMPLE_RATE
 
 Trouble = Literal["silent", "clipped", "too-long", "truncated"]
 

@@ -33,8 +33,8 @@ from companion.log.clips import Clip, keep_clip
 from companion.recognize.attempt import attempt
 from companion.recognize.fit_to_voice import Spoken, fitted
 from companion.recognize.held import HeldRecognizer
-from companion.recognize.phoneme_tree import ways_to_say
 from companion.recognize.phonemes import LastLayer, network_sha256
+from companion.recognize.pronunciation import ways_to_say
 
 Samples = NDArray[np.float32]
 Outcome = Literal["right", "asked", "say-again", "ignored", "wrong"]

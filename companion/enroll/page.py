@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import BaseModel, ConfigDict, Field
 
+from companion.audio.endpointing import Segmenter
 from companion.audio.files import read_sound
-from companion.audio.segment import Segmenter
 from companion.audio.utterance import Utterance
 from companion.enroll.fit import FEWEST, ReadOut
 from companion.enroll.voice_profile import VoiceProfile, voice_paths

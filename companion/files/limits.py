@@ -6,6 +6,8 @@ fill a disk or the memory nor keep a machine busy.
 
 from __future__ import annotations
 
+from companion.files.sound_format import SAMPLE_RATE
+
 MOST_FILES = 50_000
 """Files in a ZIP."""
 
@@ -31,8 +33,8 @@ MOST_PACKED = 100
 PACKED_SMALL = 2**20
 """Bytes up to which a file may be packed however well."""
 
-LONGEST_CLIP = 60 * 60 * 16_000
-"""Samples of a clip: an hour at 16 kHz."""
+LONGEST_CLIP = 60 * 60 * SAMPLE_RATE
+"""Samples of a clip: an hour."""
 
 HIGHEST_RATE = 768_000
 """Samples a second of any sound file; no device records more."""

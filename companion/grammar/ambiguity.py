@@ -15,8 +15,8 @@ from functools import cache
 from companion.grammar.automaton import Close, Network, NetworkState, WordAutomaton, word_automaton
 from companion.grammar.compiler import compile_network
 from companion.grammar.linking import LinkedRules
+from companion.grammar.parse_tree import Node, Parse
 from companion.grammar.parsing import Parser
-from companion.grammar.tree import Node, Parse
 
 Meaning = Callable[[Parse], Hashable]
 """What a tree means; trees of equal meaning need not be told apart."""

@@ -12,11 +12,11 @@ from companion.grammar.files import shipped_grammar
 from companion.grammar.jsgf import Grammar, parse_jsgf
 from companion.grammar.linking import LinkedRules, heaviest, link
 from companion.grammar.own_phrases import Way, with_own_phrases
+from companion.grammar.parse_tree import Parse
 from companion.grammar.parsing import Parser
 from companion.grammar.phrases import TaggedPhrase, tagged_phrases
 from companion.grammar.sentences import Sentences
 from companion.grammar.spoken import spoken_automaton
-from companion.grammar.tree import Parse
 from companion.grammar.vocabulary import Vocabulary, bench_grammar
 
 CALL_SIGN = ".call-sign"

@@ -19,8 +19,8 @@ from companion.grammar.jsgf import (
 )
 from companion.grammar.jsgf import Sequence as InSequence
 from companion.grammar.linking import LinkedRules
+from companion.grammar.parse_tree import Node, Parse
 from companion.grammar.spoken import SpokenStates
-from companion.grammar.tree import Node, Parse
 
 _Marks = tuple[Open | Close, ...]
 

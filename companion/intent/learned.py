@@ -8,8 +8,8 @@ from difflib import SequenceMatcher
 
 from companion.grammar.compiled import CallGrammar
 from companion.grammar.own_phrases import Way, is_never
+from companion.grammar.parse_tree import Parse
 from companion.grammar.phrases import Words
-from companion.grammar.tree import Parse
 from companion.intent.letters import likeness
 from companion.intent.match import SAYING_NOTHING
 from companion.intent.meaning import call_sign_length

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from itertools import product
 
 from companion.grammar.compiled import CallGrammar
-from companion.grammar.tree import Parse
-from companion.handbook.units import OunceSystem, to_si
+from companion.grammar.parse_tree import Parse
+from companion.handbook.unit_table import OunceSystem
+from companion.handbook.units import to_si
 from companion.intent.handbook_meaning import HANDBOOK
 from companion.intent.intents import INTENT, Intent, Reading, Work
 from companion.intent.numbers import number_values

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from companion.grammar.compiled import CallGrammar
-from companion.grammar.tree import Node
+from companion.grammar.parse_tree import Node
 from companion.intent.match import EXACT_WORDS, SAYING_NOTHING, UNIT_WORDS
 from companion.intent.meaning import call_sign_length
 from companion.intent.numbers import NUMBER_WORDS

@@ -7,7 +7,7 @@ from collections.abc import Hashable
 from pydantic import ValidationError
 
 from companion.grammar.ambiguity import tags_and_words
-from companion.grammar.tree import Parse
+from companion.grammar.parse_tree import Parse
 from companion.intent.meaning import interpret
 
 

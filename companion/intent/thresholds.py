@@ -12,7 +12,7 @@ class Thresholds:
     Those that a clip decides, from ``call`` to ``number``, ``rival_share`` and
     ``sound_alike_share``, are what cost least on the voices that may be tuned on, where a value
     recorded wrong in silence costs as much as a thousand needless questions, another wrong record
-    as much as a hundred: ``python -m tests.fit_evidence`` finds them.
+    as much as a hundred: ``python -m tools.fit_evidence`` finds them.
 
     Attributes:
         call: Below this call confidence an utterance is no call: ignored, or asked to be said

@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 
 from companion.audio.calibration import Calibrating
 from companion.audio.devices import MicrophoneUnavailable
+from companion.audio.endpointing import Segmenter
 from companion.audio.reopening import Reopening
-from companion.audio.segment import Segmenter
 from companion.audio.silence import SENTENCE as SILENT
 from companion.audio.silence import SOUND_AGAIN, SilenceWatch
 from companion.audio.utterance import Draft

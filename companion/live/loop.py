@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Protocol, TextIO
 
 from companion.audio.calibration import Calibrating
 from companion.audio.devices import MicrophoneUnavailable, find_device
+from companion.audio.endpointing import Segmentation, Segmenter
 from companion.audio.microphone import Microphone
-from companion.audio.segment import Segmentation, Segmenter
 from companion.audio.utterance import Draft, Utterance
 from companion.errors import CompanionError
 from companion.files.limits import LONGEST_TYPED

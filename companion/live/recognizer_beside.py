@@ -14,12 +14,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from companion.errors import CompanionError, WrongUse
+from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import CallGrammar
 from companion.live.beside import Ended, Late, ProgramBeside
 from companion.live.recognizer_program import Answer, Hear, ListenFor, Transcribe, Wanted
 from companion.live.watchdog import Again
 from companion.recognize.attempt import HearingFailed
-from companion.recognize.protocol import SAMPLE_RATE, Recognition, RecognizerUnavailable
+from companion.recognize.protocol import Recognition, RecognizerUnavailable
 
 START_SECONDS = 120.0
 """Longest wait for a model to be loaded: two to five seconds here, many times that from a slow disk

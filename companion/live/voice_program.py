@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from companion.audio.player import Player
-from companion.audio.utterance import SAMPLE_RATE
+from companion.files.sound_format import SAMPLE_RATE
 from companion.live.beside import serve
 from companion.speak.speakable import speakable
 from companion.speak.speech import RENDER_SECONDS, SLOWEST, SpeechEngine, VoiceUnavailable

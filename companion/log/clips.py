@@ -16,13 +16,11 @@ from companion.files.disk import write_new
 from companion.files.limits import LONGEST_CLIP
 from companion.files.plain import bytes_inside
 from companion.files.quoting import quoted
+from companion.files.sound_format import SAMPLE_RATE
 from companion.job.events import Heard, NoteKept
 from companion.job.record import Record
 from companion.log.lost import cannot_write
 from companion.log.removed import removed_clips
-
-SAMPLE_RATE = 16_000
-"""Samples per second of every clip, in Hz."""
 
 CLIP_FOLDER = "audio"
 """Folder of the clips inside a session folder."""

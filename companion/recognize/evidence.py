@@ -55,9 +55,9 @@ WEIGHTS = Evidence(
     phonemes=0.72,
     phonemes_each=0.76,
 )
-"""How much each counts. A logistic regression, fitted by ``python -m tests.fit_evidence`` to tell
+"""How much each counts. A logistic regression, fitted by ``python -m tools.fit_evidence`` to tell
 the calls whose best sentence was right from wrong ones, talk and shop noise, spoken by the voices
-that may be tuned on; ``python -m tests.hearing`` measures what they do on other voices."""
+that may be tuned on; ``python -m tools.hearing`` measures what they do on other voices."""
 CONSTANT = 3.60
 """Added to every sum."""
 

@@ -11,22 +11,29 @@ import numpy as np
 from numpy.typing import NDArray
 from threadpoolctl import ThreadpoolController
 
+from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import CallGrammar
 from companion.grammar.free_speech import is_free_speech, opens_free_speech
 from companion.recognize.call_sign import may_begin_with
+from companion.recognize.constrained_decoding import (
+    ScoredVocabulary,
+    SearchOptions,
+    Sentence,
+    score,
+    search,
+)
 from companion.recognize.decoder import Sound
 from companion.recognize.evidence import call_confidence, evidence, said_once
 from companion.recognize.free import decode_freely
-from companion.recognize.mel import FRAMES_PER_SECOND, SAMPLE_RATE
+from companion.recognize.mel import FRAMES_PER_SECOND
 from companion.recognize.model import LONGEST_WINDOW, PACKAGE_SHA256, WhisperModel
 from companion.recognize.phoneme_search import likeliest_sentences
-from companion.recognize.phoneme_tree import PhonemeTree, ways_to_say
 from companion.recognize.phonemes import FRAMES_PER_SECOND as PHONEME_FRAMES
 from companion.recognize.phonemes import LastLayer, PhonemeNetwork
+from companion.recognize.prefix_tree import TokenTree
 from companion.recognize.prior import Prior
+from companion.recognize.pronunciation import PhonemeTree, ways_to_say
 from companion.recognize.protocol import Hypothesis, Recognition
-from companion.recognize.search import ScoredVocabulary, SearchOptions, Sentence, score, search
-from companion.recognize.token_tree import TokenTree
 from companion.recognize.weighing import Weighed, weigh
 
 SHORTEST_SPEECH = 0.1

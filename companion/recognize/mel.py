@@ -13,8 +13,8 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-SAMPLE_RATE = 16_000
-"""Samples per second, in Hz."""
+from companion.files.sound_format import SAMPLE_RATE
+
 WINDOW_LENGTH = 400
 """Samples under one Hann window: 25 ms."""
 HOP_LENGTH = 160

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
-from companion.recognize.phoneme_tree import PhonemeTree, Spot
 from companion.recognize.phonemes import BLANK, NEVER, Floats
+from companion.recognize.pronunciation import PhonemeTree, Spot
 
 BEAM = 200
 """Prefixes kept after every frame."""

@@ -2,7 +2,7 @@
 
 Whisper's decoder knows how texts go on; it hears "thirteen" and "thirty" through what usually
 follows. This second opinion comes from the sound alone: connectionist temporal classification
-(Graves et al., 2006) over the phonemes of ARPABET, 50 frames a second. ``tests/fit_phonemes.py``
+(Graves et al., 2006) over the phonemes of ARPABET, 50 frames a second. ``tools/fit_phonemes.py``
 makes its weights from free synthetic voices in computed noise, and says which.
 """
 
@@ -58,7 +58,7 @@ class PhonemeNetwork:
         """Load the weights.
 
         Args:
-            path: An archive of arrays as ``tests/fit_phonemes.py`` writes it.
+            path: An archive of arrays as ``tools/fit_phonemes.py`` writes it.
 
         Raises:
             ModelDamaged: If the shipped weights are not what they were.

@@ -12,9 +12,6 @@ from numpy.typing import NDArray
 from companion.errors import CompanionError
 from companion.grammar.compiled import CallGrammar
 
-SAMPLE_RATE = 16_000
-"""Samples per second of every utterance, in Hz."""
-
 
 @dataclass(frozen=True, slots=True)
 class Hypothesis:

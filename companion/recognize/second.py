@@ -16,10 +16,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from companion.errors import WrongUse
+from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import CallGrammar
 from companion.grammar.other_numbers import OtherNumbers, WordStates, number_words
 from companion.recognize.bounded import Bounded, TooLate
-from companion.recognize.protocol import SAMPLE_RATE, Recognition, Recognizer
+from companion.recognize.protocol import Recognition, Recognizer
 
 SECOND_NAMES = ("none", "sphinx", "vosk")
 """What may be asked for as second."""

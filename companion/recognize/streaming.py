@@ -22,6 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 from platformdirs import user_cache_path, user_data_path
 
+from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.other_numbers import WordStates
 from companion.installed import to_add_extra
 from companion.recognize.protocol import Hypothesis, Recognition, RecognizerUnavailable
@@ -29,8 +30,6 @@ from companion.recognize.protocol import Hypothesis, Recognition, RecognizerUnav
 if TYPE_CHECKING:
     import vosk
 
-SAMPLE_RATE = 16_000
-"""Samples per second, in Hz."""
 UNKNOWN = "[unk]"
 """What Vosk writes for sound that is none of its words."""
 ALTERNATIVES = 8

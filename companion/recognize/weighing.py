@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from companion.recognize.phoneme_tree import ways_to_say
+from companion.recognize.constrained_decoding import Sentence
 from companion.recognize.phonemes import Floats, best_path, log_likelihoods
-from companion.recognize.search import Sentence
+from companion.recognize.pronunciation import ways_to_say
 
 PHONEME_WEIGHT = 0.3
 """What the phonemes count beside the decoder: right most often on the voices that may be tuned

@@ -19,8 +19,9 @@ from companion.job.events import (
     Trouble,
     WorkOrderKept,
 )
+from companion.job.folding.evolve import evolve, fold
 from companion.job.sheet import SpecSheet
-from companion.job.state import State, evolve, fold
+from companion.job.state import State
 from companion.log.followed import refuse_senseless, state_of
 from companion.log.machine_before import Earlier
 from companion.log.machine_watch import MachineWatch

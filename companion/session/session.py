@@ -45,9 +45,10 @@ from companion.job.events import (
     Said,
     Trouble,
 )
+from companion.job.folding.evolve import evolve, fold
 from companion.job.mending import mending_actions
 from companion.job.record import Record
-from companion.job.state import State, evolve, fold
+from companion.job.state import State
 from companion.job.steps import awaits_answer
 from companion.job.undo import correctable
 from companion.log.anew import go_on_anew

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from companion.audio.utterance import SAMPLE_RATE
+from companion.files.sound_format import SAMPLE_RATE
 from companion.speak.engines import CannotRender, Engine, VoiceUnavailable, start_engine
 from companion.speak.speakable import speakable
 

@@ -15,8 +15,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-RATE = 16_000
-"""Samples per second, in Hz."""
+from companion.files.sound_format import SAMPLE_RATE
+
 PEAK = 0.4
 """Loudest sample; a tone must be noticed, not feared."""
 EDGE_SECONDS = 0.008
@@ -60,20 +60,20 @@ def tone(name: ToneName) -> NDArray[np.float32]:
         name: A key of ``TONES``; ``none`` gives no samples.
 
     Returns:
-        Shape (n,), mono, at ``RATE``; at most 0.25 s, ring and warning at most 0.8 s.
+        Shape (n,), mono, at ``SAMPLE_RATE``; at most 0.25 s, ring and warning at most 0.8 s.
     """
     notes = [_played(note) for note in TONES[name]]
     return np.concatenate([*notes, np.zeros(0, dtype=np.float32)])
 
 
 def _played(note: Note) -> NDArray[np.float32]:
-    count = round(note.seconds * RATE)
+    count = round(note.seconds * SAMPLE_RATE)
     if note.pitch == 0:
         return np.zeros(count, dtype=np.float32)
-    time = np.arange(count) / RATE
+    time = np.arange(count) / SAMPLE_RATE
     # A little of the second harmonic carries through small loudspeakers.
     wave = np.sin(2 * np.pi * note.pitch * time) + 0.25 * np.sin(4 * np.pi * note.pitch * time)
-    edge = round(EDGE_SECONDS * RATE)
+    edge = round(EDGE_SECONDS * SAMPLE_RATE)
     rise = np.sin(np.linspace(0, np.pi / 2, edge)) ** 2
     wave[:edge] *= rise
     wave[-edge:] *= rise[::-1]

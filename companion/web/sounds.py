@@ -11,7 +11,8 @@ import numpy as np
 
 from companion.errors import CompanionError
 from companion.files.plain import open_inside, open_plain
-from companion.log.clips import CLIP_FOLDER, SAMPLE_RATE, clip_bytes, read_clip
+from companion.files.sound_format import SAMPLE_RATE
+from companion.log.clips import CLIP_FOLDER, clip_bytes, read_clip
 
 CLIP_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,60}\.flac")
 """What a clip may be called: no path, nothing hidden."""

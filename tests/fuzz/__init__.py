@@ -1,1 +1,0 @@
-"""Every reader of the program given what nobody would write: ``python -m tests.fuzz``."""

@@ -1,1 +1,0 @@
-"""How well calls are heard: ``python -m tests.hearing`` measures it."""

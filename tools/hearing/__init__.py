@@ -1,0 +1,1 @@
+"""How well calls are heard: ``python -m tools.hearing`` measures it."""
