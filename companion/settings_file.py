@@ -19,7 +19,7 @@ from companion.files.quoting import quoted
 from companion.files.reading import text_of
 from companion.settings import RENAMED, SETTINGS_VARIABLE, Settings, load_settings, settings_path
 from companion.shelf.name_faults import unknown_fault
-from companion.shelf.toml_file import number_faults, type_fault
+from companion.shelf.type_faults import number_faults, type_fault
 
 From = Literal["default", "file"]
 """Where the value of a setting comes from."""
@@ -160,13 +160,15 @@ def _value_of(name: str, text: str) -> str | int | bool | Decimal:
     try:
         checked = Settings.model_validate({name: value})
     except ValidationError as error:
-        first = {**error.errors()[0], "loc": (name,)}
-        reason = type_fault(Settings, first).reason  # type: ignore[arg-type]
+        # Which of several types a value might have had is no part of its name.
+        first = error.errors()[0]
+        first["loc"] = (name,)
+        reason = type_fault(Settings, first).reason
         raise WrongUse(f"{reason}.") from None
     for fault in number_faults(checked):
         raise WrongUse(f"{fault.reason}.")
     if name == "enrolled_voice":
-        from companion.voice_profile import voice_paths
+        from companion.enroll.voice_profile import voice_paths
 
         if not voice_paths(text)[0].exists():
             raise WrongUse(

@@ -24,7 +24,7 @@ from companion.blanks.usual import (
     grades_example,
     torque_example,
 )
-from companion.handbook.units import UNITS
+from companion.handbook.unit_table import UNITS
 
 
 @dataclass(frozen=True, slots=True)

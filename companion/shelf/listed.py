@@ -10,14 +10,17 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Generic, TypeVar
 
+from pydantic import BaseModel
+
 from companion.errors import CompanionError
 from companion.job.card import JobCard
 from companion.job.sheet import SpecSheet
+from companion.shelf.fault import WrongFile
 from companion.shelf.load import CARDS, SHEETS, load_card, load_sheet
 from companion.shelf.own import own_cards, own_sheets
 from companion.shelf.toml_file import names_in
 
-Table = TypeVar("Table", SpecSheet, JobCard)
+Table = TypeVar("Table", bound=BaseModel)
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,5 +88,7 @@ def _read(
 ) -> Listed[Table]:
     try:
         return Listed(name, path, own, load(path), (), hidden)
+    except WrongFile as error:
+        return Listed(name, path, own, None, error.told, hidden)
     except CompanionError as error:
-        return Listed(name, path, own, None, tuple(str(error).split("\n")), hidden)
+        return Listed(name, path, own, None, (str(error),), hidden)

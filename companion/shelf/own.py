@@ -12,6 +12,7 @@ from companion.errors import CompanionError
 from companion.files.data import data_folder
 from companion.files.stem import stem_of
 from companion.shelf.load import shipped_cards, shipped_sheets
+from companion.shelf.nearest import nearest_words
 from companion.shelf.toml_file import names_in
 
 
@@ -93,7 +94,8 @@ def _named(source: str, folder: Path, shipped: tuple[str, ...], what: str, kind:
         return source
     mine = names_in(folder)
     yours = f"your own {', '.join(mine)}; and " if mine else ""
+    near = nearest_words(source, (*mine, *shipped))
     raise CompanionError(
-        f"There is no {what} '{source}'; give a TOML file or one of: {yours}{', '.join(shipped)}. "
-        f"'companion new {kind} NAME' makes one."
+        f"There is no {what} '{source}'; give a TOML file or one of: {yours}{', '.join(shipped)}"
+        f"{f'; {near}' if near else ''}. 'companion new {kind} NAME' makes one."
     )
