@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from companion.job import events as ev
-from companion.job.lines import found, how_many
+from companion.job.lines import found, how_many, of_kind
 from companion.job.reason import Reason
 from companion.job.record import Record
 from companion.log.followed import follows, state_of
@@ -164,7 +164,7 @@ def _told(event: ev.AnyEvent) -> str:
             clip = f" [{event.clip}]" if event.clip else ""
             return f"{event.about}{draft}: {event.text or 'sound only'}{clip}"
         case ev.SerialRecorded():
-            return f"serial number: {event.serial}"
+            return f"{of_kind(event.machine)}serial number: {event.serial}"
         case ev.PhotoAdded():
             step = f" at step {event.step}" if event.step else ""
             return f"photo{step}{f' by {event.by}' if event.by else ''} [{event.file}]"

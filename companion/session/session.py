@@ -9,7 +9,7 @@ what they wrote was taken in.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import replace
 from datetime import datetime, timedelta
@@ -41,6 +41,7 @@ from companion.job.events import (
     Heard,
     JobClosed,
     JobParked,
+    MachineKnown,
     Rival,
     Said,
     Trouble,
@@ -125,6 +126,7 @@ class Session:
         self.recognizer = recognizer
         self.elsewhere: Elsewhere | None = None
         self.machine: MachineWatch | None = None
+        self._watch: Callable[[State], MachineWatch | None] = lambda state: None
         self._told_of_failure: datetime | None = None
         self._untold: list[Record] = []
         self._left: set[Path] = set()
@@ -143,6 +145,15 @@ class Session:
         """Take in what other jobs of the machine do to it, whenever the start is asked for."""
         self.machine = machine
         self._leave_out()
+
+    def watch_when_named(self, watch: Callable[[State], MachineWatch | None]) -> None:
+        """Take in the same of a machine that no sheet and no name was given for, once a call says
+        which it is.
+
+        Args:
+            watch: Gives the watch of the machine that a state is of, or None.
+        """
+        self._watch = watch
 
     @property
     def folder(self) -> Path:
@@ -517,15 +528,26 @@ class Session:
 
     def _learn(self, decision: Decision, at: datetime) -> None:
         """Take in how the machine stands by its other sessions before the start is decided on."""
-        if self.machine is None or decision.outcome != "record" or self.state.known is None:
+        if decision.outcome != "record":
             return
         question = self.state.question
         answers_it = question is not None and question.event.about in ("start", "clear-tag")
         intent = decision.intents[0].intent
         if intent != "start.check" and not (intent == "affirm" and answers_it):
             return
+        if self.machine is None:
+            named = self._watch(self.state)
+            if named is None:
+                return
+            self.watch_machine(named)
+            told = None
+        elif self.state.known is None:
+            return
+        else:
+            told = self.state.known.event
+        assert self.machine is not None
         known = self.machine.known(self.opened)
-        before = self.state.known.event
+        before = MachineKnown() if told is None else told
         if (known.facts, known.unread) != (before.facts, before.unread):
             for record in self._append([known], at):
                 self.state = evolve(self.state, record)
