@@ -15,7 +15,7 @@ from companion.audio.utterance import Utterance
 from companion.errors import CompanionError
 from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import CallGrammar, load_grammar
-from companion.hear import hear_file
+from companion.heard_file import hear_file
 from companion.intent.outcome import Listening
 from companion.job import events as ev
 from companion.log.check import check_log
@@ -24,7 +24,7 @@ from companion.recognize.attempt import FAILED, TOO_LITTLE_MEMORY, HearingFailed
 from companion.recognize.model import packaged_folder
 from companion.recognize.protocol import Hypothesis, Recognition
 from companion.report.page import write_report
-from companion.session import Exchange, open_session
+from companion.session.session import Exchange, open_session
 from companion.speak.wording import word_trouble
 from tests.conftest import Run, one_sentence
 from tests.sounds import with_pauses

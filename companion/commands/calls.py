@@ -55,8 +55,8 @@ def calls(options: argparse.Namespace) -> None:
         forms_values,
         remove_way,
     )
+    from companion.enroll.used_forms import used_by
     from companion.settings import load_settings
-    from companion.used_forms import used_by
 
     settings = load_settings()
     kept = own_ways_of(options, settings)

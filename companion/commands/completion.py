@@ -88,7 +88,7 @@ def _sheets() -> Iterable[str]:
 
 
 def _voices() -> list[str]:
-    from companion.voice_profile import enrolled_voices
+    from companion.enroll.voice_profile import enrolled_voices
 
     return enrolled_voices()
 

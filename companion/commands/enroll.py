@@ -12,7 +12,7 @@ from companion.commands.json_lists import print_list
 from companion.errors import CompanionError
 
 if TYPE_CHECKING:
-    from companion.enroll import ReadOut
+    from companion.enroll.fit import ReadOut
     from companion.grammar.compiled import CallGrammar
     from companion.settings import Settings
 
@@ -46,13 +46,13 @@ def add_to(commands: Any) -> None:
 
 def enroll(options: argparse.Namespace) -> None:
     """Read a page of calls once, so that your voice is heard better."""
-    from companion.enroll import enroll as run
-    from companion.enroll import report_lines
+    from companion.enroll.fit import enroll as run
+    from companion.enroll.fit import report_lines
+    from companion.enroll.voice_profile import remove_voice, voice_paths
     from companion.grammar.compiled import load_grammar
-    from companion.live import now
+    from companion.live.loop import now
     from companion.recognize.held import HeldRecognizer
     from companion.settings import load_settings
-    from companion.voice_profile import remove_voice, voice_paths
 
     path, _ = voice_paths(options.name)
     if options.remove:
@@ -76,7 +76,7 @@ def enroll(options: argparse.Namespace) -> None:
 
 def voices(options: argparse.Namespace) -> int:
     """List the voices that are enrolled. They are for --voice and the setting enrolled_voice."""
-    from companion.voice_profile import enrolled_voices, load_voice
+    from companion.enroll.voice_profile import enrolled_voices, load_voice
 
     found: list[dict[str, Any]] = []
 
@@ -109,7 +109,8 @@ def _page(
     options: argparse.Namespace, grammar: CallGrammar, settings: Settings
 ) -> tuple[ReadOut, ...]:
     """The calls of an enrollment, from wherever they come."""
-    from companion.enroll_page import (
+    from companion.enroll.marked import from_session
+    from companion.enroll.page import (
         PAGE,
         SHORT,
         from_folder,
@@ -117,9 +118,8 @@ def _page(
         from_profile,
         with_more,
     )
+    from companion.enroll.voice_profile import load_voice, voice_paths
     from companion.log.sessions import find_session
-    from companion.marked import from_session
-    from companion.voice_profile import load_voice, voice_paths
 
     if options.again:
         return from_profile(load_voice(options.name))

@@ -10,16 +10,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from companion.errors import CompanionError
-from companion.guarded import shortened
+from companion.plain_print import shortened
 
 if TYPE_CHECKING:
+    from companion.enroll.ways_file import WaysFile
     from companion.grammar.compiled import CallGrammar
     from companion.intent.decision import Listening
     from companion.job.card import JobCard
     from companion.job.sheet import SpecSheet
     from companion.recognize.protocol import Recognizer
     from companion.settings import Settings
-    from companion.ways_file import WaysFile
 
 Thing = TypeVar("Thing")
 
@@ -34,7 +34,7 @@ class Job:
     def grammar(self, settings: Settings, own_ways: WaysFile | None = None) -> CallGrammar:
         """Return the grammar of the job, with the ways of whoever works where they are given."""
         from companion.grammar.compiled import load_grammar
-        from companion.own_grammar import grammar_of
+        from companion.session.own_grammar import grammar_of
         from companion.shelf.rules import shipped_rules
         from companion.shelf.words import vocabulary_of
 
@@ -84,7 +84,7 @@ def files_of(options: argparse.Namespace) -> tuple[Path, ...]:
 
 def own_ways_of(options: argparse.Namespace, settings: Settings) -> WaysFile:
     """Where the ways of whoever works are kept."""
-    from companion.ways_file import ways_of
+    from companion.enroll.ways_file import ways_of
 
     return ways_of(options.voice or settings.enrolled_voice)
 
@@ -117,7 +117,7 @@ def tell(sentences: Sequence[str]) -> None:
 
 def recognizer_given(options: argparse.Namespace, settings: Settings) -> Recognizer:
     """The recognizer that the options name, else that of the settings."""
-    from companion.recognizer_of import recognizer_of
+    from companion.enroll.recognizer_of import recognizer_of
 
     return recognizer_of(
         settings,
@@ -130,9 +130,9 @@ def recognizer_given(options: argparse.Namespace, settings: Settings) -> Recogni
 
 def live_ears(options: argparse.Namespace, settings: Settings) -> Recognizer:
     """The recognizer, after a look for the microphone that it is to hear by."""
-    from companion.live import require_microphone
-    from companion.recognizer_beside import RecognizerBeside
-    from companion.recognizer_program import Wanted
+    from companion.live.loop import require_microphone
+    from companion.live.recognizer_beside import RecognizerBeside
+    from companion.live.recognizer_program import Wanted
 
     require_microphone(settings)
     # In a program of its own: at the bench it may hang or end, and the session goes on.
@@ -153,7 +153,7 @@ def heard_by(options: argparse.Namespace, settings: Settings, recognizer: Recogn
 
 def shower(settings: Settings, *, quiet: bool) -> Callable[[Any], None]:
     """Print each exchange and speak its reply where there is a speaker."""
-    from companion.exchange import print_exchange
+    from companion.session.exchange_lines import print_exchange
     from companion.speak.voice import open_voice
 
     voice = open_voice(settings, quiet=quiet)
@@ -170,7 +170,7 @@ def shower(settings: Settings, *, quiet: bool) -> Callable[[Any], None]:
 
 def list_session(folder: Path, machine: str | None) -> None:
     """Let the shop's list of sessions know of one that stands elsewhere."""
-    from companion.log.elsewhere import list_elsewhere
+    from companion.log.other_places import list_elsewhere
 
     try:
         list_elsewhere(folder, machine)

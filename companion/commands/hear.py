@@ -51,7 +51,7 @@ def add_to(commands: Any) -> None:
 
 def hear(options: argparse.Namespace) -> int:
     """Recognize sound files, each as one call."""
-    from companion.hear import hear_file
+    from companion.heard_file import hear_file
     from companion.settings import load_settings
 
     settings = load_settings()

@@ -76,9 +76,9 @@ def log_check(options: argparse.Namespace) -> int:
 
 def log_show(options: argparse.Namespace) -> int:
     """Print a log as readable lines."""
+    from companion.enroll.marked import marked_lines, marked_values
     from companion.log.sessions import find_session
     from companion.log.show import log_lines, log_values
-    from companion.marked import marked_lines, marked_values
 
     lines = marked_lines if options.marks else log_lines
     values = marked_values if options.marks else log_values

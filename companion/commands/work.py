@@ -24,13 +24,13 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from companion.commands.given import Job
+    from companion.enroll.ways_file import WaysFile
     from companion.job.state import State
-    from companion.log.earlier import Earlier
-    from companion.log.standing import MachineWatch
+    from companion.log.machine_before import Earlier
+    from companion.log.machine_watch import MachineWatch
     from companion.recognize.protocol import Recognizer
-    from companion.session import Session
+    from companion.session.session import Session
     from companion.settings import Settings
-    from companion.ways_file import WaysFile
 
 
 def add_to(commands: Any) -> None:
@@ -84,10 +84,10 @@ def add_to(commands: Any) -> None:
 def work(options: argparse.Namespace) -> None:
     """Start a live session."""
     from companion.job.fits import fits
-    from companion.live import now
+    from companion.live.loop import now
     from companion.log.sessions import new_session_folder
     from companion.log.work_order import work_order
-    from companion.session import open_session
+    from companion.session.session import open_session
     from companion.settings import load_settings
 
     settings = load_settings()
@@ -131,7 +131,7 @@ def work(options: argparse.Namespace) -> None:
 
 def _earlier(machine: MachineWatch | None, at: datetime) -> Earlier:
     """What is known of the machine from before."""
-    from companion.log.earlier import Earlier, earlier_of_machine
+    from companion.log.machine_before import Earlier, earlier_of_machine
     from companion.log.machine_folders import folders_of
 
     if machine is None:
@@ -142,7 +142,7 @@ def _earlier(machine: MachineWatch | None, at: datetime) -> Earlier:
 
 def _machine(options: argparse.Namespace, job: Job, folder: Path) -> MachineWatch | None:
     """How the machine stands by its other sessions; None where it has neither sheet nor name."""
-    from companion.log.standing import Identity, MachineWatch
+    from companion.log.machine_watch import Identity, MachineWatch
 
     name = options.name or (job.sheet.name if job.sheet else None)
     if name is None:
@@ -182,11 +182,11 @@ def resume(options: argparse.Namespace) -> None:
 def _resumed(
     folder: Path, recognizer: Recognizer | None, *, open_mic: bool, own_ways: WaysFile | None
 ) -> Session:
-    from companion.live import now
+    from companion.live.loop import now
     from companion.log.archive import bring_back
     from companion.log.machine_folders import folders_of
-    from companion.log.standing import MachineWatch, identity_of
-    from companion.session import resume_session
+    from companion.log.machine_watch import MachineWatch, identity_of
+    from companion.session.session import resume_session
 
     def watch(state: State) -> MachineWatch | None:
         identity = identity_of(state)
@@ -208,9 +208,9 @@ def _resumed(
 
 
 def _live(session: Session, settings: Settings, options: argparse.Namespace) -> None:
-    from companion.board_beside import board_beside
-    from companion.live import run_live
-    from companion.log.standing import session_of_machine
+    from companion.live.board_beside import board_beside
+    from companion.live.loop import run_live
+    from companion.log.machine_watch import session_of_machine
 
     def go_on_with(name: str, before: Session) -> Session:
         return _resumed(

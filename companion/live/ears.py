@@ -1,0 +1,275 @@
+"""The microphone's thread: sound in, utterances and what is wrong with the sound out."""
+
+from __future__ import annotations
+
+import queue
+import threading
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from companion.audio.calibration import Calibrating
+from companion.audio.devices import MicrophoneUnavailable
+from companion.audio.endpointing import Segmenter
+from companion.audio.reopening import Reopening
+from companion.audio.silence import SENTENCE as SILENT
+from companion.audio.silence import SOUND_AGAIN, SilenceWatch
+from companion.audio.utterance import Draft
+from companion.live.happenings import Device, Happening
+
+STOPPING_SECONDS = 1.0
+"""How long the end waits for the thread, in seconds."""
+HUNG_SECONDS = 45.0
+"""A thread without a sign of life for so long, in seconds, hangs in the sound system: it waits two
+seconds for a block and thirty between two tries to open a device; our own figure."""
+MEANWHILE = "Calls are not heard; timers still ring."
+
+
+class Source(Protocol):
+    """What ears listen to: a ``Microphone``."""
+
+    @property
+    def name(self) -> str:
+        """As the system names it."""
+        ...
+
+    def blocks(self) -> Iterator[NDArray[np.float32]]:
+        """Yield sound as it comes; raise ``MicrophoneUnavailable`` when it stops coming."""
+        ...
+
+    def pause(self) -> None:
+        """Drop what comes from now on."""
+        ...
+
+    def resume(self) -> None:
+        """Keep it again."""
+        ...
+
+    def reopen(self) -> None:
+        """Open it anew; raise ``MicrophoneUnavailable`` while it is away."""
+        ...
+
+
+class Ears:
+    """The microphone's thread: blocks in, utterances and their drafts out to the loop's queue.
+
+    A microphone that goes away is told once and tried again, at growing intervals, until it gives
+    sound; that is told too.
+
+    Args:
+        microphone: Open; gives blocks, and drops them while paused.
+        out: Where utterances go, and what is wrong with the device.
+        segmenter: Cuts the stream; one that gives drafts if left out.
+        push_to_talk: Drop everything until ``open_once``.
+        calibrating: Looks at the first seconds, which are heard as ever; what is wrong is told.
+        wait: Waits so many seconds and returns whether listening has ended meanwhile.
+        clock: Seconds of a clock that does not jump.
+
+    Attributes:
+        lost: Whether the microphone is away.
+    """
+
+    def __init__(
+        self,
+        microphone: Source,
+        out: queue.SimpleQueue[Happening],
+        *,
+        segmenter: Segmenter | None = None,
+        push_to_talk: bool = False,
+        calibrating: Calibrating | None = None,
+        wait: Callable[[float], bool] | None = None,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self._microphone = microphone
+        self._out = out
+        self._segmenter = segmenter or Segmenter(drafts=True)
+        self._lock = threading.Lock()
+        self._drafted = 0
+        self._push_to_talk = push_to_talk
+        self._calibrating = calibrating
+        self._found: str | None = None
+        self._wanted = threading.Event()
+        self._anew = threading.Event()
+        if not push_to_talk:
+            self._wanted.set()
+        self._stopped = threading.Event()
+        self._wait = wait or self._stopped.wait
+        self._clock = clock
+        self._reopening = Reopening()
+        self._silence = SilenceWatch()
+        self._failing = False
+        self.lost = False
+        self._alive = clock()
+        self._told_hung = False
+        self._begun = False
+        self._thread = threading.Thread(target=self._listen, name="ears", daemon=True)
+
+    def start(self) -> None:
+        """Begin to listen."""
+        self._begun = True
+        self._alive = self._clock()
+        self._thread.start()
+
+    def news(self) -> Sequence[str]:
+        """Start the thread again where it has ended, and tell once where it hangs, which cannot be
+        ended; see ``Watched``."""
+        if self._stopped.is_set() or not self._begun:
+            return ()
+        if not self._thread.is_alive():
+            self._thread = threading.Thread(target=self._listen, name="ears", daemon=True)
+            try:
+                self.start()
+            except (RuntimeError, MemoryError):
+                # No more threads: it is tried again, and told once.
+                return self._hangs(f"Listening cannot go on: no more threads. {MEANWHILE}")
+            self._told_hung = False
+            return ("Listening had ended and goes on; say again what was not answered.",)
+        if self._clock() - self._alive < HUNG_SECONDS:
+            if self._told_hung:
+                self._told_hung = False
+                return (f"The microphone {self._microphone.name!r} answers again.",)
+            return ()
+        return self._hangs(
+            f"The microphone {self._microphone.name!r} does not answer. {MEANWHILE} Plug it in "
+            "again; if that does not help, end this with Control C and go on with companion resume."
+        )
+
+    def _hangs(self, sentence: str) -> Sequence[str]:
+        if self._told_hung:
+            return ()
+        self._told_hung = True
+        return (sentence,)
+
+    def stop(self) -> None:
+        """Listen no more, nor try to."""
+        self._stopped.set()
+        if self._thread.is_alive():
+            self._thread.join(STOPPING_SECONDS)
+
+    @property
+    def wanted(self) -> bool:
+        """Whether what is said now is taken; not while the push-to-talk key is waited for."""
+        return self._wanted.is_set()
+
+    @property
+    def hearing(self) -> bool:
+        """Whether an utterance that is wanted is under way."""
+        return self._wanted.is_set() and not self._anew.is_set() and self._segmenter.speaking
+
+    def open_once(self) -> None:
+        """Listen for one utterance, beginning now."""
+        self._anew.set()
+        self._wanted.set()
+
+    def waits_for(self, draft: Draft) -> bool:
+        """Whether what a draft holds is still all that was said."""
+        with self._lock:
+            return not self._anew.is_set() and self._segmenter.draft is draft
+
+    def settle(self, draft: Draft, pause: float) -> None:
+        """Say which pause is to end a draft, in multiples of the usual one."""
+        with self._lock:
+            self._segmenter.settle(draft.number, pause * self._segmenter.end_pause)
+
+    @contextmanager
+    def deaf(self) -> Iterator[None]:
+        """Hear nothing meanwhile, nor join what was half heard before to what comes after."""
+        self._microphone.pause()
+        try:
+            yield
+        finally:
+            self._anew.set()
+            self._microphone.resume()
+
+    def _listen(self) -> None:
+        while True:
+            try:
+                for block in self._microphone.blocks():
+                    self._alive = self._clock()
+                    if self._stopped.is_set():
+                        return
+                    self._take_or_tell(block)
+                return
+            # Whatever a driver raises means the same: it is away, and tried again.
+            except Exception as error:
+                with self._lock:
+                    self._segmenter.forget()
+                if not self.lost:
+                    self._out.put(Device(_away(error)))
+                    self._reopening.lost(self._clock())
+                self.lost = True
+            if not self._reopened():
+                return
+
+    def _take_or_tell(self, block: NDArray[np.float32]) -> None:
+        """Take a block; whatever fails in it must not leave the bench with a companion that is
+        deaf and does not know."""
+        try:
+            self._take(block)
+            self._failing = False
+        except Exception as error:
+            if not self._failing:
+                self._out.put(Device(f"Listening failed ({type(error).__name__}); say it again."))
+            self._failing = True
+            with self._lock:
+                self._segmenter.forget()
+
+    def _take(self, block: NDArray[np.float32]) -> None:
+        if self.lost:
+            # Only now: some devices open before they give anything.
+            self.lost = False
+            self._reopening.back(self._clock())
+            self._out.put(Device(f"The microphone {self._microphone.name!r} gives sound again."))
+        self._calibrate(block)
+        if self._silence.feed(block):
+            self._out.put(Device(SILENT))
+        with self._lock:
+            if self._anew.is_set():
+                self._anew.clear()
+                self._segmenter.forget()
+            ended = self._segmenter.feed(block)
+            draft = self._segmenter.draft
+        if self._silence.over(speaking=self._segmenter.speaking, heard=bool(ended)):
+            self._out.put(Device(SOUND_AGAIN))
+        for utterance in ended:
+            if not self._wanted.is_set():
+                continue
+            self._out.put(utterance)
+            if self._push_to_talk:
+                self._wanted.clear()
+        if draft is not None and draft.number > self._drafted:
+            self._drafted = draft.number
+            if self._wanted.is_set():
+                self._out.put(draft)
+
+    def _calibrate(self, block: NDArray[np.float32]) -> None:
+        found = None if self._calibrating is None else self._calibrating.feed(block)
+        if found is not None:
+            self._found = found.trouble
+            if found.silent:
+                self._silence.told()
+        # To say it while somebody speaks would cost the call.
+        if self._found is not None and not self._segmenter.speaking:
+            self._out.put(Device(self._found))
+            self._found = None
+
+    def _reopened(self) -> bool:
+        """Try until the device opens; False once listening has ended."""
+        while not self._wait(self._reopening.next_wait()):
+            self._alive = self._clock()
+            try:
+                self._microphone.reopen()
+            except Exception:
+                continue
+            return True
+        return False
+
+
+def _away(error: Exception) -> str:
+    if isinstance(error, MicrophoneUnavailable):
+        return str(error)
+    return f"The microphone failed ({type(error).__name__}) and is opened again."

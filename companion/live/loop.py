@@ -1,0 +1,696 @@
+"""The live loop: microphone, key, typed line and clock, one after the other, to one session."""
+
+from __future__ import annotations
+
+import os
+import queue
+import shutil
+import sys
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import ExitStack, contextmanager, suppress
+from datetime import datetime
+from typing import TYPE_CHECKING, Protocol, TextIO
+
+from companion.audio.calibration import Calibrating
+from companion.audio.devices import MicrophoneUnavailable, find_device
+from companion.audio.endpointing import Segmentation, Segmenter
+from companion.audio.microphone import Microphone
+from companion.audio.utterance import Draft, Utterance
+from companion.errors import CompanionError
+from companion.files.limits import LONGEST_TYPED
+from companion.handbook.units import load_registry
+from companion.live.ears import Ears
+from companion.live.happenings import Device, Happening, Key, Line
+from companion.live.hints import Hints
+from companion.live.last_resort import (
+    END_AFTER,
+    HOW_TO_END,
+    UNSURE,
+    Failures,
+    ends_session,
+    what_stands,
+)
+from companion.live.recognizer_beside import RecognizerBeside
+from companion.live.typed_lines import TOO_LONG, InputLost, plain_line, typed_lines
+from companion.live.voice_beside import VoiceBeside, bench_voice
+from companion.live.watchdog import Watched
+from companion.log.live_status import LiveSign, Mode
+from companion.log.writer import LogBusy
+from companion.plain_print import drawn_on
+from companion.session.exchange_lines import print_exchange
+from companion.session.other_timers import Elsewhere
+from companion.session.session import Considered, Exchange, Session
+from companion.settings import Settings
+from companion.speak.voice import Voice
+from companion.speak.wording import Reply, word_trouble
+
+# The library of the screen is loaded where there is a terminal to draw it on, and not before.
+if TYPE_CHECKING:
+    from companion.live.typed_calls import TypedCalls
+    from companion.screen.terminal import Screen
+
+IDLE_SECONDS = 1.0
+"""Longest wait between two looks at the clock; the progress line moves at this pace."""
+BETWEEN_SECONDS = 0.8
+"""How long the microphone is open between two pieces of an answer; if somebody begins to speak in
+it, the rest waits."""
+HELD_SECONDS = 6.0
+"""How long the rest of an answer waits at most, for speech under way or for a pressed key: noise
+that passes for speech must not keep a caution from being said."""
+
+NO_KEY = "No press of the key can be read any more; end with Ctrl-C and go on without it."
+
+MODES: dict[str, Mode] = {
+    "ready": "typed",
+    "listening": "listening",
+    "waits for the key": "key",
+    "speaking": "speaking",
+    "no microphone": "no microphone",
+}
+"""What is told to other programs of what the loop does; it listens on while it thinks."""
+
+
+def now() -> datetime:
+    """Wall-clock time with the shop's own offset."""
+    return datetime.now().astimezone()
+
+
+class Progress(Protocol):
+    """Shows what is going on: the screen, or one line."""
+
+    def draw(self, doing: str, session: Session, at: datetime, /) -> None:
+        """Show it."""
+        ...
+
+    def clear(self) -> None:
+        """Make room for what is printed next."""
+        ...
+
+
+class LiveLoop:
+    """Takes happenings off a queue and drives a session until the job is parked or closed.
+
+    Args:
+        session: Just opened or resumed.
+        voice: Speaks the replies.
+        show: Prints an exchange.
+        progress: Shows what is going on; None where standard error is no terminal.
+        sign: Tells other programs that this one runs, and whether it listens.
+        clock: Gives the time; the wall clock at the bench.
+
+    Attributes:
+        watched: What may fail beside the session and is looked after.
+    """
+
+    def __init__(
+        self,
+        session: Session,
+        voice: Voice,
+        show: Callable[[Exchange], None],
+        *,
+        progress: Progress | None = None,
+        sign: LiveSign | None = None,
+        clock: Callable[[], datetime] = now,
+    ) -> None:
+        self.session = session
+        self.voice = voice
+        self.show = show
+        self.progress = progress
+        self.sign = sign
+        self.clock = clock
+        self.happenings: queue.SimpleQueue[Happening] = queue.SimpleQueue()
+        self.ears: Ears | None = None
+        self._answered_at = clock()
+        self._caught_up_at = clock()
+        self._pressed = False
+        self._hints = Hints()
+        self._considered: tuple[int, Considered] | None = None
+        self.watched: list[Watched] = []
+        self._failures = Failures(session.folder)
+        self._mark = session.writer.next_seq
+        self._unsure = False
+
+    def run(self) -> None:
+        """Go on until the job is parked or closed, the typed input ends, or Ctrl-C."""
+        self._failures = Failures(self.session.folder)
+        if not self._done("opening", self._open):
+            # It tells what hangs: once more, before anybody works.
+            self._done("opening", self._open)
+        while not (self.session.state.parked or self.session.state.closed):
+            self._look(self._doing())
+            try:
+                happening = self.happenings.get(timeout=self._wait())
+            except queue.Empty:
+                happening = None
+            if isinstance(happening, Line) and happening.text is None:
+                self._done("the clock", self._ring)
+                self._last_look()
+                return
+            self.take(happening)
+        while self.session.more_to_say and self._done("the clock", self._ring):
+            pass
+        self._last_look()
+
+    def _open(self) -> None:
+        self._answer(self.session.open(self.clock()))
+
+    def _last_look(self) -> None:
+        self._done("what others wrote", self._catch_up)
+        self._done("what runs beside", self._look_after)
+
+    def take(self, happening: Happening | None) -> None:
+        """Let one thing happen, and before it whatever the clock brings; None for the clock
+        alone."""
+        try:
+            self._take(happening)
+        except LogBusy as error:
+            print(f"companion: {error}", file=sys.stderr)
+            self._say(word_trouble("The log is held by another program, say it again"))
+
+    def _take(self, happening: Happening | None) -> None:
+        if not self._rest_waits(happening):
+            self._done("the clock", self._ring)
+        self._pressed = isinstance(happening, Key)
+        if happening is not None:
+            called = isinstance(happening, Utterance | Line)
+            doing = "a call" if called else type(happening).__name__.lower()
+            self._done(doing, lambda: self._handle(happening), called=called)
+        if self._may_catch_up(happening):
+            self._done("what others wrote", self._catch_up)
+            self._done("what runs beside", self._look_after)
+
+    def _handle(self, happening: Happening) -> None:
+        match happening:
+            case Utterance():
+                self._look("thinking")
+                considered = self._considered_already(happening)
+                exchange = self.session.hear(happening, self.clock(), considered)
+                self._answer(exchange)
+                self._hint(happening, exchange)
+            case Draft():
+                self._consider(happening)
+            case Key():
+                if self.ears is not None:
+                    self.ears.open_once()
+            case Line(text=text):
+                if text and text.strip():
+                    self._answer(self.session.typed(text, self.clock()))
+            case Device(sentence=sentence):
+                self._tell(sentence)
+
+    def _tell(self, sentence: str) -> None:
+        self._answer(self.session.trouble(sentence, self.clock()))
+        print(f"companion: {sentence}", file=sys.stderr)
+
+    def _look_after(self) -> None:
+        """Start again what ended beside the session, and tell of it."""
+        for each in self.watched:
+            for sentence in each.news():
+                self._tell(sentence)
+
+    # --- the last resort -------------------------------------------------------------------------
+    def _done(self, doing: str, work: Callable[[], None], *, called: bool = False) -> bool:
+        """Do one thing, and go on whatever it raises; what ends a session still does.
+
+        Args:
+            doing: What it is, in our own words.
+            work: The thing.
+            called: Whether somebody waits for an answer to a call; it is then tried each time, else
+                left alone for a while where it failed again and again.
+
+        Returns:
+            Whether it was done: what it recorded is on the disk.
+        """
+        if not called and self._failures.left_alone(doing, self.clock()):
+            return False
+        began = self._mark
+        try:
+            if self._unsure:
+                self._stand_by_the_log()
+            began = self._mark = self.session.writer.next_seq
+            work()
+        except Exception as error:
+            if ends_session(error):
+                raise
+            return self._went_wrong(error, doing, called=called and self._mark == began)
+        self._failures.went_well(doing)
+        return True
+
+    def _went_wrong(self, error: Exception, doing: str, *, called: bool) -> bool:
+        """Write a crash file, go back to what the log says, and say what is true now; whether
+        something of it stands."""
+        at = self.clock()
+        file = self._failures.write(error, doing, at)
+        row = self._failures.count(doing, at)
+        with suppress(OSError, ValueError):
+            kept = "" if file is None else f"; where, but not what was said, is in {file}"
+            print(f"companion: {type(error).__name__} at {doing}{kept}.", file=sys.stderr)
+        self._unsure = True
+        try:
+            records = self.session.recover(self._mark, at)
+        except Exception as again:
+            if ends_session(again):
+                raise
+            self._failures.write(again, "going back to the log", at)
+            self._only_say(UNSURE if row < END_AFTER else f"{UNSURE} {HOW_TO_END}")
+            return False
+        self._unsure = False
+        if self._failures.folder != self.session.folder:
+            # The log was lost as well: where it was, nothing could be written or nobody looks.
+            self._failures.folder = self.session.folder
+            if file is None:
+                self._failures.write(error, doing, at)
+        sentence = what_stands(records, called=called)
+        if row >= END_AFTER and (called or row == END_AFTER):
+            sentence = f"{sentence} {HOW_TO_END}" if called else HOW_TO_END
+        elif row > 1 and not called and not records:
+            return False
+        if doing == "draft" and row < END_AFTER:
+            # It is heard again when it has ended.
+            return False
+        self._say_all_the_same(sentence)
+        return bool(records)
+
+    def _stand_by_the_log(self) -> None:
+        """Go back to what the log says, where that failed before."""
+        records = self.session.recover(self._mark, self.clock())
+        self._unsure = False
+        self._mark = self.session.writer.next_seq
+        if records:
+            self._tell(what_stands(records, called=False))
+
+    def _say_all_the_same(self, sentence: str) -> None:
+        """Record and say a sentence; where it cannot be recorded, say it, where that fails, print
+        it."""
+        try:
+            self._tell(sentence)
+        except Exception as error:
+            if ends_session(error) and not isinstance(error, LogBusy):
+                raise
+            self._unsure = True
+            self._only_say(sentence)
+
+    def _only_say(self, sentence: str) -> None:
+        """Say and print a sentence; while it is not known what the log says, nothing is written."""
+        with suppress(Exception):
+            print(f"companion: {sentence}", file=sys.stderr)
+            self._say(word_trouble(sentence))
+
+    def _wait(self) -> float:
+        """How long the next happening is waited for, in seconds: never no time at all for what
+        failed just now."""
+        try:
+            wait = self._patience()
+        # What fails here fails again in "the clock", where it is told.
+        except Exception:
+            return IDLE_SECONDS
+        return IDLE_SECONDS if self._failures.left_alone("the clock", self.clock()) else wait
+
+    def _may_catch_up(self, happening: Happening | None) -> bool:
+        """Whether nobody speaks, so that it may be told what was written beside; noise that passes
+        for speech holds it back for a while only."""
+        if happening is None and not (self.ears is not None and self.ears.hearing):
+            return True
+        return (self.clock() - self._caught_up_at).total_seconds() >= HELD_SECONDS
+
+    def _catch_up(self) -> None:
+        exchange = self.session.catch_up(self.clock())
+        self._caught_up_at = self.clock()
+        if exchange is not None:
+            self._answer(exchange)
+
+    def press(self) -> None:
+        """Take a press of the key, from whatever thread: what is being said ends at once, for the
+        loop itself waits while the companion speaks."""
+        self.voice.hush()
+        self.happenings.put(Key())
+
+    def _doing(self) -> str:
+        if self.ears is None:
+            return "ready"
+        if self.ears.lost:
+            return "no microphone"
+        return "listening" if self.ears.wanted else "waits for the key"
+
+    def _rest_waits(self, happening: Happening | None) -> bool:
+        """Whether what is left of an answer is held back for a call, made or under way."""
+        if self.ears is None or not self.session.more_to_say:
+            return False
+        if happening is not None and not isinstance(happening, Draft):
+            return True
+        held = (self.clock() - self._answered_at).total_seconds()
+        return self.ears.hearing and held < HELD_SECONDS
+
+    def _hint(self, utterance: Utterance, exchange: Exchange) -> None:
+        """Say how to speak, where a call was too loud or too near the noise."""
+        if exchange.heard is None or self.session.more_to_say or self.session.state.standby:
+            return
+        hint = self._hints.after(utterance, exchange.heard, self.clock())
+        if hint is not None:
+            self._answer(self.session.trouble(hint, self.clock()))
+
+    def _consider(self, draft: Draft) -> None:
+        """Recognize in the pause what may be the whole call, and end the pause by what it is."""
+        if self.ears is None or not self.ears.waits_for(draft):
+            return
+        considered = self.session.consider(draft.utterance, self.clock())
+        if considered is not None:
+            self._considered = (draft.number, considered)
+            self.ears.settle(draft, considered.pause)
+
+    def _considered_already(self, utterance: Utterance) -> Considered | None:
+        number, considered = self._considered or (None, None)
+        return considered if number is not None and utterance.draft == number else None
+
+    def _patience(self) -> float:
+        if self.ears is not None and self.session.more_to_say:
+            return HELD_SECONDS if self._pressed else BETWEEN_SECONDS
+        deadline = self.session.next_deadline()
+        if deadline is None:
+            return IDLE_SECONDS
+        return min(IDLE_SECONDS, max(0.0, (deadline - self.clock()).total_seconds()))
+
+    def _ring(self) -> None:
+        while (exchange := self.session.tick(self.clock())) is not None:
+            self._answer(exchange)
+            if self.ears is not None and self.session.more_to_say:
+                # The microphone is open before the next piece.
+                return
+
+    def _answer(self, exchange: Exchange) -> None:
+        self.show(exchange)
+        if exchange.reply is not None:
+            self._say(exchange.reply)
+        # Shown and said: what fails from here on takes nothing of it back.
+        self._mark = self.session.writer.next_seq
+
+    def _say(self, reply: Reply) -> None:
+        self._look("speaking")
+        # Half duplex: what the microphone hears while the companion speaks is its own voice.
+        if self.ears is not None:
+            with self.ears.deaf():
+                self.voice.say(reply)
+        else:
+            self.voice.say(reply)
+        self._answered_at = self.clock()
+
+    def _look(self, doing: str) -> None:
+        """Show what is going on; that it cannot be shown keeps nothing from being said."""
+        at = self.clock()
+        if self._failures.left_alone("the screen", at):
+            return
+        try:
+            if self.sign is not None and doing in MODES:
+                if self.sign.folder != self.session.folder:
+                    # The log was lost, and the session goes on elsewhere.
+                    self.sign.close()
+                    self.sign = LiveSign(self.session.folder)
+                    self._failures.folder = self.session.folder
+                self.sign.show(MODES[doing], at)
+            if self.progress is not None:
+                self.progress.draw(doing, self.session, at)
+        except Exception as error:
+            if ends_session(error):
+                raise
+            self._failures.write(error, "the screen", at)
+            self._failures.count("the screen", at)
+        else:
+            self._failures.went_well("the screen")
+
+
+@contextmanager
+def showing_life(loop: LiveLoop) -> Iterator[None]:
+    """Let other programs know meanwhile that the loop's session is worked on, and whether it
+    listens."""
+    loop.sign = LiveSign(loop.session.folder)
+    try:
+        yield
+    finally:
+        # Not the first one, where the session went on in another folder.
+        if loop.sign is not None:
+            loop.sign.close()
+
+
+def taken(line: str | None) -> Line | Device:
+    """What a typed line is to the loop; None for one that is too long."""
+    if line is None or len(line) > LONGEST_TYPED:
+        return Device(TOO_LONG)
+    return Line(plain_line(line))
+
+
+def read_lines(source: TextIO, out: queue.SimpleQueue[Happening]) -> threading.Thread:
+    """Put every typed line on the queue, from its own thread, and ``Line(None)`` at the end,
+    whatever it is that ends it."""
+
+    def read() -> None:
+        try:
+            for line in typed_lines(source):
+                out.put(taken(line))
+        except InputLost as error:
+            out.put(Device(str(error)))
+        # A thread that ends without a word leaves a session deaf.
+        except Exception as error:
+            out.put(Device(f"Typed calls cannot be read any more ({type(error).__name__})."))
+        finally:
+            out.put(Line(None))
+
+    thread = threading.Thread(target=read, name="typed calls", daemon=True)
+    thread.start()
+    return thread
+
+
+def read_keys(source: TextIO, loop: LiveLoop) -> threading.Thread:
+    """Tell the loop of every press of Enter: what a keyboard or a USB foot pedal sends; and that
+    there will be none any more."""
+
+    def read() -> None:
+        try:
+            for _ in typed_lines(source):
+                loop.press()
+        except Exception:
+            # An input that is lost, or whatever else ends the thread.
+            loop.happenings.put(Device(NO_KEY))
+
+    thread = threading.Thread(target=read, name="push-to-talk", daemon=True)
+    thread.start()
+    return thread
+
+
+class ProgressLine:
+    """One line on a terminal, drawn over itself: what the companion does, timers, tags.
+
+    Args:
+        out: The terminal.
+        width: Columns to fill; those of the terminal if left out.
+        prompt: What ends the line where calls are typed after it; it is then drawn once and left
+            alone, so that nothing is written over what is being typed.
+    """
+
+    def __init__(self, out: TextIO, width: int | None = None, *, prompt: str = "") -> None:
+        self._out = out
+        self._width = width
+        self._prompt = prompt
+        self._drawn = ""
+
+    def draw(self, doing: str, session: Session, at: datetime) -> None:
+        """Draw the line anew."""
+        from companion.screen.pane import brief_line
+
+        if self._prompt and self._drawn == doing:
+            return
+        self._drawn = doing
+        width = self._width or shutil.get_terminal_size().columns
+        text = brief_line(session.state, at, width - 1 - len(self._prompt), doing)
+        self._out.write(f"\r\x1b[K{text}{self._prompt}")
+        self._out.flush()
+
+    def clear(self) -> None:
+        """Wipe the line, so that something can be printed in its place."""
+        self._drawn = ""
+        self._out.write("\r\x1b[K")
+        self._out.flush()
+
+
+def run_live(
+    session: Session,
+    settings: Settings,
+    *,
+    typed: bool,
+    push_to_talk: bool,
+    quiet: bool,
+    go_on_with: Callable[[str, Session], Session],
+    beside: Sequence[Watched] = (),
+) -> Session:
+    """Run a session at the bench, with the devices of this machine.
+
+    Args:
+        session: Just opened or resumed.
+        settings: Of the shop.
+        typed: Calls come from standard input, a line each, instead of the microphone.
+        push_to_talk: Listen for one call after each press of Enter.
+        quiet: Print the replies without speaking them.
+        go_on_with: Takes up another job of the machine, by the name of its session, where that was
+            asked for, with the recognizer of this one.
+        beside: What else is to be looked after: the board on the wall.
+
+    Returns:
+        The session that was worked on last; it and those before it are left open.
+
+    Raises:
+        MicrophoneUnavailable: If there is no microphone; says how to go on without.
+    """
+    # Pint takes a third of a second to load: not while somebody waits for the first readback.
+    threading.Thread(target=load_registry, name="units", daemon=True).start()
+    voice = bench_voice(settings, quiet=quiet)
+    if voice.trouble is not None:
+        print(f"companion: {voice.trouble} Replies are printed.", file=sys.stderr)
+    session.watch_elsewhere(Elsewhere(session.folder))
+    loop = LiveLoop(session, voice, print_exchange)
+    may_fail = (voice, session.recognizer, *beside)
+    loop.watched = [each for each in may_fail if isinstance(each, Watched)]
+
+    def run() -> Session:
+        with showing_life(loop):
+            loop.run()
+        while loop.session.state.go_on_with is not None:
+            before = loop.session
+            loop.session = _gone_on(go_on_with, before)
+            before.close()
+            loop.session.watch_elsewhere(Elsewhere(loop.session.folder))
+            with showing_life(loop):
+                loop.run()
+        return loop.session
+
+    if typed:
+        with _ending(voice), at_terminal(loop, typed=True, push_to_talk=False):
+            return run()
+    with Microphone(settings.microphone) as microphone, ExitStack() as stack:
+        stack.enter_context(_ending(voice, session.recognizer))
+        segmenter = Segmenter(Segmentation(end_pause=settings.end_pause), drafts=True)
+        loop.ears = Ears(
+            microphone,
+            loop.happenings,
+            segmenter=segmenter,
+            push_to_talk=push_to_talk,
+            calibrating=Calibrating(),
+        )
+        loop.ears.start()
+        loop.watched.append(loop.ears)
+        stack.callback(loop.ears.stop)
+        if push_to_talk:
+            print("Press Enter or the pedal, then speak. Ctrl-C ends.", flush=True)
+        stack.enter_context(at_terminal(loop, typed=False, push_to_talk=push_to_talk))
+        return run()
+
+
+@contextmanager
+def _ending(*beside: object) -> Iterator[None]:
+    """End the programs beside the session when it does: one that hangs would not by itself."""
+    try:
+        yield
+    finally:
+        for each in beside:
+            if isinstance(each, VoiceBeside | RecognizerBeside):
+                each.close()
+
+
+def _gone_on(go_on_with: Callable[[str, Session], Session], before: Session) -> Session:
+    """The other job that was asked for; this one is parked by now.
+
+    Raises:
+        CompanionError: If it cannot be opened, whatever the reason.
+    """
+    name = before.state.go_on_with or ""
+    try:
+        return go_on_with(name, before)
+    except Exception as error:
+        if ends_session(error):
+            raise
+        Failures(before.folder).write(error, "opening another job", now())
+        raise CompanionError(
+            f"The other job could not be opened ({type(error).__name__}). Everything recorded is "
+            "safe; go on with 'companion resume'."
+        ) from error
+
+
+def at_terminal(loop: LiveLoop, *, typed: bool, push_to_talk: bool) -> ExitStack:
+    """Let the loop show what goes on and be told what is typed or pressed: by the screen where
+    everything goes to and comes from a terminal, else by a line and lines.
+
+    Args:
+        loop: Not running yet.
+        typed: Whether calls are typed.
+        push_to_talk: Whether a key opens the microphone.
+    """
+    shown = ExitStack()
+    reads = typed or push_to_talk
+    if _can_draw() and sys.stdout.isatty() and (sys.stdin.isatty() or not reads):
+        shown.enter_context(_open_screen(loop, typed=typed, push_to_talk=push_to_talk))
+        return shown
+    if _can_draw():
+        progress = ProgressLine(drawn_on(sys.stderr), prompt=" › " if typed else "")
+
+        def show(exchange: Exchange) -> None:
+            progress.clear()
+            print_exchange(exchange)
+
+        loop.progress, loop.show = progress, show
+    _read_plainly(loop, typed=typed, push_to_talk=push_to_talk)
+    return shown
+
+
+def _can_draw() -> bool:
+    """Whether standard error is a terminal on which more than plain lines can be written."""
+    return sys.stderr.isatty() and os.environ.get("TERM", "") not in ("", "dumb", "unknown")
+
+
+def _read_plainly(loop: LiveLoop, *, typed: bool, push_to_talk: bool) -> None:
+    if typed:
+        read_lines(sys.stdin, loop.happenings)
+    elif push_to_talk:
+        read_keys(sys.stdin, loop)
+
+
+def _open_screen(loop: LiveLoop, *, typed: bool, push_to_talk: bool) -> Screen:
+    from companion.live.typed_calls import typed_calls
+    from companion.screen.terminal import Screen, Telling
+
+    def lost() -> None:
+        loop.progress = None
+        _read_plainly(loop, typed=typed, push_to_talk=push_to_talk)
+
+    calls: TypedCalls | None = typed_calls() if typed else None
+    screen = Screen(
+        loop.session,
+        Telling(
+            call=lambda text: loop.happenings.put(taken(text)),
+            key=loop.press,
+            end=lambda: loop.happenings.put(Line(None)),
+            lost=lost,
+        ),
+        clock=loop.clock,
+        ways="typed" if typed else "key" if push_to_talk else "none",
+        earlier=() if calls is None else calls.read(),
+    )
+
+    def show(exchange: Exchange) -> None:
+        print_exchange(exchange)
+        if calls is not None and exchange.heard is not None:
+            screen.taken()
+            calls.keep(exchange)
+
+    loop.progress, loop.show = screen, show
+    return screen
+
+
+def require_microphone(settings: Settings) -> None:
+    """Look for the microphone before a session is opened for it.
+
+    Raises:
+        MicrophoneUnavailable: If there is none; says how to go on without.
+    """
+    try:
+        find_device("input", settings.microphone)
+    except MicrophoneUnavailable as error:
+        raise MicrophoneUnavailable(f"{error} To work without one, add --typed.") from error

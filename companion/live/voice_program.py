@@ -1,0 +1,151 @@
+"""The voice in a program of its own; see ``voice_beside.py``, which starts it."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from companion.audio.player import Player
+from companion.files.sound_format import SAMPLE_RATE
+from companion.live.beside import serve
+from companion.speak.speakable import speakable
+from companion.speak.speech import RENDER_SECONDS, SLOWEST, SpeechEngine, VoiceUnavailable
+from companion.speak.voice import Voice, open_voice
+from companion.speak.wording import Reply
+
+Tell = Callable[[object], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Manner:
+    """Which voice, pace and loudspeaker; see ``VoiceSettings``."""
+
+    speech_voice: str | None
+    speech_rate: int
+    speaker: int | str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Hush:
+    """Cut short what is being said."""
+
+
+@dataclass(frozen=True, slots=True)
+class Render:
+    """Render a text."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sounds:
+    """What begins to sound now takes so long.
+
+    Attributes:
+        seconds: How long, in seconds.
+    """
+
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """A message is done with.
+
+    Attributes:
+        trouble: Why it is not heard, or None.
+        sound: What was rendered, or None.
+    """
+
+    trouble: str | None
+    sound: NDArray[np.float32] | None = None
+
+
+class Speaking:
+    """Answers messages with the voice that the first of them names."""
+
+    def __init__(self) -> None:
+        self._voice: Voice | None = None
+        self._tell: Tell = lambda message: None
+
+    def answer(self, message: Any, tell: Tell) -> None:
+        """Answer one message."""
+        self._tell = tell
+        match message:
+            case Manner():
+                self._voice = open_voice(message, start_engine=self._engine, open_player=self._open)
+            case Reply() if self._voice is not None:
+                self._voice.say(message)
+            case Render(text=text) if self._voice is not None:
+                try:
+                    tell(Done(None, self._voice.render(text)))
+                except VoiceUnavailable as error:
+                    tell(Done(str(error)))
+                return
+        tell(Done(None if self._voice is None else self._voice.trouble))
+
+    def hush(self) -> None:
+        """Cut short what is being said, from another thread."""
+        if self._voice is not None:
+            self._voice.hush()
+
+    def sounds(self, seconds: float) -> None:
+        """Tell how long what follows may take."""
+        self._tell(Sounds(seconds))
+
+    def _engine(self, voice: str | None, words_per_minute: int) -> SpeechEngine:
+        return _Engine(self, voice, words_per_minute)
+
+    def _open(self, device: int | str | None) -> Player:
+        return _Loudspeaker(self, device)
+
+
+class _Loudspeaker(Player):
+    """Tells how long a sound is before it plays it."""
+
+    def __init__(self, speaking: Speaking, device: int | str | None) -> None:
+        super().__init__(device)
+        self._speaking = speaking
+
+    def play(self, samples: NDArray[np.float32], rate: int = SAMPLE_RATE) -> bool:
+        self._speaking.sounds(len(samples) / rate)
+        return super().play(samples, rate)
+
+
+class _Engine(SpeechEngine):
+    """Tells how long it may speak by its own output."""
+
+    def __init__(self, speaking: Speaking, voice: str | None, words_per_minute: int) -> None:
+        super().__init__(voice, words_per_minute)
+        self._speaking = speaking
+
+    def speak(self, text: str) -> None:
+        self._speaking.sounds(RENDER_SECONDS + len(speakable(text).split()) / SLOWEST * 60)
+        super().speak(text)
+
+
+def main() -> None:
+    """Serve the program that started this one."""
+    # By its real name: messages are known by the module that they come from.
+    from companion.live.voice_program import Hush as Named
+    from companion.live.voice_program import Speaking as Answering
+
+    speaking = Answering()
+    serve(speaking.answer, at_once=lambda message: _hushed(message, Named, speaking.hush))
+
+
+def _hushed(message: object, kind: type, hush: Callable[[], None]) -> bool:
+    if not isinstance(message, kind):
+        return False
+    # Not in the thread that takes messages in, which may never have to wait.
+    threading.Thread(target=hush, name="hush", daemon=True).start()
+    return True
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,551 @@
+"""Review after the job: calls marked, corrected, set aside and confirmed, as records of the log.
+
+A ``Reviewer`` stands beside whoever else writes the log, the bench or another page: before it
+decides anything it takes in what they wrote, and what it decides is written in one append.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, replace
+from datetime import datetime
+from decimal import Decimal
+from pathlib import Path
+from types import TracebackType
+from typing import Literal, Self, TypeVar
+
+from companion.errors import CompanionError
+from companion.grammar.compiled import CallGrammar, load_grammar
+from companion.grammar.vocabulary import Vocabulary
+from companion.intent.intents import Note
+from companion.intent.interpret import understand
+from companion.intent.outcome import Decision, Listening
+from companion.intent.suggested import take_instead
+from companion.job import events as ev
+from companion.job.decide import awaited, expectations
+from companion.job.events import AnyEvent
+from companion.job.expected import tenfold_words
+from companion.job.folding.evolve import evolve, fold
+from companion.job.record import Record
+from companion.job.review import Said, confirm_note, correct, mark, set_aside
+from companion.job.review_photo import is_photo, move_photo, set_photo_aside
+from companion.job.review_turn import Change, Looked, NotReviewed
+from companion.job.reviewed_call import ReviewedCall, find_call
+from companion.job.state import State
+from companion.log.folded import folded_log
+from companion.log.in_use import is_live
+from companion.log.machine_watch import Identity, MachineWatch, SeveralMachines, identity_of
+from companion.log.show import event_line
+from companion.log.signatures import sign_log
+from companion.log.writer import LogWriter
+from companion.shelf.rules import shipped_rules
+from companion.shelf.words import vocabulary_of
+from companion.speak.numbers import number_words
+from companion.speak.questions import question_phrase, which_number
+from companion.speak.wording import word
+
+GRAMMARS_KEPT = 8
+"""Compiled grammars kept at most, the latest used: one takes seconds to compile, and some ten
+megabytes."""
+
+QUESTIONS_KEPT = 200
+"""Questions of reviews kept at most until they are affirmed, the latest put."""
+
+
+WATCHES_KEPT = 8
+"""Machines whose other sessions are remembered at most, the latest looked at."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What came of a review.
+
+    Attributes:
+        kind: ``recorded``; ``needs-affirm``, where something would come off the machine that holds
+            the start, or what was typed is doubtful: nothing is recorded yet; ``refused``.
+        text: The readback; what "affirm" would mean; or why not, in one sentence.
+        records: What was written, in order.
+    """
+
+    kind: Literal["recorded", "needs-affirm", "refused"]
+    text: str
+    records: tuple[Record, ...] = ()
+
+
+_GRAMMARS: dict[str, CallGrammar] = {}
+_COMPILING: dict[str, threading.Lock] = {}
+"""By the words of a session, who compiles their grammar: who else needs it waits for that one."""
+
+_KEEPING = threading.Lock()
+
+_ASKED: dict[tuple[str, ...], str] = {}
+"""What was asked of whom about which record, until it is affirmed: a page that affirms is not the
+same object as the page that was asked, but comes to the same program."""
+
+
+_WATCHES: dict[tuple[Path, Identity], MachineWatch] = {}
+"""By session and machine: it remembers the logs that have not changed."""
+
+
+def open_review(folder: Path) -> Reviewer:
+    """Review a session, whether or not somebody works at it.
+
+    Args:
+        folder: The session folder.
+
+    Raises:
+        CompanionError: If there is no log, it is damaged or from a newer version, or it cannot be
+            written.
+    """
+    writer = LogWriter.beside(folder)
+    try:
+        return Reviewer(folder, writer)
+    except BaseException:
+        writer.close()
+        raise
+
+
+def prepare_review(state: State) -> None:
+    """Compile what could be said in a session, in a thread of its own, so that its first correction
+    need not wait for it.
+
+    Args:
+        state: Of the session.
+    """
+    vocabulary = vocabulary_of(state.card, state.sheet, state.call_sign)
+    words = repr(vocabulary)
+    if words in _GRAMMARS or words in _COMPILING:
+        return
+    # A grammar that cannot be compiled is told of by the correction that needs it.
+    threading.Thread(target=_prepare, args=(vocabulary,), name="grammar", daemon=True).start()
+
+
+def _prepare(vocabulary: Vocabulary) -> None:
+    with suppress(CompanionError):
+        _grammar(vocabulary)
+
+
+class Reviewer:
+    """Somebody who looks over the log of one session; ``close`` it, or use it in ``with``.
+
+    Attributes:
+        folder: The session folder.
+        state: Folded from the log, as far as it was taken in.
+        records: The same, record by record.
+    """
+
+    def __init__(self, folder: Path, writer: LogWriter) -> None:
+        """Use ``open_review``."""
+        self.folder = folder
+        self._writer = writer
+        # After the log was opened, which reads all of it: nothing that stands there is missed.
+        log = folded_log(folder)
+        self.records: list[Record] = list(log.records)
+        self.state: State = log.state
+        self._learned: tuple[AnyEvent, ...] = ()
+        self._then: tuple[int, State] | None = None
+        recovered = writer.recovered()
+        if recovered is not None:
+            with self._turn():
+                self._write((ev.Trouble(what=recovered),), self.records[-1].at)
+
+    @property
+    def grammar(self) -> CallGrammar:
+        """What could be said in the session: the words of its sheet and its card."""
+        return _grammar(vocabulary_of(self.state.card, self.state.sheet, self.state.call_sign))
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the log."""
+        self._writer.close()
+
+    # --- what can be said of a call --------------------------------------------------------------
+    def right(self, record: int, *, by: str, at: datetime) -> Outcome:
+        """Say that a call was understood rightly; of several marks of one call the last counts.
+
+        Args:
+            record: Number of what was heard, or of what was recorded of it.
+            by: Who says so.
+            at: When, with its offset from UTC.
+
+        Raises:
+            CompanionError: If the log cannot be written; nothing of it is then recorded. So it is
+                with all that follow.
+        """
+        return self._mark(record, "right", Looked(by, at))
+
+    def wrong(self, record: int, *, by: str, why: str, at: datetime) -> Outcome:
+        """Say that a call was misunderstood, without saying what it was; it changes nothing else.
+
+        Args:
+            record: Number of what was heard, or of what was recorded of it.
+            by: Who says so.
+            why: In a few words; may be empty.
+            at: When.
+        """
+        return self._mark(record, "wrong", Looked(by, at, why))
+
+    def correct(
+        self,
+        record: int,
+        text: str,
+        *,
+        by: str,
+        why: str,
+        at: datetime,
+        affirmed: bool = False,
+        read: str | None = None,
+    ) -> Outcome:
+        """Put what was really said in the place of what was recorded.
+
+        Args:
+            record: Number of what was heard, or of what was recorded of it. Of a fact that was set
+                aside or corrected, whatever stands in its place is corrected, or it counts again;
+                of a call, what a later call at the bench made of it stands.
+            text: The whole call that was really said, as it could be typed at the bench.
+            by: Who corrects it.
+            why: In a few words; may be empty.
+            at: When.
+            affirmed: The question that this put before is affirmed.
+            read: The question that was read, where the page has it; it must still be the same.
+                Left out, the one counts that was put last to ``by`` in this program.
+        """
+        looked = Looked(by, at, why)
+        about = ("correct", str(record), " ".join(text.split()), by)
+        # What takes long, before the bench has to wait for it.
+        grammar, known = self.grammar, self._known()
+        self._as_it_was(find_call(self.records, record))
+        try:
+            with self._turn():
+                call = self._answered(self._call(record, looked))
+                state = self._learn(known, at)
+                change = correct(state, call, self._understood(call, text, grammar), looked)
+                outcome = self._decide(about, change, at, affirmed, read)
+        except NotReviewed as error:
+            return Outcome("refused", str(error))
+        if outcome.kind != "recorded":
+            return outcome
+        return replace(outcome, text=outcome.text + _besides(call, change, state))
+
+    def set_aside(
+        self,
+        record: int,
+        *,
+        by: str,
+        why: str,
+        at: datetime,
+        affirmed: bool = False,
+        read: str | None = None,
+    ) -> Outcome:
+        """Let a call not count, or one thing that it recorded; of a correction that is named by its
+        own number, what it had corrected counts again. So may a photo be set aside.
+
+        Args:
+            record: Number of what was heard, or of what was recorded of it, or of a photo.
+            by: Who sets it aside.
+            why: In a few words; may be empty.
+            at: When.
+            affirmed: As for ``correct``.
+            read: As for ``correct``.
+        """
+        looked = Looked(by, at, why)
+        if is_photo(self.records, record):
+            return self._photo(record, looked, None)
+        known = self._known()
+        try:
+            with self._turn():
+                call = self._answered(self._call(record, looked))
+                change = set_aside(self._learn(known, at), call, looked)
+                about = ("set-aside", str(record), "", by)
+                return self._decide(about, change, at, affirmed, read)
+        except NotReviewed as error:
+            return Outcome("refused", str(error))
+
+    def move_photo(self, record: int, step: str, *, by: str, why: str, at: datetime) -> Outcome:
+        """Let a photo stand at another step; its file stays as it is.
+
+        Args:
+            record: Number of the photo's record.
+            step: Name of the step of the card; empty for none.
+            by: Who moves it.
+            why: In a few words; may be empty.
+            at: When.
+        """
+        return self._photo(record, Looked(by, at, why), step)
+
+    def note(self, record: int, text: str, *, by: str, why: str, at: datetime) -> Outcome:
+        """Confirm the draft of a note, as it is or with other words.
+
+        Args:
+            record: Number of the note, or of what was heard.
+            text: The words of the note.
+            by: Who confirms it.
+            why: In a few words; may be empty.
+            at: When.
+        """
+        looked = Looked(by, at, why)
+        try:
+            with self._turn():
+                call = self._call(record, looked)
+                change = confirm_note(self.state, call, text, looked)
+                written = _readback(change.after, change.events)
+                return Outcome("recorded", written, self._write(change.events, at))
+        except NotReviewed as error:
+            return Outcome("refused", str(error))
+
+    def sign_off(self, *, by: str, at: datetime) -> Outcome:
+        """Answer for the record as it stands; what is changed later shows as changed since.
+
+        Args:
+            by: Who.
+            at: When.
+        """
+        if not by.strip():
+            return Outcome("refused", _NOBODY)
+        with self._turn():
+            events: tuple[AnyEvent, ...] = (ev.SignedOff(by=by),)
+            text = _readback(self.state, events)
+            drafts = sum(fact.event.draft for fact in self.state.effective(self.state.notes))
+            if drafts:
+                notes = "note is still a draft" if drafts == 1 else "notes are still drafts"
+                text += f" {number_words(Decimal(drafts)).capitalize()} {notes}."
+            written = self._write(events, at)
+            try:
+                sign_log(self.folder, at)
+            except CompanionError as error:
+                # What was signed off is recorded all the same.
+                text += f" {error}"
+            return Outcome("recorded", text, written)
+
+    # --- how it is done --------------------------------------------------------------------------
+    def _mark(self, record: int, judgement: Literal["right", "wrong"], looked: Looked) -> Outcome:
+        try:
+            with self._turn():
+                call = self._call(record, looked)
+                change = mark(self.state, call, judgement, looked)
+                text = _readback(change.after, change.events)
+                return Outcome("recorded", text, self._write(change.events, looked.at))
+        except NotReviewed as error:
+            return Outcome("refused", str(error))
+
+    def _photo(self, record: int, looked: Looked, step: str | None) -> Outcome:
+        """Set a photo aside, or move it to a step."""
+        try:
+            with self._turn():
+                if not looked.by.strip():
+                    raise NotReviewed(_NOBODY)
+                if not is_photo(self.records, record):
+                    raise NotReviewed(f"Record {record} is no photo.")
+                photo = self.records[record - 1]
+                if step is None:
+                    change, text = set_photo_aside(self.state, photo, looked), "Photo set aside."
+                else:
+                    change = move_photo(self.state, photo, step, looked)
+                    where = f"to step {step.replace('-', ' ')}" if step else "away from its step"
+                    text = f"Photo moved {where}."
+                return Outcome("recorded", text, self._write(change.events, looked.at))
+        except NotReviewed as error:
+            return Outcome("refused", str(error))
+
+    @contextmanager
+    def _turn(self) -> Iterator[None]:
+        """Have the log alone, with all that others wrote taken in."""
+        with self._writer.turn() as news:
+            self._take_in(news)
+            yield
+
+    def _take_in(self, records: Iterable[Record]) -> None:
+        for record in records:
+            # What came between opening the log and reading it is known already.
+            if record.seq > self.state.seq:
+                self.state = evolve(self.state, record)
+                self.records.append(record)
+
+    def _call(self, record: int, looked: Looked) -> ReviewedCall:
+        """Find a call."""
+        if not looked.by.strip():
+            raise NotReviewed(_NOBODY)
+        call = find_call(self.records, record)
+        if call is None:
+            there = 1 <= record <= len(self.records)
+            what = "is of no call" if there else "is not in this log"
+            raise NotReviewed(f"Record {record} {what}: name a call, or what was recorded of it.")
+        return call
+
+    def _answered(self, call: ReviewedCall) -> ReviewedCall:
+        """Refuse a call that the bench is asking about just now: its answer would record what the
+        call may have been once more."""
+        question = self.state.question
+        if (
+            question is not None
+            and question.event.about in ("doubt", "cannot-be")
+            and call.heard is not None
+            and question.event.heard == call.heard.seq
+            and is_live(self._writer.folder)
+        ):
+            raise NotReviewed(
+                "The bench is asking about this call just now: answer it there, then look again."
+            )
+        return call
+
+    def _known(self) -> ev.MachineKnown | None:
+        """What the other sessions of the machine say now: what comes off it comes off in all of
+        them. None where nobody could know the machine again."""
+        identity = identity_of(self.state)
+        if self.state.known is None or identity is None:
+            return None
+        key = (self.folder.resolve(), identity)
+        watch = _WATCHES.get(key) or MachineWatch(identity, self.folder)
+        _keep(_WATCHES, key, watch, WATCHES_KEPT)
+        try:
+            return watch.known(self.records[0].at)
+        except SeveralMachines:
+            # Which of them it is was said when the session was opened, and holds.
+            return None
+
+    def _learn(self, known: ev.MachineKnown | None, at: datetime) -> State:
+        """Take it in where it is news, to be written with what is decided by it."""
+        before = self.state.known
+        self._learned = ()
+        if known is None or before is None:
+            return self.state
+        if (known.facts, known.unread) == (before.event.facts, before.event.unread):
+            return self.state
+        self._learned = (known,)
+        return evolve(self.state, Record(self.state.seq + 1, at, known))
+
+    def _as_it_was(self, call: ReviewedCall | None) -> State:
+        """The state just before a call was made, folded once."""
+        first = None if call is None else call.heard or call.fact
+        before = 0 if first is None else first.seq - 1
+        if self._then is None or self._then[0] != before:
+            self._then = (before, fold(self.records[:before], shipped_rules()))
+        return self._then[1]
+
+    def _understood(self, call: ReviewedCall, text: str, grammar: CallGrammar) -> Said:
+        """Understand what was really said as the bench would have when it was called."""
+        then = self._as_it_was(call)
+        corrected = next(iter(call.counting(self.state)), None)
+        unit = getattr(corrected.event, "unit", None) if corrected is not None else None
+        listening = Listening(
+            answer_awaited=True,
+            ounce=then.ounce,
+            expectations=expectations(then),
+            correcting_unit=unit,
+            awaited=awaited(then),
+        )
+        decision = understand(text, grammar, listening)
+        doubt = None
+        if decision.outcome == "ask":
+            doubt = tenfold_words(then, decision.intents)
+            if doubt is None:
+                # What was typed was not misheard: that it is far from the sheet is no doubt.
+                unexpected = replace(listening, expectations={})
+                decision = understand(text, grammar, unexpected)
+                if decision.outcome == "ask":
+                    doubt = which_number(decision.intents)
+        if decision.outcome not in ("record", "ask"):
+            raise NotReviewed(_not_understood(decision, grammar))
+        intent = decision.intents[0]
+        words = f"{intent.intent} {intent.text}" if isinstance(intent, Note) else decision.text
+        return Said(words, intent, then, doubt)
+
+    def _decide(
+        self,
+        about: tuple[str, ...],
+        change: Change,
+        at: datetime,
+        affirmed: bool,
+        read: str | None,
+    ) -> Outcome:
+        """Write a change, or ask for what it takes off the machine."""
+        if change.asks:
+            asked = " ".join(question_phrase(change.after, each).text for each in change.asks)
+            key = (str(self.folder.resolve()), *about)
+            if not affirmed or (_ASKED.get(key) if read is None else read) != asked:
+                _keep(_ASKED, key, asked, QUESTIONS_KEPT)
+                return Outcome("needs-affirm", asked)
+            _ASKED.pop(key, None)
+        said = word(change.after, _told(change.events), change.answers)
+        text = "" if said is None else said.whole
+        return Outcome("recorded", text, self._write((*self._learned, *change.events), at))
+
+    def _write(self, events: Sequence[AnyEvent], at: datetime) -> tuple[Record, ...]:
+        records = tuple(self._writer.append(events, at))
+        self._take_in(records)
+        return records
+
+
+Key = TypeVar("Key")
+Value = TypeVar("Value")
+_NOBODY = "Say who looks it over: there is no name."
+
+
+def _grammar(vocabulary: Vocabulary) -> CallGrammar:
+    words = repr(vocabulary)
+    with _COMPILING.setdefault(words, threading.Lock()):
+        try:
+            grammar = _GRAMMARS.get(words) or load_grammar(vocabulary)
+            with _KEEPING:
+                _keep(_GRAMMARS, words, grammar, GRAMMARS_KEPT)
+        finally:
+            _COMPILING.pop(words, None)
+    return grammar
+
+
+def _keep(kept: dict[Key, Value], key: Key, value: Value, most: int) -> None:
+    """Keep the latest of so many."""
+    kept.pop(key, None)
+    kept[key] = value
+    while len(kept) > most:
+        kept.pop(next(iter(kept)))
+
+
+def _told(events: Iterable[AnyEvent]) -> tuple[AnyEvent, ...]:
+    """What is read back: the questions were put and answered before, and a tag that came down in
+    the end is not told to hang."""
+    events = tuple(events)
+    down = {each.tag for each in events if isinstance(each, ev.TagCleared)}
+    return tuple(
+        each
+        for each in events
+        if not isinstance(each, ev.Asked | ev.Answered)
+        and not (isinstance(each, ev.TagHung) and each.tag in down)
+    )
+
+
+def _readback(state: State, events: Sequence[AnyEvent]) -> str:
+    reply = word(state, events, ())
+    return "" if reply is None else reply.whole
+
+
+def _besides(call: ReviewedCall, change: Change, before: State) -> str:
+    """What a correction leaves as it was."""
+    said = ""
+    if call.fact is None and call.taken_back(before) is not None:
+        said = " A later call took back what it recorded, and that stands."
+    if change.stays:
+        stays = "; ".join(event_line(event) for event in change.stays)
+        said += f" What it did at the bench stays: {stays}."
+    return said
+
+
+def _not_understood(decision: Decision, grammar: CallGrammar) -> str:
+    """Say in one sentence why a text is no call."""
+    reason = "; ".join(decision.reasons) or "no call is like this"
+    take = take_instead(decision, None, grammar)
+    # Where it says how far it was understood, that is near enough.
+    near = f"; near to it: {', '.join(take)}" if take and "as far as" not in reason else ""
+    return f"That is no call as it stands: {reason}{near}."
