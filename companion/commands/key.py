@@ -46,7 +46,7 @@ def sign(options: argparse.Namespace) -> int:
 
 
 def _sign(name: str | None) -> None:
-    from companion.log.sessions import find_session
+    from companion.log.finding import find_session
     from companion.log.signatures import sign_log
 
     made = sign_log(find_session(name), datetime.now().astimezone())

@@ -60,7 +60,7 @@ def _one_file_each(options: argparse.Namespace, *names: str) -> None:
 
 
 def _report(name: str | None, options: argparse.Namespace) -> None:
-    from companion.log.sessions import find_session
+    from companion.log.finding import find_session
     from companion.log.signatures import sign_log
     from companion.log.work_order import keep_work_order, work_order
     from companion.report.handover import write_handover
@@ -100,7 +100,7 @@ def tags(options: argparse.Namespace) -> int:
 
         print("\n".join(danger_lines(shipped_rules().dangers)))
         return 0
-    from companion.log.sessions import find_session
+    from companion.log.finding import find_session
     from companion.report.hang_tags import write_tags
 
     _one_file_each(options, "html")
