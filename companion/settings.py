@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
+import sys
 from decimal import Decimal
+from functools import cache
 from pathlib import Path
 from typing import Literal
 
@@ -18,6 +20,9 @@ from companion.shelf.type_faults import MOST_LOOKED_AT, number_faults, type_faul
 SETTINGS_VARIABLE = "BENCH_COMPANION_SETTINGS"
 """Environment variable that names another settings file; ``/dev/null`` for none at all."""
 
+RENAMED = {"voice": "speech_voice"}
+"""Settings by the names that they had in earlier versions; a file that has one goes on working."""
+
 
 class Settings(BaseModel):
     """What a shop may set.
@@ -31,7 +36,7 @@ class Settings(BaseModel):
         model: Folder of the recognizer's model, where it is not found by itself.
         second: A second recognizer for numbers: ``sphinx``, ``vosk`` or ``none``.
         enrolled_voice: Who speaks, of those enrolled with ``companion enroll``, or None.
-        voice: Part of the name of a voice of the speech engine, or None for its usual one.
+        speech_voice: Part of the name of a voice of the speech engine, or None for its usual one.
         speech_rate: Words per minute.
         microphone: Number or part of the name of the input device, or None for the usual one.
         speaker: Number or part of the name of the output device, or None for the usual one.
@@ -58,7 +63,7 @@ class Settings(BaseModel):
     model: Path | None = None
     second: str = "none"
     enrolled_voice: str | None = None
-    voice: str | None = None
+    speech_voice: str | None = None
     speech_rate: int = Field(default=170, ge=80, le=300)
     microphone: int | str | None = None
     speaker: int | str | None = None
@@ -91,6 +96,10 @@ def load_settings(path: Path | None = None) -> Settings:
     if str(path) == os.devnull or (not named and not os.path.lexists(path)):
         return Settings()
     content, lines = toml_of(path, "settings file", named=True)
+    for former, name in RENAMED.items():
+        if former in content and name not in content:
+            content[name] = content.pop(former)
+            _tell_renamed(path, former, name)
     faults: list[Fault] = []
     try:
         settings = Settings.model_validate(content)
@@ -103,3 +112,13 @@ def load_settings(path: Path | None = None) -> Settings:
         raise
     refuse(path, lines, number_faults(settings))
     return settings
+
+
+@cache
+def _tell_renamed(path: Path, former: str, name: str) -> None:
+    """Once for the program: what was set by the former name counts all the same."""
+    print(
+        f"companion: {path}: the setting '{former}' is called '{name}' now; rename it there. It "
+        "counts until you do.",
+        file=sys.stderr,
+    )

@@ -12,6 +12,7 @@ GIVEN = {
     "FILE": "nowhere.file",
     "TEXT": "gap thirty thou",
     "NAME": "Rosa",
+    "SHELL": "bash",
     "ZIP": "nowhere.zip",
     "PHOTO": "nowhere.jpg",
 }

@@ -6,7 +6,7 @@ import argparse
 import json
 from typing import Any
 
-from companion.commands.arguments import add_command
+from companion.commands.arguments import add_command, schema_option
 
 
 def add_to(commands: Any) -> None:
@@ -15,11 +15,11 @@ def add_to(commands: Any) -> None:
     made.add_argument(
         "card", nargs="?", metavar="CARD", help="a shipped card's name or a TOML file"
     )
-    made.add_argument("--schema", action="store_true", help="print the JSON Schema of a job card")
+    schema_option(made)
 
 
 def cards(options: argparse.Namespace) -> None:
-    """List the shipped job cards, print one of them or a file, or print their JSON Schema."""
+    """List the shipped job cards, or print one. With --schema, print their JSON Schema."""
     from companion.job.card_lines import card_lines
     from companion.job.fits import fits_words
     from companion.shelf.load import card_schema, load_card, shipped_cards

@@ -6,7 +6,7 @@ import argparse
 import json
 from typing import Any
 
-from companion.commands.arguments import add_command
+from companion.commands.arguments import add_command, schema_option
 
 
 def add_to(commands: Any) -> None:
@@ -15,11 +15,11 @@ def add_to(commands: Any) -> None:
     made.add_argument(
         "sheet", nargs="?", metavar="SPEC", help="print this one: a shipped name or a TOML file"
     )
-    made.add_argument("--schema", action="store_true", help="print the JSON Schema of a spec sheet")
+    schema_option(made)
 
 
 def sheets(options: argparse.Namespace) -> None:
-    """List the shipped spec sheets, print one as a page, or print their JSON Schema."""
+    """List the shipped spec sheets, or print one. With --schema, print their JSON Schema."""
     from companion.report.sheet_page import sheet_page
     from companion.settings import load_settings
     from companion.shelf.load import load_sheet, sheet_schema, shipped_sheets

@@ -14,7 +14,7 @@ from companion.commands.arguments import (
     ear_options,
     job_options,
     order_options,
-    voice_options,
+    quiet_option,
 )
 from companion.commands.given import files_of, job_given, list_session, live_ears, own_ways_of, tell
 from companion.errors import WrongUse
@@ -64,7 +64,7 @@ def add_to(commands: Any) -> None:
     made.add_argument("--out", type=Path, metavar="DIR", help="session folder to make")
     board_option(made)
     ear_options(made)
-    voice_options(made)
+    quiet_option(made)
 
     made = add_command(commands, "resume", resume, "companion resume")
     made.add_argument(
@@ -78,7 +78,7 @@ def add_to(commands: Any) -> None:
     )
     board_option(made)
     ear_options(made)
-    voice_options(made)
+    quiet_option(made)
 
 
 def work(options: argparse.Namespace) -> None:

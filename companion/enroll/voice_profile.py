@@ -160,6 +160,23 @@ def load_voice(name: str) -> VoiceProfile:
     return profile
 
 
+def enrolled_voices() -> list[str]:
+    """Return the names by which the voices that are enrolled can be asked for.
+
+    Raises:
+        CompanionError: If the data folder cannot be read.
+    """
+    folder = data_folder() / FOLDER
+    try:
+        return sorted(path.stem for path in folder.iterdir() if path.suffix == ".json")
+    except FileNotFoundError:
+        return []
+    except OSError as error:
+        raise CompanionError(
+            f"{folder}: cannot be read ({error.strerror}); mend its permissions."
+        ) from None
+
+
 def remove_voice(name: str) -> bool:
     """Remove a person's file and clips; whether there were any.
 
