@@ -15,6 +15,7 @@ from companion.commands.arguments import (
     job_options,
     order_options,
     quiet_option,
+    serial_option,
 )
 from companion.commands.given import files_of, job_given, list_session, live_ears, own_ways_of, tell
 from companion.errors import WrongUse
@@ -48,12 +49,7 @@ def add_to(commands: Any) -> None:
         metavar="NAME",
         help="what this very machine is called, if not as its sheet",
     )
-    made.add_argument(
-        "--serial",
-        type=whole,
-        metavar="NUMBER",
-        help="its serial number: two machines of one model are two",
-    )
+    serial_option(made)
     order_options(made)
     made.add_argument(
         "--typed", action="store_true", help="read calls from standard input, a line each"
