@@ -12,6 +12,7 @@ from companion.job.fits import fits
 from companion.shelf.check import check_card, check_cards, check_sheet, check_sheets
 from companion.shelf.load import load_card, load_sheet, shipped_cards, shipped_sheets
 from companion.shelf.together import card_and_sheet
+from tests.conftest import Run
 
 HEAD = 'name = "Trial tiller"\nkind = "tiller"\n'
 CARD_HEAD = 'name = "trial"\ntitle = "Trial"\n'
@@ -212,6 +213,18 @@ def test_a_shipped_card_offers_no_other_name_on_a_shipped_sheet_that_it_fits() -
             if fits(card, sheet):
                 told = card_and_sheet(card, sheet)
                 assert [each for each in told if "nearest" in each or "one name" in each] == []
+
+
+def test_work_asks_once_at_the_start_and_refuses_nothing(companion: Run, tmp_path: Path) -> None:
+    (tmp_path / "own.toml").write_text(HEAD + reading("gap", "inch", "28"))
+    (tmp_path / "card.toml").write_text(f'{CARD_HEAD}{STEP}expects = ["compression"]\n')
+    ran = companion(
+        "work", "--typed", "--out", "job", "--machine", "own.toml", "--job", "card.toml",
+        typed="roger\n",
+    )  # fmt: skip
+    assert ran.returncode == 0
+    assert ran.stderr.count("'low' is 28 in, far from the usual of gap, 0.015 to 0.06 in") == 1
+    assert ran.stderr.count("no figure for what the card measures: compression") == 1
 
 
 # --- a folder of one's own ------------------------------------------------------------------------

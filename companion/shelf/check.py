@@ -15,7 +15,11 @@ from companion.job.service_items import never_counts
 from companion.job.sheet import SpecSheet
 from companion.shelf.fault import Fault, WrongFile
 from companion.shelf.load import SHEETS, read_card, read_sheet
+from companion.shelf.together import card_and_sheet
 from companion.shelf.usual import card_questions, sheet_questions
+
+MOST_ASKED = 8
+"""Questions that are told when a job begins; more are not read before work. Our own figure."""
 
 Read = TypeVar("Read", JobCard, SpecSheet)
 
@@ -67,6 +71,22 @@ def check_cards(folder: Path) -> tuple[Checked[JobCard], ...]:
     return tuple(check_card(path) for path in sorted(folder.glob("*.toml")))
 
 
+def asked_at_start(card: JobCard | None, sheet: SpecSheet | None) -> tuple[str, ...]:
+    """Return what is asked about when a job begins, a sentence each: figures far from the usual,
+    and what card and sheet do not have in common. Nothing is refused for it."""
+    told: list[str] = []
+    if sheet is not None:
+        told += (f"Spec sheet '{sheet.name}': {each.reason}" for each in sheet_questions(sheet))
+    if card is not None:
+        told += (f"Job card '{card.name}': {each.reason}" for each in card_questions(card))
+    if card is not None and sheet is not None:
+        told += card_and_sheet(card, sheet)
+    # Of many that are odd in one way the first few say it.
+    more = len(told) - MOST_ASKED
+    shown = [with_short_quotations(each) for each in dict.fromkeys(told)][:MOST_ASKED]
+    return (*shown, *([f"{more} more figures or names are odd."] if more > 0 else []))
+
+
 def _checked(
     source: str | Path,
     read: Callable[[str | Path], tuple[Path, Read, TomlLines]],
@@ -95,8 +115,8 @@ def _of_sheet(path: Path, sheet: SpecSheet) -> Iterator[Fault]:
             yield Fault(
                 ("service", index, "work"),
                 f"no call says that '{service.work}' was done to '{thing}', so that it never "
-                "counts as done; begin with a word like change, clean, check, grease or sharpen, or leave "
-                "it as a reminder",
+                "counts as done; begin with a word like change, clean, check, grease or sharpen, "
+                "or leave it as a reminder",
             )
     if sheet.invented and path.parent != SHEETS:
         yield Fault(
