@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from companion.errors import CompanionError
-from companion.guarded import shortened
+from companion.plain_print import shortened
 
 if TYPE_CHECKING:
     from companion.enroll.ways_file import WaysFile

@@ -85,6 +85,7 @@ def work(options: argparse.Namespace) -> None:
     from companion.log.work_order import work_order
     from companion.session.opening import open_session
     from companion.settings import load_settings
+    from companion.shelf.check import asked_at_start
 
     settings = load_settings()
     order = work_order(options.customer, options.work_order)
@@ -95,6 +96,7 @@ def work(options: argparse.Namespace) -> None:
             "each step before you do it, or choose another of 'companion cards'.",
             file=sys.stderr,
         )
+    tell(asked_at_start(job.card, job.sheet))
     at = now()
     named = options.name or (job.sheet.name if job.sheet else None)
     folder = options.out or new_session_folder(at, named or "job")
