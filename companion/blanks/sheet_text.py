@@ -143,19 +143,26 @@ def _what_it_has(lines: Lines, answers: SheetAnswers) -> None:
     length = "inch" if answers.system == "inches" else "millimeter"
     pressure = "psi" if answers.system == "inches" else "bar"
     low, high = ("10", "14") if answers.system == "inches" else ("0.7", "1")
-    lines.remark('Tires, called as "front tire pressure", and belts, as "reverse belt deflection".')
+    lines.remark('Tires, called as "front tire pressure", and belts, as "upper belt deflection".')
+    taken = _taken(answers)
+    tire = next(each for each in _NAMES if f"{each} tire pressure" not in taken)
     lines.rows(
         "tire",
         [],
-        [_row({"name": "front tire", "unit": pressure}, low, high, {"size": "13x5.00-6"})],
+        [_row({"name": f"{tire} tire", "unit": pressure}, low, high, {"size": "13x5.00-6"})],
     )
     belt: dict[str, Value] = {
         "size": "as it is ordered",
-        "deflection": "reverse belt deflection",
         "condition": "thumb pressure at mid span",
     }
+    which = next(each for each in _NAMES[2:] if f"{each} belt deflection" not in taken)
+    belt["deflection"] = f"{which} belt deflection"
     slack = ("0.25", "0.5") if answers.system == "inches" else ("6", "13")
-    lines.rows("belt", [], [_row({"name": "reverse belt", "unit": length}, *slack, belt)])
+    lines.rows("belt", [], [_row({"name": f"{which} belt", "unit": length}, *slack, belt)])
+
+
+_NAMES = ("front", "rear", "upper", "lower", "left", "right", "other", "one more")
+"""What tells the tire and the belt that stand ready from others; more than are ever known."""
 
 
 def _identification(lines: Lines, answers: SheetAnswers) -> None:
@@ -228,7 +235,7 @@ def _reading(
             lines.ready("low", known.high / 2, f"{symbol}: the least that is right")
     lines.ready("condition", usual.condition if usual else "no load", "how the machine must be")
     lines.ready("engine", usual.engine if usual else "cold", "cold or hot, if it matters")
-    lines.ready("spoken", [measure, also_said(measure)], "every way to say it")
+    lines.ready("spoken", [measure, also_said(measure, _taken(answers))], "every way to say it")
     lines.ready("source", "manual, page 12", "else the maker is meant")
 
 
@@ -259,7 +266,7 @@ def _fluid(lines: Lines, answers: SheetAnswers, fluid: str) -> None:
     lines.known("name", fluid)
     said = SAID.get(fluid)
     if said is None:
-        lines.ready("spoken", [fluid, also_said(fluid)], "every way to say it")
+        lines.ready("spoken", [fluid, also_said(fluid, _taken(answers))], "every way to say it")
     else:
         lines.known("spoken", said, "every way to say it")
     what = "how much goes in, in the unit below"
@@ -320,7 +327,7 @@ def _torque(lines: Lines, answers: SheetAnswers, fastener: str) -> None:
     lines.ready("count", more["count"], "how many there are")
     lines.ready("order", more["order"])
     lines.ready("engine", "cold", "cold or hot, if it matters")
-    lines.ready("spoken", [fastener, also_said(fastener)], "every way to say it")
+    lines.ready("spoken", [fastener, also_said(fastener, _taken(answers))], "every way to say it")
     lines.ready("source", "manual, page 12", "else the maker is meant")
 
 
@@ -344,7 +351,10 @@ def _reading_rows(lines: Lines, answers: SheetAnswers) -> None:
         usual, window = example(measure, cycle, answers.system)
         more: dict[str, Value] = {"condition": usual.condition, "engine": usual.engine}
         if place == 0:
-            more |= {"spoken": [measure, also_said(measure)], "source": "manual, page 12"}
+            more |= {
+                "spoken": [measure, also_said(measure, _taken(answers))],
+                "source": "manual, page 12",
+            }
             more["only_grows"] = False
         row: dict[str, Value] = {"measure": measure, "unit": window.unit}
         rows.append(_row(row, window.low, window.high, more))
@@ -391,7 +401,7 @@ def _torque_rows(lines: Lines, answers: SheetAnswers) -> None:
             "grade": "class 8.8",
             "condition": "dry",
             "engine": "cold",
-            "spoken": [fastener, also_said(fastener)],
+            "spoken": [fastener, also_said(fastener, _taken(answers))],
             "source": "manual, page 12",
         }
         torques.append(_row(torque, window.low, window.high, rest))
@@ -409,6 +419,12 @@ def _row(
         if value is not None:
             row[key] = Decimal(value)
     return {**row, **more}
+
+
+def _taken(answers: SheetAnswers) -> frozenset[str]:
+    """Names that mean a measure, fluid or fastener of the sheet as it stands."""
+    names = [measure for measure, _, _ in _readings(answers)]
+    return frozenset((*names, *_fluid_names(answers), *_fasteners(answers)))
 
 
 def _several(unit: str) -> str:
