@@ -257,7 +257,7 @@ def _list(folder: Path, machine: str | None) -> None:
 
 def _live(session: Session, settings: Settings, options: argparse.Namespace) -> None:
     from companion.live.board_beside import board_beside
-    from companion.live.loop import run_live
+    from companion.live.run import run_live
     from companion.log.finding import session_of_machine
 
     def go_on_with(name: str, before: Session) -> Session:
@@ -265,7 +265,7 @@ def _live(session: Session, settings: Settings, options: argparse.Namespace) -> 
             session_of_machine(name, before.state, before.folder),
             before.recognizer,
             open_mic=before.open_mic,
-            own_ways=before.own_ways,
+            own_ways=before.listened_for.own_ways,
         )
 
     wanted = options.board or settings.board
@@ -682,9 +682,9 @@ def _recognizer(options: argparse.Namespace, settings: Settings) -> Recognizer:
 
 def _live_ears(options: argparse.Namespace, settings: Settings) -> Recognizer:
     """The recognizer, after a look for the microphone that it is to hear by."""
-    from companion.live.loop import require_microphone
     from companion.live.recognizer_beside import RecognizerBeside
     from companion.live.recognizer_program import Wanted
+    from companion.live.run import require_microphone
 
     require_microphone(settings)
     # In a program of its own: at the bench it may hang or end, and the session goes on.
