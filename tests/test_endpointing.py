@@ -251,6 +251,7 @@ class Nowhere:
     """A microphone whose blocks the test gives to the ears itself."""
 
     name = "none"
+    overflows = 0
 
     def pause(self) -> None:
         pass

@@ -240,7 +240,7 @@ def test_taken_up_again_the_log_that_was_left_rings_no_timers_of_another_job(
 def test_the_loop_goes_on_and_other_programs_see_where(session: Session) -> None:
     voice, shown = Listener(), list[Exchange]()
     loop = LiveLoop(session, voice, shown.append, clock=lambda: AT)
-    from companion.live.loop import showing_life
+    from companion.live.run import showing_life
 
     old = session.folder
     with showing_life(loop):

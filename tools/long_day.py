@@ -198,7 +198,7 @@ _IMPORTS = """
 import sys, time
 from datetime import datetime
 from pathlib import Path
-import companion.session.session, companion.report.page
+import companion.session.opening, companion.report.page
 from companion.session.other_timers import Elsewhere
 from companion.job.events import Trouble
 from companion.log.check import check_log

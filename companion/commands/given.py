@@ -133,9 +133,9 @@ def recognizer_given(options: argparse.Namespace, settings: Settings) -> Recogni
 
 def live_ears(options: argparse.Namespace, settings: Settings) -> Recognizer:
     """The recognizer, after a look for the microphone that it is to hear by."""
-    from companion.live.loop import require_microphone
     from companion.live.recognizer_beside import RecognizerBeside
     from companion.live.recognizer_program import Wanted
+    from companion.live.run import require_microphone
 
     require_microphone(settings)
     # In a program of its own: at the bench it may hang or end, and the session goes on.

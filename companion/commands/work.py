@@ -209,7 +209,7 @@ def _resumed(
 
 def _live(session: Session, settings: Settings, options: argparse.Namespace) -> None:
     from companion.live.board_beside import board_beside
-    from companion.live.loop import run_live
+    from companion.live.run import run_live
     from companion.log.finding import session_of_machine
 
     def go_on_with(name: str, before: Session) -> Session:
@@ -217,7 +217,7 @@ def _live(session: Session, settings: Settings, options: argparse.Namespace) -> 
             session_of_machine(name, before.state, before.folder),
             before.recognizer,
             open_mic=before.open_mic,
-            own_ways=before.own_ways,
+            own_ways=before.listened_for.own_ways,
         )
 
     wanted = options.board or settings.board

@@ -27,7 +27,8 @@ from companion.log.machine_before import Earlier
 from companion.log.machine_watch import MachineWatch
 from companion.log.writer import LogWriter
 from companion.recognize.protocol import Recognizer
-from companion.session.session import Session, left_by
+from companion.session.own_log import left_by
+from companion.session.session import Session
 from companion.shelf.rules import shipped_rules
 
 NOTHING_BEFORE = Earlier()
