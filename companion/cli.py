@@ -42,7 +42,7 @@ if TYPE_CHECKING:
     from companion.job.card import JobCard
     from companion.job.sheet import SpecSheet
     from companion.job.state import State
-    from companion.log.machine_before import Earlier
+    from companion.log.machine_before import MachineBefore
     from companion.log.machine_watch import MachineWatch
     from companion.recognize.protocol import Recognizer
     from companion.session.session import Session
@@ -165,15 +165,15 @@ def work(options: argparse.Namespace) -> None:
     _live(session, settings, options)
 
 
-def _earlier(machine: MachineWatch | None, at: datetime) -> Earlier:
+def _earlier(machine: MachineWatch | None, at: datetime) -> MachineBefore:
     """What is known of the machine from before."""
-    from companion.log.machine_before import Earlier, earlier_of_machine
+    from companion.log.machine_before import MachineBefore, machine_before
     from companion.log.machine_folders import folders_of
 
     if machine is None:
-        return Earlier()
+        return MachineBefore()
     name, serial = machine.identity.name, machine.identity.serial
-    return earlier_of_machine(name, at, lambda: folders_of(name, serial), serial=serial)
+    return machine_before(name, at, lambda: folders_of(name, serial), serial=serial)
 
 
 def _machine(options: argparse.Namespace, job: _Job, folder: Path) -> MachineWatch | None:
@@ -246,10 +246,10 @@ def _resumed(
 
 def _list(folder: Path, machine: str | None) -> None:
     """Let the shop's list of sessions know of one that stands elsewhere."""
-    from companion.log.other_places import list_elsewhere
+    from companion.log.other_places import list_other_place
 
     try:
-        list_elsewhere(folder, machine)
+        list_other_place(folder, machine)
     except CompanionError as error:
         # The job itself goes on: it only will not be found by its name.
         print(f"companion: {error}", file=sys.stderr)
