@@ -6,8 +6,8 @@ from datetime import datetime
 from pathlib import Path
 
 from companion.errors import CompanionError
+from companion.files.data import DATA_VARIABLE
 from companion.files.limits import YEARS
-from companion.log.data import DATA_VARIABLE
 from companion.log.line import LineProblem, decode
 from companion.log.lost import cannot_write
 

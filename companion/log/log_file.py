@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from companion.errors import CompanionError
+from companion.files.data import data_folder
 from companion.files.disk import (
     lock_for_writing,
     open_own,
@@ -21,7 +22,6 @@ from companion.files.disk import (
 from companion.files.own import keep_session_private, keep_shop_private
 from companion.log.cannot_record import busy
 from companion.log.clips import CLIP_FOLDER
-from companion.log.data import data_folder
 from companion.log.in_use import LIVE_NAME
 from companion.log.line import LOG_NAME
 from companion.log.live_status import STATUS_NAME

@@ -18,10 +18,11 @@ from companion.audio.utterance import Utterance
 from companion.enroll.ways_file import WaysFile
 from companion.errors import CompanionError
 from companion.grammar.compiled import CallGrammar
-from companion.intent.decision import Decision, Listening, decide_utterance
+from companion.intent.decision import Listening, decide_utterance
 from companion.intent.ending import pause_after
 from companion.intent.intents import Acknowledge
 from companion.intent.interpret import understand
+from companion.intent.outcome import Decision
 from companion.intent.suggested import take_instead
 from companion.job import decide as job
 from companion.job.answers import Answer

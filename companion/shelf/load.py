@@ -5,11 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from companion.files.toml_lines import TomlLines
 from companion.job.card import JobCard
 from companion.job.sheet import SpecSheet
 from companion.shelf.card_faults import card_faults
 from companion.shelf.sheet_faults import sheet_faults
-from companion.shelf.toml_file import find_file, names_in, read_model, refuse, schema_of
+from companion.shelf.toml_file import find_file, names_in, read_model, schema_of
 
 CARDS = Path(__file__).parent / "cards"
 """The job cards that travel with the program."""
@@ -55,10 +56,7 @@ def load_card(source: str | Path) -> JobCard:
     Raises:
         CompanionError: If it is not there, cannot be read or is wrong, with file, line and reason.
     """
-    path = card_file(source)
-    card, lines = read_model(path, JobCard, "job card")
-    refuse(path, lines, [*card_faults(card)])
-    return card
+    return read_card(source)[1]
 
 
 def load_sheet(source: str | Path) -> SpecSheet:
@@ -70,10 +68,19 @@ def load_sheet(source: str | Path) -> SpecSheet:
     Raises:
         CompanionError: If it is not there, cannot be read or is wrong, with file, line and reason.
     """
+    return read_sheet(source)[1]
+
+
+def read_card(source: str | Path) -> tuple[Path, JobCard, TomlLines]:
+    """Load a job card with its file, and the line of everything in it; else as ``load_card``."""
+    path = card_file(source)
+    return path, *read_model(path, JobCard, "job card", card_faults)
+
+
+def read_sheet(source: str | Path) -> tuple[Path, SpecSheet, TomlLines]:
+    """Load a spec sheet with its file, and the line of everything in it; else as ``load_sheet``."""
     path = sheet_file(source)
-    sheet, lines = read_model(path, SpecSheet, "spec sheet")
-    refuse(path, lines, [*sheet_faults(sheet)])
-    return sheet
+    return path, *read_model(path, SpecSheet, "spec sheet", sheet_faults)
 
 
 def card_schema() -> dict[str, Any]:

@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 from companion.audio.devices import SoundUnavailable
 from companion.audio.player import Player
 from companion.files.sound_format import SAMPLE_RATE
-from companion.speak.speech import CannotRender, SpeechEngine, VoiceUnavailable
+from companion.speak.engines import CannotRender, VoiceUnavailable
+from companion.speak.speech import SpeechEngine
 from companion.speak.tones import tone
 from companion.speak.wording import Reply
 
@@ -53,7 +54,7 @@ class VoiceSettings(Protocol):
     """What a shop may set about the voice."""
 
     @property
-    def voice(self) -> str | None:
+    def speech_voice(self) -> str | None:
         """Part of the name of a voice, or None."""
         ...
 
@@ -161,7 +162,7 @@ def open_voice(
     """
     engine: SpeechEngine | VoiceUnavailable
     try:
-        engine = (start_engine or SpeechEngine)(settings.voice, settings.speech_rate)
+        engine = (start_engine or SpeechEngine)(settings.speech_voice, settings.speech_rate)
     except VoiceUnavailable as error:
         engine = error
     if quiet:
