@@ -53,7 +53,7 @@ from companion.log.identity import Identity
 from companion.log.index import SessionIndex
 from companion.log.index_lines import session_line
 from companion.log.line import FIRST_PREV, LOG_NAME, digest, encode
-from companion.log.machine_before import Earlier
+from companion.log.machine_before import MachineBefore
 from companion.log.machine_watch import MachineWatch
 from companion.log.reader import LogContents, read_log
 from companion.log.show import log_lines
@@ -64,7 +64,7 @@ from companion.report.page import render_report
 from companion.report.parts import FORMS, parts_list
 from companion.session.exchange import Exchange
 from companion.session.opening import open_session, resume_session
-from companion.session.other_timers import Elsewhere
+from companion.session.other_timers import OtherTimers
 from companion.session.session import Session
 from companion.shelf.load import load_card, load_sheet, shipped_cards, shipped_sheets
 from companion.shelf.rules import shipped_rules
@@ -87,7 +87,7 @@ FAR = 20
 FEW = 250
 """The same of the jobs beside the first two."""
 
-LAST_YEAR = Earlier(
+LAST_YEAR = MachineBefore(
     readings=tuple(
         ev.EarlierReading(
             measure=measure,
@@ -592,10 +592,10 @@ def timers_of_another_job(bench: Bench, folder: Path) -> None:
         )
         due = bench.now + timedelta(minutes=5)
         other.append([opened, ev.TimerStarted(name="soak", seconds=300, due=due)], bench.now)
-    bench.session.watch_elsewhere(Elsewhere(bench.log.folder, lambda: [folder]))
+    bench.session.watch_other_timers(OtherTimers(bench.log.folder, lambda: [folder]))
     bench.wait(minutes=30)
     bench.say("roger")
-    bench.session.elsewhere = None
+    bench.session.other_timers = None
     rmtree(folder)
 
 

@@ -13,7 +13,7 @@ import pytest
 from numpy.typing import NDArray
 
 from companion.audio.endpointing import Segmenter
-from companion.audio.lost_sound import AGAIN_SECONDS, IN_A_CALL, LOST, LostSound
+from companion.audio.lost_sound import AGAIN_SECONDS, LOST, LostSound
 from companion.audio.microphone import BLOCK_SECONDS, QUEUE_SECONDS, Microphone
 from companion.audio.utterance import Utterance
 from companion.job.events import Said, Trouble
@@ -114,7 +114,7 @@ def test_a_call_with_a_gap_in_it_bears_that_in_its_record(
             if lost and number == len(blocks) // 2 and ears.hearing:
                 microphone.overflows += 1
     heard = [each for each in list(iter_queue(out)) if isinstance(each, Utterance)]
-    assert [IN_A_CALL in each.troubles for each in heard] == [True, False]
+    assert ["gap" in each.troubles for each in heard] == [True, False]
 
 
 def iter_queue(out: queue.SimpleQueue[Happening]) -> Iterator[Happening]:

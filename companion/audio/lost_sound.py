@@ -12,8 +12,6 @@ LOST = (
     "Some sound was lost: this computer is too busy to take it. Say again what was not answered, "
     "and end what else runs on it."
 )
-IN_A_CALL = "some of its sound was lost"
-"""Why a call may have been heard wrong; it goes into the record of what was heard."""
 
 
 class LostSound:

@@ -173,10 +173,10 @@ def shower(settings: Settings, *, quiet: bool) -> Callable[[Any], None]:
 
 def list_session(folder: Path, machine: str | None) -> None:
     """Let the shop's list of sessions know of one that stands elsewhere."""
-    from companion.log.other_places import list_elsewhere
+    from companion.log.other_places import list_other_place
 
     try:
-        list_elsewhere(folder, machine)
+        list_other_place(folder, machine)
     except CompanionError as error:
         # The job itself goes on: it only will not be found by its name.
         print(f"companion: {error}", file=sys.stderr)

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from companion.audio.calibration import Calibrating
 from companion.audio.devices import MicrophoneUnavailable
 from companion.audio.endpointing import Segmenter
-from companion.audio.lost_sound import IN_A_CALL, LostSound
+from companion.audio.lost_sound import LostSound
 from companion.audio.reopening import Reopening
 from companion.audio.silence import SENTENCE as SILENT
 from companion.audio.silence import SOUND_AGAIN, SilenceWatch
@@ -183,10 +183,10 @@ class Ears:
         with self._lock:
             return not self._anew.is_set() and self._segmenter.draft is draft
 
-    def settle(self, draft: Draft, pause: float) -> None:
+    def end_after(self, draft: Draft, pause: float) -> None:
         """Say which pause is to end a draft, in multiples of the usual one."""
         with self._lock:
-            self._segmenter.settle(draft.number, pause * self._segmenter.end_pause)
+            self._segmenter.end_after(draft.number, pause * self._segmenter.end_pause)
 
     @contextmanager
     def deaf(self) -> Iterator[None]:
@@ -254,8 +254,7 @@ class Ears:
             if not self._wanted.is_set():
                 continue
             if self._microphone.overflows > self._lost_before:
-                troubles = (*utterance.troubles, IN_A_CALL)
-                utterance = replace(utterance, troubles=troubles)
+                utterance = replace(utterance, troubles=(*utterance.troubles, "gap"))
             self._out.put(utterance)
             if self._push_to_talk:
                 self._wanted.clear()

@@ -98,7 +98,8 @@ class LiveLoop:
 
     def run(self) -> None:
         """Go on until the job is parked or closed, the typed input ends, or Ctrl-C."""
-        self._failures = Failures(self.session.folder)
+        # Of another job than before, where it goes on with one: nothing has failed in it yet.
+        self._failures = Failures(self._failures.folder)
         if not self._done("opening", self._open):
             # It tells what hangs: once more, before anybody works.
             self._done("opening", self._open)
@@ -118,6 +119,7 @@ class LiveLoop:
         self._last_look()
 
     def _open(self) -> None:
+        self._failures.folder = self.session.folder
         self._answer(self.session.open(self.clock()))
 
     def _last_look(self) -> None:
@@ -322,7 +324,7 @@ class LiveLoop:
         considered = self.session.consider(draft.utterance, self.clock())
         if considered is not None:
             self._considered = (draft.number, considered)
-            self.ears.settle(draft, considered.pause)
+            self.ears.end_after(draft, considered.pause)
 
     def _considered_already(self, utterance: Utterance) -> Considered | None:
         number, considered = self._considered or (None, None)

@@ -25,7 +25,7 @@ from companion.live.voice_beside import VoiceBeside, bench_voice
 from companion.live.watchdog import Watched
 from companion.log.live_status import LiveSign
 from companion.session.exchange_lines import print_exchange
-from companion.session.other_timers import Elsewhere
+from companion.session.other_timers import OtherTimers
 from companion.session.session import Session
 from companion.settings import Settings
 
@@ -76,7 +76,7 @@ def run_live(
     voice = bench_voice(settings, quiet=quiet)
     if voice.trouble is not None:
         print(f"companion: {voice.trouble} Replies are printed.", file=sys.stderr)
-    session.watch_elsewhere(Elsewhere(session.folder))
+    session.watch_other_timers(OtherTimers(session.folder))
     loop = LiveLoop(session, voice, print_exchange)
     may_fail = (voice, session.recognizer, *beside)
     loop.watched = [each for each in may_fail if isinstance(each, Watched)]
@@ -88,7 +88,7 @@ def run_live(
             before = loop.session
             loop.session = _gone_on(go_on_with, before)
             before.close()
-            loop.session.watch_elsewhere(Elsewhere(loop.session.folder))
+            loop.session.watch_other_timers(OtherTimers(loop.session.folder))
             with showing_life(loop):
                 loop.run()
         return loop.session

@@ -17,7 +17,7 @@ from companion.job.record import Record
 from companion.log.anew import go_on_anew
 from companion.log.clips import Clip, keep_clip
 from companion.log.lost import LogLost
-from companion.log.other_places import list_elsewhere
+from companion.log.other_places import list_other_place
 from companion.log.writer import LogWriter
 
 
@@ -155,7 +155,7 @@ class OwnLog:
         self._moved(self.left)
         # It is found by its path in any case.
         with suppress(CompanionError):
-            list_elsewhere(self.folder, self.machine)
+            list_other_place(self.folder, self.machine)
 
 
 def left_by(records: Iterable[Record]) -> set[Path]:

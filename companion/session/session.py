@@ -48,7 +48,7 @@ from companion.session.heard_records import nothing_heard, sound_heard, text_hea
 from companion.session.known_machine import news_of_machine
 from companion.session.listened_for import ListenedFor
 from companion.session.listening import how_to_listen
-from companion.session.other_timers import Elsewhere
+from companion.session.other_timers import OtherTimers
 from companion.session.own_log import OwnLog, left_by
 from companion.session.unsaid import cautions_left, then_the_rest, warned
 from companion.shelf.rules import shipped_rules
@@ -90,16 +90,16 @@ class Session:
         self.open_mic = open_mic
         self.listened_for = ListenedFor(state, own_ways)
         self.recognizer = recognizer
-        self.elsewhere: Elsewhere | None = None
+        self.other_timers: OtherTimers | None = None
         self.machine: MachineWatch | None = None
         self._told_of_failure: datetime | None = None
         self._untold: list[Record] = []
         if recognizer is not None:
             recognizer.listen_for(self.grammar)
 
-    def watch_elsewhere(self, elsewhere: Elsewhere) -> None:
+    def watch_other_timers(self, timers: OtherTimers) -> None:
         """Ring the timers of other jobs here from now on."""
-        self.elsewhere = elsewhere
+        self.other_timers = timers
         self._leave_out(self.log.left)
 
     def watch_machine(self, machine: MachineWatch) -> None:
@@ -217,7 +217,7 @@ class Session:
         one ring a call; None when nothing is."""
         if not (self.more_to_say or self._due(at)):
             # Other logs are read for it: not while this one is held.
-            rang = None if self.elsewhere is None else self.elsewhere.due(at)
+            rang = None if self.other_timers is None else self.other_timers.ring(at)
             if rang is None:
                 return None
             with self._turn(at):
@@ -290,8 +290,8 @@ class Session:
             records = read_log(self.folder).records
             self.state = fold(records, shipped_rules())
             self._untold.extend(news)
-        if self.elsewhere is not None:
-            self.elsewhere = Elsewhere(self.folder)
+        if self.other_timers is not None:
+            self.other_timers = OtherTimers(self.folder)
         self.recall(records)
         others = {record.seq for record in self._untold}
         return tuple(each for each in records[mark - 1 :] if each.seq not in others)
@@ -341,8 +341,8 @@ class Session:
     def _leave_out(self, left: Iterable[Path]) -> None:
         """Let nothing of the logs that this one goes on in place of count as another session's."""
         for folder in left:
-            if self.elsewhere is not None:
-                self.elsewhere.leave_out(folder)
+            if self.other_timers is not None:
+                self.other_timers.leave_out(folder)
             if self.machine is not None:
                 self.machine.leave_out(folder)
 
@@ -401,7 +401,7 @@ class Session:
                     events = (*response.events, *taught)
                     return self._record(heard, events, response.answers, at)
                 if isinstance(intent, Acknowledge):
-                    quieted = self._acknowledge_elsewhere(at, number)
+                    quieted = self._acknowledge_others(at, number)
                     events = (*response.events, *quieted)
                     return self._record(heard, events, response.answers, at)
             case "ask":
@@ -421,10 +421,10 @@ class Session:
         self.log.leave(left_by(known))
         self._leave_out(self.log.left)
 
-    def _acknowledge_elsewhere(self, at: datetime, heard: int) -> tuple[ElsewhereAcknowledged, ...]:
+    def _acknowledge_others(self, at: datetime, heard: int) -> tuple[ElsewhereAcknowledged, ...]:
         """Quiet the timers of other jobs that ring here. Their own logs come first: what is
         acknowledged here is then known to be on disk there, or said not to be."""
-        if self.elsewhere is None:
+        if self.other_timers is None:
             return ()
         return tuple(
             ElsewhereAcknowledged(
@@ -434,7 +434,7 @@ class Session:
                 kept=kept,
                 heard=heard,
             )
-            for watched, kept in self.elsewhere.acknowledge(at)
+            for watched, kept in self.other_timers.acknowledge(at)
         )
 
     def _record(
