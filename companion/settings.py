@@ -26,7 +26,7 @@ class Settings(BaseModel):
         ounce: Which fluid ounce, pint, quart and gallon are meant: US or imperial.
         air_temperature: To be expected outside, in degrees Celsius; decides which oil is named. An
             air temperature called out wins.
-        recognizer: ``auto``, ``whisper`` or ``vosk``.
+        recognizer: ``auto``, or one of ``companion.recognize.choose.ENGINES``.
         model: Folder of the recognizer's model, where it is not found by itself.
         second: A second recognizer for numbers: ``sphinx``, ``vosk`` or ``none``.
         enrolled_voice: Who speaks, of those enrolled with ``companion enroll``, or None.
