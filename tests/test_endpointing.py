@@ -32,6 +32,7 @@ from companion.recognize.held import HeldRecognizer
 from companion.recognize.protocol import Hypothesis, Recognition
 from companion.replay import load_replay, open_replay, replay
 from companion.session.session import Exchange, Session, open_session
+from companion.settings import Settings
 from companion.speak.voice import SilentVoice, VoiceUnavailable
 from tests.sounds import Samples, pause, speak
 
@@ -393,3 +394,7 @@ def test_talk_without_end_in_a_replay_is_cut_and_the_call_after_it_is_heard(tmp_
     assert max(lengths) <= 15.0
     assert sum("too-long" in each.reasons for each in heard) >= len(talk) / SAMPLE_RATE / 15 - 1
     assert heard[-1].text == "roger"
+
+
+def test_a_file_is_cut_by_the_pause_that_is_usual_at_the_bench() -> None:
+    assert Segmentation().end_pause == Settings().end_pause
