@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from companion.job import events as ev
-from companion.job.state import fold
+from companion.job.folding.evolve import fold
 from companion.log.check import check_log
 from companion.log.line import decode, encode
 from companion.log.reader import read_log
@@ -19,7 +19,7 @@ from companion.log.show import log_lines
 from companion.log.writer import LogWriter
 from companion.report.handover import render_handover
 from companion.report.page import render_report
-from companion.session.session import resume_session
+from companion.session.opening import resume_session
 from companion.shelf.rules import shipped_rules
 
 HERE = Path(__file__).parent / "golden_logs"

@@ -14,13 +14,13 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, FilePayload, Page, expect
 
 from companion.job import events as ev
-from companion.job.state import fold
+from companion.job.folding.evolve import fold
 from companion.log.check import check_log
 from companion.log.photos import add_photo
 from companion.log.reader import read_log
 from companion.report.page import render_report
 from companion.review.reviewer import open_review
-from companion.session.session import open_session
+from companion.session.opening import open_session
 from companion.shelf.rules import shipped_rules
 from companion.web.review import NAME_COOKIE
 from companion.web.shop import key_of

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from companion.job.state import State
 from companion.report import facts
-from companion.report.facts import LineRow, Origin
+from companion.report.rows import LineRow, Origin
 
 
 @dataclass(frozen=True, slots=True)
