@@ -182,8 +182,8 @@ class HeldRecognizer:
         """
         if self._held_to is None:
             raise RuntimeError("listen_for comes before recognize")
-        # On one thread: on two, matrices as small as these gain a tenth, and beside another busy
-        # program the threads wait for each other and a call takes four times as long.
+        # On one thread: matrices as small as these gain little on two, and beside another busy
+        # program the threads wait for each other (docs/hearing.md).
         with self._pools.limit(limits=1, user_api="blas"):
             return self._recognize(samples, self._held_to, call_sign_needed)
 
