@@ -13,8 +13,9 @@ from companion.intent import intents as it
 from companion.job import decide as job
 from companion.job import events as ev
 from companion.job.answers import Answer
+from companion.job.folding.evolve import evolve
 from companion.job.record import Record
-from companion.job.state import State, evolve
+from companion.job.state import State
 from companion.shelf.rules import shipped_rules
 from companion.speak.questions import question_phrase
 from companion.speak.reason_words import reason_lines, reasons_words

@@ -22,7 +22,7 @@ from companion.intent.intents import INTENT
 from companion.intent.interpret import understand
 from companion.job import events as ev
 from companion.job import steps
-from companion.job.state import fold
+from companion.job.folding.evolve import fold
 from companion.log.check import check_log
 from companion.log.reader import read_log
 from companion.log.schema import record_schema

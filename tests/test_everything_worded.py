@@ -40,20 +40,13 @@ from companion.job import events as ev
 from companion.job import steps
 from companion.job.answers import Answer
 from companion.job.events import AnyEvent
+from companion.job.folding.evolve import fold
 from companion.job.record import Record
-from companion.job.review import (
-    Change,
-    Looked,
-    NotReviewed,
-    Said,
-    confirm_note,
-    correct,
-    mark,
-    set_aside,
-)
+from companion.job.review import Said, confirm_note, correct, mark, set_aside
+from companion.job.review_turn import Change, Looked, NotReviewed
 from companion.job.reviewed_call import ReviewedCall, find_call
 from companion.job.rules import Rules
-from companion.job.state import State, fold
+from companion.job.state import State
 from companion.log.check import check_log
 from companion.log.history import history_lines
 from companion.log.index import SessionIndex

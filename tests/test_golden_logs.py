@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from companion.job import events as ev
-from companion.job.state import fold
+from companion.job.folding.evolve import fold
 from companion.log.check import check_log
 from companion.log.line import decode, encode
 from companion.log.reader import read_log

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from companion.handbook.answer import NotInHandbook
 from companion.handbook.convert import convert_quantity, rounded
 from companion.handbook.mix import mix_for
-from companion.handbook.units import UNITS, UnitsDoNotFit, convert
+from companion.handbook.unit_table import UNITS
+from companion.handbook.units import UnitsDoNotFit, convert
 
 
 def test_how_a_mix_is_said():

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from companion.cli import main
 from companion.errors import CompanionError, WrongUse
 from companion.handbook.topics import TOPICS, answer, contents
-from companion.handbook.units import UNITS
+from companion.handbook.unit_table import UNITS
 
 
 @pytest.mark.parametrize(

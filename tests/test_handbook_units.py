@@ -17,9 +17,8 @@ from hypothesis import strategies as st
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.handbook import units
 from companion.handbook.unit_grammar import FILE, converts, unit_grammar
+from companion.handbook.unit_table import SI_UNITS, UNITS
 from companion.handbook.units import (
-    SI_UNITS,
-    UNITS,
     UnitsDoNotFit,
     UnknownUnit,
     convert,

@@ -8,7 +8,7 @@ from companion.errors import CompanionError
 from companion.intent.intents import TagHang
 from companion.job import events as ev
 from companion.job.answers import StepSpoken, TagsHanging, TimeLeft
-from companion.job.state import fold
+from companion.job.folding.evolve import fold
 from companion.shelf.rules import shipped_rules
 from companion.speak.reason_words import reasons_words
 from tests.bench_job import CARD, SHEET, Job, drained, plain, step, timer

@@ -8,7 +8,7 @@ from companion.intent.intents import TimerCancel, TimerLeft
 from companion.job import events as ev
 from companion.job.answers import Nothing, TimeLeft
 from companion.job.decide import next_deadline
-from companion.job.state import fold
+from companion.job.folding.evolve import fold
 from companion.shelf.rules import shipped_rules
 from tests.bench_job import DISREGARD, MONDAY, ROGER, Job, plain, timer
 

@@ -9,7 +9,8 @@ from companion.intent import intents as it
 from companion.job import decide as rules
 from companion.job import events as ev
 from companion.job import steps
-from companion.job.state import State, evolve
+from companion.job.folding.evolve import evolve
+from companion.job.state import State
 from companion.shelf.rules import shipped_rules
 from tests.bench_job import (
     AFFIRM,

@@ -24,7 +24,7 @@ import pytest
 from companion.audio.utterance import Utterance
 from companion.errors import CompanionError
 from companion.job import events as ev
-from companion.job.state import fold
+from companion.job.folding.evolve import fold
 from companion.live import last_resort
 from companion.live.happenings import Device, Key, Line
 from companion.live.last_resort import AGAIN, HOW_TO_END, NOTHING_CALLED, STANDS, UNSURE, WENT_WRONG

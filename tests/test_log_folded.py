@@ -9,7 +9,7 @@ import pytest
 
 from companion.errors import CompanionError
 from companion.job.events import StepEntered, Trouble
-from companion.job.state import fold
+from companion.job.folding.evolve import fold
 from companion.log.folded import Folded, folded_log
 from companion.log.reader import read_log
 from companion.log.writer import LogWriter

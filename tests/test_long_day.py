@@ -22,11 +22,14 @@ from companion.handbook.units import to_si
 from companion.job import events as ev
 from companion.job import fluids
 from companion.job.dangers import Called, dangers, known_counts, replay
+from companion.job.folding.evolve import evolve, fold
 from companion.job.ledger import FAR_APART, PAGE, Facts, Ledger, Places
 from companion.job.numbered import Numbered
+from companion.job.order_of_time import in_order_of_time
 from companion.job.record import Record
 from companion.job.sheet import SpecSheet
-from companion.job.state import Fact, State, evolve, fold, in_order_of_time
+from companion.job.state import State
+from companion.job.state_values import Fact
 from companion.log.check import check_log
 from companion.log.line import decode
 from companion.log.reader import read_log

@@ -9,8 +9,9 @@ from pathlib import Path
 import pytest
 
 from companion.job import events as ev
+from companion.job.folding.evolve import fold
 from companion.job.sheet import SpecSheet
-from companion.job.state import State, fold
+from companion.job.state import State
 from companion.log.check import check_log
 from companion.log.reader import read_log
 from companion.log.sessions import DATA_VARIABLE, sessions_folder

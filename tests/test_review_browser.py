@@ -14,7 +14,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, FilePayload, Page, expect
 
 from companion.job import events as ev
-from companion.job.state import fold
+from companion.job.folding.evolve import fold
 from companion.log.check import check_log
 from companion.log.photos import add_photo
 from companion.log.reader import read_log

@@ -12,19 +12,12 @@ from companion.job import events as ev
 from companion.job import gate
 from companion.job.at_stake import tags_down, taken_off
 from companion.job.events import EVENT
+from companion.job.folding.evolve import fold
 from companion.job.record import Record
-from companion.job.review import (
-    Change,
-    Looked,
-    NotReviewed,
-    Said,
-    confirm_note,
-    correct,
-    mark,
-    set_aside,
-)
+from companion.job.review import Said, confirm_note, correct, mark, set_aside
+from companion.job.review_turn import Change, Looked, NotReviewed
 from companion.job.reviewed_call import find_call
-from companion.job.state import State, fold
+from companion.job.state import State
 from companion.shelf.rules import shipped_rules
 from companion.speak.questions import question_phrase
 from tests import start_oracle

@@ -13,7 +13,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.job.state import State, Tag, Timer
+from companion.job.state import State
+from companion.job.state_values import Tag, Timer
 from companion.screen.flow import columns, folded, line_columns, line_text
 from companion.screen.pane import brief_line, pane_lines
 from companion.session.session import Session, open_session

@@ -18,7 +18,7 @@ from companion.cli import main
 from companion.errors import CompanionError
 from companion.files.disk import write_all
 from companion.job import events as ev
-from companion.job.state import fold
+from companion.job.folding.evolve import fold
 from companion.live.happenings import Line
 from companion.live.loop import LiveLoop
 from companion.log.check import check_log

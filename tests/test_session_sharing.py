@@ -14,7 +14,7 @@ import pytest
 
 from companion.files.disk import lock_for_writing
 from companion.job import events as ev
-from companion.job.state import fold
+from companion.job.folding.evolve import fold
 from companion.live.happenings import Line
 from companion.live.loop import LiveLoop
 from companion.log.check import check_log

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.handbook.units import UNITS
+from companion.handbook.unit_table import UNITS
 from companion.speak.speakable import sentence, speakable
 
 

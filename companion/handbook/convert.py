@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal, localcontext
 
 from companion.handbook.answer import HandbookAnswer
-from companion.handbook.units import UNITS, OunceSystem, convert, unit_named
+from companion.handbook.unit_table import UNITS, OunceSystem
+from companion.handbook.units import convert, unit_named
 
 MOST_DIGITS = 4
 """Significant digits said at most."""

@@ -7,7 +7,8 @@ from decimal import Decimal
 
 from companion.handbook.answer import HandbookAnswer, NotInHandbook
 from companion.handbook.convert import plain, spoken_quantity
-from companion.handbook.units import OunceSystem, UnitsDoNotFit, convert, dimension
+from companion.handbook.unit_table import OunceSystem
+from companion.handbook.units import UnitsDoNotFit, convert, dimension
 
 USUAL_RATIOS = (Decimal(16), Decimal(100))
 """Parts of fuel to one of oil; outside these a figure was likely misheard (common practice)."""

@@ -12,7 +12,7 @@ from companion.files.quoting import quoted
 from companion.handbook import typed_readings, typed_sizes, typed_speeds, typed_threads
 from companion.handbook.answer import HandbookAnswer
 from companion.handbook.typed import Misread
-from companion.handbook.units import OunceSystem
+from companion.handbook.unit_table import OunceSystem
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,8 @@ from companion.handbook.compression import compression_suggests
 from companion.handbook.leak_down import Place, leak_down_suggests
 from companion.handbook.oil import oil_for
 from companion.handbook.typed import Misread, number_and_unit, only_number, quantity
-from companion.handbook.units import OunceSystem, UnitsDoNotFit, find_unit, spoken
+from companion.handbook.unit_table import OunceSystem
+from companion.handbook.units import UnitsDoNotFit, find_unit, spoken
 
 _PLACES: dict[str, Place] = {place: place for place in get_args(Place)}
 

@@ -12,7 +12,8 @@ from companion.handbook.convert import convert_quantity
 from companion.handbook.displacement import compression_ratio, displacement_of
 from companion.handbook.mix import mix_for
 from companion.handbook.typed import Misread, number_and_unit, only_number, quantity
-from companion.handbook.units import OunceSystem, Unit, UnknownUnit, find_unit, units_that_fit
+from companion.handbook.unit_table import OunceSystem, Unit
+from companion.handbook.units import UnknownUnit, find_unit, units_that_fit
 
 
 def convert(words: Sequence[str], ounce: OunceSystem) -> HandbookAnswer:

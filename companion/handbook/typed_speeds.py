@@ -11,7 +11,8 @@ from companion.handbook.frequency import frequency_at
 from companion.handbook.pulley import pulley_speeds
 from companion.handbook.tip_speed import tip_speed
 from companion.handbook.typed import Misread, number, number_and_unit, quantity
-from companion.handbook.units import OunceSystem, UnitsDoNotFit, find_unit
+from companion.handbook.unit_table import OunceSystem
+from companion.handbook.units import UnitsDoNotFit, find_unit
 
 
 def pulley(words: Sequence[str], ounce: OunceSystem) -> HandbookAnswer:

@@ -13,7 +13,7 @@ from companion.handbook.plug import Seat, plug_torque
 from companion.handbook.thread import PLUG_THREADS, parse_size
 from companion.handbook.torque import NUT_FACTORS, ThreadCondition, torque_for
 from companion.handbook.typed import Misread, number
-from companion.handbook.units import OunceSystem
+from companion.handbook.unit_table import OunceSystem
 from companion.handbook.wrench import Head, wrench_for
 
 

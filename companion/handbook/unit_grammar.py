@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from companion.handbook.units import UNITS, Unit
+from companion.handbook.unit_table import UNITS, Unit
 from companion.shipped import shipped
 
 FILE = "conversions.gram"

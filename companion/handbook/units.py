@@ -11,123 +11,21 @@ every result is exact before it becomes a decimal.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass
 from decimal import Decimal, localcontext
 from fractions import Fraction
 from functools import cache, lru_cache
 from itertools import product
-from types import MappingProxyType
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 from companion.files.quoting import quoted
+from companion.handbook.unit_table import DIMENSIONS, TABLE, UNITS, OunceSystem, Unit
 
 if TYPE_CHECKING:
     from pint import UnitRegistry
 
-OunceSystem = Literal["us", "imperial"]
-"""Whose ounce, pint, quart and gallon a shop means (US ounce 29.5735 mL, imperial 28.4131)."""
 
 DIGITS = 28
 """Significant digits kept where a conversion gives a decimal that never ends."""
-
-
-@dataclass(frozen=True, slots=True)
-class Dimension:
-    """What a unit measures.
-
-    Attributes:
-        si: The unit in which values are compared and written to the log.
-        definition: The same as pint knows it.
-    """
-
-    si: str
-    definition: str
-
-
-DIMENSIONS: Mapping[str, Dimension] = MappingProxyType(
-    {
-        "length": Dimension("m", "meter"),
-        "pressure": Dimension("Pa", "pascal"),
-        "torque": Dimension("N.m", "newton * meter"),
-        "temperature": Dimension("K", "kelvin"),
-        "voltage": Dimension("V", "volt"),
-        "resistance": Dimension("ohm", "ohm"),
-        "speed": Dimension("1/min", "1/minute"),
-        "percent": Dimension("1", ""),
-        "frequency": Dimension("Hz", "hertz"),
-        "current": Dimension("A", "ampere"),
-        "turns": Dimension("1", ""),
-        "volume": Dimension("m3", "meter ** 3"),
-        "time": Dimension("s", "second"),
-        "mass": Dimension("kg", "kilogram"),
-        "power": Dimension("W", "watt"),
-        "travel": Dimension("m/s", "meter / second"),
-    }
-)
-"""Every dimension. "Speed" is of a shaft, per minute as tachometers show it; "travel" is of a belt,
-a blade's tip or a whole machine."""
-
-SI_UNITS: Mapping[str, str] = MappingProxyType(
-    {name: dimension.si for name, dimension in DIMENSIONS.items()}
-)
-"""By dimension, the unit in which values are compared."""
-
-
-@dataclass(frozen=True, slots=True)
-class Unit:
-    """One unit of the bench; its row in the table is all there is to say of it.
-
-    Attributes:
-        name: Singular, lower case; what is recorded.
-        dimension: A key of ``DIMENSIONS``.
-        definition: The unit as pint knows it; of the US system where a bare ounce may be either.
-        singular: How one of it is said.
-        plural: How several are said.
-        symbol: How it stands on a page after a number.
-        aliases: Short forms and other ways to type it, lower case. Spellings in "-metre" and
-            "-litre" need no mention. A form may mean units of two dimensions ("oz"): the unit that
-            it is converted to tells them apart, and elsewhere the first in the table is meant.
-        divisor: How many of this unit make one of ``definition``.
-        finest: The finest step worth saying: about what a shop's instrument can show.
-        called: The rule of ``grammars/numbers.gram`` in which its numbers are called where it is
-            converted; empty for a unit that is converted only at the desk.
-        parts: Whether one says "half a liter", "a quarter of an inch", "a gallon" of it.
-        also_said: Other ways to say it that are understood.
-        beside: The unit of the other system that a page shows beside it, or None.
-        only_typed: Ways to type it that only the desk takes, since a call might mean another.
-    """
-
-    name: str
-    dimension: str
-    definition: str
-    singular: str
-    plural: str
-    symbol: str
-    aliases: tuple[str, ...] = ()
-    divisor: int = 1
-    finest: Decimal = Decimal("0.1")
-    called: str = "dial-number"
-    parts: bool = False
-    also_said: tuple[str, ...] = ()
-    beside: str | None = None
-    only_typed: tuple[str, ...] = ()
-
-    @property
-    def said(self) -> tuple[str, ...]:
-        """Every way to say it that is understood, the usual ones first."""
-        return tuple(dict.fromkeys((self.singular, self.plural, *self.also_said)))
-
-    @property
-    def typed(self) -> tuple[str, ...]:
-        """Every way to type it in a call or at the desk, British spellings among them."""
-        forms = (self.name, *self.said, *self.aliases)
-        return tuple(dict.fromkeys(each for form in forms for each in (form, british(form))))
-
-
-def british(form: str) -> str:
-    """Spell what a unit is called in British: "millilitres", "newton metre"."""
-    return form.replace("meter", "metre").replace("liter", "litre")
 
 
 class UnknownUnit(ValueError):
@@ -138,221 +36,19 @@ class UnitsDoNotFit(ValueError):
     """Two units that measure different things."""
 
 
-def _volumes(
-    name: str, us: str, imperial: str, symbol: str, *short: str, fluid: bool = False, beside: str
-) -> tuple[Unit, ...]:
-    """The unit as the shop means it, and the two that say which system they are of."""
-    several = f"{name}s"
-    words = (f"fluid {name}", f"fluid {several}") if fluid else ()
-    step = Decimal("0.1" if fluid else "0.01")
-    typed = (several, *words, *short)
-    return (
-        Unit(
-            name, "volume", us, name, several, symbol, short,
-            finest=step, parts=True, also_said=words, called="coarse-number", beside=beside,
-        ),
-        Unit(
-            f"us {name}", "volume", us, f"u s {name}", f"u s {several}", f"US {symbol}",
-            tuple(f"us {each}" for each in typed),
-            finest=step, called="coarse-number", beside=beside,
-        ),
-        Unit(
-            f"imperial {name}", "volume", imperial, f"imperial {name}", f"imperial {several}",
-            f"imp {symbol}",
-            tuple(
-                f"{system} {each}"
-                for system in ("imperial", "imp", "uk")
-                for each in (name, *typed)
-            ),
-            finest=step, called="coarse-number", beside=beside,
-        ),
-    )  # fmt: skip
-
-
-D = Decimal
-
-_TABLE = (
-    Unit(
-        "thou", "length", "inch", "thou", "thou", "thou",
-        ("thousandth", "thousandth of an inch"), 1000,
-        finest=D("0.1"), called="thou-number", parts=True,
-        also_said=("thousandths", "thousandths of an inch"), beside="millimeter",
-        only_typed=("mil", "mils"),  # in some shops a thousandth of an inch, in others a millimeter
-    ),
-    Unit(
-        "inch", "length", "inch", "inch", "inches", "in", ("in", '"'),
-        finest=D("0.0001"), called="inch-number", parts=True, beside="millimeter",
-    ),
-    Unit(
-        "foot", "length", "foot", "foot", "feet", "ft", ("ft",),
-        finest=D("0.01"), called="coarse-number", parts=True, beside="meter",
-    ),
-    Unit(
-        "millimeter", "length", "millimeter", "millimeter", "millimeters", "mm", ("mm",),
-        finest=D("0.001"), called="millimeter-number", parts=True, beside="inch",
-    ),
-    Unit(
-        "centimeter", "length", "centimeter", "centimeter", "centimeters", "cm", ("cm",),
-        finest=D("0.01"), called="millimeter-number", parts=True, beside="inch",
-    ),
-    Unit(
-        "meter", "length", "meter", "meter", "meters", "m", ("m",),
-        finest=D("0.01"), called="", beside="foot",  # "liters" sounds too much like it
-    ),
-    Unit(
-        "psi", "pressure", "psi", "p s i", "p s i", "psi",
-        ("lbf/in2", "lb/in2", "lbs/in2", "lb", "lbs"),
-        also_said=("pounds",), beside="kilopascal",
-    ),
-    Unit(
-        "kilopascal", "pressure", "kilopascal", "kilopascal", "kilopascals", "kPa", ("kpa",),
-        finest=D(1), called="whole-number", also_said=("k p a",), beside="psi",
-    ),
-    Unit("bar", "pressure", "bar", "bar", "bar", "bar", ("bars",), finest=D("0.01"), beside="psi"),
-    Unit(
-        "kilogram per square centimeter", "pressure", "kilogram_force / centimeter ** 2",
-        "kilogram per square centimeter", "kilograms per square centimeter", "kg/cm²",
-        ("kg/cm2", "kgf/cm2", "kp/cm2", "kg/cm²", "kgf/cm²"), finest=D("0.01"), beside="psi",
-    ),
-    Unit(
-        "foot pound", "torque", "foot * pound_force", "foot pound", "foot pounds", "ft·lbf",
-        ("ft lbf", "ft lb", "ft lbs", "foot lb", "foot lbs", "lbf ft", "lb ft", "lbs ft"),
-        beside="newton meter",
-    ),
-    Unit(
-        "inch pound", "torque", "inch * pound_force", "inch pound", "inch pounds", "in·lbf",
-        ("in lbf", "in lb", "in lbs", "inch lb", "inch lbs", "lbf in", "lb in", "lbs in"),
-        finest=D(1), beside="newton meter",
-    ),
-    Unit(
-        "newton meter", "torque", "newton * meter", "newton meter", "newton meters", "N·m",
-        ("n m",), beside="foot pound",
-    ),
-    Unit(
-        "kilogram meter", "torque", "kilogram_force * meter", "kilogram meter", "kilogram meters",
-        "kgf·m", ("kgf m", "kg m", "kp m"), finest=D("0.01"), beside="foot pound",
-    ),
-    Unit(
-        "celsius", "temperature", "degree_Celsius", "degree celsius", "degrees celsius", "°C",
-        ("°c", "c", "deg c", "degree c", "degrees c", "centigrade", "degree centigrade",
-         "degrees centigrade"),
-        called="signed-number", also_said=("celsius",), beside="fahrenheit",
-    ),
-    Unit(
-        "fahrenheit", "temperature", "degree_Fahrenheit", "degree fahrenheit", "degrees fahrenheit",
-        "°F", ("°f", "f", "deg f", "degree f", "degrees f"),
-        called="signed-number", also_said=("fahrenheit",), beside="celsius",
-    ),
-    Unit("volt", "voltage", "volt", "volt", "volts", "V", ("v",), finest=D("0.01"),
-         called="volt-number"),
-    Unit("ohm", "resistance", "ohm", "ohm", "ohms", "Ω", ("ω",)),
-    Unit(
-        "kilohm", "resistance", "kiloohm", "kilohm", "kilohms", "kΩ",
-        ("kiloohm", "kiloohms", "kohm", "kohms", "k ohm", "k ohms", "kω", "k ω"), finest=D("0.01"),
-    ),
-    Unit("rpm", "speed", "1/minute", "r p m", "r p m", "rpm", ("1/min", "/min"), finest=D(1),
-         called="whole-number", also_said=("revs",)),
-    Unit("percent", "percent", "", "percent", "percent", "%", ("%", "per cent"), 100),
-    Unit("hertz", "frequency", "hertz", "hertz", "hertz", "Hz", ("hz",)),
-    Unit("watt", "power", "watt", "watt", "watts", "W", ("w",), finest=D(1),
-          called="whole-number"),
-    Unit(
-        "amp", "current", "ampere", "amp", "amps", "A", ("ampere", "amperes"),
-        finest=D("0.01"),
-    ),
-    Unit(
-        "milliamp", "current", "milliampere", "milliamp", "milliamps", "mA",
-        ("milliampere", "milliamperes", "ma"),
-    ),
-    # Of a screw: whole turns from where it is seated, a plain number.
-    Unit("turn", "turns", "", "turn", "turns", "turns", finest=D("0.01"), called=""),
-    *_volumes(
-        "ounce", "fluid_ounce", "imperial_fluid_ounce", "fl oz", "fl oz", "oz",
-        fluid=True, beside="milliliter",
-    ),
-    *_volumes("pint", "pint", "imperial_pint", "pt", "pt", "pts", beside="milliliter"),
-    *_volumes("quart", "quart", "imperial_quart", "qt", "qt", "qts", beside="liter"),
-    *_volumes("gallon", "gallon", "imperial_gallon", "gal", "gal", "gals", beside="liter"),
-    Unit(
-        "milliliter", "volume", "milliliter", "milliliter", "milliliters", "mL",
-        ("ml", "cc", "cm3", "cm³", "cubic centimeter", "cubic centimeters"),
-        finest=D(1), called="coarse-number", parts=True, beside="ounce",
-    ),
-    Unit(
-        "liter", "volume", "liter", "liter", "liters", "L", ("l",),
-        finest=D("0.01"), called="coarse-number", parts=True, beside="ounce",
-    ),
-    Unit(
-        "cubic inch", "volume", "inch ** 3", "cubic inch", "cubic inches", "cu in",
-        ("cu in", "cubic in", "in3", "in³"), beside="milliliter",
-    ),
-    Unit("second", "time", "second", "second", "seconds", "s", ("sec", "secs", "s"), finest=D(1),
-         called=""),
-    Unit("minute", "time", "minute", "minute", "minutes", "min", ("min", "mins"), called=""),
-    Unit("hour", "time", "hour", "hour", "hours", "h", ("hr", "hrs", "h"), finest=D("0.01"),
-         called=""),
-    Unit(
-        "pound", "mass", "pound", "pound", "pounds", "lb", ("lb", "lbs", "lbm"),
-        finest=D("0.01"), called="coarse-number", parts=True, beside="kilogram",
-    ),
-    Unit(
-        "weight ounce", "mass", "ounce", "ounce", "ounces", "oz", ("oz", "avoirdupois ounce"),
-        called="coarse-number", parts=True, beside="gram",
-    ),
-    Unit(
-        "kilogram", "mass", "kilogram", "kilogram", "kilograms", "kg",
-        ("kg", "kgs"),
-        only_typed=("kilo", "kilos"),  # in a call also a letter of a serial number
-
-        finest=D("0.01"), called="coarse-number", parts=True, beside="pound",
-    ),
-    Unit(
-        "gram", "mass", "gram", "gram", "grams", "g", ("g",),
-        called="coarse-number", beside="weight ounce",
-    ),
-    Unit(
-        "horsepower", "power", "horsepower", "horsepower", "horsepower", "hp", ("hp", "bhp"),
-        called="coarse-number", beside="kilowatt",
-    ),
-    Unit(
-        "metric horsepower", "power", "metric_horsepower", "metric horsepower",
-        "metric horsepower", "PS", ("ps", "metric hp"), called="coarse-number", beside="kilowatt",
-    ),
-    Unit(
-        "kilowatt", "power", "kilowatt", "kilowatt", "kilowatts", "kW", ("kw",),
-        finest=D("0.01"), called="coarse-number", beside="horsepower",
-    ),
-    Unit(
-        "mile per hour", "travel", "mile / hour", "mile per hour", "miles per hour", "mph",
-        ("mph",), called="coarse-number", beside="kilometer per hour",
-    ),
-    Unit(
-        "kilometer per hour", "travel", "kilometer / hour", "kilometer per hour",
-        "kilometers per hour", "km/h", ("km/h", "kph", "kmh"), called="coarse-number",
-        beside="mile per hour",
-    ),
-    Unit(
-        "foot per minute", "travel", "foot / minute", "foot per minute", "feet per minute",
-        "ft/min", ("ft/min", "fpm"), finest=D(1), called="whole-number", beside="meter per second",
-    ),
-    Unit(
-        "meter per second", "travel", "meter / second", "meter per second", "meters per second",
-        "m/s", ("m/s",), beside="foot per minute",
-    ),
-)  # fmt: skip
-
-UNITS: Mapping[str, Unit] = MappingProxyType({unit.name: unit for unit in _TABLE})
-"""Every unit by its name."""
-
 _BY_FORM: dict[str, list[Unit]] = {}
-for _unit in _TABLE:
+
+
+for _unit in TABLE:
     for _form in (*_unit.typed, *_unit.only_typed):
         _BY_FORM.setdefault(_form, []).append(_unit)
+
 
 _SI = {
     name: Unit(kind.si, name, kind.definition, kind.si, kind.si, kind.si)
     for name, kind in DIMENSIONS.items()
 }
+
 
 _SEPARATORS = re.compile(r"[\s.·⋅•-]+")
 

@@ -7,7 +7,7 @@ from itertools import product
 from types import MappingProxyType
 
 from companion.grammar.parse_tree import Parse
-from companion.handbook.units import OunceSystem
+from companion.handbook.unit_table import OunceSystem
 from companion.intent.handbook_calls import USUAL_POLES
 from companion.intent.numbers import number_values
 from companion.intent.tagged import Fields, name_of, quantities, unit_of, values

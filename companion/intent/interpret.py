@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from companion.grammar.compiled import CallGrammar
-from companion.handbook.units import UNITS
+from companion.handbook.unit_table import UNITS
 from companion.intent.doubt import TO_QUESTIONS, far_from_expected, is_expected
 from companion.intent.intents import Intent
 from companion.intent.meaning import call_sign_length, interpret

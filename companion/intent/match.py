@@ -16,7 +16,7 @@ from itertools import count
 
 from companion.grammar.compiled import CallGrammar
 from companion.grammar.pronounce import pronunciations
-from companion.handbook.units import UNITS
+from companion.handbook.unit_table import UNITS
 from companion.intent.letters import likeness as spelled_alike
 from companion.intent.meaning import call_sign_length
 from companion.intent.numbers import ARTICLES, NUMBER_WORDS

@@ -8,7 +8,8 @@ from itertools import product
 
 from companion.grammar.compiled import CallGrammar
 from companion.grammar.parse_tree import Parse
-from companion.handbook.units import OunceSystem, to_si
+from companion.handbook.unit_table import OunceSystem
+from companion.handbook.units import to_si
 from companion.intent.handbook_meaning import HANDBOOK
 from companion.intent.intents import INTENT, Intent, Reading, Work
 from companion.intent.numbers import number_values

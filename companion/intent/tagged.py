@@ -7,7 +7,8 @@ from decimal import Decimal
 from typing import Any
 
 from companion.grammar.parse_tree import Node, Parse
-from companion.handbook.units import OunceSystem, to_si
+from companion.handbook.unit_table import OunceSystem
+from companion.handbook.units import to_si
 from companion.intent.call import SI
 from companion.intent.numbers import DIGITS, number_values
 

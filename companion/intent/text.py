@@ -13,7 +13,7 @@ from collections.abc import Container, Sequence
 from decimal import Decimal
 from fractions import Fraction
 
-from companion.handbook.units import UNITS, Unit, british
+from companion.handbook.unit_table import UNITS, Unit, british
 from companion.intent.numbers import DENOMINATORS, DIGITS, NUMBER_WORDS, TEENS, TENS
 
 UNKNOWN = "[unk]"

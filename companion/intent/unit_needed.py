@@ -7,7 +7,8 @@ from collections.abc import Iterator, Sequence
 from itertools import dropwhile
 
 from companion.grammar.compiled import CallGrammar
-from companion.handbook.units import UNITS, UnknownUnit, find_unit
+from companion.handbook.unit_table import UNITS
+from companion.handbook.units import UnknownUnit, find_unit
 from companion.intent.match import EXACT_WORDS, FILLERS, SAYING_NOTHING, UNIT_WORDS
 from companion.intent.meaning import call_sign_length
 from companion.intent.numbers import NUMBER_WORDS

@@ -21,7 +21,8 @@ from companion.job.cylinders import without_cylinder
 from companion.job.earlier import earlier_past, last_past
 from companion.job.judge import spec_of, window_of
 from companion.job.lines import line, named, spaced
-from companion.job.state import Fact, State, Timer
+from companion.job.state import State
+from companion.job.state_values import Fact, Timer
 from companion.job.turn import Turn
 
 

@@ -6,7 +6,8 @@ from companion.handbook.units import from_si
 from companion.job import fluids
 from companion.job.danger_table import FluidRow
 from companion.job.reason import Filled, Reason
-from companion.job.state import State, Tag
+from companion.job.state import State
+from companion.job.state_values import Tag
 
 
 def grounds_of(tag: Tag) -> tuple[Reason, ...]:

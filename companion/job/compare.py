@@ -25,7 +25,8 @@ from companion.job.judge import Judgement
 from companion.job.ledger import Places
 from companion.job.remark import Apart, Changed, EngineNotAsWanted, LastTime, Remark
 from companion.job.sheet import SpecReading
-from companion.job.state import Fact, State
+from companion.job.state import State
+from companion.job.state_values import Fact
 
 
 @dataclass(frozen=True, slots=True)

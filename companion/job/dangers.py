@@ -14,8 +14,10 @@ from typing import Any
 from companion.job.danger_table import SEVERAL, DangerTable, names
 from companion.job.earlier_days import days_between
 from companion.job.events import FindingRecorded, WorkRecorded
+from companion.job.order_of_time import fold_in_order_of_time
 from companion.job.reason import Reason
-from companion.job.state import Fact, State, fold_in_order_of_time
+from companion.job.state import State
+from companion.job.state_values import Fact
 
 SIDES = frozenset({"left", "right", "front", "rear", "upper", "lower"})
 """Words that tell one of several from the others."""

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from decimal import ROUND_DOWN, Decimal
 
 from companion.handbook.convert import rounded
-from companion.handbook.units import UNITS, OunceSystem, convert, from_si, to_si
+from companion.handbook.unit_table import UNITS, OunceSystem
+from companion.handbook.units import convert, from_si, to_si
 from companion.intent.decision import Expectation
 from companion.job import fluids
 from companion.job.sheet import SpecFluid, SpecGrade

@@ -9,12 +9,15 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any, Literal
 
-from companion.handbook.units import OunceSystem, from_si, to_si
+from companion.handbook.unit_table import OunceSystem
+from companion.handbook.units import from_si, to_si
 from companion.job.earlier_days import days_between
 from companion.job.events import FluidMoved, LevelRead
+from companion.job.order_of_time import fold_in_order_of_time
 from companion.job.reason import Reason
 from companion.job.sheet import SpecFluid
-from companion.job.state import Fact, State, fold_in_order_of_time
+from companion.job.state import State
+from companion.job.state_values import Fact
 
 EXCESS_SHARE = Decimal("0.25")
 """Up to this share of what was filled may be let out again without counting as drained, until the

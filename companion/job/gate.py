@@ -17,7 +17,8 @@ from companion.job.danger_table import LOG_UNREAD
 from companion.job.dangers import Danger, dangers, of_tag
 from companion.job.events import FluidMoved
 from companion.job.reason import Checked, Reason
-from companion.job.state import Fact, State, Tag
+from companion.job.state import State
+from companion.job.state_values import Fact, Tag
 from companion.job.turn import Turn
 
 # --- hanging ------------------------------------------------------------------------------------

@@ -9,7 +9,8 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from companion.job.events import ReadingRecorded
-from companion.job.state import Fact, State
+from companion.job.state import State
+from companion.job.state_values import Fact
 
 HOT_AT_LEAST = timedelta(minutes=30)
 """How long it is taken to be hot after the shortest run."""

@@ -17,7 +17,8 @@ from companion.job.answers import GradeSaid, HandbookSaid, Nothing
 from companion.job.cylinders import without_cylinder
 from companion.job.judge import spec_of
 from companion.job.running_specs import generator_of, governed_speed
-from companion.job.state import Fact, State
+from companion.job.state import State
+from companion.job.state_values import Fact
 from companion.job.turn import Turn
 
 ENGINE_OIL = "oil"

@@ -11,7 +11,7 @@ from companion.job import events as ev
 from companion.job.answers import Nothing
 from companion.job.expected import tenfold_words
 from companion.job.lines import amount
-from companion.job.state import Question
+from companion.job.state_values import Question
 from companion.job.turn import Turn
 
 HOLDS = timedelta(minutes=2)

@@ -9,129 +9,27 @@ made afterwards, and what they did stays.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
 from typing import Any
 
 from companion.intent import intents as it
 from companion.job import bench, gate, undo
 from companion.job import events as ev
-from companion.job.answers import Answer, Nothing
-from companion.job.at_stake import tags_down, taken_off
-from companion.job.events import AnyEvent
-from companion.job.reason import Reason
+from companion.job.answers import Nothing
+from companion.job.review_follows import tags_by_call, undo_what_it_took_back, what_follows
+from companion.job.review_turn import Change, Looked, NotReviewed, ReviewTurn, change_of, decided
 from companion.job.reviewed_call import ReviewedCall
-from companion.job.state import Fact, State
+from companion.job.state import State
+from companion.job.state_values import Fact
 from companion.job.turn import Turn
-
-
-@dataclass(frozen=True, slots=True)
-class Looked:
-    """Who looks a call over, when and why.
-
-    Attributes:
-        by: Who.
-        at: When.
-        why: In a few words, or nothing.
-    """
-
-    by: str
-    at: datetime
-    why: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Change:
-    """What a review brings.
-
-    Attributes:
-        events: To record, in order, all in one append.
-        answers: To give with it.
-        after: The state after the events.
-        asks: The questions among the events, which "affirm" has to answer before anything is
-            recorded; empty where nothing comes off the machine.
-        stays: What the call did that no review undoes.
-    """
-
-    events: tuple[AnyEvent, ...]
-    answers: tuple[Answer, ...]
-    after: State
-    asks: tuple[ev.Asked, ...] = ()
-    stays: tuple[AnyEvent, ...] = ()
-
-
-class NotReviewed(Exception):
-    """Why something cannot be reviewed so, in one sentence."""
-
-
-class ReviewTurn(Turn):
-    """A turn after the job: what it brings is marked as the review's, and nothing is spoken, so
-    that no caution counts as heard."""
-
-    def __init__(self, state: State, looked: Looked, call: ReviewedCall) -> None:
-        """Begin it.
-
-        Args:
-            state: Before, with all of the log taken in.
-            looked: Who, when and why.
-            call: What is reviewed.
-
-        Attributes:
-            asks: The questions so far that have to be affirmed.
-            question: That of the review itself, or None.
-        """
-        heard = None if call.heard is None else call.heard.seq
-        super().__init__(state, looked.at, heard, call.clip, call.clip_sha256)
-        self.looked = looked
-        self.call = call
-        self.reviewed = state.seq + 1
-        self.asks: list[ev.Asked] = []
-        self.question: ev.Asked | None = None
-
-    def judge(self, judgement: ev.Judgement, said: str | None = None) -> None:
-        """Collect what is said of the call."""
-        self._append(
-            ev.Reviewed(
-                record=self.call.record,
-                by=self.looked.by,
-                why=self.looked.why,
-                judgement=judgement,
-                said=said,
-                called=self.call.at(self.state),
-                heard=self.heard,
-            )
-        )
-
-    def put_question(self) -> None:
-        """Collect the question of the review, where it has one, and that it was affirmed."""
-        if self.question is not None:
-            self.record(self.question)
-            self.asks.append(self.question)
-            self.record(ev.Answered(answer="affirm"))
-
-    def record(self, event: AnyEvent) -> None:
-        """Collect an event of the review; no caution is spoken for it."""
-        self._append(
-            event.model_copy(update={"reviewed": self.reviewed, "heard": event.heard or self.heard})
-        )
-
-    def answer(self, answer: Answer) -> None:
-        """Collect an answer."""
-        self.answers.append(answer)
-
-
-# --- marks --------------------------------------------------------------------------------------
 
 
 def mark(state: State, call: ReviewedCall, judgement: ev.Judgement, looked: Looked) -> Change:
     """Say that a call was right or wrong; it changes nothing else."""
     turn = ReviewTurn(state, looked, call)
     turn.judge(judgement)
-    return _change(turn)
-
-
-# --- corrections --------------------------------------------------------------------------------
+    return change_of(turn)
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,7 +71,7 @@ def correct(state: State, call: ReviewedCall, said: Said, looked: Looked) -> Cha
     question = ev.Asked(
         about="review", record=call.record, candidates=(said.intent,), meaning=said.doubt
     )
-    change = _decided(ReviewTurn(state, looked, call), apply, question, said.doubt is not None)
+    change = decided(ReviewTurn(state, looked, call), apply, question, said.doubt is not None)
     stays = tuple(record.event for record in call.brought if isinstance(record.event, _DONE_THEN))
     return replace(change, stays=stays)
 
@@ -260,7 +158,7 @@ def _put_right(turn: ReviewTurn, event: ev.AnyFact | None, intent: it.Intent) ->
     call = turn.call
     if call.fact is None and call.taken_back(turn.state) is not None:
         # A later call at the bench said what becomes of it.
-        _undo_what_it_took_back(turn, intent)
+        undo_what_it_took_back(turn, intent)
         return
     gone = call.counting(turn.state)
     if event is not None and gone and _same(gone[0].event, event):
@@ -273,10 +171,10 @@ def _put_right(turn: ReviewTurn, event: ev.AnyFact | None, intent: it.Intent) ->
         left_out = gone[1:]
     for fact in left_out:
         turn.record(ev.Disregarded(record=fact.seq, restores=_restored(turn.state, call, fact)))
-    _undo_what_it_took_back(turn, intent)
+    undo_what_it_took_back(turn, intent)
     if isinstance(intent, it.TagHang):
         gate.hang_by_call(turn, intent.tag)
-    _what_follows(turn, gone, event)
+    what_follows(turn, gone, event)
 
 
 def _was_no_correction(
@@ -306,9 +204,6 @@ def _same(one: ev.AnyFact, other: ev.AnyFact) -> bool:
     return one.model_dump(exclude=left_out) == other.model_dump(exclude=left_out)
 
 
-# --- setting aside ------------------------------------------------------------------------------
-
-
 def set_aside(state: State, call: ReviewedCall, looked: Looked) -> Change:
     """Let a call, or one fact of it, not count.
 
@@ -328,7 +223,7 @@ def set_aside(state: State, call: ReviewedCall, looked: Looked) -> Change:
         and entry.fact.event.heard == call.place
         and entry.fact.seq not in state.superseded
     )
-    tags = _tags_by_call(state, call)
+    tags = tags_by_call(state, call)
     takes_back = call.fact is None and bool(call.all(ev.Disregarded) or call.all(ev.TagCleared))
     if not (counting or timers or tags or takes_back):
         raise NotReviewed(_why_not_set_aside(state, call))
@@ -340,13 +235,13 @@ def set_aside(state: State, call: ReviewedCall, looked: Looked) -> Change:
             turn.record(ev.Disregarded(record=fact.seq, restores=_restored(turn.state, call, fact)))
         for seq in timers:
             turn.record(ev.Disregarded(record=seq))
-        _undo_what_it_took_back(turn, None)
-        _what_follows(turn, counting, None)
+        undo_what_it_took_back(turn, None)
+        what_follows(turn, counting, None)
 
     # What would not count, by the fact where there is one: it is what the question names.
     record = counting[0].seq if counting else call.record
     question = ev.Asked(about="review", record=record)
-    return _decided(ReviewTurn(state, looked, call), apply, question)
+    return decided(ReviewTurn(state, looked, call), apply, question)
 
 
 def _restored(state: State, call: ReviewedCall, fact: Fact[Any]) -> int | None:
@@ -372,9 +267,6 @@ def _why_not_set_aside(state: State, call: ReviewedCall) -> str:
     if call.taken_back(state) is not None:
         return "It does not count already: a later call took it back."
     return "That call recorded nothing that could be set aside."
-
-
-# --- notes --------------------------------------------------------------------------------------
 
 
 def confirm_note(state: State, call: ReviewedCall, text: str, looked: Looked) -> Change:
@@ -408,144 +300,4 @@ def confirm_note(state: State, call: ReviewedCall, text: str, looked: Looked) ->
             corrects=note.seq,
         )
     )
-    return _change(turn)
-
-
-# --- what follows -------------------------------------------------------------------------------
-
-
-def _what_follows(turn: ReviewTurn, gone: Sequence[Fact[Any]], event: ev.AnyFact | None) -> None:
-    """Hang what must hang now, and ask about the tags that hang for nothing any more."""
-    table = turn.state.rules.dangers
-    spared: frozenset[str] = frozenset()
-    if isinstance(event, ev.WorkRecorded):
-        spared = frozenset(table.tags_ended_by(event.part, event.action))
-    for fact in gone:
-        if isinstance(fact.event, ev.WorkRecorded):
-            gate.hang_after_disregard(turn, fact, spared)
-    gate.rehang(turn)
-    if event is not None:
-        _hang_as_then(turn, event)
-    gate.warn_if_hung_while_running(turn)
-    for fact in gone:
-        gate.ask_to_clear(turn, undo.led_to(turn.state, fact))
-        _affirm_tags(turn)
-    gate.ask_to_clear(turn, _tags_by_call(turn.before, turn.call))
-    _affirm_tags(turn)
-    if isinstance(event, ev.WorkRecorded):
-        gate.ask_when_undone(turn, event.action, event.part)
-    elif isinstance(event, ev.FluidMoved | ev.LevelRead):
-        gate.ask_when_filled(turn, event.fluid)
-    _affirm_tags(turn)
-
-
-def _hang_as_then(turn: ReviewTurn, event: ev.AnyFact) -> None:
-    """Hang the tag that the call would have hung when it was made, unless it came down since: what
-    was put right in the meantime was never affirmed to be so."""
-    implied = gate.implied_by(turn.state, event)
-    counting = turn.call.counting(turn.state)
-    if implied is None or not counting:
-        return
-    tag, why = implied
-    if turn.state.cleared.get(tag, 0) < counting[0].place:
-        gate.hang(turn, tag, "implied", (why.model_copy(update={"since": counting[0].at}),))
-
-
-def _affirm_tags(turn: ReviewTurn) -> None:
-    """Go on as if the question whether a tag may come down were affirmed, and those after it. That
-    they are is seen to before anything is recorded, for all questions together."""
-    while isinstance(asked := turn.events[-1], ev.Asked):
-        turn.asks.append(asked)
-        turn.record(ev.Answered(answer="affirm"))
-        if not gate.take_down(turn, asked):
-            gate.ask_to_clear(turn, asked.then)
-
-
-def _tags_by_call(state: State, call: ReviewedCall) -> tuple[str, ...]:
-    """The tags that this call hung by name and that hang since."""
-    hung = {record.seq for record in call.all(ev.TagHung)}
-    return tuple(tag.tag for tag in state.tags if tag.seq in hung and tag.by == "voice")
-
-
-def _undo_what_it_took_back(turn: ReviewTurn, intent: it.Intent | None) -> None:
-    """Where a call that was none had set something aside or taken a tag down: let it count, and
-    hang, again."""
-    call = turn.call
-    if call.fact is not None:
-        return
-    said = None if intent is None else intent.intent
-    if said not in ("affirm", "disregard"):
-        for record in call.all(ev.Disregarded):
-            _count_again(turn, record.seq, record.event)
-    if said != "affirm":
-        for record in call.all(ev.TagCleared):
-            if isinstance(record.event, ev.TagCleared):
-                _hang_again(turn, record.event.tag, record.seq)
-
-
-def _count_again(turn: ReviewTurn, seq: int, event: AnyEvent) -> None:
-    """Let a fact count again that was disregarded, unless something else stands in its place."""
-    state = turn.state
-    if not isinstance(event, ev.Disregarded) or seq in state.superseded:
-        return
-    fact = state.fact(event.record)
-    if fact is None or state.superseded.get(fact.seq) != "disregarded":
-        return
-    instead = (each for each in state.effective(state.facts) if each.place == fact.place)
-    if all(each.seq == event.restores for each in instead):
-        turn.record(ev.Disregarded(record=seq, restores=fact.seq))
-
-
-def _hang_again(turn: ReviewTurn, tag: str, seq: int) -> None:
-    if turn.state.cleared.get(tag) != seq:
-        # It came down by another affirm since, or hangs.
-        return
-    why = Reason(about="undone", what="affirm", name=f"to clear tag {tag}", tag=tag, since=turn.at)
-    gate.hang(turn, tag, "implied", (why,))
-
-
-# --- what has to be affirmed --------------------------------------------------------------------
-
-
-def _decided(
-    turn: ReviewTurn,
-    apply: Callable[[ReviewTurn], None],
-    question: ev.Asked,
-    doubtful: bool = False,
-) -> Change:
-    """Do it; where something comes off the machine by it, or where it is doubtful what was meant,
-    do it with the question before it.
-
-    Args:
-        turn: At its beginning.
-        apply: Does it.
-        question: What has to be affirmed, but for what comes off the machine.
-        doubtful: Whether it is asked about in any case.
-    """
-    again = ReviewTurn(turn.before, turn.looked, turn.call)
-    apply(turn)
-    lost = taken_off(turn.before, turn.state)
-    if not (lost or tags_down(turn.before, turn.state) or doubtful):
-        return _change(turn)
-    grounds = tuple(reason for reason in lost if not _told(turn.asks, reason))
-    again.question = question.model_copy(update={"grounds": grounds})
-    apply(again)
-    return _change(again)
-
-
-def _told(asks: Sequence[ev.Asked], reason: Reason) -> bool:
-    """Whether the question about a tag says already that this is over: it tells why the tag was
-    hung, and not what came to it later."""
-    return any(
-        each.tag == reason.tag
-        and (
-            any((ground.what, ground.name) == (reason.what, reason.name) for ground in each.grounds)
-            or (each.filled is not None and each.filled.fluid == reason.name)
-        )
-        for each in asks
-        if each.tag is not None
-    )
-
-
-def _change(turn: ReviewTurn) -> Change:
-    return Change(tuple(turn.events), tuple(turn.answers), turn.state, tuple(turn.asks))
+    return change_of(turn)

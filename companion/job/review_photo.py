@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from companion.job import events as ev
 from companion.job.record import Record
-from companion.job.review import Change, Looked, NotReviewed, ReviewTurn
+from companion.job.review_turn import Change, Looked, NotReviewed, ReviewTurn
 from companion.job.reviewed_call import ReviewedCall
 from companion.job.state import State
 

@@ -9,7 +9,8 @@ from typing import Any
 
 from companion.job import events as ev
 from companion.job.record import Record
-from companion.job.state import Fact, State
+from companion.job.state import State
+from companion.job.state_values import Fact
 
 _ABOUT_A_CALL = (ev.Correctable, ev.TagHung, ev.TimerStarted, ev.TimerCancelled)
 """What may be named in place of the call that recorded it."""

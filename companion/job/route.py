@@ -12,7 +12,8 @@ from companion.job.card import CardStep, Condition
 from companion.job.cylinders import without_cylinder
 from companion.job.events import FindingRecorded, Verdict
 from companion.job.fits import lists
-from companion.job.state import Fact, State, StepMark
+from companion.job.state import State
+from companion.job.state_values import Fact, StepMark
 
 _WORST_FIRST: tuple[Verdict, ...] = ("low", "high", "unknown", "in")
 """What decides of several cylinders: one that nobody can judge leaves it open."""

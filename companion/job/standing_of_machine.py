@@ -14,9 +14,11 @@ from typing import Any
 from companion.job import events as ev
 from companion.job import fluids
 from companion.job.dangers import dangers
+from companion.job.folding.evolve import evolve
 from companion.job.record import Record
 from companion.job.rules import Rules
-from companion.job.state import Fact, State, evolve
+from companion.job.state import State
+from companion.job.state_values import Fact
 
 MOST_JOBS = 5
 """Jobs that are not closed, named at most."""

@@ -13,7 +13,8 @@ from companion.job.cylinders import without_cylinder
 from companion.job.events import AnyEvent, ReadingRecorded, Window, WorkRecorded
 from companion.job.heat import hot_until, is_hot
 from companion.job.route import applies, passed_by_branches
-from companion.job.state import State, StepMark
+from companion.job.state import State
+from companion.job.state_values import StepMark
 
 Standing = Literal["done", "skipped", "not applying", "left"]
 """Where a step stands; every step of the card stands in one of these."""

@@ -7,7 +7,8 @@ from datetime import datetime, timedelta
 
 from companion.job.events import TimerRang
 from companion.job.heat import COOL_DOWN, hot_until
-from companion.job.state import State, Timer
+from companion.job.state import State
+from companion.job.state_values import Timer
 
 USUAL = {
     "soak": timedelta(hours=2),

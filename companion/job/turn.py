@@ -7,8 +7,9 @@ from datetime import datetime
 from companion.job import cautions
 from companion.job.answers import Answer
 from companion.job.events import AnyEvent
+from companion.job.folding.evolve import evolve
 from companion.job.record import Record
-from companion.job.state import State, evolve
+from companion.job.state import State
 
 
 class Turn:

@@ -16,7 +16,8 @@ from companion.job import events as ev
 from companion.job.answers import Nothing, Refused
 from companion.job.dangers import dangers
 from companion.job.lines import line
-from companion.job.state import Fact, State, Undoable
+from companion.job.state import State
+from companion.job.state_values import Fact, Undoable
 from companion.job.turn import Turn
 
 

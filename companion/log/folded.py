@@ -11,8 +11,9 @@ import threading
 from dataclasses import dataclass
 from pathlib import Path
 
+from companion.job.folding.evolve import evolve
 from companion.job.record import Record
-from companion.job.state import State, evolve
+from companion.job.state import State
 from companion.log.followed import followed, state_of
 from companion.log.following import FollowedLog
 from companion.log.line import LOG_NAME

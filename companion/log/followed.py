@@ -14,9 +14,10 @@ from pathlib import Path
 from typing import Concatenate, ParamSpec, TypeVar
 
 from companion.errors import CompanionError
-from companion.handbook.units import DIMENSIONS, UNITS
+from companion.handbook.unit_table import DIMENSIONS, UNITS
+from companion.job.folding.evolve import fold
 from companion.job.record import Record
-from companion.job.state import State, fold
+from companion.job.state import State
 from companion.shelf.rules import shipped_rules
 
 Given = ParamSpec("Given")

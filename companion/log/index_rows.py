@@ -19,9 +19,11 @@ from companion.errors import CompanionError
 from companion.job import events as ev
 from companion.job.card import JobCard
 from companion.job.due import engine_hours_of_job, serviced
+from companion.job.folding.evolve import having_called
 from companion.job.record import Record
 from companion.job.sheet import SpecSheet
-from companion.job.state import Fact, State, having_called
+from companion.job.state import State
+from companion.job.state_values import Fact
 from companion.log.clips import CLIP_FOLDER
 from companion.log.followed import followed
 from companion.log.machine_watch import identity_of, opened_of, serial_key

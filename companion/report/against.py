@@ -9,7 +9,8 @@ from companion.job import events as ev
 from companion.job import gate
 from companion.job.reason import Checked
 from companion.job.record import Record
-from companion.job.state import State, Tag
+from companion.job.state import State
+from companion.job.state_values import Tag
 from companion.speak.reason_words import (
     NEVER_CHECKED,
     reason_lines,

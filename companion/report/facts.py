@@ -3,205 +3,36 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
-from datetime import datetime
-from decimal import Decimal
 from typing import Any, Literal
 
-from companion.handbook.convert import rounded
-from companion.handbook.units import UnknownUnit, from_si, to_si, unit_named
 from companion.job import events as ev
-from companion.job.fill import fill_of
-from companion.job.fluids import spec_of, standing, to_capacity
 from companion.job.lines import line
 from companion.job.record import Record
-from companion.job.sheet import SpecFluid
-from companion.job.state import Fact, State
+from companion.job.state import State
+from companion.job.state_values import Fact
 from companion.job.steps import counted
 from companion.job.steps import standing as standing_of_step
 from companion.log.quantities import remark_words
 from companion.report.figures import (
-    Figure,
-    Gauge,
     figure,
     gauge,
     is_converted,
     verdict_text,
     window_text,
 )
-from companion.report.sheet_page import range_text
+from companion.report.fluid_rows import in_order
+from companion.report.rows import (
+    LineRow,
+    LookedOver,
+    NoteRow,
+    Origin,
+    ReadingRow,
+    ShoppingRow,
+    StepRow,
+    TagRow,
+    TimerRow,
+)
 from companion.speak.reason_words import reasons_words
-
-
-@dataclass(frozen=True, slots=True)
-class LookedOver:
-    """What somebody said of a call after the job.
-
-    Attributes:
-        seq: Number of the record.
-        evidence: Number of the record of what was heard, or of the fact that it is about.
-        at: When it was said.
-        by: Who.
-        why: In a few words, or empty.
-        judgement: What was found.
-        said: What was really said, or empty.
-        heard: What had been understood, or empty.
-        after_sign_off: Whether the record had been signed off before.
-    """
-
-    seq: int
-    evidence: int
-    at: datetime
-    by: str
-    why: str
-    judgement: ev.Judgement
-    said: str
-    heard: str
-    after_sign_off: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Origin:
-    """Where in the log a line of the page comes from, and whether it still counts.
-
-    Attributes:
-        seq: Number of the record.
-        evidence: Number of the record of what was heard, or ``seq`` where nothing was.
-        at: When it was called, or else recorded.
-        superseded: Why it no longer counts, or None.
-        by: Evidence of the record that says so.
-        gone: Who let it no longer count after the job, or None.
-        instead: Who put it here after the job, or None.
-    """
-
-    seq: int
-    evidence: int
-    at: datetime
-    superseded: Literal["corrected", "disregarded"] | None = None
-    by: int | None = None
-    gone: LookedOver | None = None
-    instead: LookedOver | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class ReadingRow:
-    """One reading."""
-
-    origin: Origin
-    measure: str
-    figure: Figure
-    verdict: Literal["in", "low", "high", "unknown"]
-    verdict_text: str
-    wanted: str
-    wanted_source: str
-    wanted_on_sheet: str
-    gauge: Gauge | None
-    remarks: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class MoveRow:
-    """One call of fluid in or out, or of a level."""
-
-    origin: Origin
-    what: str
-    figure: Figure | None
-
-
-@dataclass(frozen=True, slots=True)
-class Bar:
-    """A volume drawn as a bar; ``share`` is 0 to 100 of the longest."""
-
-    label: str
-    figure: Figure
-    share: float
-
-
-@dataclass(frozen=True, slots=True)
-class FluidTotals:
-    """What the calls about one fluid that count come to; ``percent`` is of the capacity."""
-
-    bars: tuple[Bar, ...]
-    net: Figure
-    balance: Literal["even", "more in than out", "more out than in"]
-    to_capacity: Figure | None
-    percent: int | None
-    fill: Literal["short", "even", "over"]
-    level: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class FluidSection:
-    """One fluid; ``totals`` is None where a unit in the log is unknown to this version."""
-
-    fluid: str
-    grade: str | None
-    totals: FluidTotals | None
-    moves: tuple[MoveRow, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class TagRow:
-    """One tag, from hanging to clearing."""
-
-    origin: Origin
-    tag: str
-    reason: str
-    cleared: Origin | None
-    hangs: bool
-
-
-@dataclass(frozen=True, slots=True)
-class TimerRow:
-    """One timer and how it ended."""
-
-    origin: Origin
-    name: str
-    length: str
-    due: datetime
-    end: str
-    ended: Origin | None
-
-
-@dataclass(frozen=True, slots=True)
-class StepRow:
-    """One step of the card; ``why`` it was skipped, and what it ``takes``."""
-
-    number: int
-    name: str
-    say: str
-    mark: Literal["done", "skipped", "not applying", "now", "left"]
-    origin: Origin | None
-    why: str | None = None
-    takes: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class LineRow:
-    """One line of a list: a finding, some work, a part, a follow-up."""
-
-    origin: Origin
-    text: str
-    count: int = 1
-
-
-@dataclass(frozen=True, slots=True)
-class ShoppingRow:
-    """A part to buy: how many in all, and the records that say so."""
-
-    part: str
-    count: int
-    evidence: tuple[int, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class NoteRow:
-    """One note."""
-
-    origin: Origin
-    text: str
-    draft: bool
-    clip: str | None
 
 
 def origins(records: Iterable[Record], state: State) -> dict[int, Origin]:
@@ -299,15 +130,8 @@ def readings(state: State, at: dict[int, Origin]) -> tuple[ReadingRow, ...]:
             gauge=gauge(fact.event, state.ounce),
             remarks=tuple(remark_words(each, fact.event.unit) for each in fact.event.remarks),
         )
-        for fact in _in_order(state.readings)
+        for fact in in_order(state.readings)
     )
-
-
-def fluids(state: State, at: dict[int, Origin]) -> tuple[FluidSection, ...]:
-    """Return every fluid that was moved or whose level was called, the first named first."""
-    facts = _in_order((*state.fluids, *state.levels))
-    names = dict.fromkeys(fact.event.fluid for fact in facts)
-    return tuple(_fluid(state, at, name) for name in names)
 
 
 def tags(records: Iterable[Record], state: State, at: dict[int, Origin]) -> tuple[TagRow, ...]:
@@ -478,85 +302,7 @@ def duration_text(seconds: float) -> str:
     return " ".join(f"{number} {unit}" for number, unit in parts if number) or "0 s"
 
 
-def _in_order(facts: Sequence[Fact[Any]]) -> list[Fact[Any]]:
-    return sorted(facts, key=lambda fact: (fact.place, fact.seq))
-
-
 def _lines(facts: Sequence[Fact[Any]], at: dict[int, Origin], text: Any) -> tuple[LineRow, ...]:
     return tuple(
         LineRow(at[fact.seq], text(fact.event), getattr(fact.event, "count", 1)) for fact in facts
     )
-
-
-def _fluid(state: State, at: dict[int, Origin], name: str) -> FluidSection:
-    spec = spec_of(state, name)
-    return FluidSection(
-        fluid=name,
-        grade=_grade_text(spec),
-        totals=_totals(state, name),
-        moves=_moves(state, at, name),
-    )
-
-
-def _grade_text(spec: SpecFluid | None) -> str | None:
-    """What the sheet wants filled: one grade, or each with its temperatures."""
-    if spec is None or not spec.grades:
-        return spec.grade if spec is not None else None
-    return ", ".join(f"{each.grade} {range_text(each)}" for each in spec.grades)
-
-
-def _totals(state: State, name: str) -> FluidTotals | None:
-    """Sum a fluid up, in the unit that was called last."""
-    moved = [fact.event for fact in _in_order(state.effective(state.fluids))]
-    unit = next((event.unit for event in reversed(moved) if event.fluid == name), "ounce")
-    spec = spec_of(state, name)
-    try:
-        now = standing(state, name)
-        volumes = [("drained", now.drained), ("added", now.added)]
-        if spec is not None and spec.capacity is not None and spec.unit is not None:
-            volumes.append(("takes", to_si(spec.capacity, spec.unit, ounce=state.ounce)[0]))
-        net = from_si(now.added - now.drained, unit, ounce=state.ounce)
-        left = to_capacity(state, name, unit)
-        filled = fill_of(state, name)
-    except UnknownUnit:
-        return None
-    most = max(volume for _, volume in volumes)
-    # Less than the finest step of a measuring cup is no difference.
-    step = unit_named(unit).finest
-    net -= net.remainder_near(step)
-    if left is not None:
-        left -= left.remainder_near(step)
-    return FluidTotals(
-        bars=tuple(
-            Bar(label, _volume(state, volume, unit), _share(volume, most))
-            for label, volume in volumes
-        ),
-        net=figure(rounded(abs(net), unit), unit, state.ounce),
-        balance="even" if net == 0 else "more in than out" if net > 0 else "more out than in",
-        to_capacity=None if left is None else figure(rounded(abs(left), unit), unit, state.ounce),
-        percent=None if filled is None else filled.percent,
-        fill="even" if not left else "over" if left < 0 else "short",
-        level=now.level,
-    )
-
-
-def _share(volume: Decimal, most: Decimal) -> float:
-    return float(round(volume / most * 100, 1)) if most > 0 and volume > 0 else 0.0
-
-
-def _volume(state: State, cubic_meters: Decimal, unit: str) -> Figure:
-    value = from_si(cubic_meters, unit, ounce=state.ounce)
-    return figure(rounded(value, unit), unit, state.ounce)
-
-
-def _moves(state: State, at: dict[int, Origin], name: str) -> tuple[MoveRow, ...]:
-    facts = [fact for fact in _in_order((*state.fluids, *state.levels)) if fact.event.fluid == name]
-    rows = []
-    for fact in facts:
-        event = fact.event
-        if isinstance(event, ev.LevelRead):
-            rows.append(MoveRow(at[fact.seq], f"level {event.level}", None))
-        else:
-            shown = figure(event.value, event.unit, state.ounce)
-            rows.append(MoveRow(at[fact.seq], event.action, shown))
-    return tuple(rows)

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal
 
 from companion.handbook.convert import plain, rounded
-from companion.handbook.units import UNITS, OunceSystem, UnknownUnit, convert, unit_named, written
+from companion.handbook.unit_table import UNITS, OunceSystem
+from companion.handbook.units import UnknownUnit, convert, unit_named, written
 from companion.job.events import ReadingRecorded, Window
 
 SMALL_LENGTH = Decimal("2.5")

@@ -14,7 +14,8 @@ from companion.handbook.units import UnknownUnit
 from companion.job import gate
 from companion.job.dangers import of_tag
 from companion.job.record import worked_until
-from companion.job.state import State, Tag
+from companion.job.state import State
+from companion.job.state_values import Tag
 from companion.job.steps import in_words as step_in_words
 from companion.log.followed import follows, state_of
 from companion.log.reader import read_log

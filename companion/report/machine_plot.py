@@ -14,7 +14,8 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from companion.handbook.convert import plain
-from companion.handbook.units import OunceSystem, UnitsDoNotFit, UnknownUnit, convert
+from companion.handbook.unit_table import OunceSystem
+from companion.handbook.units import UnitsDoNotFit, UnknownUnit, convert
 from companion.job.events import ReadingRecorded, Window
 from companion.log.index_history import Noted
 

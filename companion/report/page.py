@@ -18,11 +18,12 @@ from companion.log.clips import hashes_of_clips
 from companion.log.followed import follows, state_of
 from companion.log.reader import read_log
 from companion.log.signatures import Signature, signatures_of
-from companion.report import facts
+from companion.report import facts, fluid_rows
 from companion.report.against import not_checked, reasons_by_tag, reasons_without_tag
 from companion.report.how_heard import how_heard
 from companion.report.pictures import photos
 from companion.report.plain_words import machine_of
+from companion.report.rows import NoteRow
 from companion.report.summary import summary
 from companion.report.turns import data_address, days
 from companion.report.unbroken import unbroken
@@ -99,7 +100,7 @@ def render_report(folder: Path, *, beside: Path | None = None, transcript: bool 
         origins=origins,
         not_checked=not_checked(records),
         readings=facts.readings(state, origins),
-        fluids=facts.fluids(state, origins),
+        fluids=fluid_rows.fluids(state, origins),
         tags=facts.tags(records, state, origins),
         timers=facts.timers(records, state, origins),
         steps=steps,
@@ -181,7 +182,7 @@ def _signed(folder: Path) -> Signature | None:
     return made[-1] if made else None
 
 
-def _own_sound(folder: Path, records: tuple[Record, ...], note: facts.NoteRow) -> str | None:
+def _own_sound(folder: Path, records: tuple[Record, ...], note: NoteRow) -> str | None:
     """The sound of a note, where it has one that the call before it does not carry already."""
     evidence = records[note.origin.evidence - 1].event
     if note.clip is None or (isinstance(evidence, ev.Heard) and evidence.clip == note.clip):

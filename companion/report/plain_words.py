@@ -6,7 +6,8 @@ from datetime import date
 from decimal import Decimal
 
 from companion.handbook.convert import plain
-from companion.handbook.units import OunceSystem, UnknownUnit, dimension
+from companion.handbook.unit_table import OunceSystem
+from companion.handbook.units import UnknownUnit, dimension
 from companion.job.due import Due
 from companion.job.events import ReadingRecorded
 from companion.job.remark import EngineNotAsWanted, LastTime

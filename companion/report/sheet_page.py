@@ -6,7 +6,8 @@ import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 
 from companion.handbook.convert import plain
-from companion.handbook.units import OunceSystem, dimension, written
+from companion.handbook.unit_table import OunceSystem
+from companion.handbook.units import dimension, written
 from companion.job.events import Window
 from companion.job.sheet import (
     SpecBattery,

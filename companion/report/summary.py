@@ -9,8 +9,8 @@ from companion.handbook.units import UnknownUnit
 from companion.job.due import due
 from companion.job.lines import several
 from companion.job.state import State
-from companion.report.facts import Origin, StepRow
 from companion.report.figures import figure, verdict_text, window_text
+from companion.report.rows import Origin, StepRow
 from companion.report.watching import Found, found, last_readings
 from companion.report.work_done import counts_of, done, filled, replaced
 

@@ -13,7 +13,7 @@ from companion.job import events as ev
 from companion.job.record import Record
 from companion.log.clips import clip_bytes
 from companion.log.show import event_line
-from companion.report.facts import Origin
+from companion.report.rows import Origin
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,8 @@ from companion.job import fluids
 from companion.job.compare import change_since_last_time
 from companion.job.dangers import dangers
 from companion.job.lines import line
-from companion.job.state import Fact, State
+from companion.job.state import State
+from companion.job.state_values import Fact
 from companion.report.figures import figure
 from companion.report.plain_words import day_text, verdict_in_plain_words
 from companion.speak.reason_words import reasons_words

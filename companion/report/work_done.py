@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from companion.job import events as ev
 from companion.job import fluids
 from companion.job.lines import how_many
-from companion.job.state import Fact, State
+from companion.job.state import State
+from companion.job.state_values import Fact
 from companion.report.volumes import moved
 from companion.report.watching import fluids_called
 

@@ -27,20 +27,13 @@ from companion.job import events as ev
 from companion.job.decide import awaited, expectations
 from companion.job.events import AnyEvent
 from companion.job.expected import tenfold_words
+from companion.job.folding.evolve import evolve, fold
 from companion.job.record import Record
-from companion.job.review import (
-    Change,
-    Looked,
-    NotReviewed,
-    Said,
-    confirm_note,
-    correct,
-    mark,
-    set_aside,
-)
+from companion.job.review import Said, confirm_note, correct, mark, set_aside
 from companion.job.review_photo import is_photo, move_photo, set_photo_aside
+from companion.job.review_turn import Change, Looked, NotReviewed
 from companion.job.reviewed_call import ReviewedCall, find_call
-from companion.job.state import State, evolve, fold
+from companion.job.state import State
 from companion.log.folded import folded_log
 from companion.log.in_use import is_live
 from companion.log.machine_watch import Identity, MachineWatch, SeveralMachines, identity_of

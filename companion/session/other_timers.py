@@ -14,7 +14,9 @@ from pathlib import Path
 
 from companion.errors import CompanionError
 from companion.job.events import ElsewhereRang, TimerAcknowledged
-from companion.job.state import State, Timer, evolve
+from companion.job.folding.evolve import evolve
+from companion.job.state import State
+from companion.job.state_values import Timer
 from companion.job.timers import next_ring
 from companion.log.followed import followed, refuse_senseless, state_of
 from companion.log.following import FollowedLog

@@ -53,10 +53,11 @@ from companion.job.events import (
     Trouble,
     WorkOrderKept,
 )
+from companion.job.folding.evolve import evolve, fold
 from companion.job.mending import mending_actions
 from companion.job.record import Record
 from companion.job.sheet import SpecSheet
-from companion.job.state import State, evolve, fold
+from companion.job.state import State
 from companion.job.steps import awaits_answer
 from companion.job.undo import correctable
 from companion.log.anew import go_on_anew

@@ -7,7 +7,8 @@ from decimal import Decimal
 from itertools import pairwise
 
 from companion.files.toml_lines import Location
-from companion.handbook.units import UNITS, dimension
+from companion.handbook.unit_table import UNITS
+from companion.handbook.units import dimension
 from companion.job.sheet import SpecFluid, SpecReading, SpecService, SpecSheet, SpecTorque
 from companion.job.sheet_measures import belt_measure, tire_measure, torque_measure
 from companion.shelf.name_faults import name_faults

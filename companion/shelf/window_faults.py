@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from companion.handbook.units import UNITS, dimension
+from companion.handbook.unit_table import UNITS
+from companion.handbook.units import dimension
 from companion.shelf.words import DIMENSIONS
 
 

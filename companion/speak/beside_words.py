@@ -8,7 +8,8 @@ from typing import Any
 
 from companion.job import events as ev
 from companion.job.record import Record
-from companion.job.state import Fact, State
+from companion.job.state import State
+from companion.job.state_values import Fact
 from companion.speak.calls import record_words
 from companion.speak.event_words import verdict_said
 from companion.speak.numbers import number_words

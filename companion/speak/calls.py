@@ -7,7 +7,7 @@ from typing import Literal
 
 from companion.handbook.battery import SAID
 from companion.handbook.torque import grade_said
-from companion.handbook.units import UNITS
+from companion.handbook.unit_table import UNITS
 from companion.intent import intents as it
 from companion.job import events as ev
 from companion.job.cylinders import of_cylinder

@@ -6,7 +6,8 @@ import math
 from datetime import datetime
 
 from companion.job import steps
-from companion.job.state import State, Timer
+from companion.job.state import State
+from companion.job.state_values import Timer
 from companion.speak.questions import question_phrase
 
 MORE_TAGS = "read tags"

@@ -10,7 +10,8 @@ from companion.intent import intents as it
 from companion.intent.second import same_but_for_figures
 from companion.job import events as ev
 from companion.job.events import AnyEvent
-from companion.job.state import Fact, State
+from companion.job.state import State
+from companion.job.state_values import Fact
 from companion.speak.calls import call_words, record_words
 from companion.speak.numbers import number_words
 from companion.speak.phrases import QUESTION, Phrase, recorded

@@ -6,7 +6,7 @@ import re
 from decimal import Decimal
 from fractions import Fraction
 
-from companion.handbook.units import UNITS
+from companion.handbook.unit_table import UNITS
 from companion.speak.numbers import PARTS_OF_AN_INCH, fraction_words, number_words
 
 _SAID_OTHERWISE = {

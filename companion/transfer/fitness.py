@@ -17,8 +17,8 @@ from companion.job.events import (
     ReadingRecorded,
     SessionOpened,
 )
+from companion.job.folding.evolve import fold
 from companion.job.record import Record
-from companion.job.state import fold
 from companion.shelf.rules import shipped_rules
 
 MOST_TENS = 1000

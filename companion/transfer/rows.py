@@ -9,8 +9,10 @@ from pathlib import Path
 from typing import Any
 
 from companion.job import events as ev
+from companion.job.folding.evolve import evolve
 from companion.job.record import Record
-from companion.job.state import Fact, State, evolve
+from companion.job.state import State
+from companion.job.state_values import Fact
 from companion.log.followed import follows
 from companion.log.line import beside_data, digest, rfc3339
 from companion.log.machine_watch import identity_of

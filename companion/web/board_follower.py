@@ -12,8 +12,9 @@ from threading import Lock
 from companion.errors import CompanionError
 from companion.files.plain import real_path
 from companion.job.events import MachineKnown, Said
+from companion.job.folding.evolve import evolve
 from companion.job.record import Record
-from companion.job.state import State, evolve
+from companion.job.state import State
 from companion.log.followed import followed
 from companion.log.following import FollowedLog
 from companion.log.in_use import is_live

@@ -7,9 +7,10 @@ from datetime import datetime
 from typing import Literal
 
 from companion.job.record import worked_until
-from companion.job.state import Tag
-from companion.report import facts
+from companion.job.state_values import Tag
+from companion.report import facts, fluid_rows
 from companion.report.against import reasons_by_tag, reasons_without_tag
+from companion.report.rows import FluidSection, LineRow, ReadingRow, ShoppingRow
 from companion.web.shop import View
 from companion.web.timeline import Turn
 
@@ -61,13 +62,13 @@ class Summary:
     last: datetime
     hanging: tuple[tuple[Tag, str], ...]
     against: tuple[str, ...]
-    readings: tuple[facts.ReadingRow, ...]
+    readings: tuple[ReadingRow, ...]
     more_readings: int
-    out: tuple[facts.ReadingRow, ...]
-    fluids: tuple[facts.FluidSection, ...]
+    out: tuple[ReadingRow, ...]
+    fluids: tuple[FluidSection, ...]
     drafts: tuple[Turn, ...]
-    follow_ups: tuple[facts.LineRow, ...]
-    needed: tuple[facts.ShoppingRow, ...]
+    follow_ups: tuple[LineRow, ...]
+    needed: tuple[ShoppingRow, ...]
     signed_off: tuple[SignedOff, ...]
     changed_since: int
     calls: int
@@ -96,7 +97,7 @@ def summary_of(view: View) -> Summary:
         readings=tuple(listed),
         more_readings=len(readings) - len(listed),
         out=tuple(each for each in last.values() if each.verdict in ("low", "high")),
-        fluids=facts.fluids(state, origins),
+        fluids=fluid_rows.fluids(state, origins),
         drafts=tuple(turn for turn in calls if turn.draft),
         follow_ups=tuple(r for r in facts.follow_ups(state, origins) if not r.origin.superseded),
         needed=facts.shopping(state, origins),

@@ -9,7 +9,8 @@ import quantities
 
 from companion.handbook.displacement import compression_ratio, displacement_of
 from companion.handbook.mix import mix_for
-from companion.handbook.units import OunceSystem, convert, to_si
+from companion.handbook.unit_table import OunceSystem
+from companion.handbook.units import convert, to_si
 from tests.outside.check import Check
 
 D = Decimal

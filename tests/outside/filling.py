@@ -6,12 +6,13 @@ from collections.abc import Iterator
 from datetime import UTC, datetime
 from decimal import Decimal
 
-from companion.handbook.units import OunceSystem
+from companion.handbook.unit_table import OunceSystem
 from companion.intent.intents import SI
 from companion.job.events import FluidMoved, SessionOpened
 from companion.job.fill import Fill, fill_of, first_fill
+from companion.job.folding.evolve import fold
 from companion.job.record import Record
-from companion.job.state import State, fold
+from companion.job.state import State
 from companion.shelf.rules import shipped_rules
 from tests.outside.check import Check
 

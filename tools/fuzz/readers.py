@@ -185,7 +185,7 @@ def session_folder(read: Callable[[Path], object]) -> Iterator[Read]:
 
 
 def _read_log(folder: Path) -> object:
-    from companion.job.state import fold
+    from companion.job.folding.evolve import fold
     from companion.log.reader import read_log
     from companion.shelf.rules import shipped_rules
 
@@ -200,7 +200,7 @@ def _check(folder: Path) -> object:
 
 def _pages(folder: Path) -> object:
     """Everything that is made of a log: shown, printed, tabled, put into the index, looked over."""
-    from companion.job.state import fold
+    from companion.job.folding.evolve import fold
     from companion.log.index_rows import rows_of
     from companion.log.reader import read_log
     from companion.log.show import log_lines

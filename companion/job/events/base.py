@@ -1,0 +1,30 @@
+"""What all events have."""
+
+from __future__ import annotations
+
+from pydantic import BaseModel, ConfigDict
+
+
+class Event(BaseModel):
+    """Frozen; refuses keys it does not know.
+
+    Attributes:
+        heard: Number of the record of what was heard, where a call led to this.
+        reviewed: Number of the record of the review that led to this; None at the bench.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    heard: int | None = None
+    reviewed: int | None = None
+
+
+class Correctable(Event):
+    """What a call told, and what may turn out to be something else.
+
+    Attributes:
+        corrects: Number of the record in whose place this one stands: another fact, of whatever
+            kind, or the record of a call that was not understood.
+    """
+
+    corrects: int | None = None

@@ -1,0 +1,1 @@
+"""From records to a state: what each kind of event changes."""
