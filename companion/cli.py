@@ -788,9 +788,7 @@ def command_parser() -> argparse.ArgumentParser:
     ear_options(made)
     voice_options(made)
 
-    made = add(
-        "replay", replay, "companion replay demo_sessions/generator-load-check --out replayed"
-    )
+    made = add("replay", replay, "companion replay recordings --out replayed")
     made.add_argument(
         "folder", type=Path, metavar="FOLDER", help="holds session.toml and its recordings"
     )
