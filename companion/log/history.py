@@ -13,10 +13,10 @@ from companion.job.events import ReadingRecorded
 from companion.job.lines import line
 from companion.job.standing_of_machine import OtherSession, machine_known, state_by_all
 from companion.job.state import State
+from companion.log.identity import SeveralMachines, serial_key
 from companion.log.index import SessionIndex
-from companion.log.machine_watch import SeveralMachines, serial_key
 from companion.log.quantities import by_how_much, quantity, window_words
-from companion.log.sessions import SessionSummary, summarize
+from companion.log.summaries import SessionSummary, summarize
 from companion.shelf.rules import shipped_rules
 
 SESSIONS_BESIDE = 4

@@ -35,8 +35,9 @@ from companion.job.review_turn import Change, Looked, NotReviewed
 from companion.job.reviewed_call import ReviewedCall, find_call
 from companion.job.state import State
 from companion.log.folded import folded_log
+from companion.log.identity import Identity, SeveralMachines, identity_of
 from companion.log.in_use import is_live
-from companion.log.machine_watch import Identity, MachineWatch, SeveralMachines, identity_of
+from companion.log.machine_watch import MachineWatch
 from companion.log.show import event_line
 from companion.log.signatures import sign_log
 from companion.log.writer import LogWriter
