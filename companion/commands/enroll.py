@@ -84,7 +84,7 @@ def _page(
         with_more,
     )
     from companion.enroll.voice_profile import load_voice, voice_paths
-    from companion.log.sessions import find_session
+    from companion.log.finding import find_session
 
     if options.again:
         return from_profile(load_voice(options.name))

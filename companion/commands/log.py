@@ -41,7 +41,7 @@ def log_check(options: argparse.Namespace) -> int:
     """Check a log's chain, schema and clips."""
     from companion.log.anchor import Anchor
     from companion.log.check import check_log
-    from companion.log.sessions import find_session
+    from companion.log.finding import find_session
     from companion.log.shop_key import public_hex, read_public, shop_key
 
     anchor = None if options.anchor is None else Anchor.read(options.anchor)
@@ -63,7 +63,7 @@ def log_check(options: argparse.Namespace) -> int:
 def log_show(options: argparse.Namespace) -> None:
     """Print a log as readable lines."""
     from companion.enroll.marked import marked_lines
-    from companion.log.sessions import find_session
+    from companion.log.finding import find_session
     from companion.log.show import log_lines
 
     lines = marked_lines if options.marks else log_lines

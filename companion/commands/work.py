@@ -87,7 +87,7 @@ def work(options: argparse.Namespace) -> None:
     from companion.live.loop import now
     from companion.log.sessions import new_session_folder
     from companion.log.work_order import work_order
-    from companion.session.session import open_session
+    from companion.session.opening import open_session
     from companion.settings import load_settings
 
     settings = load_settings()
@@ -142,7 +142,8 @@ def _earlier(machine: MachineWatch | None, at: datetime) -> Earlier:
 
 def _machine(options: argparse.Namespace, job: Job, folder: Path) -> MachineWatch | None:
     """How the machine stands by its other sessions; None where it has neither sheet nor name."""
-    from companion.log.machine_watch import Identity, MachineWatch
+    from companion.log.identity import Identity
+    from companion.log.machine_watch import MachineWatch
 
     name = options.name or (job.sheet.name if job.sheet else None)
     if name is None:
@@ -164,7 +165,7 @@ def _machine(options: argparse.Namespace, job: Job, folder: Path) -> MachineWatc
 
 def resume(options: argparse.Namespace) -> None:
     """Take up a job where its log ends."""
-    from companion.log.sessions import find_session
+    from companion.log.finding import find_session
     from companion.log.went_on import refuse_lost
     from companion.settings import load_settings
 
@@ -184,9 +185,10 @@ def _resumed(
 ) -> Session:
     from companion.live.loop import now
     from companion.log.archive import bring_back
+    from companion.log.identity import identity_of
     from companion.log.machine_folders import folders_of
-    from companion.log.machine_watch import MachineWatch, identity_of
-    from companion.session.session import resume_session
+    from companion.log.machine_watch import MachineWatch
+    from companion.session.opening import resume_session
 
     def watch(state: State) -> MachineWatch | None:
         identity = identity_of(state)
@@ -210,7 +212,7 @@ def _resumed(
 def _live(session: Session, settings: Settings, options: argparse.Namespace) -> None:
     from companion.live.board_beside import board_beside
     from companion.live.loop import run_live
-    from companion.log.machine_watch import session_of_machine
+    from companion.log.finding import session_of_machine
 
     def go_on_with(name: str, before: Session) -> Session:
         return _resumed(

@@ -24,9 +24,9 @@ from companion.intent.interpret import understand
 from companion.intent.outcome import Decision, Listening
 from companion.intent.suggested import take_instead
 from companion.job import events as ev
-from companion.job.decide import awaited, expectations
+from companion.job.decide import expectations
 from companion.job.events import AnyEvent
-from companion.job.expected import tenfold_words
+from companion.job.expected import awaited, tenfold_words
 from companion.job.folding.evolve import evolve, fold
 from companion.job.record import Record
 from companion.job.review import Said, confirm_note, correct, mark, set_aside

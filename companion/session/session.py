@@ -24,11 +24,12 @@ from companion.enroll.ways_file import WaysFile
 from companion.errors import CompanionError
 from companion.files.plain import real_path
 from companion.grammar.compiled import CallGrammar, load_grammar
-from companion.intent.decision import Decision, Listening, decide_utterance
+from companion.intent.decision import Listening, decide_utterance
 from companion.intent.ending import pause_after
 from companion.intent.frame import frame_of
 from companion.intent.intents import Acknowledge
 from companion.intent.interpret import understand
+from companion.intent.outcome import Decision
 from companion.intent.own_ways import Examined, examine
 from companion.intent.suggested import take_instead
 from companion.job import decide as job
