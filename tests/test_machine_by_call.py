@@ -14,7 +14,7 @@ from companion.intent.intents import Serial
 from companion.intent.interpret import understand
 from companion.intent.outcome import Listening
 from companion.log.identity import Identity
-from companion.log.machine_before import earlier_of_machine
+from companion.log.machine_before import machine_before
 from companion.log.machine_watch import MachineWatch
 from companion.log.summaries import machine_of
 from companion.session.opening import open_session
@@ -123,7 +123,7 @@ def test_the_next_job_finds_what_the_first_one_left(tmp_path: Path) -> None:
     worked(first, "mower serial number QT-4417", "gap 33 thou", "tag no oil", "park job").close()
     assert machine_of(first) == (Identity("mower QT-4417", "QT-4417"), NOON)
     later = NOON + timedelta(days=7)
-    before = earlier_of_machine("Mower QT-4417", later, lambda: [first], serial="QT-4417")
+    before = machine_before("Mower QT-4417", later, lambda: [first], serial="QT-4417")
     assert [reading.measure for reading in before.readings] == ["gap"]
     watch = MachineWatch(
         Identity("mower QT-4417", "QT-4417"), tmp_path / "second", lambda: [first], gone=dict
@@ -137,13 +137,11 @@ def test_a_tag_of_an_earlier_job_holds_the_start_as_soon_as_the_machine_is_named
     first = tmp_path / "first"
     worked(first, "mower serial number QT-4417", "tag no oil", "park job").close()
     second = open_session(tmp_path / "second", at=NOON + timedelta(days=1))
-    second.watch_when_named(
-        lambda state: (
-            None
-            if state.machine is None
-            else MachineWatch(
-                Identity(state.machine, state.serial), second.folder, lambda: [first], gone=dict
-            )
+    second.watch_when_named = lambda state: (
+        None
+        if state.machine is None
+        else MachineWatch(
+            Identity(state.machine, state.serial), second.folder, lambda: [first], gone=dict
         )
     )
     at = NOON + timedelta(days=1, minutes=1)
