@@ -10,8 +10,8 @@ import pytest
 
 from companion.elsewhere import LOOK_AGAIN, Elsewhere
 from companion.job import events as ev
-from companion.job.sheet import SpecSheet
 from companion.job.folding.evolve import fold
+from companion.job.sheet import SpecSheet
 from companion.job.state import State
 from companion.log.check import check_log
 from companion.log.reader import read_log

@@ -10,8 +10,8 @@ from decimal import Decimal
 from companion.errors import CompanionError
 from companion.job.dangers import dangers
 from companion.job.events import ReadingRecorded
+from companion.job.known_of_machine import OtherSession, machine_known, state_by_all
 from companion.job.lines import line
-from companion.job.standing_of_machine import OtherSession, machine_known, state_by_all
 from companion.job.state import State
 from companion.log.index import SessionIndex
 from companion.log.quantities import by_how_much, quantity, window_words

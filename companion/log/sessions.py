@@ -17,8 +17,8 @@ from typing import Literal
 from companion.errors import CompanionError
 from companion.files.plain import NOT_THERE, real_path, stands_there
 from companion.job.dangers import dangers
+from companion.job.known_of_machine import OtherSession, machine_known, state_by_all
 from companion.job.record import Record, worked_until
-from companion.job.standing_of_machine import OtherSession, machine_known, state_by_all
 from companion.job.state import State
 from companion.log.clips import CLIP_FOLDER
 from companion.log.data import DATA_VARIABLE, data_folder

@@ -13,7 +13,7 @@ from companion.errors import CompanionError
 from companion.files.limits import YEARS
 from companion.files.plain import real_path
 from companion.job.events import MachineKnown
-from companion.job.standing_of_machine import OtherSession, machine_known
+from companion.job.known_of_machine import OtherSession, machine_known
 from companion.job.state import State
 from companion.log.reader import first_line
 from companion.log.sessions import (

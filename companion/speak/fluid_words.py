@@ -30,7 +30,7 @@ def moved_phrases(
             total is left to it, so that both together stay short.
     """
     said = sentence(corrected(event))
-    now = fluids.standing(state, event.fluid)
+    now = fluids.balance(state, event.fluid)
     if event.action == "drained":
         total = fill.in_unit(state, now.drained, event.unit)
         more = "" if _is(total, event.value) else sentence(f"{_number(total)} out")

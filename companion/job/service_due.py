@@ -13,8 +13,8 @@ from decimal import Decimal
 
 from companion.handbook.units import convert, dimension
 from companion.job import fluids
-from companion.job.earlier import earlier_of
 from companion.job.events import EarlierService
+from companion.job.read_before import earlier_of
 from companion.job.sheet import SpecService
 from companion.job.state import State
 
@@ -39,7 +39,7 @@ ACTIONS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Due:
+class ServiceDue:
     """One item of the sheet and when it comes back.
 
     Attributes:
@@ -61,7 +61,7 @@ class Due:
     overdue: bool
 
 
-def due(state: State, at: datetime) -> tuple[Due, ...]:
+def services_due(state: State, at: datetime) -> tuple[ServiceDue, ...]:
     """Return every item of the sheet that comes back, what is overdue first, then the soonest.
 
     Args:
@@ -100,7 +100,7 @@ def serviced(state: State) -> tuple[SpecService, ...]:
     return tuple(service for service in state.sheet.service if _is_done(state, service))
 
 
-def _due(state: State, service: SpecService, now: Decimal | None, today: date) -> Due:
+def _due(state: State, service: SpecService, now: Decimal | None, today: date) -> ServiceDue:
     done_here = _is_done(state, service)
     before = None if done_here else _earlier(state, service)
     last_at = today if done_here else None if before is None else before.at.date()
@@ -113,7 +113,7 @@ def _due(state: State, service: SpecService, now: Decimal | None, today: date) -
         at_hours = last_hours + service.hours
     on = _months_on(last_at, service.months) if last_at and service.months else None
     over_hours = at_hours is not None and now is not None and now >= at_hours
-    return Due(
+    return ServiceDue(
         service=service,
         done_here=done_here,
         last_at=last_at,
@@ -124,7 +124,7 @@ def _due(state: State, service: SpecService, now: Decimal | None, today: date) -
     )
 
 
-def _rank(item: Due) -> tuple[int, date, Decimal, str]:
+def _rank(item: ServiceDue) -> tuple[int, date, Decimal, str]:
     """Overdue, then by date, then by hours alone, then by season, last what is for each use."""
     service = item.service
     if item.overdue:
@@ -142,7 +142,7 @@ def _is_done(state: State, service: SpecService) -> bool:
     names = _names(state, service.item)
     if verb in ("change", "replace", "drain") and any(
         now.emptied and now.filled > 0
-        for now in (fluids.standing(state, name) for name in names & _fluids_moved(state))
+        for now in (fluids.balance(state, name) for name in names & _fluids_moved(state))
     ):
         return True
     actions = {
