@@ -9,6 +9,7 @@ import ast
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
+from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -140,6 +141,51 @@ def test_no_two_rooms_import_each_other() -> None:
         for others in reached.values():
             others |= {far for near in others for far in reached[near]}
     assert [room for room, others in reached.items() if room in others] == []
+
+
+def module_name(source: Path) -> str:
+    parts = source.relative_to(PACKAGE.parent).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+def modules_imported(source: Path, modules: set[str]) -> set[str]:
+    """Which of these modules a file imports: "from companion.job import fluids" names a module."""
+    found = set()
+    for node in ast.walk(ast.parse(source.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            assert node.module and not node.level, f"{source}:{node.lineno}: give the whole name"
+            inner = {f"{node.module}.{alias.name}" for alias in node.names}
+            found |= inner & modules or {node.module}
+            found |= {node.module} if inner - modules else set()
+    return found & modules
+
+
+def circle(arrows: dict[str, set[str]]) -> list[str]:
+    """A circle of imports, the first module named again at its end; empty if there is none."""
+    try:
+        TopologicalSorter(arrows).prepare()
+    except CycleError as error:
+        return list(error.args[1])
+    return []
+
+
+@pytest.mark.parametrize("room", sorted(set(ROOMS) - {"log"}))
+def test_modules_of_a_room_import_each_other_in_no_circle(room: str) -> None:
+    modules = {module_name(source) for source in sources(room)}
+    arrows = {module_name(source): modules_imported(source, modules) for source in sources(room)}
+    assert circle(arrows) == []
+
+
+def test_a_circle_of_imports_is_found(tmp_path: Path) -> None:
+    """So that the test above cannot pass because it sees nothing."""
+    one, other = tmp_path / "one.py", tmp_path / "other.py"
+    one.write_text("def late() -> None:\n    from companion.job import other\n")
+    other.write_text("from companion.job.one import late\n")
+    modules = {"companion.job.one", "companion.job.other"}
+    arrows = {f"companion.job.{each.stem}": modules_imported(each, modules) for each in (one, other)}
+    assert set(circle(arrows)) == modules
 
 
 @pytest.mark.parametrize("package", HEAVY)
