@@ -5,6 +5,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from companion.enroll.used_forms import UsedForms
+from companion.enroll.ways_file import WaysFile
 from companion.errors import CompanionError, WrongUse
 from companion.grammar.compiled import CallGrammar
 from companion.intent.own_ways import as_way, examine
@@ -12,8 +14,6 @@ from companion.intent.plain_calls import SLOTS, Frame, frames_of, names_of
 from companion.intent.text import typed_words
 from companion.job.mending import mending_actions
 from companion.shelf.rules import shipped_rules
-from companion.used_forms import UsedForms
-from companion.ways_file import WaysFile
 
 
 def calls_as_json(grammar: CallGrammar) -> dict[str, Any]:

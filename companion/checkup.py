@@ -65,7 +65,7 @@ def _speaker(settings: Settings) -> str:
 
 
 def _recognizer(settings: Settings) -> str:
-    from companion.recognizer_of import recognizer_of
+    from companion.enroll.recognizer_of import recognizer_of
 
     recognizer = recognizer_of(settings)
     return f"{recognizer.name} is loaded."

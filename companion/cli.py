@@ -35,18 +35,18 @@ from companion.plain_print import json_text, whole
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from companion.enroll import ReadOut
+    from companion.enroll.fit import ReadOut
+    from companion.enroll.ways_file import WaysFile
     from companion.grammar.compiled import CallGrammar
     from companion.intent.decision import Listening
     from companion.job.card import JobCard
     from companion.job.sheet import SpecSheet
     from companion.job.state import State
-    from companion.log.earlier import Earlier
-    from companion.log.standing import MachineWatch
+    from companion.log.machine_before import Earlier
+    from companion.log.machine_watch import MachineWatch
     from companion.recognize.protocol import Recognizer
-    from companion.session import Session
+    from companion.session.session import Session
     from companion.settings import Settings
-    from companion.ways_file import WaysFile
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -121,10 +121,10 @@ def replay(options: argparse.Namespace) -> None:
 def work(options: argparse.Namespace) -> None:
     """Start a live session."""
     from companion.job.fits import fits
-    from companion.live import now
+    from companion.live.loop import now
     from companion.log.sessions import new_session_folder
     from companion.log.work_order import work_order
-    from companion.session import open_session
+    from companion.session.session import open_session
 
     settings = _settings()
     order = work_order(options.customer, options.work_order)
@@ -167,7 +167,7 @@ def work(options: argparse.Namespace) -> None:
 
 def _earlier(machine: MachineWatch | None, at: datetime) -> Earlier:
     """What is known of the machine from before."""
-    from companion.log.earlier import Earlier, earlier_of_machine
+    from companion.log.machine_before import Earlier, earlier_of_machine
     from companion.log.machine_folders import folders_of
 
     if machine is None:
@@ -178,7 +178,7 @@ def _earlier(machine: MachineWatch | None, at: datetime) -> Earlier:
 
 def _machine(options: argparse.Namespace, job: _Job, folder: Path) -> MachineWatch | None:
     """How the machine stands by its other sessions; None where it has neither sheet nor name."""
-    from companion.log.standing import Identity, MachineWatch
+    from companion.log.machine_watch import Identity, MachineWatch
 
     name = options.name or (job.sheet.name if job.sheet else None)
     if name is None:
@@ -217,11 +217,11 @@ def resume(options: argparse.Namespace) -> None:
 def _resumed(
     folder: Path, recognizer: Recognizer | None, *, open_mic: bool, own_ways: WaysFile | None
 ) -> Session:
-    from companion.live import now
+    from companion.live.loop import now
     from companion.log.archive import bring_back
     from companion.log.machine_folders import folders_of
-    from companion.log.standing import MachineWatch, identity_of
-    from companion.session import resume_session
+    from companion.log.machine_watch import MachineWatch, identity_of
+    from companion.session.session import resume_session
 
     def watch(state: State) -> MachineWatch | None:
         identity = identity_of(state)
@@ -244,7 +244,7 @@ def _resumed(
 
 def _list(folder: Path, machine: str | None) -> None:
     """Let the shop's list of sessions know of one that stands elsewhere."""
-    from companion.log.elsewhere import list_elsewhere
+    from companion.log.other_places import list_elsewhere
 
     try:
         list_elsewhere(folder, machine)
@@ -254,9 +254,9 @@ def _list(folder: Path, machine: str | None) -> None:
 
 
 def _live(session: Session, settings: Settings, options: argparse.Namespace) -> None:
-    from companion.board_beside import board_beside
-    from companion.live import run_live
-    from companion.log.standing import session_of_machine
+    from companion.live.board_beside import board_beside
+    from companion.live.loop import run_live
+    from companion.log.machine_watch import session_of_machine
 
     def go_on_with(name: str, before: Session) -> Session:
         return _resumed(
@@ -314,12 +314,12 @@ def hear(options: argparse.Namespace) -> int:
 
 def enroll(options: argparse.Namespace) -> None:
     """Read a page of calls once, so that your own voice is heard better."""
-    from companion.enroll import enroll as run
-    from companion.enroll import report_lines
+    from companion.enroll.fit import enroll as run
+    from companion.enroll.fit import report_lines
+    from companion.enroll.voice_profile import remove_voice, voice_paths
     from companion.grammar.compiled import load_grammar
-    from companion.live import now
+    from companion.live.loop import now
     from companion.recognize.held import HeldRecognizer
-    from companion.voice_profile import remove_voice, voice_paths
 
     path, _ = voice_paths(options.name)
     if options.remove:
@@ -345,7 +345,8 @@ def _page(
     options: argparse.Namespace, grammar: CallGrammar, settings: Settings
 ) -> tuple[ReadOut, ...]:
     """The calls of an enrollment, from wherever they come."""
-    from companion.enroll_page import (
+    from companion.enroll.marked import from_session
+    from companion.enroll.page import (
         PAGE,
         SHORT,
         from_folder,
@@ -353,9 +354,8 @@ def _page(
         from_profile,
         with_more,
     )
+    from companion.enroll.voice_profile import load_voice, voice_paths
     from companion.log.sessions import find_session
-    from companion.marked import from_session
-    from companion.voice_profile import load_voice, voice_paths
 
     if options.again:
         return from_profile(load_voice(options.name))
@@ -413,7 +413,7 @@ def understand(options: argparse.Namespace) -> None:
 def calls(options: argparse.Namespace) -> None:
     """List the calls that can be made, and keep ways of your own to say them."""
     from companion.calls import add_way, calls_as_json, calls_lines, forms_lines, remove_way
-    from companion.used_forms import used_by
+    from companion.enroll.used_forms import used_by
 
     settings = _settings()
     kept = _own_ways(options, settings)
@@ -462,9 +462,9 @@ def log_check(options: argparse.Namespace) -> int:
 
 def log_show(options: argparse.Namespace) -> None:
     """Print a log as readable lines."""
+    from companion.enroll.marked import marked_lines
     from companion.log.sessions import find_session
     from companion.log.show import log_lines
-    from companion.marked import marked_lines
 
     lines = marked_lines if options.marks else log_lines
     for line in lines(find_session(options.session)):
@@ -601,7 +601,7 @@ class _Job:
 
     def grammar(self, settings: Settings, own_ways: WaysFile | None = None) -> CallGrammar:
         from companion.grammar.compiled import load_grammar
-        from companion.own_grammar import grammar_of
+        from companion.session.own_grammar import grammar_of
         from companion.shelf.rules import shipped_rules
         from companion.shelf.words import vocabulary_of
 
@@ -655,7 +655,7 @@ def _settings() -> Settings:
 
 def _own_ways(options: argparse.Namespace, settings: Settings) -> WaysFile:
     """Where the ways of whoever works are kept."""
-    from companion.ways_file import ways_of
+    from companion.enroll.ways_file import ways_of
 
     return ways_of(options.voice or settings.enrolled_voice)
 
@@ -667,7 +667,7 @@ def _tell(sentences: Sequence[str]) -> None:
 
 
 def _recognizer(options: argparse.Namespace, settings: Settings) -> Recognizer:
-    from companion.recognizer_of import recognizer_of
+    from companion.enroll.recognizer_of import recognizer_of
 
     return recognizer_of(
         settings,
@@ -680,9 +680,9 @@ def _recognizer(options: argparse.Namespace, settings: Settings) -> Recognizer:
 
 def _live_ears(options: argparse.Namespace, settings: Settings) -> Recognizer:
     """The recognizer, after a look for the microphone that it is to hear by."""
-    from companion.live import require_microphone
-    from companion.recognizer_beside import RecognizerBeside
-    from companion.recognizer_program import Wanted
+    from companion.live.loop import require_microphone
+    from companion.live.recognizer_beside import RecognizerBeside
+    from companion.live.recognizer_program import Wanted
 
     require_microphone(settings)
     # In a program of its own: at the bench it may hang or end, and the session goes on.
@@ -703,7 +703,7 @@ def _heard_by(options: argparse.Namespace, settings: Settings, recognizer: Recog
 
 def _shower(settings: Settings, *, quiet: bool) -> Callable[[Any], None]:
     """Print each exchange and speak its reply where there is a speaker."""
-    from companion.exchange import print_exchange
+    from companion.session.exchange_lines import print_exchange
     from companion.speak.voice import open_voice
 
     voice = open_voice(settings, quiet=quiet)

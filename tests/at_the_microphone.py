@@ -15,12 +15,12 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from companion.ears import Ears
-from companion.exchange import print_exchange
 from companion.files.sound_format import SAMPLE_RATE
-from companion.live import LiveLoop, at_terminal, now
+from companion.live.ears import Ears
+from companion.live.loop import LiveLoop, at_terminal, now
 from companion.recognize.held import HeldRecognizer
-from companion.session import open_session
+from companion.session.exchange_lines import print_exchange
+from companion.session.session import open_session
 from companion.speak.voice import SilentVoice, VoiceUnavailable
 from tests.sounds import pause, speak
 

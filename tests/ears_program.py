@@ -1,8 +1,8 @@
 """A recognizer in a program of its own, for the tests of what it does to a session.
 
-``python -m tests.ears_program`` serves like ``companion.recognizer_program``. What it does with a
-sound stands in its first sample: it hears a gap, raises, hangs in a library, or breaks. It does not
-load while the folder that it is given as its model is not there.
+``python -m tests.ears_program`` serves like ``companion.live.recognizer_program``. What it does
+with a sound stands in its first sample: it hears a gap, raises, hangs in a library, or breaks. It
+does not load while the folder that it is given as its model is not there.
 """
 
 from __future__ import annotations
@@ -13,10 +13,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from companion.beside import serve
 from companion.grammar.compiled import CallGrammar
+from companion.live.beside import serve
+from companion.live.recognizer_program import Ears
 from companion.recognize.protocol import Hypothesis, Recognition, RecognizerUnavailable
-from companion.recognizer_program import Ears
 
 HEARS, RAISES, HANGS, BREAKS = 0.0, 0.25, 0.5, 0.75
 

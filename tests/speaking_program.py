@@ -1,8 +1,8 @@
 """The voice in a program of its own, with a file for a loudspeaker: it takes sound while the file
 is there, and a file named ``stuck`` beside it makes it hang.
 
-``python -m tests.speaking_program`` serves like ``companion.voice_program``; engine and voice are
-the program's own.
+``python -m tests.speaking_program`` serves like ``companion.live.voice_program``; engine and voice
+are the program's own.
 """
 
 from __future__ import annotations
@@ -14,9 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from companion.audio.devices import SpeakerUnavailable
-from companion.beside import serve
 from companion.files.sound_format import SAMPLE_RATE
-from companion.voice_program import Hush, Speaking
+from companion.live.beside import serve
+from companion.live.voice_program import Hush, Speaking
 
 GONE = "The loudspeaker is gone; plug it in."
 

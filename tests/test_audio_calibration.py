@@ -15,14 +15,14 @@ from companion.audio.endpointing import segment_sound
 from companion.audio.silence import SENTENCE as SILENT
 from companion.audio.utterance import Trouble, Utterance
 from companion.checkup import check_all
-from companion.ears import Ears
 from companion.files.sound_format import SAMPLE_RATE
-from companion.happenings import Device, Happening
-from companion.hints import AGAIN_AFTER, TOO_LOUD, TOO_QUIET, Hints
 from companion.job import events as ev
-from companion.live import LiveLoop
+from companion.live.ears import Ears
+from companion.live.happenings import Device, Happening
+from companion.live.hints import AGAIN_AFTER, TOO_LOUD, TOO_QUIET, Hints
+from companion.live.loop import LiveLoop
 from companion.recognize.protocol import Hypothesis, Recognition
-from companion.session import Exchange, open_session
+from companion.session.session import Exchange, open_session
 from companion.settings import Settings
 from companion.speak.voice import SilentVoice, VoiceUnavailable
 from tests.sounds import NOISES, Samples, mix, noise_gain, pause, speak

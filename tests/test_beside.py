@@ -16,29 +16,29 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from companion import recognizer_beside, voice_beside
 from companion.audio.utterance import Utterance
-from companion.beside import Ended, Late, ProgramBeside
-from companion.board_beside import BACK as BOARD_BACK
-from companion.board_beside import GONE as BOARD_GONE
-from companion.board_beside import BoardBeside
-from companion.ears import Ears
 from companion.errors import CompanionError
-from companion.happenings import Line
 from companion.job import events as ev
-from companion.live import LiveLoop
+from companion.live import recognizer_beside, voice_beside
+from companion.live.beside import Ended, Late, ProgramBeside
+from companion.live.board_beside import BACK as BOARD_BACK
+from companion.live.board_beside import GONE as BOARD_GONE
+from companion.live.board_beside import BoardBeside
+from companion.live.ears import Ears
+from companion.live.happenings import Line
+from companion.live.loop import LiveLoop
+from companion.live.recognizer_beside import BACK, EngineFailed, RecognizerBeside
+from companion.live.recognizer_program import Wanted
+from companion.live.voice_beside import VoiceBeside
+from companion.live.watchdog import Again
 from companion.recognize import second as second_module
 from companion.recognize.protocol import Hypothesis, Recognition, RecognizerUnavailable
 from companion.recognize.second import SECOND_BACK, SECOND_GONE, WithSecond
-from companion.recognizer_beside import BACK, EngineFailed, RecognizerBeside
-from companion.recognizer_program import Wanted
-from companion.session import Session, open_session
+from companion.session.session import Session, open_session
 from companion.settings import Settings
 from companion.speak.voice import SilentVoice
 from companion.speak.voice import VoiceUnavailable as NoVoice
 from companion.speak.wording import Reply
-from companion.voice_beside import VoiceBeside
-from companion.watchdog import Again
 from tests import ears_program, speaking_program
 from tests.sounds import speak, with_pauses
 from tests.test_live import Recorded
@@ -560,8 +560,8 @@ def test_a_board_that_ends_is_told_started_again_and_told(
 def test_a_board_that_says_nothing_is_not_waited_for(
     monkeypatch: pytest.MonkeyPatch, clock: Clock
 ) -> None:
-    monkeypatch.setattr("companion.board_beside.ADDRESS_SECONDS", 0.05)
-    monkeypatch.setattr("companion.board_beside.STOPPING_SECONDS", 0.05)
+    monkeypatch.setattr("companion.live.board_beside.ADDRESS_SECONDS", 0.05)
+    monkeypatch.setattr("companion.live.board_beside.STOPPING_SECONDS", 0.05)
     board = BoardBeside((sys.executable, "-c", "import signal; signal.pause()"), clock=clock)
     assert board.news() == []
     board.close()
@@ -582,7 +582,7 @@ def test_a_board_that_cannot_be_shown_says_why_and_is_left_alone(
 # --- programs beside -----------------------------------------------------------------------------
 def test_a_program_beside_ends_with_its_input_though_a_library_hangs_in_it(model: Path) -> None:
     program = ProgramBeside("tests.ears_program")
-    from companion.recognizer_program import Hear
+    from companion.live.recognizer_program import Hear
 
     program.send(Wanted(Settings(), model=model))
     assert program.receive(LONG).value == "told what to do"

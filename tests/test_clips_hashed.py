@@ -18,6 +18,7 @@ import pytest
 import soundfile
 
 from companion.cli import main
+from companion.enroll.marked import from_session
 from companion.errors import CompanionError
 from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import load_grammar
@@ -27,11 +28,10 @@ from companion.log.clips import keep_clip, read_clip
 from companion.log.reader import read_log
 from companion.log.removed import REMOVED_NAME
 from companion.log.thinned import old_clips, remove_clips
-from companion.marked import from_session
 from companion.recognize.protocol import Hypothesis, Recognition
 from companion.report.page import render_report
-from companion.reviewing import open_review
-from companion.session import open_session
+from companion.review.reviewer import open_review
+from companion.session.session import open_session
 from companion.web.review import review_application
 from companion.web.server import serving
 from companion.web.shop import Shop, key_of

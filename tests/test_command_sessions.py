@@ -14,7 +14,7 @@ import pytest
 
 from companion.cli import main
 from companion.job import events as ev
-from companion.log.elsewhere import list_elsewhere
+from companion.log.other_places import list_elsewhere
 from companion.log.sessions import sessions_folder
 from tests.logs import MACHINE, Bench, invented_job, reading
 

@@ -18,7 +18,6 @@ from hypothesis import strategies as st
 from companion.audio.endpointing import Segmentation, Segmenter, segment_sound
 from companion.audio.noise_floor import FRAME
 from companion.audio.utterance import Draft, Utterance
-from companion.ears import Ears
 from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.grammar.going_on import standing
@@ -27,11 +26,12 @@ from companion.grammar.linking import link
 from companion.intent.decision import Listening, decide_utterance
 from companion.intent.ending import OPEN, UNFINISHED, USUAL, WHOLE, pause_after
 from companion.job.events import Heard
-from companion.live import LiveLoop
+from companion.live.ears import Ears
+from companion.live.loop import LiveLoop
 from companion.recognize.held import HeldRecognizer
 from companion.recognize.protocol import Hypothesis, Recognition
 from companion.replay import load_replay, open_replay, replay
-from companion.session import Exchange, Session, open_session
+from companion.session.session import Exchange, Session, open_session
 from companion.speak.voice import SilentVoice, VoiceUnavailable
 from tests.sounds import Samples, pause, speak
 

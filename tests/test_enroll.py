@@ -14,17 +14,9 @@ import soundfile
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from companion.enroll import Enrolled, Outcome, helps, report_lines
-from companion.enroll_page import PAGE, SHORT, from_microphone, from_profile
-from companion.errors import CompanionError, WrongUse
-from companion.files.sound_format import SAMPLE_RATE
-from companion.grammar.compiled import load_grammar
-from companion.log.clips import keep_clip
-from companion.recognize.fit_to_voice import Spoken, fitted, occupancy
-from companion.recognize.held import HeldRecognizer
-from companion.recognize.phonemes import BLANK, KINDS, PHONEMES, LastLayer
-from companion.recognize.pronunciation import ways_to_say
-from companion.voice_profile import (
+from companion.enroll.fit import Enrolled, Outcome, helps, report_lines
+from companion.enroll.page import PAGE, SHORT, from_microphone, from_profile
+from companion.enroll.voice_profile import (
     EnrolledCall,
     VoiceProfile,
     in_base64,
@@ -34,6 +26,14 @@ from companion.voice_profile import (
     use_voice,
     voice_paths,
 )
+from companion.errors import CompanionError, WrongUse
+from companion.files.sound_format import SAMPLE_RATE
+from companion.grammar.compiled import load_grammar
+from companion.log.clips import keep_clip
+from companion.recognize.fit_to_voice import Spoken, fitted, occupancy
+from companion.recognize.held import HeldRecognizer
+from companion.recognize.phonemes import BLANK, KINDS, PHONEMES, LastLayer
+from companion.recognize.pronunciation import ways_to_say
 from tests.conftest import Run, one_sentence
 from tests.hard_voices import speak_hard
 from tests.sounds import Samples, speak, with_pauses

@@ -28,7 +28,7 @@ import pytest
 from PIL import Image
 from pydantic import BaseModel
 
-from companion.elsewhere import Elsewhere
+from companion.enroll.ways_file import WaysFile
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.grammar.vocabulary import Vocabulary
 from companion.intent.intents import Intent, Note
@@ -48,27 +48,27 @@ from companion.job.reviewed_call import ReviewedCall, find_call
 from companion.job.rules import Rules
 from companion.job.state import State
 from companion.log.check import check_log
-from companion.log.earlier import Earlier
 from companion.log.history import history_lines
 from companion.log.index import SessionIndex
 from companion.log.index_lines import session_line
 from companion.log.line import FIRST_PREV, LOG_NAME, digest, encode
+from companion.log.machine_before import Earlier
+from companion.log.machine_watch import Identity, MachineWatch
 from companion.log.reader import LogContents, read_log
 from companion.log.show import log_lines
-from companion.log.standing import Identity, MachineWatch
 from companion.log.writer import LogWriter
 from companion.report.handover import render_handover
 from companion.report.hang_tags import render_tags
 from companion.report.page import render_report
 from companion.report.parts import FORMS, parts_list
-from companion.session import Exchange, Session, open_session, resume_session
+from companion.session.other_timers import Elsewhere
+from companion.session.session import Exchange, Session, open_session, resume_session
 from companion.shelf.load import load_card, load_sheet, shipped_cards, shipped_sheets
 from companion.shelf.rules import shipped_rules
 from companion.shelf.words import vocabulary_of
 from companion.speak.pieces import seconds_to_say
 from companion.speak.questions import question_phrase
 from companion.speak.wording import Reply, word
-from companion.ways_file import WaysFile
 from tests.conftest import Run
 from tests.test_speak_length import LONGEST, LONGEST_ASKED
 from tests.test_speak_wording import speakable_and_careful
@@ -277,7 +277,7 @@ class Bench:
         spec = load_sheet(sheet) if sheet else None
         identity = None if spec is None else Identity(spec.name)
         with pytest.MonkeyPatch.context() as patch:
-            patch.setattr("companion.session.load_grammar", grammar_of)
+            patch.setattr("companion.session.session.load_grammar", grammar_of)
             opened = open_session(
                 folder,
                 at=MONDAY,
@@ -816,7 +816,7 @@ def test_the_history_tells_of_every_job_of_a_machine(read_once: Shop) -> None:
 def test_a_job_is_taken_up_again_however_it_was_left(
     every_job: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("companion.session.load_grammar", grammar_of)
+    monkeypatch.setattr("companion.session.session.load_grammar", grammar_of)
     for folder, left in every_job.jobs.items():
         if left.sheet is None:
             again = resume_session(folder, at=MONDAY + timedelta(days=30))

@@ -13,9 +13,9 @@ import pytest
 
 from companion.cli import main
 from companion.job import events as ev
-from companion.log.elsewhere import list_elsewhere
 from companion.log.index import SessionIndex
 from companion.log.line import LOG_NAME
+from companion.log.other_places import list_elsewhere
 from companion.log.sessions import name_key, same_machine, sessions_folder
 from companion.report.machine_page import render_machine
 from tests.logs import MACHINE, MONDAY, Bench

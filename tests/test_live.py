@@ -14,18 +14,18 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from companion import live
 from companion.audio.devices import MicrophoneUnavailable
 from companion.audio.endpointing import Segmenter
 from companion.audio.utterance import Draft, Utterance
-from companion.ears import Ears
 from companion.files.sound_format import SAMPLE_RATE
-from companion.happenings import Device, Happening, Key, Line
 from companion.job import events as ev
-from companion.live import LiveLoop, ProgressLine, read_lines
+from companion.live.ears import Ears
+from companion.live.happenings import Device, Happening, Key, Line
+from companion.live.loop import LiveLoop, ProgressLine, read_lines
+from companion.live.loop import loop as live_loop
 from companion.log.live_status import LiveSign, live_status
 from companion.recognize.held import HeldRecognizer
-from companion.session import Exchange, Session, open_session
+from companion.session.session import Exchange, Session, open_session
 from companion.speak.voice import SilentVoice
 from companion.speak.voice import VoiceUnavailable as NoVoice
 from companion.speak.wording import Reply
@@ -371,7 +371,7 @@ def heard_around(
 def test_the_rest_follows_where_nobody_speaks(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(live, "BETWEEN_SECONDS", 0.0)
+    monkeypatch.setattr(live_loop, "BETWEEN_SECONDS", 0.0)
     said = heard_around(tmp_path, lambda _: False, "engine running", hours=[AT])
     assert said[0].startswith(FIRST)
     assert said[1].startswith(REST)
@@ -388,7 +388,7 @@ def test_a_call_between_the_pieces_is_answered_before_the_rest(tmp_path: Path) -
 def test_the_rest_waits_for_who_has_begun_to_speak(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(live, "BETWEEN_SECONDS", 0.0)
+    monkeypatch.setattr(live_loop, "BETWEEN_SECONDS", 0.0)
     begun: list[LiveLoop] = []
 
     def speaks(loop: LiveLoop) -> bool:
@@ -405,7 +405,7 @@ def test_the_rest_waits_for_who_has_begun_to_speak(
 def test_a_key_pressed_while_it_speaks_opens_the_microphone_before_the_rest(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(live, "BETWEEN_SECONDS", 0.0)
+    monkeypatch.setattr(live_loop, "BETWEEN_SECONDS", 0.0)
     voice = Listener()
     opened: list[int] = []
 
@@ -429,7 +429,7 @@ def test_a_key_pressed_while_it_speaks_opens_the_microphone_before_the_rest(
 def test_noise_that_passes_for_speech_keeps_no_caution_from_being_said(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(live, "BETWEEN_SECONDS", 0.0)
+    monkeypatch.setattr(live_loop, "BETWEEN_SECONDS", 0.0)
     hours = [AT]
 
     def noise(loop: LiveLoop) -> bool:

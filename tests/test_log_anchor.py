@@ -18,7 +18,7 @@ from companion.log.reader import read_log
 from companion.log.shop_key import key_path, make_key, read_public
 from companion.log.signatures import SIGNATURES_NAME, sign_log
 from companion.log.writer import LogWriter
-from companion.reviewing import open_review
+from companion.review.reviewer import open_review
 from tests.conftest import Run, one_sentence
 from tests.logs import MONDAY, invented_job
 

@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 
 from companion.job import events as ev
-from companion.log.elsewhere import list_elsewhere
 from companion.log.index import SessionIndex
 from companion.log.index_file import APPLICATION, INDEX_NAME, VERSION
+from companion.log.other_places import list_elsewhere
 from companion.log.sessions import list_sessions, sessions_folder
 from companion.log.writer import LogWriter
 from tests.logs import MACHINE, MONDAY, Bench, fluid, invented_job, reading

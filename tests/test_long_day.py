@@ -18,7 +18,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from companion.elsewhere import LOGS_AT_ONCE, Elsewhere
 from companion.handbook.units import to_si
 from companion.job import events as ev
 from companion.job import fluids
@@ -35,7 +34,8 @@ from companion.log.check import check_log
 from companion.log.line import decode
 from companion.log.reader import read_log
 from companion.log.writer import LogWriter
-from companion.session import open_session, resume_session
+from companion.session.other_timers import LOGS_AT_ONCE, Elsewhere
+from companion.session.session import open_session, resume_session
 from companion.shelf.load import load_card, load_sheet
 from companion.shelf.rules import shipped_rules
 from tests.bench_job import SHEET

@@ -8,15 +8,15 @@ from pathlib import Path
 
 import pytest
 
-from companion.enroll import FEWEST, ReadOut
-from companion.enroll_page import with_more
+from companion.enroll.fit import FEWEST, ReadOut
+from companion.enroll.marked import from_session, marked_calls, marked_lines
+from companion.enroll.page import with_more
 from companion.errors import CompanionError
 from companion.grammar.compiled import load_grammar
 from companion.handbook.units import to_si
 from companion.intent.intents import Reading
 from companion.job import events as ev
-from companion.marked import from_session, marked_calls, marked_lines
-from companion.reviewing import open_review
+from companion.review.reviewer import open_review
 from tests.conftest import Run, one_sentence
 from tests.logs import MONDAY, Bench, reading, tone
 

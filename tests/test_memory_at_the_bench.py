@@ -14,7 +14,7 @@ from companion.files.sound_format import SAMPLE_RATE
 from companion.job import events as ev
 from companion.job.growing import ONLY_GROWS, only_grows
 from companion.recognize.held import HeldRecognizer
-from companion.session import Session
+from companion.session.session import Session
 from tests.bench_job import AFFIRM, DISREGARD, NEGATIVE, SHEET, Job, added, correction, drained
 from tests.bench_job import reading as read
 from tests.sounds import speak, with_pauses

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from companion.enroll.ways_file import WaysFile
 from companion.errors import CompanionError
 from companion.grammar.compiled import CallGrammar, load_grammar, load_rules
 from companion.grammar.own_phrases import Way, is_never, with_own_phrases
@@ -18,7 +19,6 @@ from companion.intent.opposites import TURNING
 from companion.intent.own_ways import against, as_way, examine, load_with
 from companion.job.mending import mending_actions
 from companion.shelf.rules import shipped_rules
-from companion.ways_file import WaysFile
 
 GRAMMAR = load_grammar()
 MENDING = mending_actions(shipped_rules().dangers)

@@ -14,15 +14,15 @@ import numpy as np
 import pytest
 
 from companion.cli import main
+from companion.enroll.used_forms import used_by
 from companion.files.disk import append_line, make_folders, replace_file
 from companion.job.events import NoteKept
 from companion.log.archive import archive as put_away
 from companion.log.clips import keep_clip
-from companion.log.elsewhere import list_elsewhere
 from companion.log.live_status import LiveSign
+from companion.log.other_places import list_elsewhere
 from companion.log.photos import add_photo
 from companion.log.writer import LogWriter
-from companion.used_forms import used_by
 from companion.web.board_server import kept_token
 from tests.logs import MONDAY, invented_job
 from tests.review_pages import picture

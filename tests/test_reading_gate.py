@@ -17,22 +17,22 @@ import pytest
 import soundfile
 
 from companion.cli import main
-from companion.elsewhere import Elsewhere
+from companion.enroll.used_forms import UsedForms
+from companion.enroll.voice_profile import load_voice, voice_paths
+from companion.enroll.ways_file import WaysFile
 from companion.errors import CompanionError
+from companion.live.typed_calls import TypedCalls
 from companion.log.archive import ARCHIVE_NAME, archive, archived
 from companion.log.check import check_log
 from companion.log.clips import clip_bytes, read_clip
-from companion.log.elsewhere import LIST_NAME, list_elsewhere
 from companion.log.index_file import INDEX_NAME
 from companion.log.live_status import live_status
+from companion.log.other_places import LIST_NAME, list_elsewhere
 from companion.log.reader import read_log
 from companion.log.sessions import session_folders, summarize
 from companion.log.tip import TIP_NAME, Tip, write_tip
-from companion.session import open_session, resume_session
-from companion.typed_calls import TypedCalls
-from companion.used_forms import UsedForms
-from companion.voice_profile import load_voice, voice_paths
-from companion.ways_file import WaysFile
+from companion.session.other_timers import Elsewhere
+from companion.session.session import open_session, resume_session
 from companion.web.sounds import clip_file, clip_seconds
 from tests.bad_sessions import DEEP, ODD_LOGS, ODD_RECORDS, Spoil, a_socket
 from tests.logs import invented_job

@@ -20,7 +20,7 @@ from companion.cli import main
 from companion.job import events as ev
 from companion.log.photos import add_photo
 from companion.log.writer import LogWriter
-from companion.reviewing import open_review
+from companion.review.reviewer import open_review
 from tests.browser import DESKTOP, PHONE, browser
 from tests.logs import GAP, MONDAY, invented_job, reading
 

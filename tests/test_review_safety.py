@@ -20,7 +20,7 @@ from companion.job.events import PhotoAdded
 from companion.log.check import check_log
 from companion.log.reader import read_log
 from companion.log.writer import LogWriter
-from companion.reviewing import open_review
+from companion.review.reviewer import open_review
 from companion.web import server
 from companion.web.adding import FILES
 from companion.web.guard import BODY_BYTES, own_hosts

@@ -19,8 +19,8 @@ from companion.log.show import log_lines
 from companion.log.writer import LogWriter
 from companion.report.handover import render_handover
 from companion.report.page import render_report
-from companion.reviewing import Outcome, Reviewer, open_review
-from companion.session import open_session, resume_session
+from companion.review.reviewer import Outcome, Reviewer, open_review
+from companion.session.session import open_session, resume_session
 from companion.shelf.load import load_card, load_sheet
 from companion.shelf.rules import shipped_rules
 from tests.test_report_page import parse
@@ -371,8 +371,8 @@ def test_a_page_may_affirm_exactly_what_it_showed(review: Review) -> None:
 def test_other_sessions_of_the_machine_are_looked_at_before_anything_comes_off_it(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    from companion.log.machine_watch import Identity, MachineWatch
     from companion.log.sessions import new_session_folder
-    from companion.log.standing import Identity, MachineWatch
 
     monkeypatch.setenv("BENCH_COMPANION_DATA", str(tmp_path))
     sheet = load_sheet("quillmoor-tiller")

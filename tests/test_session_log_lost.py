@@ -15,24 +15,24 @@ from pathlib import Path
 import pytest
 
 from companion.cli import main
-from companion.elsewhere import Elsewhere
 from companion.errors import CompanionError
 from companion.files.disk import write_all
-from companion.happenings import Line
 from companion.job import events as ev
 from companion.job.folding.evolve import fold
-from companion.live import LiveLoop
+from companion.live.happenings import Line
+from companion.live.loop import LiveLoop
 from companion.log.check import check_log
 from companion.log.in_use import is_live
 from companion.log.kept_lines import KeptLines
 from companion.log.live_status import live_status
 from companion.log.machine_folders import folders_of
+from companion.log.machine_watch import Identity, MachineWatch
 from companion.log.reader import read_log
 from companion.log.sessions import gone_sessions, session_folders, sessions_folder
-from companion.log.standing import Identity, MachineWatch
 from companion.log.went_on import put_signpost, went_on_in
 from companion.log.writer import LogWriter
-from companion.session import Exchange, Session, open_session, resume_session
+from companion.session.other_timers import Elsewhere
+from companion.session.session import Exchange, Session, open_session, resume_session
 from companion.shelf.load import load_sheet
 from companion.shelf.rules import shipped_rules
 from companion.web.board_follower import Follower
@@ -237,7 +237,7 @@ def test_taken_up_again_the_log_that_was_left_rings_no_timers_of_another_job(
 def test_the_loop_goes_on_and_other_programs_see_where(session: Session) -> None:
     voice, shown = Listener(), list[Exchange]()
     loop = LiveLoop(session, voice, shown.append, clock=lambda: AT)
-    from companion.live import showing_life
+    from companion.live.loop import showing_life
 
     old = session.folder
     with showing_life(loop):
@@ -271,7 +271,7 @@ def test_what_nobody_thought_of_at_the_same_time_costs_nothing_either(
         raise ZeroDivisionError
 
     with monkeypatch.context() as patched:
-        patched.setattr("companion.session.word", broken)
+        patched.setattr("companion.session.session.word", broken)
         loop.take(Line("gap thirty thou"))
     assert session.folder.name == "job-2"
     assert (session.folder / "log.jsonl").read_bytes().startswith(before)

@@ -13,14 +13,14 @@ from pathlib import Path
 import pytest
 
 from companion.files.disk import lock_for_writing
-from companion.happenings import Line
 from companion.job import events as ev
 from companion.job.folding.evolve import fold
-from companion.live import LiveLoop
+from companion.live.happenings import Line
+from companion.live.loop import LiveLoop
 from companion.log.check import check_log
 from companion.log.reader import read_log
 from companion.log.writer import LogBusy, LogWriter
-from companion.session import Exchange, Session, open_session, resume_session
+from companion.session.session import Exchange, Session, open_session, resume_session
 from companion.shelf.load import load_card, load_sheet
 from companion.shelf.rules import shipped_rules
 from companion.speak.voice import SilentVoice, VoiceUnavailable

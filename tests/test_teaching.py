@@ -8,13 +8,13 @@ from pathlib import Path
 import pytest
 
 from companion.audio.utterance import Utterance
+from companion.enroll.ways_file import WaysFile
 from companion.files.sound_format import SAMPLE_RATE
 from companion.job.events import Answered, Asked, FluidMoved, Heard
 from companion.log.reader import read_log
 from companion.recognize.choose import choose
-from companion.session import Exchange, Session, open_session, resume_session
-from companion.teaching import SOON
-from companion.ways_file import WaysFile
+from companion.session.session import Exchange, Session, open_session, resume_session
+from companion.session.teaching import SOON
 from tests.sounds import speak, with_pauses
 
 AT = datetime(2026, 4, 11, 9, 0, tzinfo=UTC)

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from companion.enroll.ways_file import WaysFile
 from companion.errors import CompanionError
 from companion.files.limits import DEEPEST, LARGEST_TEXT, MOST_TOLD
 from companion.files.reading import bytes_of, json_of
@@ -18,7 +19,6 @@ from companion.files.toml_text import TomlFault, toml_in
 from companion.replay import load_replay
 from companion.settings import Settings, load_settings
 from companion.shelf.load import load_card, load_sheet
-from companion.ways_file import WaysFile
 
 MOST_SECONDS = 10.0
 """Far more than any file takes on a busy machine, far less than those took that had no limit."""

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from companion.session import Session, open_session
-from companion.typed_calls import LONGEST, MOST, TypedCalls
+from companion.live.typed_calls import LONGEST, MOST, TypedCalls
+from companion.session.session import Session, open_session
 
 AT = datetime(2026, 4, 11, 9, 0, tzinfo=UTC)
 

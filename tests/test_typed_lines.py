@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 
 from companion.files.limits import LONGEST_TYPED, MOST_WITHOUT_END
-from companion.happenings import Device, Happening, Line
-from companion.live import read_lines
-from companion.typed_lines import NO_LINES, TOO_LONG, InputLost, typed_lines
+from companion.live.happenings import Device, Happening, Line
+from companion.live.loop import read_lines
+from companion.live.typed_lines import NO_LINES, TOO_LONG, InputLost, typed_lines
 from tests.conftest import Run
 
 GAP, TAG = "gap thirty thou", "tag plug wire off"

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from companion.calls import forms_lines
+from companion.enroll.used_forms import MOST, UsedForms
 from companion.errors import CompanionError
-from companion.used_forms import MOST, UsedForms
 
 
 def forms(folder: Path, person: str | None = None) -> UsedForms:

@@ -16,25 +16,25 @@ from pathlib import Path
 import pytest
 
 from companion.cli import main
+from companion.enroll.used_forms import used_by
+from companion.enroll.voice_profile import FOLDER as VOICES
+from companion.enroll.ways_file import ways_of
 from companion.errors import CompanionError
 from companion.files import own
 from companion.files.fresh import FreshFiles
 from companion.files.page import write_page
 from companion.job.events import NoteKept
-from companion.log import archive, elsewhere, in_use, index_file, line, live_status, removed, tip
+from companion.live.typed_calls import TypedCalls
+from companion.log import archive, in_use, index_file, line, live_status, other_places, removed, tip
 from companion.log.archive import archive as put_away
 from companion.log.clips import CLIP_FOLDER, keep_clip
-from companion.log.elsewhere import list_elsewhere
 from companion.log.live_status import LiveSign
+from companion.log.other_places import list_elsewhere
 from companion.log.photos import PHOTO_FOLDER, add_photo
 from companion.log.thinned import OldClips, remove_clips
 from companion.log.tip import Tip, write_tip
 from companion.log.writer import LogWriter
-from companion.session import open_session
-from companion.typed_calls import TypedCalls
-from companion.used_forms import used_by
-from companion.voice_profile import FOLDER as VOICES
-from companion.ways_file import ways_of
+from companion.session.session import open_session
 from companion.web.board_server import TOKEN_NAME, kept_token
 from tests.logs import MONDAY, invented_job
 from tests.review_pages import picture
@@ -618,7 +618,7 @@ def test_the_gate_knows_every_file_that_is_kept() -> None:
         assert own.OF_A_SESSION.fullmatch(name), name
     for name in (
         archive.ARCHIVE_NAME,
-        elsewhere.LIST_NAME,
+        other_places.LIST_NAME,
         index_file.INDEX_NAME,
         f"index-{index_file.VERSION}.sqlite-wal",
         TOKEN_NAME,

@@ -13,7 +13,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from companion.log.live_status import LiveSign, Mode
-from companion.session import Session, open_session
+from companion.session.session import Session, open_session
 from companion.shelf.load import load_card, load_sheet
 from companion.web.board import board_application
 from companion.web.board_follower import Follower

@@ -12,15 +12,15 @@ import tempfile
 from collections import Counter
 from datetime import UTC, datetime
 
-from companion.enroll import LISTENING, ReadOut, enroll, outcome_of
-from companion.enroll_page import PAGE, SHORT
+from companion.enroll.fit import LISTENING, ReadOut, enroll, outcome_of
+from companion.enroll.page import PAGE, SHORT
+from companion.enroll.voice_profile import use_voice
 from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import load_grammar
 from companion.intent.decision import decide_utterance
 from companion.intent.meaning import meanings
 from companion.log.data import DATA_VARIABLE
 from companion.recognize.held import HeldRecognizer
-from companion.voice_profile import use_voice
 from tests.hard_voices import HARD_VOICES, speak_hard
 from tests.sounds import NOISES, Samples, mix, speak, with_pauses
 from tools.hearing.material import CALLS

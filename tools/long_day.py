@@ -23,10 +23,10 @@ from pathlib import Path
 
 import psutil
 
-from companion.elsewhere import Elsewhere
 from companion.log.data import DATA_VARIABLE
 from companion.log.line import LOG_NAME
-from companion.session import Session, open_session
+from companion.session.other_timers import Elsewhere
+from companion.session.session import Session, open_session
 from companion.shelf.load import load_card, load_sheet
 
 RECORDS = 100_000
@@ -197,8 +197,8 @@ _IMPORTS = """
 import sys, time
 from datetime import datetime
 from pathlib import Path
-import companion.session, companion.report.page
-from companion.elsewhere import Elsewhere
+import companion.session.session, companion.report.page
+from companion.session.other_timers import Elsewhere
 from companion.job.events import Trouble
 from companion.log.check import check_log
 from companion.log.index import SessionIndex
@@ -225,7 +225,7 @@ _SHOP = (
 _BOARD = "follower = Follower(folder, clock=now)"
 
 ASKED = {
-    "resume": ("", "companion.session.resume_session(folder, at=now()).close()"),
+    "resume": ("", "companion.session.session.resume_session(folder, at=now()).close()"),
     "report": ("", "companion.report.page.write_report(folder)"),
     "log check": ("", "assert check_log(folder).ok"),
     "log show": ("", "log_lines(folder)"),

@@ -20,7 +20,7 @@ from playwright.sync_api import FilePayload, Page, expect
 
 from companion.cli import main as companion
 from companion.log.reader import read_log
-from companion.reviewing import open_review
+from companion.review.reviewer import open_review
 from companion.web.adding import FILES
 from companion.web.review import review_application
 from companion.web.server import serving

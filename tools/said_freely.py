@@ -30,7 +30,7 @@ from companion.log.reader import read_log
 from companion.recognize.choose import choose
 from companion.recognize.protocol import Recognizer
 from companion.replay import ring_until, utterances
-from companion.session import Exchange, Session, open_session
+from companion.session.session import Exchange, Session, open_session
 from companion.shelf.load import load_card, load_sheet
 from tests.sounds import Samples, speak, with_pauses
 from tools.hearing.manifest import CLEAN, in_noise

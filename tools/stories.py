@@ -16,12 +16,12 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-import companion.session
+import companion.session.session
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.grammar.vocabulary import Vocabulary, bench_grammar
 from companion.job import events as ev
-from companion.log.standing import Identity, MachineWatch
-from companion.session import Exchange, Session, open_session
+from companion.log.machine_watch import Identity, MachineWatch
+from companion.session.session import Exchange, Session, open_session
 from companion.shelf.load import load_card, load_sheet
 from companion.speak.reason_words import reason_lines
 
@@ -536,11 +536,11 @@ def grammars_kept() -> Iterator[None]:
             kept[text] = load_grammar(words)
         return kept[text]
 
-    companion.session.load_grammar = load  # type: ignore[assignment]
+    companion.session.session.load_grammar = load  # type: ignore[assignment]
     try:
         yield
     finally:
-        companion.session.load_grammar = load_grammar
+        companion.session.session.load_grammar = load_grammar
 
 
 def tell_all(stories: Iterable[Story]) -> Iterator[Outcome]:

@@ -74,7 +74,7 @@ def history(options: argparse.Namespace) -> None:
 def list_amiss() -> str | None:
     """Return the sentence that says why the shop's list of sessions elsewhere cannot be read."""
     from companion.log.data import data_folder
-    from companion.log.elsewhere import unread_list
+    from companion.log.other_places import unread_list
 
     return unread_list(data_folder())
 

@@ -29,7 +29,7 @@ def review(options: argparse.Namespace) -> None:
 
     from companion.log.reader import read_log
     from companion.log.sessions import find_session
-    from companion.reviewing import open_review, prepare_review
+    from companion.review.reviewer import open_review, prepare_review
     from companion.web.adding import FILES
     from companion.web.review import review_application, session_address
     from companion.web.server import serve

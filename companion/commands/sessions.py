@@ -202,7 +202,7 @@ def _affirmed(question: str) -> bool:
 
 def _forget(name: str) -> None:
     from companion.log.data import data_folder
-    from companion.log.elsewhere import forget
+    from companion.log.other_places import forget
     from companion.log.sessions import gone_sessions
 
     folder = forget(data_folder(), name)

@@ -13,7 +13,7 @@ def quoted(value: object) -> str:
     return text if len(text) <= LONGEST_QUOTED else f"{text[: LONGEST_QUOTED - 1]}…"
 
 
-_QUOTATION = re.compile(r"(?<!\w)'(?=\S)([^'\n]*)'(?!\w)|(?<!\w)<([^<>\n]*)>")
+_QUOTATION = re.compile(r"(?<!\w)'([^'\n]*)'(?!\w)|(?<!\w)<([^<>\n]*)>")
 
 
 def with_short_quotations(sentence: str) -> str:

@@ -43,8 +43,8 @@ from companion.log.index_history import MachineHistory, history_of
 from companion.log.index_machines import machine_key, refill_machines
 from companion.log.index_rows import SessionRows, rows_of
 from companion.log.index_words import AROUND, BEGIN, END, match_of, pieces_of
+from companion.log.machine_watch import SeveralMachines, serial_key
 from companion.log.sessions import LogSign, gone_sessions, name_key, session_logs, slug
-from companion.log.standing import SeveralMachines, serial_key
 
 Answer = TypeVar("Answer")
 

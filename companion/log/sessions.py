@@ -22,9 +22,9 @@ from companion.job.record import Record, worked_until
 from companion.job.state import State
 from companion.log.clips import CLIP_FOLDER
 from companion.log.data import DATA_VARIABLE, data_folder
-from companion.log.elsewhere import elsewhere, gone
 from companion.log.followed import followed, refuse_senseless, state_of
 from companion.log.line import LOG_NAME
+from companion.log.other_places import elsewhere, gone
 from companion.log.reader import read_log
 from companion.log.tip import TIP_NAME
 from companion.log.went_on import left_logs

@@ -21,8 +21,8 @@ from companion.errors import CompanionError
 from companion.files.disk import write_once
 from companion.files.plain import open_plain, plain_bytes, real_path
 from companion.log.data import data_folder
-from companion.log.elsewhere import elsewhere
 from companion.log.line import LOG_NAME
+from companion.log.other_places import elsewhere
 
 LEFT_NAME = "log.left"
 """File name of the signpost inside a session folder."""

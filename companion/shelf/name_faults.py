@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable, Sequence
 from difflib import get_close_matches
 
+from companion.files.quoting import quoted
 from companion.files.toml_lines import Location
 from companion.shelf.toml_file import Fault
 
@@ -68,7 +69,7 @@ def unknown_fault(
     near = get_close_matches(name, every, n=3, cutoff=0.5)
     # A part is often written with a word too few or too many: "pin" for "shear pin".
     sharing = [each for each in every if set(each.split()) & set(name.split())]
-    nearest = list(dict.fromkeys((*near, *sharing)))[:3]
+    nearest = [quoted(each) for each in dict.fromkeys((*near, *sharing))][:3]
     hint = f"the nearest are {', '.join(nearest)}; " if len(nearest) > 1 else ""
     if len(nearest) == 1:
         hint = f"the nearest is {nearest[0]}; "

@@ -1,6 +1,6 @@
 """What a page needs of whoever writes reviews into a log.
 
-The review itself stands where the rooms meet (``companion/reviewing.py``); it is handed to the
+The review itself stands where the rooms meet (``companion/review/``); it is handed to the
 pages when they are put together, and they know no more of it than this.
 """
 
@@ -33,7 +33,7 @@ class Outcome(Protocol):
 
 
 class Reviewer(Protocol):
-    """Writes reviews of one session; see ``companion.reviewing.Reviewer``."""
+    """Writes reviews of one session; see ``companion.review.reviewer.Reviewer``."""
 
     def right(self, record: int, *, by: str, at: datetime) -> Outcome:
         """Say that a call was understood rightly."""

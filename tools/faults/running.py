@@ -351,21 +351,21 @@ def load(scratch: Path) -> None:
     """Load the program. What depends on no file of the shop is made once: the grammar of a job, and
     the words of the command line."""
     import companion.cli
-    import companion.session
+    import companion.session.session
+    from companion.enroll.ways_file import ways_of
     from companion.errors import CompanionError
     from companion.grammar.files import shipped_grammar
     from companion.handbook.units import load_registry
     from companion.log import check, show
     from companion.shelf.rules import shipped_rules
     from companion.shipped import shipped
-    from companion.ways_file import ways_of
 
     assert check
     assert show
     load_registry()
     for file in sorted(shipped("grammars").glob("*.gram")):
         shipped_grammar(file.stem)
-    session: Any = companion.session
+    session: Any = companion.session.session
     compile_grammar, kept = session.grammar_of, {}
 
     def grammar_of(vocabulary: Any, own_ways: Any, dangers: Any) -> Any:

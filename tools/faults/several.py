@@ -76,7 +76,7 @@ def _reviewer(folder: Path, name: str) -> Callable[[], int]:
 
     def review() -> int:
         from companion.job.events import Heard
-        from companion.reviewing import open_review
+        from companion.review.reviewer import open_review
 
         with open_review(folder) as reviewer:
             heard = [each.seq for each in reviewer.records if isinstance(each.event, Heard)]

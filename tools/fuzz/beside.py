@@ -83,7 +83,7 @@ def _removed(data: Path) -> object:
 
 
 def _list(data: Path) -> object:
-    from companion.log.elsewhere import elsewhere, gone, unread_list
+    from companion.log.other_places import elsewhere, gone, unread_list
     from companion.log.sessions import list_sessions
 
     return elsewhere(data), gone(data), unread_list(data), list_sessions()
@@ -134,8 +134,8 @@ class _Pieces(io.BytesIO):
 def standard_input() -> Iterator[Read]:
     """Bytes of any kind, in any pieces."""
     from companion.files.limits import LONGEST_TYPED
+    from companion.live.typed_lines import typed_lines
     from companion.plain_print import ORDERS
-    from companion.typed_lines import typed_lines
 
     def read(data: bytes) -> object:
         whole = list(typed_lines(io.TextIOWrapper(io.BytesIO(data), "utf-8")))
@@ -157,7 +157,7 @@ def _lines() -> list[bytes]:
 @contextmanager
 def recordings() -> Iterator[Read]:
     """The list of a folder of recordings for ``enroll``."""
-    from companion.enroll_page import MANIFEST, from_folder
+    from companion.enroll.page import MANIFEST, from_folder
     from companion.grammar.compiled import load_rules
     from companion.grammar.vocabulary import Vocabulary
     from companion.intent.own_ways import load_with
@@ -170,7 +170,7 @@ def recordings() -> Iterator[Read]:
 
 
 def _recorded() -> list[bytes]:
-    from companion.enroll_page import PAGE
+    from companion.enroll.page import PAGE
 
     return [
         "".join(

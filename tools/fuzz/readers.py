@@ -73,8 +73,8 @@ CALLS = (
 def typed_lines() -> Iterator[Read]:
     """A live session that lines are typed into; a new one after every few hundred."""
     from companion.files.limits import LONGEST_TYPED
-    from companion.session import Session, open_session
-    from companion.typed_lines import typed_lines as lines_of
+    from companion.live.typed_lines import typed_lines as lines_of
+    from companion.session.session import Session, open_session
 
     with a_place() as folder:
         card, sheet = load_card("four-stroke-service"), load_sheet("quillmoor-tiller")
@@ -151,7 +151,7 @@ def _job() -> bytes:
 
 
 def _typed_job() -> bytes:
-    from companion.session import open_session
+    from companion.session.session import open_session
 
     with a_place() as folder:
         session = open_session(
@@ -229,8 +229,8 @@ def _pages(folder: Path) -> object:
 
 def _resumed(folder: Path) -> object:
     """Taken up again at the bench, and looked over in the review."""
-    from companion.reviewing import open_review
-    from companion.session import resume_session
+    from companion.review.reviewer import open_review
+    from companion.session.session import resume_session
 
     later = MONDAY + timedelta(days=40)
     with open_review(folder) as review:
@@ -258,25 +258,25 @@ def _settings(path: Path) -> object:
 
 
 def _ways(path: Path) -> object:
-    from companion.ways_file import WaysFile
+    from companion.enroll.ways_file import WaysFile
 
     return WaysFile(None, path).read()
 
 
 def _forms(path: Path) -> object:
-    from companion.used_forms import UsedForms
+    from companion.enroll.used_forms import UsedForms
 
     return UsedForms(None, path).read()
 
 
 def _history_of_typing(path: Path) -> object:
-    from companion.typed_calls import TypedCalls
+    from companion.live.typed_calls import TypedCalls
 
     return TypedCalls(path).read()
 
 
 def _voice(data: Path) -> object:
-    from companion.voice_profile import load_voice
+    from companion.enroll.voice_profile import load_voice
 
     return load_voice("someone")
 
@@ -299,7 +299,7 @@ def demonstrations() -> Iterator[Read]:
 
 
 def _voices() -> list[bytes]:
-    from companion.voice_profile import KINDS
+    from companion.enroll.voice_profile import KINDS
 
     call = '{"said":"gap 30","clip":"1.flac","heard":"gap 30","outcome":"right"}'
     begins = '{"v":1,"name":"someone","made":"2026-03-02T09:15:00+01:00","model":"a","network":"b"'

@@ -36,7 +36,7 @@ the length of the body, a clip and the number of a call: known only once it is s
 @contextmanager
 def served() -> Iterator[Read]:
     from companion.log.photos import add_photo
-    from companion.reviewing import open_review
+    from companion.review.reviewer import open_review
     from companion.web.adding import FILES
     from companion.web.review import review_application
     from companion.web.server import serving

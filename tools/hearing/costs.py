@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache, partial
 
-from companion.enroll import Outcome, outcome_of
+from companion.enroll.fit import Outcome, outcome_of
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.grammar.jsgf import Alternatives, Reference, Void
 from companion.grammar.linking import LinkedRules

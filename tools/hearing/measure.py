@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 
-from companion.enroll import Outcome, outcome_of
+from companion.enroll.fit import Outcome, outcome_of
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.intent.decision import decide_utterance
 from companion.intent.interpret import understand

@@ -19,7 +19,7 @@ from companion.audio.reopening import Reopening
 from companion.audio.silence import SENTENCE as SILENT
 from companion.audio.silence import SOUND_AGAIN, SilenceWatch
 from companion.audio.utterance import Draft
-from companion.happenings import Device, Happening
+from companion.live.happenings import Device, Happening
 
 STOPPING_SECONDS = 1.0
 """How long the end waits for the thread, in seconds."""

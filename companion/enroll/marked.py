@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from companion.enroll import FEWEST, ReadOut
+from companion.enroll.fit import FEWEST, ReadOut
 from companion.errors import CompanionError
 from companion.grammar.compiled import CallGrammar
 from companion.job import events as ev

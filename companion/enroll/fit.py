@@ -16,6 +16,13 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from companion.enroll.voice_profile import (
+    EnrolledCall,
+    VoiceProfile,
+    in_base64,
+    save_voice,
+    voice_paths,
+)
 from companion.errors import CompanionError
 from companion.files.disk import make_folders
 from companion.grammar.compiled import CallGrammar
@@ -28,13 +35,6 @@ from companion.recognize.fit_to_voice import Spoken, fitted
 from companion.recognize.held import HeldRecognizer
 from companion.recognize.phonemes import LastLayer, network_sha256
 from companion.recognize.pronunciation import ways_to_say
-from companion.voice_profile import (
-    EnrolledCall,
-    VoiceProfile,
-    in_base64,
-    save_voice,
-    voice_paths,
-)
 
 Samples = NDArray[np.float32]
 Outcome = Literal["right", "asked", "say-again", "ignored", "wrong"]

@@ -8,7 +8,6 @@ from pathlib import Path
 
 import pytest
 
-from companion.elsewhere import LOOK_AGAIN, Elsewhere
 from companion.job import events as ev
 from companion.job.folding.evolve import fold
 from companion.job.sheet import SpecSheet
@@ -17,7 +16,8 @@ from companion.log.check import check_log
 from companion.log.reader import read_log
 from companion.log.sessions import DATA_VARIABLE, sessions_folder
 from companion.log.writer import LogWriter
-from companion.session import Exchange, Session, open_session, resume_session
+from companion.session.other_timers import LOOK_AGAIN, Elsewhere
+from companion.session.session import Exchange, Session, open_session, resume_session
 from companion.shelf.rules import shipped_rules
 from tests.conftest import Run
 
@@ -132,7 +132,7 @@ def test_a_job_that_another_program_works_at_takes_roger_in_and_is_quiet_too() -
 def test_a_log_that_another_program_does_not_let_go_of_is_left_alone_and_that_is_said(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr("companion.elsewhere.OTHERS_PATIENCE_SECONDS", 0.01)
+    monkeypatch.setattr("companion.session.other_timers.OTHERS_PATIENCE_SECONDS", 0.01)
     folder = parked("tiller", "Quillmoor tiller", "start soak timer two hours")
     session = bench()
     at = MONDAY + timedelta(hours=2)

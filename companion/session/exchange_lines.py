@@ -6,7 +6,7 @@ from datetime import datetime
 
 from companion.job.events import Heard, Said
 from companion.log.show import event_line
-from companion.session import Exchange
+from companion.session.session import Exchange
 
 _IGNORED = "(not a call: nothing kept)"
 

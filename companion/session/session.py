@@ -23,7 +23,8 @@ from numpy.typing import NDArray
 
 from companion import __version__
 from companion.audio.utterance import Utterance
-from companion.elsewhere import Elsewhere
+from companion.enroll.used_forms import used_by
+from companion.enroll.ways_file import WaysFile
 from companion.errors import CompanionError
 from companion.files.plain import real_path
 from companion.grammar.compiled import CallGrammar, load_grammar
@@ -61,22 +62,21 @@ from companion.job.steps import awaits_answer
 from companion.job.undo import correctable
 from companion.log.anew import go_on_anew
 from companion.log.clips import Clip, keep_clip
-from companion.log.earlier import Earlier
-from companion.log.elsewhere import list_elsewhere
 from companion.log.followed import refuse_senseless, state_of
 from companion.log.lost import LogLost
+from companion.log.machine_before import Earlier
+from companion.log.machine_watch import MachineWatch
+from companion.log.other_places import list_elsewhere
 from companion.log.reader import read_log
-from companion.log.standing import MachineWatch
 from companion.log.writer import PATIENCE_SECONDS, LogBusy, LogWriter, require_clock
-from companion.own_grammar import grammar_of
 from companion.recognize.attempt import HearingFailed, attempt
 from companion.recognize.protocol import Recognition, Recognizer
+from companion.session.other_timers import Elsewhere
+from companion.session.own_grammar import grammar_of
+from companion.session.teaching import Teaching
 from companion.shelf.rules import shipped_rules
 from companion.shelf.words import vocabulary_of
 from companion.speak.wording import Reply, word, word_not_understood, word_trouble
-from companion.teaching import Teaching
-from companion.used_forms import used_by
-from companion.ways_file import WaysFile
 
 NOTHING_BEFORE = Earlier()
 """Of a machine that nobody knows yet."""

@@ -14,7 +14,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import IO
 
-from companion.watchdog import Again
+from companion.live.watchdog import Again
 
 STOPPING_SECONDS = 5.0
 """How long the board may take to end."""

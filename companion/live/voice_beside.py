@@ -12,12 +12,12 @@ from collections.abc import Callable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from companion.beside import Ended, Late, ProgramBeside
+from companion.live.beside import Ended, Late, ProgramBeside
+from companion.live.voice_program import Done, Hush, Manner, Render, Sounds
+from companion.live.watchdog import Again
 from companion.speak.speech import START_SECONDS, VoiceUnavailable
 from companion.speak.voice import Voice, VoiceSettings, open_voice
 from companion.speak.wording import Reply
-from companion.voice_program import Done, Hush, Manner, Render, Sounds
-from companion.watchdog import Again
 
 BEGIN_SECONDS = 8.0
 """Longest wait for a reply to begin to sound: to render one of eight seconds takes 0.01 s here; our
@@ -29,7 +29,7 @@ hangs longer is told of by nobody else."""
 PLUGGED_IN_SECONDS = 10.0
 """Before a loudspeaker that is not there is looked for again: nobody plugs one in sooner."""
 
-MODULE = "companion.voice_program"
+MODULE = "companion.live.voice_program"
 MEANWHILE = "I cannot speak; read the screen."
 BACK = "I can speak again."
 

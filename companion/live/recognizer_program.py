@@ -10,9 +10,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from companion.beside import serve
 from companion.errors import CompanionError
 from companion.grammar.compiled import CallGrammar
+from companion.live.beside import serve
 from companion.recognize.protocol import Recognition, Recognizer
 from companion.settings import Settings
 
@@ -37,7 +37,7 @@ class Wanted:
 
     def load(self) -> Recognizer:
         """Load it; raises as ``recognizer_of``."""
-        from companion.recognizer_of import recognizer_of
+        from companion.enroll.recognizer_of import recognizer_of
 
         return recognizer_of(
             self.settings,
@@ -124,7 +124,7 @@ class Ears:
 def main() -> None:
     """Serve the program that started this one."""
     # By its real name: messages are known by the module that they come from.
-    from companion.recognizer_program import Ears as Named
+    from companion.live.recognizer_program import Ears as Named
 
     serve(Named(lambda wanted: wanted.load()).answer)
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+from companion.enroll.ways_file import WaysFile
 from companion.errors import CompanionError
 from companion.grammar.compiled import CallGrammar, load_rules
 from companion.grammar.vocabulary import Vocabulary
 from companion.intent.own_ways import load_with
 from companion.job.danger_table import DangerTable
 from companion.job.mending import mending_actions
-from companion.ways_file import WaysFile
 
 
 def grammar_of(

@@ -11,8 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from companion.audio.player import Player
-from companion.beside import serve
 from companion.files.sound_format import SAMPLE_RATE
+from companion.live.beside import serve
 from companion.speak.speakable import speakable
 from companion.speak.speech import RENDER_SECONDS, SLOWEST, SpeechEngine, VoiceUnavailable
 from companion.speak.voice import Voice, open_voice
@@ -132,8 +132,8 @@ class _Engine(SpeechEngine):
 def main() -> None:
     """Serve the program that started this one."""
     # By its real name: messages are known by the module that they come from.
-    from companion.voice_program import Hush as Named
-    from companion.voice_program import Speaking as Answering
+    from companion.live.voice_program import Hush as Named
+    from companion.live.voice_program import Speaking as Answering
 
     speaking = Answering()
     serve(speaking.answer, at_once=lambda message: _hushed(message, Named, speaking.hush))

@@ -10,8 +10,8 @@ import pytest
 
 from companion.errors import CompanionError
 from companion.job import events as ev
-from companion.log.earlier import SESSIONS_READ, earlier_of_machine
-from companion.log.elsewhere import LIST_NAME, list_elsewhere
+from companion.log.machine_before import SESSIONS_READ, earlier_of_machine
+from companion.log.other_places import LIST_NAME, list_elsewhere
 from companion.log.sessions import session_folders, sessions_folder
 from companion.log.writer import LogWriter
 from tests.logs import MACHINE, MONDAY, Bench, fluid, reading

@@ -13,14 +13,14 @@ from pydantic import BaseModel, ConfigDict, Field
 from companion.audio.endpointing import Segmenter
 from companion.audio.files import read_sound
 from companion.audio.utterance import Utterance
-from companion.enroll import FEWEST, ReadOut
+from companion.enroll.fit import FEWEST, ReadOut
+from companion.enroll.voice_profile import VoiceProfile, voice_paths
 from companion.errors import CompanionError
 from companion.files.plain import is_plain, real_path
 from companion.files.quoting import quoted
 from companion.grammar.compiled import CallGrammar
 from companion.log.clips import Clip, read_clip
 from companion.shelf.toml_file import read_model
-from companion.voice_profile import VoiceProfile, voice_paths
 
 PAGE = (
     "gap thirteen thou",

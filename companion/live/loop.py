@@ -17,15 +17,13 @@ from companion.audio.devices import MicrophoneUnavailable, find_device
 from companion.audio.endpointing import Segmentation, Segmenter
 from companion.audio.microphone import Microphone
 from companion.audio.utterance import Draft, Utterance
-from companion.ears import Ears
-from companion.elsewhere import Elsewhere
 from companion.errors import CompanionError
-from companion.exchange import print_exchange
 from companion.files.limits import LONGEST_TYPED
 from companion.handbook.units import load_registry
-from companion.happenings import Device, Happening, Key, Line
-from companion.hints import Hints
-from companion.last_resort import (
+from companion.live.ears import Ears
+from companion.live.happenings import Device, Happening, Key, Line
+from companion.live.hints import Hints
+from companion.live.last_resort import (
     END_AFTER,
     HOW_TO_END,
     UNSURE,
@@ -33,22 +31,24 @@ from companion.last_resort import (
     ends_session,
     what_stands,
 )
+from companion.live.recognizer_beside import RecognizerBeside
+from companion.live.typed_lines import TOO_LONG, InputLost, plain_line, typed_lines
+from companion.live.voice_beside import VoiceBeside, bench_voice
+from companion.live.watchdog import Watched
 from companion.log.live_status import LiveSign, Mode
 from companion.log.writer import LogBusy
 from companion.plain_print import drawn_on
-from companion.recognizer_beside import RecognizerBeside
-from companion.session import Considered, Exchange, Session
+from companion.session.exchange_lines import print_exchange
+from companion.session.other_timers import Elsewhere
+from companion.session.session import Considered, Exchange, Session
 from companion.settings import Settings
 from companion.speak.voice import Voice
 from companion.speak.wording import Reply, word_trouble
-from companion.typed_lines import TOO_LONG, InputLost, plain_line, typed_lines
-from companion.voice_beside import VoiceBeside, bench_voice
-from companion.watchdog import Watched
 
 # The library of the screen is loaded where there is a terminal to draw it on, and not before.
 if TYPE_CHECKING:
+    from companion.live.typed_calls import TypedCalls
     from companion.screen.terminal import Screen
-    from companion.typed_calls import TypedCalls
 
 IDLE_SECONDS = 1.0
 """Longest wait between two looks at the clock; the progress line moves at this pace."""
@@ -653,8 +653,8 @@ def _read_plainly(loop: LiveLoop, *, typed: bool, push_to_talk: bool) -> None:
 
 
 def _open_screen(loop: LiveLoop, *, typed: bool, push_to_talk: bool) -> Screen:
+    from companion.live.typed_calls import typed_calls
     from companion.screen.terminal import Screen, Telling
-    from companion.typed_calls import typed_calls
 
     def lost() -> None:
         loop.progress = None

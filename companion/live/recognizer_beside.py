@@ -13,14 +13,14 @@ from collections.abc import Callable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from companion.beside import Ended, Late, ProgramBeside
 from companion.errors import CompanionError, WrongUse
 from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import CallGrammar
+from companion.live.beside import Ended, Late, ProgramBeside
+from companion.live.recognizer_program import Answer, Hear, ListenFor, Transcribe, Wanted
+from companion.live.watchdog import Again
 from companion.recognize.attempt import HearingFailed
 from companion.recognize.protocol import Recognition, RecognizerUnavailable
-from companion.recognizer_program import Answer, Hear, ListenFor, Transcribe, Wanted
-from companion.watchdog import Again
 
 START_SECONDS = 120.0
 """Longest wait for a model to be loaded: two to five seconds here, many times that from a slow disk
@@ -35,7 +35,7 @@ GRAMMAR_SECONDS = 30.0
 WAIT_SECONDS = 8.0
 """How long a call waits for a recognizer that is being started."""
 
-MODULE = "companion.recognizer_program"
+MODULE = "companion.live.recognizer_program"
 MEANWHILE = "Calls are not heard; timers still ring."
 BACK = "The recognizer hears again."
 

@@ -36,9 +36,9 @@ from companion.job.reviewed_call import ReviewedCall, find_call
 from companion.job.state import State
 from companion.log.folded import folded_log
 from companion.log.in_use import is_live
+from companion.log.machine_watch import Identity, MachineWatch, SeveralMachines, identity_of
 from companion.log.show import event_line
 from companion.log.signatures import sign_log
-from companion.log.standing import Identity, MachineWatch, SeveralMachines, identity_of
 from companion.log.writer import LogWriter
 from companion.shelf.rules import shipped_rules
 from companion.shelf.words import vocabulary_of

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from companion.enroll.voice_profile import load_voice, use_voice
 from companion.recognize.choose import choose
 from companion.recognize.protocol import Recognizer
 from companion.recognize.second import with_second
 from companion.settings import Settings
-from companion.voice_profile import load_voice, use_voice
 
 
 def recognizer_of(
