@@ -286,7 +286,7 @@ def _live(session: Session, settings: Settings, options: argparse.Namespace) -> 
 # --- hearing and understanding -------------------------------------------------------------------
 def hear(options: argparse.Namespace) -> int:
     """Recognize sound files, each as one call."""
-    from companion.hear import hear_file
+    from companion.heard_file import hear_file
 
     settings = _settings()
     job = _job(options)

@@ -94,6 +94,11 @@ NEEDS = (
     ),
     Need("gcc", "compiles the layer of the fault runs", _program("gcc")),
     Need("libc6-dev", "compiles the layer of the fault runs", _file("usr/include/dlfcn.h")),
+    Need(
+        "fonts-dejavu-extra",
+        "the narrow letters that the board is measured with",
+        _file("usr/share/fonts/**/DejaVuSansCondensed.ttf"),
+    ),
     Need("chromium", "the browser that pages are looked at with", _program("chromium")),
 )
 

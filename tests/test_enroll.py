@@ -30,9 +30,10 @@ from companion.errors import CompanionError, WrongUse
 from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import load_grammar
 from companion.log.clips import keep_clip
-from companion.recognize.fit_to_voice import Spoken, fitted, occupancy
+from companion.recognize.ctc import BLANK, occupancy
+from companion.recognize.fit_to_voice import Spoken, fitted
 from companion.recognize.held import HeldRecognizer
-from companion.recognize.phonemes import BLANK, KINDS, PHONEMES, LastLayer
+from companion.recognize.phonemes import KINDS, PHONEMES, LastLayer
 from companion.recognize.pronunciation import ways_to_say
 from tests.conftest import Run, one_sentence
 from tests.hard_voices import speak_hard
@@ -91,14 +92,14 @@ def test_frames_are_shared_out_by_every_path_that_says_the_sequence(
     seed: int, frames: int, sequence: list[int]
 ) -> None:
     """Graves et al., 2006, by the definition: all paths enumerated."""
-    chances = np.log(np.random.default_rng(seed).dirichlet(np.ones(4), size=frames))
+    log_probabilities = np.log(np.random.default_rng(seed).dirichlet(np.ones(4), size=frames))
     wanted = np.zeros((frames, 4))
     for path in itertools.product(range(4), repeat=frames):
         if [kind for kind, _ in itertools.groupby(path) if kind != BLANK] == sequence:
-            weight = np.exp(sum(chances[frame, kind] for frame, kind in enumerate(path)))
+            weight = np.exp(sum(log_probabilities[frame, kind] for frame, kind in enumerate(path)))
             wanted[np.arange(frames), path] += weight
     wanted /= wanted.sum(axis=1, keepdims=True)
-    assert occupancy(chances, sequence) == pytest.approx(wanted, abs=1e-6)
+    assert occupancy(log_probabilities, sequence) == pytest.approx(wanted, abs=1e-6)
 
 
 def sound_of(sequence: Sequence[int], shown_as: dict[int, int]) -> np.ndarray:

@@ -19,10 +19,10 @@ from companion.audio.endpointing import Segmenter
 from companion.audio.utterance import Draft, Utterance
 from companion.files.sound_format import SAMPLE_RATE
 from companion.job import events as ev
+from companion.live import loop as live_loop
 from companion.live.ears import Ears
 from companion.live.happenings import Device, Happening, Key, Line
 from companion.live.loop import LiveLoop, ProgressLine, read_lines
-from companion.live.loop import loop as live_loop
 from companion.log.live_status import LiveSign, live_status
 from companion.recognize.held import HeldRecognizer
 from companion.session.session import Exchange, Session, open_session

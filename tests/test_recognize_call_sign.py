@@ -72,8 +72,8 @@ def test_with_a_call_sign_that_nobody_can_pronounce_everything_is_searched() -> 
 
 
 @given(arrays(np.float32, (30, 40), elements=st.floats(-20, 0, width=32)))
-def test_the_margin_is_never_above_nothing(chances: np.ndarray) -> None:
-    assert margin(chances, BENCH[0]) <= 1e-6
+def test_the_margin_is_never_above_nothing(log_probabilities: np.ndarray) -> None:
+    assert margin(log_probabilities, BENCH[0]) <= 1e-6
 
 
 def test_a_louder_doubt_of_one_of_its_sounds_lowers_the_margin() -> None:

@@ -15,7 +15,7 @@ from companion.audio.utterance import Utterance
 from companion.errors import CompanionError
 from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import CallGrammar, load_grammar
-from companion.hear import hear_file
+from companion.heard_file import hear_file
 from companion.intent.outcome import Listening
 from companion.job import events as ev
 from companion.log.check import check_log

@@ -10,7 +10,6 @@ import pytest
 
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.grammar.files import read_rules
-from companion.recognize.constrained_decoding import SearchOptions, score, search
 from companion.recognize.held import HeldRecognizer, window_frames
 from companion.recognize.mel import BANDS, log_mel
 from companion.recognize.model import PACKAGE_SHA256, packaged_folder, sha256_of
@@ -220,17 +219,14 @@ def test_features_are_those_of_their_definition() -> None:
 
 def test_a_sentence_is_scored_alike_whether_the_search_or_the_phonemes_came_to_it() -> None:
     ears = recognizer()
-    model = ears._model
-    assert ears._tree is not None
-    assert ears._vocabulary is not None
-    assert ears._prior is not None
+    assert ears._held_to is not None
+    decoding, model = ears._held_to.decoding, ears._model
     samples = with_pauses(speak("gap fifteen thou", "rms"))
     sound = model.decoder.listen(model.encode(samples, window_frames(len(samples))))
-    options = SearchOptions()
-    shared = (ears._vocabulary, ears._prior, model.start, options)
-    found = search(model.decoder, sound, ears._tree, *shared)
-    again = score(model.decoder, sound, [(s.words, s.tokens) for s in found[:6]], *shared)
+    found = decoding.search(sound)
+    again = decoding.score(sound, [(s.words, s.tokens) for s in found[:6]])
     by_words = {sentence.words: sentence for sentence in again}
     for sentence in found[:6]:
         assert by_words[sentence.words].score == pytest.approx(sentence.score, abs=1e-2)
-        assert by_words[sentence.words].heard == pytest.approx(sentence.heard, abs=1e-2)
+        alone = by_words[sentence.words].log_probability
+        assert alone == pytest.approx(sentence.log_probability, abs=1e-2)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from functools import cache
 from pathlib import Path
 
@@ -48,13 +49,33 @@ def read_own_rules(file: Path) -> LinkedRules:
     Raises:
         CompanionError: With file, line and reason; also if it has no public rule.
     """
-    own = read_grammar(file)
+    return _own_rules(read_grammar(file), str(file), (file.parent, shipped("grammars")))
+
+
+def own_rules_of(text: str) -> LinkedRules:
+    """As ``read_own_rules``, of a grammar that is no file; what it imports is one of the shipped.
+
+    Args:
+        text: JSGF, from its first line "#JSGF V1.0;" on.
+
+    Raises:
+        CompanionError: With line and reason; also if it has no public rule.
+    """
+    where = "the text of the grammar"
+    if len(text.encode()) > LARGEST_GRAMMAR:
+        raise CompanionError(f"A grammar has {LARGEST_GRAMMAR} bytes at most; make it shorter.")
+    return _own_rules(parse_jsgf(text, where), where, (shipped("grammars"),))
+
+
+def _own_rules(own: Grammar, where: str, folders: Sequence[Path]) -> LinkedRules:
     public = [name for name, rule in own.rules.items() if rule.public]
     if not public:
-        raise CompanionError(f"{file}, line 1: there is no public rule; write 'public' before one.")
+        raise CompanionError(
+            f"{where}, line 1: there is no public rule; write 'public' before one."
+        )
 
     def find(name: str) -> Grammar | None:
-        for folder in (file.parent, shipped("grammars")):
+        for folder in folders:
             beside = _file(folder, name)
             if beside.is_file():
                 return read_grammar(beside)

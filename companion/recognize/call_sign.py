@@ -10,9 +10,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
-from companion.recognize.phonemes import BLANK, FRAMES_PER_SECOND, NEVER, Floats
+from companion.recognize.ctc import best_span
+from companion.recognize.phonemes import FRAMES_PER_SECOND, Floats
 
 LATEST_START = 2 * FRAMES_PER_SECOND
 """Frames within which the call sign begins: what comes before it is breath and hesitation."""
@@ -23,43 +23,29 @@ LEAST_MARGIN = -9.0
 everything else, and a call that does not pass is lost."""
 
 
-def may_begin_with(chances: Floats, ways: Sequence[Sequence[int]]) -> bool:
+def may_begin_with(log_probabilities: Floats, ways: Sequence[Sequence[int]]) -> bool:
     """Whether a sound is worth searching for a call that begins with the call sign.
 
     Args:
-        chances: Shape (frames, 40), from ``PhonemeNetwork``.
+        log_probabilities: Shape (frames, 40), from ``PhonemeNetwork``.
         ways: Ways to pronounce the call sign; where none is known every sound is.
     """
-    return not ways or max(margin(chances, way) for way in ways) >= LEAST_MARGIN
+    return not ways or max(margin(log_probabilities, way) for way in ways) >= LEAST_MARGIN
 
 
-def margin(chances: Floats, way: Sequence[int]) -> float:
+def margin(log_probabilities: Floats, way: Sequence[int]) -> float:
     """How much less probable the best alignment of these phonemes is than the best path.
 
     They may begin anywhere in the first ``LATEST_START`` frames and end before ``LATEST_END``; only
     the frames that they cover count.
 
     Args:
-        chances: Shape (frames, 40), from ``PhonemeNetwork``.
+        log_probabilities: Shape (frames, 40), from ``PhonemeNetwork``.
         way: Indices of phonemes, at least one.
 
     Returns:
         A natural logarithm, 0 at most.
     """
-    labels = np.full(2 * len(way) - 1, BLANK)
-    labels[::2] = way
-    may_skip = np.zeros(len(labels), dtype=bool)
-    may_skip[2::2] = labels[2::2] != labels[:-2:2]
-    chances = chances[:LATEST_END]
-    against_best: NDArray[np.float64] = (chances - chances.max(axis=1, keepdims=True)).astype(float)
-    reached = np.full(len(labels), NEVER)
-    best = NEVER
-    for number, frame in enumerate(against_best):
-        before = np.full(len(labels), NEVER)
-        before[1:] = reached[:-1]
-        before[2:] = np.where(may_skip[2:], np.maximum(before[2:], reached[:-2]), before[2:])
-        if number < LATEST_START:
-            before[0] = max(before[0], 0.0)
-        reached = np.maximum(reached, before) + frame[labels]
-        best = max(best, float(reached[-1]))
-    return best
+    looked_at = log_probabilities[:LATEST_END]
+    against_best = (looked_at - looked_at.max(axis=1, keepdims=True)).astype(np.float64)
+    return best_span(against_best, way, LATEST_START - 1)

@@ -2,8 +2,8 @@
 
 CTranslate2 encodes the sound and can decode freely, but it keeps no state between calls: a search
 held to a grammar would have it read every prefix again at every step. Here the keys and values of
-what was already read are kept, the sound's own keys and values are worked out once, and only the
-words of the grammar are scored.
+what was already read are kept, the keys and values of cross-attention are worked out once a sound,
+and only the words of the grammar are scored.
 """
 
 from __future__ import annotations
@@ -13,6 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+
+from companion.recognize.probabilities import softmax
 
 Floats = NDArray[np.float32]
 Tokens = NDArray[np.int64]
@@ -34,13 +36,6 @@ def _erf(x: Floats) -> Floats:
 
 def _gelu(x: Floats) -> Floats:
     return np.asarray(0.5 * x * (1.0 + _erf(x * np.float32(0.70710678))), dtype=np.float32)
-
-
-def _softmax(scores: Floats) -> Floats:
-    scores -= scores.max(axis=-1, keepdims=True)
-    np.exp(scores, out=scores)
-    scores /= scores.sum(axis=-1, keepdims=True)
-    return scores
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,13 +62,15 @@ class _Normalization:
 
 @dataclass(frozen=True, slots=True)
 class _Layer:
+    """Self-attention over the text, cross-attention into the sound, and a feed-forward step."""
+
     self_normalization: _Normalization
     self_input: _Linear
     self_output: _Linear
-    sound_normalization: _Normalization
-    sound_query: _Linear
-    sound_input: _Linear
-    sound_output: _Linear
+    cross_normalization: _Normalization
+    cross_query: _Linear
+    cross_input: _Linear
+    cross_output: _Linear
     forward_normalization: _Normalization
     forward_input: _Linear
     forward_output: _Linear
@@ -81,7 +78,7 @@ class _Layer:
 
 @dataclass(frozen=True, slots=True)
 class Sound:
-    """Keys and values of encoded sounds, for every layer.
+    """What cross-attention looks into: keys and values of encoded sounds, for every layer.
 
     Attributes:
         keys: A layer each: shape (sounds, heads, 64, frames).
@@ -165,7 +162,7 @@ class Decoder:
         self._last_normalization = normalization("layer_norm")
 
     def listen(self, encoded: Floats) -> Sound:
-        """Work out the keys and values of encoded sounds, once for all prefixes.
+        """Work out the cross-attention's keys and values, once for all prefixes.
 
         Args:
             encoded: Shape (sounds, frames, width): the encoder's output.
@@ -173,7 +170,7 @@ class Decoder:
         sounds, frames, _ = encoded.shape
         keys, values = [], []
         for layer in self._layers:
-            both = layer.sound_input(encoded).reshape(sounds, frames, 2, self.heads, HEAD_WIDTH)
+            both = layer.cross_input(encoded).reshape(sounds, frames, 2, self.heads, HEAD_WIDTH)
             keys.append(np.ascontiguousarray(both[:, :, 0].transpose(0, 2, 3, 1)))
             values.append(np.ascontiguousarray(both[:, :, 1].transpose(0, 2, 1, 3)))
         return Sound(tuple(keys), tuple(values))
@@ -220,14 +217,15 @@ class Decoder:
             attention *= np.float32(HEAD_WIDTH**-0.5)
             if new > 1:
                 attention += later
-            mixed = (_softmax(attention) @ values).transpose(0, 1, 3, 2, 4)
+            mixed = (softmax(attention, out=attention) @ values).transpose(0, 1, 3, 2, 4)
             x += layer.self_output(mixed.reshape(sounds, rows, new, width))
 
-            query = layer.sound_query(layer.sound_normalization(x))
+            query = layer.cross_query(layer.cross_normalization(x))
             query = query.reshape(sounds, rows * new, heads, HEAD_WIDTH).transpose(0, 2, 1, 3)
-            mixed = _softmax(query @ sound.keys[i]) @ sound.values[i]
+            attention = query @ sound.keys[i]
+            mixed = softmax(attention, out=attention) @ sound.values[i]
             mixed = mixed.transpose(0, 2, 1, 3).reshape(sounds, rows, new, width)
-            x += layer.sound_output(mixed)
+            x += layer.cross_output(mixed)
 
             x += layer.forward_output(_gelu(layer.forward_input(layer.forward_normalization(x))))
         prefixes.length = before + new

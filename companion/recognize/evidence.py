@@ -28,7 +28,7 @@ class Evidence:
         score: The held sentence's score by the decoder.
         score_each: The same for each of its tokens.
         free_better: How much more probable the free text is.
-        heard_each: The held sentence's log probability for each of its tokens.
+        log_probability_each: The held sentence's log probability for each of its tokens.
         longer: Logarithm of how much longer the free text is.
         shorter: Logarithm of how much shorter it is.
         phonemes: How much less probable its phonemes are than the best path through the sound.
@@ -38,7 +38,7 @@ class Evidence:
     score: float
     score_each: float
     free_better: float
-    heard_each: float
+    log_probability_each: float
     longer: float
     shorter: float
     phonemes: float
@@ -49,7 +49,7 @@ WEIGHTS = Evidence(
     score=0.32,
     score_each=1.17,
     free_better=-0.10,
-    heard_each=-0.12,
+    log_probability_each=-0.12,
     longer=-0.71,
     shorter=-0.67,
     phonemes=0.72,
@@ -76,8 +76,8 @@ def evidence(weighed: Weighed, free: FreeText, free_words: str) -> Evidence:
     return Evidence(
         score=_within(sentence.score, -15, 20) / 10,
         score_each=_within(sentence.score / tokens, -8, 8) / 4,
-        free_better=_within(free.heard - sentence.heard, -5, 25) / 10,
-        heard_each=_within(sentence.heard / tokens, -10, 0) / 4,
+        free_better=_within(free.log_probability - sentence.log_probability, -5, 25) / 10,
+        log_probability_each=_within(sentence.log_probability / tokens, -10, 0) / 4,
         longer=_within(longer, 0, 2),
         shorter=_within(-longer, 0, 2),
         phonemes=_within(weighed.phonemes, -40, 0) / 10,

@@ -14,7 +14,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from companion.recognize.phonemes import BLANK, NEVER, Floats, LastLayer, log_likelihoods
+from companion.recognize.ctc import log_likelihoods, occupancy
+from companion.recognize.phonemes import Floats, LastLayer
+from companion.recognize.probabilities import log_softmax
 
 PULL = 3.0
 """How strongly the layer is held where it was."""
@@ -61,7 +63,7 @@ def fitted(
         wanted = _shared_out(frames, now, spoken)
         for _ in range(STEPS):
             step += 1
-            slope = frames.T @ (np.exp(_log_softmax(frames @ now)) - wanted) / phonemes
+            slope = frames.T @ (np.exp(log_softmax(frames @ now)) - wanted) / phonemes
             slope += pull / len(now) * (now - before)
             first += 0.1 * (slope - first)
             second += 0.01 * (slope**2 - second)
@@ -70,64 +72,17 @@ def fitted(
     return LastLayer(now[:-1].astype(np.float32), now[-1].astype(np.float32))
 
 
-def occupancy(chances: NDArray[np.float64], sequence: Sequence[int]) -> NDArray[np.float64]:
-    """How probably each frame is each phoneme, given that the whole is this sequence.
-
-    The forward and backward passes of connectionist temporal classification.
-
-    Args:
-        chances: Logarithms, shape (frames, kinds).
-        sequence: Indices of phonemes.
-
-    Returns:
-        Shape (frames, kinds); each frame's probabilities add up to one.
-    """
-    labels = np.zeros(2 * len(sequence) + 1, dtype=np.int64)
-    labels[1::2] = sequence
-    may_skip = np.zeros(len(labels), dtype=bool)
-    may_skip[2:] = (labels[2:] != BLANK) & (labels[2:] != labels[:-2])
-    ahead = _forward(chances[:, labels], may_skip)
-    # Backwards in time, the same with the sequence turned round.
-    skip_back = np.zeros_like(may_skip)
-    skip_back[2:] = may_skip[::-1][:-2]
-    behind = _forward(chances[::-1][:, labels[::-1]], skip_back)[::-1, ::-1]
-    together = ahead + behind - chances[:, labels]
-    together -= np.logaddexp.reduce(together, axis=1, keepdims=True)
-    found = np.zeros_like(chances)
-    for place, label in enumerate(labels):
-        found[:, label] += np.exp(together[:, place])
-    return found
-
-
-def _forward(emitted: NDArray[np.float64], may_skip: NDArray[np.bool_]) -> NDArray[np.float64]:
-    reached = np.full(emitted.shape, NEVER)
-    reached[0, :2] = emitted[0, :2]
-    for frame in range(1, len(emitted)):
-        before = reached[frame - 1]
-        total = before.copy()
-        total[1:] = np.logaddexp(total[1:], before[:-1])
-        skipped = np.where(may_skip[2:], before[:-2], NEVER)
-        total[2:] = np.logaddexp(total[2:], skipped)
-        reached[frame] = total + emitted[frame]
-    return reached
-
-
 def _shared_out(
     frames: Floats, layer: NDArray[np.float64], spoken: Sequence[Spoken]
 ) -> NDArray[np.float64]:
     """What every frame should be, by the likeliest way to say its sentence."""
-    chances = _log_softmax(frames @ layer)
+    log_probabilities = log_softmax(frames @ layer)
     wanted, begin = [], 0
     for one in spoken:
-        here = chances[begin : begin + len(one.hidden)]
+        here = log_probabilities[begin : begin + len(one.hidden)]
         begin += len(one.hidden)
         way = one.ways[0]
         if len(one.ways) > 1:
             way = one.ways[int(log_likelihoods(here.astype(np.float32), one.ways).argmax())]
         wanted.append(occupancy(here, way))
     return np.concatenate(wanted)
-
-
-def _log_softmax(scores: NDArray[np.float64]) -> NDArray[np.float64]:
-    scores = scores - scores.max(axis=1, keepdims=True)
-    return np.asarray(scores - np.log(np.exp(scores).sum(axis=1, keepdims=True)))

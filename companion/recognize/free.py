@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from companion.recognize.decoder import Decoder, Sound
+from companion.recognize.probabilities import log_softmax
 
 LONGEST_TEXT = 40
 """Tokens; enough to tell a call from talk, and to see how a note begins."""
@@ -23,11 +24,11 @@ class FreeText:
 
     Attributes:
         tokens: Ids of its tokens, without the one that ends it.
-        heard: Natural logarithm of its probability given the sound.
+        log_probability: Of the text given the sound, a natural logarithm.
     """
 
     tokens: tuple[int, ...]
-    heard: float
+    log_probability: float
 
 
 def decode_freely(
@@ -45,17 +46,17 @@ def decode_freely(
     prefixes = decoder.begin(sound)
     state = decoder.read(sound, prefixes, np.array([start]))[0, 0, -1]
     tokens: list[int] = []
-    heard = 0.0
+    log_probability = 0.0
     while True:
         scores = np.append(decoder.embeddings[:COMMON] @ state, decoder.embeddings[end] @ state)
         # A text may not end before it begins.
         best = int(scores[: None if tokens else COMMON].argmax())
-        heard += float(scores[best] - scores.max() - np.log(np.exp(scores - scores.max()).sum()))
+        log_probability += float(log_softmax(scores)[best])
         if best == COMMON or len(tokens) == longest:
-            return FreeText(tuple(tokens), heard)
+            return FreeText(tuple(tokens), log_probability)
         tokens.append(best)
         if _goes_in_circles(tokens):
-            return FreeText(tuple(tokens[: len(tokens) // 2]), heard)
+            return FreeText(tuple(tokens[: len(tokens) // 2]), log_probability)
         state = decoder.read(sound, prefixes, np.array([[best]]))[0, 0, -1]
 
 

@@ -1,9 +1,10 @@
-"""The embedded recognizer: Whisper with its decoding held to the grammar."""
+"""The embedded recognizer: Whisper with constrained decoding, held to the grammar."""
 
 from __future__ import annotations
 
 import time
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
 
@@ -16,11 +17,10 @@ from companion.grammar.compiled import CallGrammar
 from companion.grammar.free_speech import is_free_speech, opens_free_speech
 from companion.recognize.call_sign import may_begin_with
 from companion.recognize.constrained_decoding import (
+    ConstrainedDecoder,
     ScoredVocabulary,
     SearchOptions,
     Sentence,
-    score,
-    search,
 )
 from companion.recognize.decoder import Sound
 from companion.recognize.evidence import call_confidence, evidence, said_once
@@ -30,9 +30,10 @@ from companion.recognize.model import LONGEST_WINDOW, PACKAGE_SHA256, WhisperMod
 from companion.recognize.phoneme_search import likeliest_sentences
 from companion.recognize.phonemes import FRAMES_PER_SECOND as PHONEME_FRAMES
 from companion.recognize.phonemes import LastLayer, PhonemeNetwork
-from companion.recognize.prefix_tree import TokenTree
+from companion.recognize.prefix_tree import PrefixTree
 from companion.recognize.prior import Prior
-from companion.recognize.pronunciation import PhonemeTree, ways_to_say
+from companion.recognize.probabilities import softmax
+from companion.recognize.pronunciation import ways_of, ways_to_say
 from companion.recognize.protocol import Hypothesis, Recognition
 from companion.recognize.weighing import Weighed, weigh
 
@@ -63,6 +64,23 @@ TEMPERATURE = 1.2
 """Scores are divided by it before they share one: undivided they are surer than they are right."""
 
 
+@dataclass(frozen=True, slots=True)
+class _HeldTo:
+    """A grammar, prepared.
+
+    Attributes:
+        grammar: The grammar.
+        decoding: Whisper's decoder held to it.
+        phonemes: The grammar spelled in phonemes.
+        call_signs: Ways to pronounce the call sign.
+    """
+
+    grammar: CallGrammar
+    decoding: ConstrainedDecoder
+    phonemes: PrefixTree
+    call_signs: tuple[tuple[int, ...], ...]
+
+
 class HeldRecognizer:
     """Whisper held to a grammar, as a ``Recognizer``."""
 
@@ -83,11 +101,7 @@ class HeldRecognizer:
         fits = self._model.sha256 == PACKAGE_SHA256
         self._network = PhonemeNetwork() if fits else None
         self._person: str | None = None
-        self._phoneme_tree: PhonemeTree | None = None
-        self._call_signs: tuple[tuple[int, ...], ...] = ()
-        self._tree: TokenTree | None = None
-        self._vocabulary: ScoredVocabulary | None = None
-        self._prior: Prior | None = None
+        self._held_to: _HeldTo | None = None
 
     @property
     def name(self) -> str:
@@ -121,15 +135,29 @@ class HeldRecognizer:
 
     def listen_for(self, grammar: CallGrammar) -> None:
         """Hold every later utterance to this grammar."""
-        self._tree = TokenTree(grammar, self._spellings)
-        self._phoneme_tree = PhonemeTree(grammar)
-        self._call_signs = ways_to_say(grammar.call_sign) if grammar.call_sign else ()
-        self._vocabulary = ScoredVocabulary(self._model.decoder, self._tree, self._model.end)
-        self._prior = Prior(
-            self._model.decoder,
-            self._near_silence(),
-            self._model.start,
-            self._vocabulary.log_probabilities,
+        model = self._model
+        spelled = {word: self._spellings(word) for word in grammar.words}
+        tokens = {token for ways in spelled.values() for way in ways for token in way}
+        vocabulary = ScoredVocabulary(model.decoder, tokens, model.end)
+        columns = {
+            word: [[vocabulary.column_of(token) for token in way] for way in ways]
+            for word, ways in spelled.items()
+        }
+        prior = Prior(
+            model.decoder, self._near_silence(), model.start, vocabulary.log_probabilities
+        )
+        self._held_to = _HeldTo(
+            grammar,
+            ConstrainedDecoder(
+                model.decoder,
+                PrefixTree(grammar, columns.__getitem__),
+                vocabulary,
+                prior,
+                model.start,
+                self._options,
+            ),
+            PrefixTree(grammar, ways_of),
+            ways_to_say(grammar.call_sign) if grammar.call_sign else (),
         )
 
     def recognize(
@@ -145,22 +173,15 @@ class HeldRecognizer:
             The ranked hypotheses; none for silence, for less than a tenth of a second, and for what
             plainly does not begin with the call sign that is needed.
         """
-        if self._tree is None or self._vocabulary is None or self._prior is None:
+        if self._held_to is None:
             raise RuntimeError("listen_for comes before recognize")
         # On one thread: on two, matrices as small as these gain a tenth, and beside another busy
         # program the threads wait for each other and a call takes four times as long.
         with self._pools.limit(limits=1, user_api="blas"):
-            return self._recognize(
-                samples, self._tree, self._vocabulary, self._prior, call_sign_needed
-            )
+            return self._recognize(samples, self._held_to, call_sign_needed)
 
     def _recognize(
-        self,
-        samples: NDArray[np.float32],
-        tree: TokenTree,
-        vocabulary: ScoredVocabulary,
-        prior: Prior,
-        call_sign_needed: bool,
+        self, samples: NDArray[np.float32], held_to: _HeldTo, call_sign_needed: bool
     ) -> Recognition:
         began = time.perf_counter()
         if not _holds_sound(samples):
@@ -168,34 +189,32 @@ class HeldRecognizer:
         model = self._model
         head = samples[:HEAD] if call_sign_needed else samples
         encoded = model.encode(head, window_frames(len(head)))
-        chances = self._phonemes_of(encoded, len(head))
+        phonemes = self._phonemes_of(encoded, len(head))
         if (
             call_sign_needed
-            and chances is not None
-            and not may_begin_with(chances, self._call_signs)
+            and phonemes is not None
+            and not may_begin_with(phonemes, held_to.call_signs)
         ):
             return Recognition(self.name, (), 0.0, None, time.perf_counter() - began)
         if len(head) < len(samples):
             encoded = model.encode(samples, window_frames(len(samples)))
-            chances = self._phonemes_of(encoded, len(samples))
+            phonemes = self._phonemes_of(encoded, len(samples))
         sound = model.decoder.listen(encoded)
-        sentences = search(
-            model.decoder, sound, tree, vocabulary, prior, model.start, self._options
-        )[:SEARCHED]
-        if chances is not None:
-            sentences += self._by_phonemes(chances, sound, sentences, vocabulary, prior)
+        sentences = held_to.decoding.search(sound)[:SEARCHED]
+        if phonemes is not None:
+            sentences += self._by_phonemes(phonemes, sound, sentences, held_to)
         if not sentences:
             return Recognition(self.name, (), 0.0, None, time.perf_counter() - began)
-        weighed = weigh(sentences, chances)
+        weighed = weigh(sentences, phonemes)
         free = decode_freely(model.decoder, sound, model.start, model.end)
         draft = said_once(model.text(free.tokens))
         sure = call_confidence(evidence(weighed[0], free, draft))
-        if is_free_speech(weighed[0].sentence.words, tree.grammar) or opens_free_speech(
-            draft, tree.grammar
+        if is_free_speech(weighed[0].sentence.words, held_to.grammar) or opens_free_speech(
+            draft, held_to.grammar
         ):
             # What is kept for reading deserves the slower decoding with all the words there are.
             draft = said_once(model.transcribe(encoded))
-        hypotheses = _confident(weighed, tree.grammar)
+        hypotheses = _confident(weighed, held_to.grammar)
         return Recognition(self.name, hypotheses, sure, draft, time.perf_counter() - began)
 
     def _phonemes_of(self, encoded: NDArray[np.float32], count: int) -> NDArray[np.float32] | None:
@@ -207,20 +226,18 @@ class HeldRecognizer:
 
     def _by_phonemes(
         self,
-        chances: NDArray[np.float32],
+        phonemes: NDArray[np.float32],
         sound: Sound,
         known: tuple[Sentence, ...],
-        vocabulary: ScoredVocabulary,
-        prior: Prior,
+        held_to: _HeldTo,
     ) -> tuple[Sentence, ...]:
         """Sentences that the phonemes speak for and the search did not come to, scored as it
         would have."""
-        assert self._phoneme_tree is not None
         found = {sentence.words for sentence in known}
         left = {True: BY_PHONEMES, False: OTHERS_BY_PHONEMES}
         missed = []
-        for words in likeliest_sentences(chances, self._phoneme_tree):
-            usual = self._phoneme_tree.is_usual(words)
+        for words in likeliest_sentences(phonemes, held_to.phonemes):
+            usual = held_to.grammar.is_usual(words)
             if left[usual]:
                 left[usual] -= 1
                 if words not in found:
@@ -231,7 +248,7 @@ class HeldRecognizer:
             for words in missed
             for text in (" ".join(words), " ".join(words).capitalize())
         ]
-        return score(model.decoder, sound, spelled, vocabulary, prior, model.start, self._options)
+        return held_to.decoding.score(sound, spelled)
 
     def transcribe(self, samples: NDArray[np.float32]) -> str | None:
         """Transcribe free speech of any length, in stretches of 30 s.
@@ -281,9 +298,7 @@ def _holds_sound(samples: NDArray[np.float32]) -> bool:
 
 def shared(scores: Sequence[float], temperature: float = TEMPERATURE) -> NDArray[np.float64]:
     """Share one between sentences by their scores."""
-    scaled = np.asarray(scores, dtype=np.float64) / temperature
-    shares = np.exp(scaled - scaled.max())
-    return np.asarray(shares / shares.sum())
+    return softmax(np.asarray(scores, dtype=np.float64) / temperature)
 
 
 def _confident(weighed: tuple[Weighed, ...], grammar: CallGrammar) -> tuple[Hypothesis, ...]:

@@ -1,12 +1,13 @@
-"""Prefix beam search over the phonemes of a sound, held to a grammar."""
+"""Constrained decoding of a sound's phonemes: a prefix beam search for CTC, held to a grammar."""
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, field
 
-from companion.recognize.phonemes import BLANK, NEVER, Floats
-from companion.recognize.pronunciation import PhonemeTree, Spot
+from companion.recognize.ctc import BLANK
+from companion.recognize.phonemes import Floats
+from companion.recognize.prefix_tree import Place, PrefixTree
+from companion.recognize.probabilities import NEVER, log_add
 
 BEAM = 200
 """Prefixes kept after every frame."""
@@ -27,7 +28,7 @@ class _Prefix:
     last frame silent and with the last frame on its last phoneme; ``usual`` is where it stands in
     what is said most, ``plain`` whether that can go on."""
 
-    spot: Spot
+    place: Place
     words: tuple[str, ...]
     last: int
     usual: int = 0
@@ -39,30 +40,31 @@ class _Prefix:
     kept: bool = False
 
 
-def likeliest_sentences(chances: Floats, tree: PhonemeTree) -> tuple[tuple[str, ...], ...]:
+def likeliest_sentences(log_probabilities: Floats, tree: PrefixTree) -> tuple[tuple[str, ...], ...]:
     """Find the sentences of a grammar that a sound most probably is, by its phonemes alone.
 
     Args:
-        chances: Shape (frames, 40), from ``PhonemeNetwork``.
-        tree: The grammar.
+        log_probabilities: Shape (frames, 40), from ``PhonemeNetwork``.
+        tree: The grammar, spelled in phonemes.
+
     Returns:
         Best first, each sentence once.
     """
     start = _Prefix(tree.root, (), BLANK, blank=0.0)
     live = [start]
-    for frame in chances.tolist():
+    for frame in log_probabilities.tolist():
         live = _after(frame, live, tree)
     ended: dict[tuple[str, ...], float] = {}
     for prefix in live:
-        tree.steps(prefix.spot)
-        if prefix.spot.ending is not None:
-            words = (*prefix.words, prefix.spot.ending)
-            total = _sum(prefix.blank, prefix.sounded)
-            ended[words] = _sum(ended.get(words, NEVER), total)
+        ending = tree.steps(prefix.place).ending
+        if ending is not None:
+            words = (*prefix.words, ending)
+            total = log_add(prefix.blank, prefix.sounded)
+            ended[words] = log_add(ended.get(words, NEVER), total)
     return tuple(sorted(ended, key=lambda words: -ended[words]))
 
 
-def _after(frame: list[float], live: list[_Prefix], tree: PhonemeTree) -> list[_Prefix]:
+def _after(frame: list[float], live: list[_Prefix], tree: PrefixTree) -> list[_Prefix]:
     """The prefixes after one more frame."""
     begun: list[_Prefix] = []
     for prefix in live:
@@ -70,30 +72,32 @@ def _after(frame: list[float], live: list[_Prefix], tree: PhonemeTree) -> list[_
         prefix.kept = True
     if frame[BLANK] < SURE_BLANK:
         for prefix in live:
-            total = _sum(prefix.blank, prefix.sounded)
-            for number, step in enumerate(tree.steps(prefix.spot)):
-                chance = frame[step.phoneme]
-                if chance < FAINT:
+            total = log_add(prefix.blank, prefix.sounded)
+            steps = tree.steps(prefix.place)
+            for number, phoneme in enumerate(steps.symbols):
+                log_probability = frame[phoneme]
+                if log_probability < FAINT:
                     continue
-                before = prefix.blank if step.phoneme == prefix.last else total
+                before = prefix.blank if phoneme == prefix.last else total
                 if before <= NEVER:
                     continue
                 longer = prefix.followed.get(number)
                 if longer is None:
-                    words = prefix.words if step.word is None else (*prefix.words, step.word)
-                    usual = tree.usual_step(prefix.usual, step.word)
-                    plain = tree.passes_usual(step.target, usual)
-                    longer = _Prefix(step.target, words, step.phoneme, usual, plain)
+                    target, word = steps.targets[number], steps.words[number]
+                    words = prefix.words if word is None else (*prefix.words, word)
+                    usual = tree.usual_step(prefix.usual, word)
+                    plain = tree.passes_usual(target, usual)
+                    longer = _Prefix(target, words, phoneme, usual, plain)
                     prefix.followed[number] = longer
                 if not longer.kept:
                     longer.kept = True
                     longer.blank = longer.sounded = longer.next_sounded = NEVER
                     begun.append(longer)
-                longer.next_sounded = _sum(longer.next_sounded, before + chance)
+                longer.next_sounded = log_add(longer.next_sounded, before + log_probability)
     every = live + begun
     totals = []
     for prefix in every:
-        prefix.blank = _sum(prefix.blank, prefix.sounded) + frame[BLANK]
+        prefix.blank = log_add(prefix.blank, prefix.sounded) + frame[BLANK]
         prefix.sounded = prefix.next_sounded
         prefix.kept = False
         totals.append(max(prefix.blank, prefix.sounded))
@@ -106,12 +110,3 @@ def _after(frame: list[float], live: list[_Prefix], tree: PhonemeTree) -> list[_
     ]
     order = sorted(range(len(every)), key=lambda i: -ranks[i])[:BEAM]
     return [every[i] for i in order if totals[i] >= floor]
-
-
-def _sum(one: float, other: float) -> float:
-    """Logarithm of the sum of two probabilities given as logarithms."""
-    if one < other:
-        one, other = other, one
-    if other <= NEVER:
-        return one
-    return one + math.log1p(math.exp(other - one))

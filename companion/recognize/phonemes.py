@@ -9,7 +9,7 @@ makes its weights from free synthetic voices in computed noise, and says which.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from copy import copy
 from dataclasses import dataclass
 from functools import cache
@@ -18,6 +18,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from companion.recognize.ctc import BLANK
+from companion.recognize.probabilities import log_softmax
 from companion.recognize.protocol import ModelDamaged
 from companion.recognize.whole_files import digest
 
@@ -27,19 +29,15 @@ WEIGHTS = Path(__file__).parent / "phonemes.npz"
 """Our own, for the encoder of Whisper tiny.en; half precision."""
 WEIGHTS_SHA256 = "550d631db987a7a680532b8321f3b00d398cc7ffa76fd74f830a51b08330ef10"
 """SHA-256 of that file; whoever fits it anew writes it here."""
-BLANK = 0
-"""Index of "no new phoneme here"."""
 _ARPABET = (
     "AA AE AH AO AW AY B CH D DH EH ER EY F G HH IH IY JH K L M N NG OW OY P R S SH T TH UH UW "
     "V W Y Z ZH"
 )
-PHONEMES: Mapping[str, int] = {name: i for i, name in enumerate(_ARPABET.split(), start=1)}
+PHONEMES: Mapping[str, int] = {name: i for i, name in enumerate(_ARPABET.split(), start=BLANK + 1)}
 """Index of every phoneme of ARPABET."""
 KINDS = len(PHONEMES) + 1
 """Phonemes, and the blank."""
 FRAMES_PER_SECOND = 50
-NEVER = -1e30
-"""Natural logarithm of nearly nothing."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -74,7 +72,7 @@ class PhonemeNetwork:
         """Of the encoder's output."""
 
     def log_probabilities(self, encoded: Floats) -> Floats:
-        """Natural logarithm of the probability of each phoneme in each frame.
+        """Log-probability of each phoneme in each frame.
 
         Args:
             encoded: The encoder's output, shape (frames, ``width``).
@@ -83,11 +81,7 @@ class PhonemeNetwork:
             Shape (frames, 40): blank, then ``PHONEMES``.
         """
         weights = self._weights
-        scores = self.hidden(encoded) @ weights["out"] + weights["out_bias"]
-        scores -= scores.max(axis=-1, keepdims=True)
-        return np.asarray(
-            scores - np.log(np.exp(scores).sum(axis=-1, keepdims=True)), dtype=np.float32
-        )
+        return log_softmax(self.hidden(encoded) @ weights["out"] + weights["out_bias"])
 
     def hidden(self, encoded: Floats) -> Floats:
         """What the last layer is given: shape (frames, n), of an ``encoded`` sound."""
@@ -114,44 +108,6 @@ class PhonemeNetwork:
 def network_sha256() -> str:
     """SHA-256 of the network's weights, in hex."""
     return hashlib.sha256(WEIGHTS.read_bytes()).hexdigest()
-
-
-def log_likelihoods(chances: Floats, sequences: Sequence[Sequence[int]]) -> NDArray[np.float64]:
-    """Natural logarithm of the probability that a sound is each of these sequences.
-
-    The forward algorithm of connectionist temporal classification, for all of them at once.
-
-    Args:
-        chances: Shape (frames, 40), from ``PhonemeNetwork``.
-        sequences: Of indices of phonemes, none empty.
-
-    Returns:
-        Shape (sequences,).
-    """
-    count = len(sequences)
-    longest = 2 * max(map(len, sequences)) + 1
-    labels = np.zeros((count, longest), dtype=np.int64)
-    ends = np.zeros(count, dtype=np.int64)
-    for row, sequence in enumerate(sequences):
-        labels[row, 1 : 2 * len(sequence) : 2] = sequence
-        ends[row] = 2 * len(sequence)
-    may_skip = np.zeros((count, longest), dtype=bool)
-    may_skip[:, 2:] = (labels[:, 2:] != BLANK) & (labels[:, 2:] != labels[:, :-2])
-    reached = np.full((count, longest), NEVER)
-    reached[:, :2] = chances[0, labels[:, :2]]
-    before = np.full((count, longest), NEVER)
-    for frame in chances[1:]:
-        before[:, 2:] = np.where(may_skip[:, 2:], reached[:, :-2], NEVER)
-        stayed = reached.copy()
-        stayed[:, 1:] = np.logaddexp(stayed[:, 1:], reached[:, :-1])
-        reached = np.logaddexp(stayed, before) + frame[labels]
-    rows = np.arange(count)
-    return np.asarray(np.logaddexp(reached[rows, ends], reached[rows, ends - 1]))
-
-
-def best_path(chances: Floats) -> float:
-    """Natural logarithm of the probability of the best path through a sound, whatever it says."""
-    return float(chances.max(axis=1).sum())
 
 
 def _normalized(x: Floats) -> Floats:

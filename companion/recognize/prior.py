@@ -26,12 +26,12 @@ class _Known:
     Attributes:
         keys: Of its last token: shape (layers, heads, 64).
         values: The same.
-        chances: Natural logarithms of the probabilities of what may follow, shape (columns,).
+        log_probabilities: Of what may follow, shape (columns,).
     """
 
     keys: Floats
     values: Floats
-    chances: Floats
+    log_probabilities: Floats
 
 
 class Prior:
@@ -78,18 +78,18 @@ class Prior:
         missing = [prefix for prefix in dict.fromkeys(prefixes) if prefix not in self._known]
         if missing:
             self._read(missing)
-        return np.stack([self._known[prefix].chances for prefix in prefixes])
+        return np.stack([self._known[prefix].log_probabilities for prefix in prefixes])
 
     def _read(self, missing: Sequence[Prefix]) -> None:
         before = self._before(missing)
         last = np.array([[prefix[-1]] for prefix in missing])
         states = self._decoder.read(self._near_silence, before, last)
-        chances = self._score(states[0, :, 0])
+        log_probabilities = self._score(states[0, :, 0])
         for row, prefix in enumerate(missing):
             self._known[prefix] = _Known(
                 np.stack([layer[0, row, :, :, -1] for layer in before.keys]),
                 np.stack([layer[0, row, :, -1] for layer in before.values]),
-                chances[row],
+                log_probabilities[row],
             )
 
     def _before(self, prefixes: Sequence[Prefix]) -> Prefixes:

@@ -25,6 +25,7 @@ from platformdirs import user_cache_path, user_data_path
 from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.other_numbers import WordStates
 from companion.installed import to_add_extra
+from companion.recognize.probabilities import softmax
 from companion.recognize.protocol import Hypothesis, Recognition, RecognizerUnavailable
 
 if TYPE_CHECKING:
@@ -243,9 +244,9 @@ def ranked_hypotheses(results: Sequence[dict[str, Any]]) -> tuple[Hypothesis, ..
         if words:
             joined[words] = max(score, joined.get(words, -math.inf))
     best = sorted(joined.items(), key=lambda item: -item[1])[:ALTERNATIVES]
-    shares = _shares([score for _, score in best])
+    shares = softmax(np.array([score for _, score in best]))
     return tuple(
-        Hypothesis(" ".join(words), score, share)
+        Hypothesis(" ".join(words), score, float(share))
         for (words, score), share in zip(best, shares, strict=True)
     )
 
@@ -278,9 +279,3 @@ def _words(text: str) -> tuple[str, ...]:
         if word != UNKNOWN or words[-1:] != [UNKNOWN]:
             words.append(word)
     return tuple(words)
-
-
-def _shares(scores: Sequence[float]) -> list[float]:
-    """Share one between scores; a softmax."""
-    weights = [math.exp(score - max(scores)) for score in scores]
-    return [weight / sum(weights) for weight in weights]

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from companion.recognize.constrained_decoding import Sentence
-from companion.recognize.phonemes import Floats, best_path, log_likelihoods
+from companion.recognize.ctc import best_path, log_likelihoods
+from companion.recognize.phonemes import Floats
 from companion.recognize.pronunciation import ways_to_say
 
 PHONEME_WEIGHT = 0.3
@@ -37,22 +38,23 @@ class Weighed:
     score: float
 
 
-def weigh(sentences: Sequence[Sentence], chances: Floats | None) -> tuple[Weighed, ...]:
+def weigh(sentences: Sequence[Sentence], log_probabilities: Floats | None) -> tuple[Weighed, ...]:
     """Rank sentences by both opinions.
 
     Args:
         sentences: Scored by the decoder, at least one.
-        chances: From the ``PhonemeNetwork``, or None where there is none for this model.
+        log_probabilities: Of phonemes, from the ``PhonemeNetwork``; None where there is none for
+            this model.
 
     Returns:
         Best first.
     """
-    if chances is None:
+    if log_probabilities is None:
         return tuple(Weighed(each, 0.0, 1, each.score) for each in sentences)
-    best = best_path(chances)
+    best = best_path(log_probabilities)
     said = [ways_to_say(each.words) for each in sentences]
     flat = [way for ways in said for way in ways]
-    likelihoods = iter(log_likelihoods(chances, flat) if flat else ())
+    likelihoods = iter(log_likelihoods(log_probabilities, flat) if flat else ())
     weighed = []
     for sentence, ways in zip(sentences, said, strict=True):
         found = [float(next(likelihoods)) for _ in ways]
