@@ -7,7 +7,7 @@ from decimal import Decimal
 from itertools import pairwise
 
 from companion.files.toml_lines import Location
-from companion.handbook.unit_table import UNITS
+from companion.handbook.unit_table import MEASURE_DIMENSIONS, UNITS
 from companion.handbook.units import dimension
 from companion.job.sheet import SpecFluid, SpecReading, SpecService, SpecSheet, SpecTorque
 from companion.job.sheet_measures import belt_measure, tire_measure, torque_measure
@@ -15,7 +15,7 @@ from companion.shelf.name_faults import name_faults
 from companion.shelf.service_faults import service_item_faults
 from companion.shelf.threads import is_fastener_grade, is_thread, known_fastener_grades
 from companion.shelf.toml_file import Fault
-from companion.shelf.words import DIMENSIONS, common_measures
+from companion.shelf.words import common_measures
 
 YEARS = range(1900, 2101)
 """Years of make that are believed."""
@@ -57,11 +57,11 @@ def sheet_faults(sheet: SpecSheet) -> Iterable[Fault]:
 def _reading_faults(at: Location, reading: SpecReading) -> Iterable[Fault]:
     kind = _dimension(reading.unit)
     wanted = common_measures().get(reading.measure)
-    if kind is None or kind not in DIMENSIONS:
+    if kind is None or kind not in MEASURE_DIMENSIONS:
         yield Fault(
             (*at, "unit"),
             f"'{reading.unit}' is no unit that a measure can have; the units are "
-            + ", ".join(name for name in UNITS if dimension(name) in DIMENSIONS),
+            + ", ".join(name for name in UNITS if dimension(name) in MEASURE_DIMENSIONS),
         )
     elif wanted is not None and kind != wanted:
         yield Fault(

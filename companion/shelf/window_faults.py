@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from companion.handbook.unit_table import UNITS
+from companion.handbook.unit_table import MEASURE_DIMENSIONS, UNITS
 from companion.handbook.units import dimension
-from companion.shelf.words import DIMENSIONS
 
 
 def unit_fault(measure: str, unit: str, wanted: str | None) -> str | None:
@@ -18,9 +17,9 @@ def unit_fault(measure: str, unit: str, wanted: str | None) -> str | None:
         wanted: What the measure measures, where that is known.
     """
     kind = dimension(unit) if unit in UNITS else None
-    if kind is None or kind not in DIMENSIONS:
+    if kind is None or kind not in MEASURE_DIMENSIONS:
         return f"'{unit}' is no unit that a measure can have; the units are " + ", ".join(
-            name for name in UNITS if dimension(name) in DIMENSIONS
+            name for name in UNITS if dimension(name) in MEASURE_DIMENSIONS
         )
     if wanted is not None and kind != wanted:
         return f"'{measure}' takes a unit of {wanted}, not {unit}"

@@ -6,7 +6,6 @@ import re
 from collections.abc import Iterable, Mapping
 from functools import cache
 from types import MappingProxyType
-from typing import get_args
 
 from companion.errors import CompanionError
 from companion.grammar.automaton import every_sentence
@@ -14,16 +13,14 @@ from companion.grammar.files import shipped_grammar
 from companion.grammar.linking import link
 from companion.grammar.parsing import Parser
 from companion.grammar.spoken import spoken_automaton
-from companion.grammar.vocabulary import Dimension, Term, Vocabulary
+from companion.grammar.vocabulary import Term, Vocabulary
+from companion.handbook.unit_table import MEASURE_DIMENSIONS, MeasureDimension
 from companion.handbook.units import dimension
 from companion.job.card import CardMeasure, CardStep, JobCard
 from companion.job.rules import Rules
 from companion.job.sheet import SpecFluid, SpecReading, SpecSheet, SpecTerm
 from companion.job.sheet_measures import measures
 from companion.shelf.rules import shipped_rules
-
-DIMENSIONS: tuple[Dimension, ...] = get_args(Dimension)
-"""What a measure can be measured in."""
 
 
 def vocabulary_of(
@@ -98,12 +95,12 @@ def _units(sheet: SpecSheet) -> Mapping[str, str]:
 
 
 @cache
-def common_measures() -> Mapping[str, Dimension]:
+def common_measures() -> Mapping[str, MeasureDimension]:
     """Return the measures that are always listened for, each with what it measures."""
     return MappingProxyType(
         {
             term.name: kind
-            for kind in DIMENSIONS
+            for kind in MEASURE_DIMENSIONS
             for term in _terms_of_rule("common", f"{kind}-measure")
         }
     )
@@ -152,9 +149,9 @@ def _step_term(step: CardStep) -> Term:
 
 def _measures(
     of_card: Iterable[CardMeasure], of_sheet: Iterable[SpecReading]
-) -> Mapping[Dimension, tuple[Term, ...]]:
-    by_dimension: dict[Dimension, list[Term]] = {kind: [] for kind in DIMENSIONS}
-    meant: dict[str, Dimension] = {}
+) -> Mapping[MeasureDimension, tuple[Term, ...]]:
+    by_dimension: dict[MeasureDimension, list[Term]] = {kind: [] for kind in MEASURE_DIMENSIONS}
+    meant: dict[str, MeasureDimension] = {}
     named = [
         *((each.name, each.dimension, each.spoken) for each in of_card),
         *((each.measure, measure_dimension(each), each.spoken) for each in of_sheet),
@@ -169,13 +166,13 @@ def _measures(
     return MappingProxyType({kind: _merged(terms) for kind, terms in by_dimension.items() if terms})
 
 
-def measure_dimension(reading: SpecReading) -> Dimension:
+def measure_dimension(reading: SpecReading) -> MeasureDimension:
     """Return what a sheet's measure measures, by its unit.
 
     Raises:
         CompanionError: If the unit is none that a measure can have.
     """
-    kind = next((each for each in DIMENSIONS if each == dimension(reading.unit)), None)
+    kind = next((each for each in MEASURE_DIMENSIONS if each == dimension(reading.unit)), None)
     if kind is None:
         raise CompanionError(f"'{reading.measure}' cannot be measured in {reading.unit}.")
     return kind
@@ -188,7 +185,7 @@ def _everyday(call_sign: str, rules: Rules) -> Vocabulary:
     hang = rules.dangers.tags_that_may_hang(fluid.name for fluid in fluids)
     return Vocabulary(
         measures=MappingProxyType(
-            {kind: _terms_of_rule("bench", f"{kind}-measure") for kind in DIMENSIONS}
+            {kind: _terms_of_rule("bench", f"{kind}-measure") for kind in MEASURE_DIMENSIONS}
         ),
         parts=tuple(
             Term(term.name, term.spoken, plural.spoken if plural else ())

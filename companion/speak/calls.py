@@ -8,6 +8,7 @@ from typing import Literal
 from companion.handbook.battery import SAID
 from companion.handbook.torque import grade_said
 from companion.handbook.unit_table import UNITS
+from companion.handbook.units import whose
 from companion.intent import intents as it
 from companion.job import events as ev
 from companion.job.cylinders import of_cylinder
@@ -221,12 +222,6 @@ def count_words(part: str, count: int, what: Literal["need", "used"]) -> str:
     """
     done = {"need": "needed", "used": "used"}[what]
     return f"{part}, {read_back_before(Decimal(count), done)}"
-
-
-def whose(unit: str, ounce: str) -> str:
-    """Name a unit of volume with whose it is: "us ounce"; every other unit as it stands."""
-    named_unit = f"{ounce} {unit}"
-    return named_unit if named_unit in UNITS else unit
 
 
 def _size_words(size: Decimal, unit: str) -> str:
