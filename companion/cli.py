@@ -464,7 +464,7 @@ def log_show(options: argparse.Namespace) -> None:
     """Print a log as readable lines."""
     from companion.enroll.marked import marked_lines
     from companion.log.sessions import find_session
-    from companion.log.show import log_lines
+    from companion.report.log_lines import log_lines
 
     lines = marked_lines if options.marks else log_lines
     for line in lines(find_session(options.session)):

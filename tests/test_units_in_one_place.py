@@ -12,8 +12,8 @@ import companion
 from companion.grammar.pronounce import pronunciations
 from companion.handbook.unit_table import DIMENSIONS, MEASURE_DIMENSIONS, UNITS
 from companion.handbook.units import clock_parts, whose
+from companion.job.quantities import quantity
 from companion.job.sheet import SpecSheet
-from companion.log.quantities import quantity
 from companion.report.figures import figure
 from companion.report.sheet_page import sheet_page
 from companion.shipped import shipped

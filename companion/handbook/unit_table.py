@@ -16,6 +16,13 @@ OunceSystem = Literal["us", "imperial"]
 """Whose ounce, pint, quart and gallon a shop means (US ounce 29.5735 mL, imperial 28.4131)."""
 
 
+SIUnit = Literal[
+    "m", "m3", "Pa", "N.m", "K", "V", "ohm", "s", "1/min", "1", "Hz", "W", "A", "kg", "m/s"
+]
+"""The coherent units of the SI in which a log keeps values, beside those in which they were called;
+"1/min" and "1" as tachometers and shares have them."""
+
+
 @dataclass(frozen=True, slots=True)
 class Dimension:
     """What a unit measures.
@@ -28,7 +35,7 @@ class Dimension:
         heading: Under which its readings stand on the page of a sheet.
     """
 
-    si: str
+    si: SIUnit
     definition: str
     called: str = ""
     heading: str = ""
@@ -93,7 +100,7 @@ heard in psi."""
 
 MEASURE_DIMENSIONS: tuple[MeasureDimension, ...] = get_args(MeasureDimension)
 
-SI_UNITS: Mapping[str, str] = MappingProxyType(
+SI_UNITS: Mapping[str, SIUnit] = MappingProxyType(
     {name: dimension.si for name, dimension in DIMENSIONS.items()}
 )
 """By dimension, the unit in which values are compared."""

@@ -7,12 +7,12 @@ from typing import Any, Literal
 
 from companion.job import events as ev
 from companion.job.lines import line
+from companion.job.quantities import remark_words
 from companion.job.record import Record
 from companion.job.state import State
 from companion.job.state_values import Fact
 from companion.job.steps import counted
 from companion.job.steps import stage as stage_of_step
-from companion.log.quantities import remark_words
 from companion.report.figures import (
     figure,
     gauge,

@@ -37,13 +37,13 @@ from companion.job.state import State
 from companion.log.folded import folded_log
 from companion.log.in_use import is_live
 from companion.log.machine_watch import Identity, MachineWatch, SeveralMachines, identity_of
-from companion.log.show import event_line
 from companion.log.signatures import sign_log
 from companion.log.writer import LogWriter
 from companion.shelf.rules import shipped_rules
 from companion.shelf.words import vocabulary_of
 from companion.speak.numbers import number_words
 from companion.speak.questions import question_phrase, which_number
+from companion.speak.worded.table import event_line
 from companion.speak.wording import word
 
 GRAMMARS_KEPT = 8
