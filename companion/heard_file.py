@@ -10,7 +10,8 @@ from typing import Any
 from companion.audio.one_call import read_one_call
 from companion.errors import CompanionError
 from companion.grammar.compiled import CallGrammar
-from companion.intent.decision import Decision, Listening, decide_utterance
+from companion.intent.decision import Listening, decide_utterance
+from companion.intent.outcome import Decision
 from companion.intent.suggested import take_instead
 from companion.recognize.attempt import HearingFailed, attempt
 from companion.recognize.protocol import Recognizer

@@ -23,10 +23,13 @@ from companion.files.plain import is_plain_below, stands_there
 from companion.files.quoting import quoted
 from companion.files.sound_format import SAMPLE_RATE
 from companion.job.sheet import SpecSheet
+from companion.log.identity import Identity
 from companion.log.machine_before import Earlier, earlier_of_machine
-from companion.log.machine_watch import Identity, MachineWatch
+from companion.log.machine_watch import MachineWatch
 from companion.recognize.protocol import Recognizer
-from companion.session.session import Considered, Exchange, Session, open_session
+from companion.session.exchange import Considered, Exchange
+from companion.session.opening import open_session
+from companion.session.session import Session
 from companion.shelf.load import load_card, load_sheet
 from companion.shelf.toml_file import read_model
 

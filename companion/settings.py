@@ -12,7 +12,8 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from companion.files.limits import MOST_DAYS
 from companion.files.toml_text import toml_of
-from companion.shelf.toml_file import Fault, number_faults, refuse, type_fault
+from companion.shelf.fault import Fault, refuse
+from companion.shelf.type_faults import MOST_LOOKED_AT, number_faults, type_fault
 
 SETTINGS_VARIABLE = "BENCH_COMPANION_SETTINGS"
 """Environment variable that names another settings file; ``/dev/null`` for none at all."""
@@ -97,7 +98,7 @@ def load_settings(path: Path | None = None) -> Settings:
         # Which of several types a value might have had is no part of its name.
         for each in error.errors():
             each["loc"] = each["loc"][:1]
-            faults.append(type_fault(Settings, each))
+            faults.append(type_fault(Settings, each, offer=len(faults) < MOST_LOOKED_AT))
         refuse(path, lines, faults)
         raise
     refuse(path, lines, number_faults(settings))

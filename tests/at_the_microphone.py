@@ -20,7 +20,7 @@ from companion.live.ears import Ears
 from companion.live.loop import LiveLoop, at_terminal, now
 from companion.recognize.held import HeldRecognizer
 from companion.session.exchange_lines import print_exchange
-from companion.session.session import open_session
+from companion.session.opening import open_session
 from companion.speak.voice import SilentVoice, VoiceUnavailable
 from tests.sounds import pause, speak
 

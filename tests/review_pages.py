@@ -14,7 +14,7 @@ from pathlib import Path
 
 from PIL import Image, ImageDraw
 
-from companion.session.session import open_session
+from companion.session.opening import open_session
 from companion.shelf.load import load_card, load_sheet
 from tests.logs import MONDAY, invented_job
 

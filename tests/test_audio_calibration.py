@@ -22,7 +22,8 @@ from companion.live.happenings import Device, Happening
 from companion.live.hints import AGAIN_AFTER, TOO_LOUD, TOO_QUIET, Hints
 from companion.live.loop import LiveLoop
 from companion.recognize.protocol import Hypothesis, Recognition
-from companion.session.session import Exchange, open_session
+from companion.session.exchange import Exchange
+from companion.session.opening import open_session
 from companion.settings import Settings
 from companion.speak.voice import SilentVoice, VoiceUnavailable
 from tests.sounds import NOISES, Samples, mix, noise_gain, pause, speak

@@ -34,7 +34,8 @@ from companion.live.watchdog import Again
 from companion.recognize import second as second_module
 from companion.recognize.protocol import Hypothesis, Recognition, RecognizerUnavailable
 from companion.recognize.second import SECOND_BACK, SECOND_GONE, WithSecond
-from companion.session.session import Session, open_session
+from companion.session.opening import open_session
+from companion.session.session import Session
 from companion.settings import Settings
 from companion.speak.voice import SilentVoice
 from companion.speak.voice import VoiceUnavailable as NoVoice

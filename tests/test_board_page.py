@@ -22,8 +22,10 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
-from companion.log.machine_watch import Identity, MachineWatch
-from companion.session.session import Session, open_session
+from companion.log.identity import Identity
+from companion.log.machine_watch import MachineWatch
+from companion.session.opening import open_session
+from companion.session.session import Session
 from companion.shelf.load import load_sheet
 from companion.web.board import STREAMS, board_application
 from companion.web.board_follower import Follower

@@ -13,7 +13,8 @@ from companion.job.card import JobCard
 from companion.job.events import Said
 from companion.job.sheet import SpecSheet
 from companion.log.live_status import SILENT_AFTER, LiveStatus, Mode
-from companion.session.session import Session, open_session
+from companion.session.opening import open_session
+from companion.session.session import Session
 from companion.speak.wording import Reply
 from companion.web.board_view import Board, board_of
 from tests.bench_job import CARD, SHEET

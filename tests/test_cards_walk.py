@@ -20,8 +20,8 @@ from companion.job.card import CardStep, JobCard
 from companion.job.fits import fits
 from companion.job.sheet import SpecSheet
 from companion.job.sheet_measures import measure_named
+from companion.shelf.common import common_measures
 from companion.shelf.load import load_card, load_sheet, shipped_cards, shipped_sheets
-from companion.shelf.words import common_measures
 from tests.bench_job import (
     AFFIRM,
     CLEAR_TO_START,

@@ -11,8 +11,9 @@ from companion.grammar.vocabulary import Term
 from companion.intent.same import meaning_of
 from companion.job.card import CardMeasure, CardStep, JobCard, Wait
 from companion.job.sheet import SpecFluid, SpecReading, SpecSheet, SpecTerm
+from companion.shelf.common import common_measures
 from companion.shelf.load import load_card, load_sheet, shipped_cards, shipped_sheets
-from companion.shelf.words import common_measures, vocabulary_of
+from companion.shelf.words import vocabulary_of
 
 CARD = JobCard(
     name="trial",

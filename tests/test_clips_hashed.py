@@ -31,7 +31,7 @@ from companion.log.thinned import old_clips, remove_clips
 from companion.recognize.protocol import Hypothesis, Recognition
 from companion.report.page import render_report
 from companion.review.reviewer import open_review
-from companion.session.session import open_session
+from companion.session.opening import open_session
 from companion.web.review import review_application
 from companion.web.server import serving
 from companion.web.shop import Shop, key_of

@@ -31,7 +31,9 @@ from companion.live.loop import LiveLoop
 from companion.recognize.held import HeldRecognizer
 from companion.recognize.protocol import Hypothesis, Recognition
 from companion.replay import load_replay, open_replay, replay
-from companion.session.session import Exchange, Session, open_session
+from companion.session.exchange import Exchange
+from companion.session.opening import open_session
+from companion.session.session import Session
 from companion.speak.voice import SilentVoice, VoiceUnavailable
 from tests.sounds import Samples, pause, speak
 

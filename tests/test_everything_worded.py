@@ -49,11 +49,12 @@ from companion.job.rules import Rules
 from companion.job.state import State
 from companion.log.check import check_log
 from companion.log.history import history_lines
+from companion.log.identity import Identity
 from companion.log.index import SessionIndex
 from companion.log.index_lines import session_line
 from companion.log.line import FIRST_PREV, LOG_NAME, digest, encode
 from companion.log.machine_before import Earlier
-from companion.log.machine_watch import Identity, MachineWatch
+from companion.log.machine_watch import MachineWatch
 from companion.log.reader import LogContents, read_log
 from companion.log.writer import LogWriter
 from companion.report.handover import render_handover
@@ -61,8 +62,10 @@ from companion.report.hang_tags import render_tags
 from companion.report.log_lines import log_lines
 from companion.report.page import render_report
 from companion.report.parts import FORMS, parts_list
+from companion.session.exchange import Exchange
+from companion.session.opening import open_session, resume_session
 from companion.session.other_timers import Elsewhere
-from companion.session.session import Exchange, Session, open_session, resume_session
+from companion.session.session import Session
 from companion.shelf.load import load_card, load_sheet, shipped_cards, shipped_sheets
 from companion.shelf.rules import shipped_rules
 from companion.shelf.words import vocabulary_of

@@ -19,7 +19,7 @@ from companion.log.writer import LogWriter
 from companion.report.handover import render_handover
 from companion.report.log_lines import log_lines
 from companion.report.page import render_report
-from companion.session.session import resume_session
+from companion.session.opening import resume_session
 from companion.shelf.rules import shipped_rules
 
 HERE = Path(__file__).parent / "golden_logs"

@@ -165,3 +165,81 @@ def test_so_many_months_on_is_the_same_day_or_the_last_of_a_shorter_month(
     if then.day != day.day:
         assert then.day < day.day
         assert (then + timedelta(days=1)).month != then.month
+
+
+# --- an item and what it is recorded as ----------------------------------------------------------
+
+
+def serviced_once(calls: tuple[it.Intent, ...], about: str, work_done: str, **more: Any) -> bool:
+    """Whether these calls do one item of a machine that lists so much more."""
+    service = [{"item": about, "work": work_done, "hours": "50"}]
+    return bool(done(Job({**MACHINE, **more, "service": service}).call(*calls)))
+
+
+OTHER_OIL = [{"name": "engine oil", "capacity": "20", "unit": "ounce"}]
+PLAIN_OIL = [{"name": "oil", "capacity": "20", "unit": "ounce"}]
+TWO_BELTS = [{"name": "drive belt"}, {"name": "reverse belt"}]
+
+
+@pytest.mark.parametrize(
+    ("fluid", "about"),
+    [(OTHER_OIL, "oil"), (OTHER_OIL, "Engine oil"), (OTHER_OIL, "motor oil"),
+     (PLAIN_OIL, "engine oil"), (PLAIN_OIL, "motor oil")],
+)  # fmt: skip
+def test_engine_oil_counts_by_whichever_name_the_sheet_has_it(
+    fluid: list[dict[str, Any]], about: str
+) -> None:
+    name = fluid[0]["name"]
+    calls = (drained("18", fluid=name), added("19", fluid=name))
+    assert serviced_once(calls, about, "change", fluid=fluid)
+
+
+def test_the_oil_of_a_gearbox_is_not_that_of_the_engine() -> None:
+    fluid = [*PLAIN_OIL, {"name": "gear oil", "capacity": "20", "unit": "ounce"}]
+    calls = (drained("18", fluid="gear oil"), added("19", fluid="gear oil"))
+    assert not serviced_once(calls, "engine oil", "change", fluid=fluid)
+    assert serviced_once(calls, "gear oil", "change", fluid=fluid)
+
+
+def test_a_level_called_full_is_a_level_checked() -> None:
+    assert serviced_once((level("full"),), "oil level", "check")
+    assert serviced_once((level("full"),), "oil", "check level")
+    assert not serviced_once((level("low"),), "oil level", "check")
+    assert not serviced_once((level("full"),), "oil", "change")
+
+
+def test_what_is_only_drained_counts_when_it_is_out() -> None:
+    assert serviced_once((drained("18"),), "oil", "drain")
+    assert not serviced_once((drained("18"),), "oil", "change")
+    assert serviced_once((added("2"),), "oil", "top up")
+
+
+def test_an_item_of_several_things_is_done_when_all_of_them_are() -> None:
+    blade, filter_ = work("cleaned", "blade"), work("cleaned", "air filter")
+    assert not serviced_once((blade,), "blade and air filter", "clean")
+    assert serviced_once((blade, filter_), "blade and air filter", "clean")
+
+
+def test_belts_are_done_when_each_of_them_is() -> None:
+    drive, reverse = work("checked", "drive belt"), work("checked", "reverse belt")
+    assert not serviced_once((reverse,), "belts", "check", belt=TWO_BELTS)
+    assert serviced_once((drive, reverse), "belts", "check", belt=TWO_BELTS)
+
+
+@pytest.mark.parametrize(
+    ("call", "about", "work_done"),
+    [
+        (work("tightened", "head bolt"), "head bolts", "tighten"),
+        (reading("head bolt torque", "18", "foot pound"), "head bolts", "check"),
+        (reading("front tire pressure", "20", "psi"), "tires", "check the pressure"),
+        (work("greased", "drum bearing"), "drum bearings", "grease"),
+        (work("inflated", "front tire"), "front tire", "inflate"),
+    ],
+)
+def test_plurals_and_kinds_count(call: it.Intent, about: str, work_done: str) -> None:
+    more = {
+        "torque": [{"fastener": "head bolt", "unit": "foot pound", "low": "17", "high": "20"}],
+        "tire": [{"name": "front tire", "low": "15", "high": "20"}],
+        "part": [{"name": "drum bearing"}],
+    }
+    assert serviced_once((call,), about, work_done, **more)

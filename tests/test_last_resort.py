@@ -31,7 +31,9 @@ from companion.live.last_resort import AGAIN, HOW_TO_END, NOTHING_CALLED, STANDS
 from companion.live.loop import NO_KEY, LiveLoop, _gone_on, read_keys, read_lines
 from companion.log.check import check_log
 from companion.log.reader import read_log
-from companion.session.session import Exchange, Session, open_session
+from companion.session.exchange import Exchange
+from companion.session.opening import open_session
+from companion.session.session import Session
 from companion.shelf.load import load_card, load_sheet
 from companion.shelf.rules import shipped_rules
 from companion.speak.voice import SilentVoice

@@ -15,8 +15,9 @@ from companion.cli import main
 from companion.job import events as ev
 from companion.log.index import SessionIndex
 from companion.log.line import LOG_NAME
+from companion.log.names import name_key, same_machine
 from companion.log.other_places import list_elsewhere
-from companion.log.sessions import name_key, same_machine, sessions_folder
+from companion.log.sessions import sessions_folder
 from companion.report.machine_page import render_machine
 from tests.logs import MACHINE, MONDAY, Bench
 

@@ -25,7 +25,9 @@ from companion.live.happenings import Device, Happening, Key, Line
 from companion.live.loop import LiveLoop, ProgressLine, read_lines
 from companion.log.live_status import LiveSign, live_status
 from companion.recognize.held import HeldRecognizer
-from companion.session.session import Exchange, Session, open_session
+from companion.session.exchange import Exchange
+from companion.session.opening import open_session
+from companion.session.session import Session
 from companion.speak.voice import SilentVoice
 from companion.speak.voice import VoiceUnavailable as NoVoice
 from companion.speak.wording import Reply

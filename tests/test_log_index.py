@@ -13,7 +13,8 @@ from companion.job import events as ev
 from companion.log.index import SessionIndex
 from companion.log.index_file import APPLICATION, INDEX_NAME, VERSION
 from companion.log.other_places import list_elsewhere
-from companion.log.sessions import list_sessions, sessions_folder
+from companion.log.sessions import sessions_folder
+from companion.log.summaries import list_sessions
 from companion.log.writer import LogWriter
 from tests.logs import MACHINE, MONDAY, Bench, fluid, invented_job, reading
 

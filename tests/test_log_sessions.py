@@ -13,18 +13,12 @@ from companion.cli import main
 from companion.errors import CompanionError
 from companion.job import events as ev
 from companion.log.data import data_folder
+from companion.log.finding import find_session
 from companion.log.history import history_lines
 from companion.log.index import SessionIndex
 from companion.log.index_lines import session_line
-from companion.log.sessions import (
-    SessionSummary,
-    UnreadableSession,
-    find_session,
-    free_folder,
-    list_sessions,
-    new_session_folder,
-    sessions_folder,
-)
+from companion.log.sessions import free_folder, new_session_folder, sessions_folder
+from companion.log.summaries import SessionSummary, UnreadableSession, list_sessions
 from companion.log.writer import LogWriter
 from tests.logs import MACHINE, MONDAY, Bench, invented_job, reading
 

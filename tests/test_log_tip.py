@@ -12,7 +12,7 @@ from companion.log.check import check_log
 from companion.log.reader import read_log
 from companion.log.tip import TIP_NAME, Tip, write_tip
 from companion.log.writer import LogWriter
-from companion.session.session import resume_session
+from companion.session.opening import resume_session
 from tests.conftest import Run
 from tests.logs import MONDAY, events_of, invented_job
 

@@ -34,8 +34,8 @@ from companion.log.check import check_log
 from companion.log.line import decode
 from companion.log.reader import read_log
 from companion.log.writer import LogWriter
+from companion.session.opening import open_session, resume_session
 from companion.session.other_timers import LOGS_AT_ONCE, Elsewhere
-from companion.session.session import open_session, resume_session
 from companion.shelf.load import load_card, load_sheet
 from companion.shelf.rules import shipped_rules
 from tests.bench_job import SHEET

@@ -9,11 +9,13 @@ import pytest
 
 from companion.cli import main
 from companion.job.state import State
+from companion.log.identity import Identity, SeveralMachines, identity_of
 from companion.log.line import LOG_NAME
-from companion.log.machine_watch import Identity, MachineWatch, SeveralMachines, identity_of
+from companion.log.machine_watch import MachineWatch
 from companion.log.other_places import LIST_NAME, list_elsewhere
 from companion.log.sessions import new_session_folder
-from companion.session.session import Session, open_session, resume_session
+from companion.session.opening import open_session, resume_session
+from companion.session.session import Session
 from companion.shelf.load import load_sheet
 from companion.shelf.rules import shipped_rules
 

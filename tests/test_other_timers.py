@@ -16,8 +16,10 @@ from companion.log.check import check_log
 from companion.log.reader import read_log
 from companion.log.sessions import DATA_VARIABLE, sessions_folder
 from companion.log.writer import LogWriter
+from companion.session.exchange import Exchange
+from companion.session.opening import open_session, resume_session
 from companion.session.other_timers import LOOK_AGAIN, Elsewhere
-from companion.session.session import Exchange, Session, open_session, resume_session
+from companion.session.session import Session
 from companion.shelf.rules import shipped_rules
 from tests.conftest import Run
 

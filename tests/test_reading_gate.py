@@ -29,10 +29,11 @@ from companion.log.index_file import INDEX_NAME
 from companion.log.live_status import live_status
 from companion.log.other_places import LIST_NAME, list_elsewhere
 from companion.log.reader import read_log
-from companion.log.sessions import session_folders, summarize
+from companion.log.sessions import session_folders
+from companion.log.summaries import summarize
 from companion.log.tip import TIP_NAME, Tip, write_tip
+from companion.session.opening import open_session, resume_session
 from companion.session.other_timers import Elsewhere
-from companion.session.session import open_session, resume_session
 from companion.web.sounds import clip_file, clip_seconds
 from tests.bad_sessions import DEEP, ODD_LOGS, ODD_RECORDS, Spoil, a_socket
 from tests.logs import invented_job

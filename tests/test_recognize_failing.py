@@ -24,7 +24,8 @@ from companion.recognize.attempt import FAILED, TOO_LITTLE_MEMORY, HearingFailed
 from companion.recognize.model import packaged_folder
 from companion.recognize.protocol import Hypothesis, Recognition
 from companion.report.page import write_report
-from companion.session.session import Exchange, open_session
+from companion.session.exchange import Exchange
+from companion.session.opening import open_session
 from companion.speak.wording import word_trouble
 from tests.conftest import Run, one_sentence
 from tests.sounds import with_pauses

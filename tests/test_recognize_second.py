@@ -32,7 +32,7 @@ from companion.log.reader import read_log
 from companion.recognize.protocol import Hypothesis, Recognition, RecognizerUnavailable
 from companion.recognize.second import WithSecond, with_second
 from companion.recognize.sphinx import SphinxEars
-from companion.session.session import open_session
+from companion.session.opening import open_session
 from companion.speak.questions import which_number
 from tests.conftest import Run, one_sentence
 from tests.sounds import Samples, speak, with_pauses

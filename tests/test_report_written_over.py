@@ -10,9 +10,10 @@ from pathlib import Path
 import pytest
 
 from companion.cli import main
-from companion.log.machine_watch import Identity, MachineWatch
+from companion.log.identity import Identity
+from companion.log.machine_watch import MachineWatch
 from companion.log.sessions import sessions_folder
-from companion.session.session import open_session
+from companion.session.opening import open_session
 from companion.shelf.load import load_sheet
 from tests.logs import invented_job
 

@@ -20,7 +20,7 @@ from companion.log.photos import add_photo
 from companion.log.reader import read_log
 from companion.report.page import render_report
 from companion.review.reviewer import open_review
-from companion.session.session import open_session
+from companion.session.opening import open_session
 from companion.shelf.rules import shipped_rules
 from companion.web.review import NAME_COOKIE
 from companion.web.shop import key_of

@@ -14,13 +14,13 @@ from companion.job.folding.evolve import fold
 from companion.log.check import check_log
 from companion.log.line import LOG_NAME
 from companion.log.reader import read_log
-from companion.log.sessions import summarize
+from companion.log.summaries import summarize
 from companion.log.writer import LogWriter
 from companion.report.handover import render_handover
 from companion.report.log_lines import log_lines
 from companion.report.page import render_report
 from companion.review.reviewer import Outcome, Reviewer, open_review
-from companion.session.session import open_session, resume_session
+from companion.session.opening import open_session, resume_session
 from companion.shelf.load import load_card, load_sheet
 from companion.shelf.rules import shipped_rules
 from tests.test_report_page import parse
@@ -371,7 +371,8 @@ def test_a_page_may_affirm_exactly_what_it_showed(review: Review) -> None:
 def test_other_sessions_of_the_machine_are_looked_at_before_anything_comes_off_it(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from companion.log.machine_watch import Identity, MachineWatch
+    from companion.log.identity import Identity
+    from companion.log.machine_watch import MachineWatch
     from companion.log.sessions import new_session_folder
 
     monkeypatch.setenv("BENCH_COMPANION_DATA", str(tmp_path))

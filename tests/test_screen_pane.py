@@ -17,7 +17,8 @@ from companion.job.state import State
 from companion.job.state_values import Tag, Timer
 from companion.screen.flow import columns, folded, line_columns, line_text
 from companion.screen.pane import brief_line, pane_lines
-from companion.session.session import Session, open_session
+from companion.session.opening import open_session
+from companion.session.session import Session
 from companion.shelf.load import load_card, load_sheet
 from companion.shelf.rules import shipped_rules
 from companion.speak.glance import clock_face, timer_words

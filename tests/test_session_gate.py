@@ -7,7 +7,8 @@ from pathlib import Path
 
 from companion.job import events as ev
 from companion.log.reader import read_log
-from companion.session.session import Session, open_session, resume_session
+from companion.session.opening import open_session, resume_session
+from companion.session.session import Session
 
 NINE = datetime(2024, 3, 4, 9, 0, tzinfo=UTC)
 

@@ -22,17 +22,20 @@ from companion.job.folding.evolve import fold
 from companion.live.happenings import Line
 from companion.live.loop import LiveLoop
 from companion.log.check import check_log
+from companion.log.identity import Identity
 from companion.log.in_use import is_live
 from companion.log.kept_lines import KeptLines
 from companion.log.live_status import live_status
 from companion.log.machine_folders import folders_of
-from companion.log.machine_watch import Identity, MachineWatch
+from companion.log.machine_watch import MachineWatch
 from companion.log.reader import read_log
 from companion.log.sessions import gone_sessions, session_folders, sessions_folder
 from companion.log.went_on import put_signpost, went_on_in
 from companion.log.writer import LogWriter
+from companion.session.exchange import Exchange
+from companion.session.opening import open_session, resume_session
 from companion.session.other_timers import Elsewhere
-from companion.session.session import Exchange, Session, open_session, resume_session
+from companion.session.session import Session
 from companion.shelf.load import load_sheet
 from companion.shelf.rules import shipped_rules
 from companion.web.board_follower import Follower

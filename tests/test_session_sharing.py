@@ -20,7 +20,9 @@ from companion.live.loop import LiveLoop
 from companion.log.check import check_log
 from companion.log.reader import read_log
 from companion.log.writer import LogBusy, LogWriter
-from companion.session.session import Exchange, Session, open_session, resume_session
+from companion.session.exchange import Exchange
+from companion.session.opening import open_session, resume_session
+from companion.session.session import Session
 from companion.shelf.load import load_card, load_sheet
 from companion.shelf.rules import shipped_rules
 from companion.speak.voice import SilentVoice, VoiceUnavailable

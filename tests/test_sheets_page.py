@@ -14,7 +14,7 @@ from companion.job.sheet import SpecSheet
 from companion.job.sheet_measures import measures
 from companion.report.page import render_report
 from companion.report.sheet_page import WIDTH, sheet_page
-from companion.session.session import open_session
+from companion.session.opening import open_session
 from companion.shelf.load import load_sheet, shipped_sheets
 from companion.speak.wording import word
 from tests.bench_job import MONDAY, Job, reading

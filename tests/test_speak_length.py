@@ -22,7 +22,9 @@ from companion.job.asking import window_of
 from companion.job.card import CardStep
 from companion.job.judge import spec_of
 from companion.replay import SESSION_FILE, load_replay, open_replay
-from companion.session.session import Exchange, Session, open_session
+from companion.session.exchange import Exchange
+from companion.session.opening import open_session
+from companion.session.session import Session
 from companion.shelf.load import load_card, load_sheet, shipped_cards
 from companion.speak.numbers import amount_words
 from companion.speak.pieces import seconds_to_say

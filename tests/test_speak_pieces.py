@@ -11,7 +11,9 @@ from hypothesis import strategies as st
 
 from companion.job import events as ev
 from companion.log.reader import read_log
-from companion.session.session import Exchange, Session, open_session, resume_session
+from companion.session.exchange import Exchange
+from companion.session.opening import open_session, resume_session
+from companion.session.session import Session
 from companion.shelf.load import load_card, load_sheet
 from companion.speak.phrases import (
     ANSWER,

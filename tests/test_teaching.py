@@ -13,7 +13,9 @@ from companion.files.sound_format import SAMPLE_RATE
 from companion.job.events import Answered, Asked, FluidMoved, Heard
 from companion.log.reader import read_log
 from companion.recognize.choose import choose
-from companion.session.session import Exchange, Session, open_session, resume_session
+from companion.session.exchange import Exchange
+from companion.session.opening import open_session, resume_session
+from companion.session.session import Session
 from companion.session.teaching import SOON
 from tests.sounds import speak, with_pauses
 

@@ -26,7 +26,7 @@ from companion.job import events as ev
 from companion.log.sessions import sessions_folder
 from companion.log.writer import LogWriter
 from companion.report.parts import Item, PartsList, Section, as_csv
-from companion.session.session import open_session
+from companion.session.opening import open_session
 from companion.shelf.load import load_card, load_sheet
 from companion.transfer.chosen import Chosen
 from companion.transfer.columns import TABLES

@@ -20,7 +20,7 @@ from companion.job import events as ev
 from companion.log.check import check_log
 from companion.log.sessions import sessions_folder
 from companion.log.writer import LogWriter
-from companion.session.session import resume_session
+from companion.session.opening import resume_session
 from companion.transfer.placing import LOCK_NAME
 from tests.conftest import Run
 from tests.logs import GAP, MACHINE, MONDAY, Bench, any_event, reading, tone

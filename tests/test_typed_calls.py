@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 from companion.live.typed_calls import LONGEST, MOST, TypedCalls
-from companion.session.session import Session, open_session
+from companion.session.opening import open_session
+from companion.session.session import Session
 
 AT = datetime(2026, 4, 11, 9, 0, tzinfo=UTC)
 

@@ -34,7 +34,7 @@ from companion.log.photos import PHOTO_FOLDER, add_photo
 from companion.log.thinned import OldClips, remove_clips
 from companion.log.tip import Tip, write_tip
 from companion.log.writer import LogWriter
-from companion.session.session import open_session
+from companion.session.opening import open_session
 from companion.web.board_server import TOKEN_NAME, kept_token
 from tests.logs import MONDAY, invented_job
 from tests.review_pages import picture

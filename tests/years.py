@@ -6,10 +6,12 @@ from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from companion.log.identity import Identity
 from companion.log.machine_before import earlier_of_machine
-from companion.log.machine_watch import Identity, MachineWatch
+from companion.log.machine_watch import MachineWatch
 from companion.log.sessions import new_session_folder
-from companion.session.session import Session, open_session
+from companion.session.opening import open_session
+from companion.session.session import Session
 from companion.shelf.load import load_card, load_sheet
 
 TILLER = "Quillmoor rear tine tiller"

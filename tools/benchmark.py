@@ -23,7 +23,7 @@ from companion.audio.utterance import Utterance
 from companion.files.sound_format import SAMPLE_RATE
 from companion.recognize.held import HeldRecognizer, window_frames
 from companion.recognize.model import LONGEST_WINDOW, WhisperModel
-from companion.session.session import open_session
+from companion.session.opening import open_session
 from companion.shelf.load import load_card, load_sheet
 from tests.sounds import Samples, idling_engine, mix, speak, with_pauses
 

@@ -13,7 +13,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from companion.log.live_status import LiveSign, Mode
-from companion.session.session import Session, open_session
+from companion.session.opening import open_session
+from companion.session.session import Session
 from companion.shelf.load import load_card, load_sheet
 from companion.web.board import board_application
 from companion.web.board_follower import Follower

@@ -14,10 +14,11 @@ from itertools import product
 
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.intent import understood
-from companion.intent.decision import Decision, decide_utterance
+from companion.intent.decision import decide_utterance
 from companion.intent.doubt import ANSWERS, has_number
 from companion.intent.intents import Intent, TagClear
 from companion.intent.meaning import meanings
+from companion.intent.outcome import Decision
 from companion.intent.thresholds import DEFAULT, Thresholds
 from companion.recognize.protocol import Recognition
 from tools.hearing.material import CALLS, listening_for, meaning_of

@@ -27,7 +27,7 @@ from companion.log.index_file import INDEX_NAME
 from companion.log.line import FIRST_PREV, LOG_NAME, decode
 from companion.log.tip import Tip, write_tip
 from companion.log.writer import LogWriter
-from companion.session.session import open_session
+from companion.session.opening import open_session
 from companion.shelf.load import load_card, load_sheet
 
 SESSIONS = 10_000

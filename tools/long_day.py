@@ -25,8 +25,9 @@ import psutil
 
 from companion.log.data import DATA_VARIABLE
 from companion.log.line import LOG_NAME
+from companion.session.opening import open_session
 from companion.session.other_timers import Elsewhere
-from companion.session.session import Session, open_session
+from companion.session.session import Session
 from companion.shelf.load import load_card, load_sheet
 
 RECORDS = 100_000
@@ -225,7 +226,7 @@ _SHOP = (
 _BOARD = "follower = Follower(folder, clock=now)"
 
 ASKED = {
-    "resume": ("", "companion.session.session.resume_session(folder, at=now()).close()"),
+    "resume": ("", "companion.session.opening.resume_session(folder, at=now()).close()"),
     "report": ("", "companion.report.page.write_report(folder)"),
     "log check": ("", "assert check_log(folder).ok"),
     "log show": ("", "log_lines(folder)"),

@@ -21,9 +21,10 @@ from companion.audio.noise_floor import FRAME
 from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.grammar.going_on import standing
-from companion.intent.decision import Decision, Listening, decide_utterance
+from companion.intent.decision import Listening, decide_utterance
 from companion.intent.ending import pause_after
 from companion.intent.interpret import understand
+from companion.intent.outcome import Decision
 from companion.recognize.held import HeldRecognizer
 from companion.recognize.protocol import Recognition
 from tests.sounds import Samples, pause, speak

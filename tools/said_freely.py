@@ -30,7 +30,9 @@ from companion.log.reader import read_log
 from companion.recognize.choose import choose
 from companion.recognize.protocol import Recognizer
 from companion.replay import ring_until, utterances
-from companion.session.session import Exchange, Session, open_session
+from companion.session.exchange import Exchange
+from companion.session.opening import open_session
+from companion.session.session import Session
 from companion.shelf.load import load_card, load_sheet
 from tests.sounds import Samples, speak, with_pauses
 from tools.hearing.manifest import CLEAN, in_noise

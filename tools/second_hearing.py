@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from statistics import median
 
+from companion.enroll.fit import outcome_of
 from companion.grammar.compiled import load_grammar
 from companion.intent.decision import decide_utterance
 from companion.intent.doubt import has_number
@@ -23,7 +24,7 @@ from tests.sounds import with_pauses
 from tools.enrolling import spoken
 from tools.hearing.manifest import CLEAN, in_noise
 from tools.hearing.material import CALLS, listening_for, meaning_of
-from tools.hearing.measure import OUTCOMES, outcome_of
+from tools.hearing.measure import OUTCOMES
 
 VOICES = ("rms", "us-man", "scotland")
 """Nothing was fitted on them."""

@@ -20,8 +20,11 @@ import companion.session.session
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.grammar.vocabulary import Vocabulary, bench_grammar
 from companion.job import events as ev
-from companion.log.machine_watch import Identity, MachineWatch
-from companion.session.session import Exchange, Session, open_session
+from companion.log.identity import Identity
+from companion.log.machine_watch import MachineWatch
+from companion.session.exchange import Exchange
+from companion.session.opening import open_session
+from companion.session.session import Session
 from companion.shelf.load import load_card, load_sheet
 from companion.speak.reason_words import reason_lines
 

@@ -31,7 +31,7 @@ def add_to(commands: Any) -> None:
 
 def board(options: argparse.Namespace) -> None:
     """Show where the job stands, for a tablet or a second screen, as long as it goes on."""
-    from companion.log.sessions import find_session
+    from companion.log.finding import find_session
     from companion.settings import load_settings
     from companion.web.board_server import serve_board
     from companion.with_starter import end_with_starter

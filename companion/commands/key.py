@@ -41,7 +41,7 @@ def show(_: argparse.Namespace) -> None:
 
 def sign(options: argparse.Namespace) -> None:
     """Sign the log of a session as it stands."""
-    from companion.log.sessions import find_session
+    from companion.log.finding import find_session
     from companion.log.signatures import sign_log
 
     made = sign_log(find_session(options.session), datetime.now().astimezone())

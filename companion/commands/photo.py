@@ -30,8 +30,8 @@ def add_to(commands: Any) -> None:
 
 def photo(options: argparse.Namespace) -> int:
     """Lay photos beside a session's log, for the report and the owner's sheet."""
+    from companion.log.finding import find_session
     from companion.log.photos import add_photo
-    from companion.log.sessions import find_session
 
     folder = find_session(options.session)
     status = 0

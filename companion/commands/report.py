@@ -55,7 +55,7 @@ def add_to(commands: Any) -> None:
 
 def report(options: argparse.Namespace) -> None:
     """Write the report of a session, the sheet for the owner, or the parts list."""
-    from companion.log.sessions import find_session
+    from companion.log.finding import find_session
     from companion.log.signatures import sign_log
     from companion.log.work_order import keep_work_order, work_order
     from companion.report.handover import write_handover
@@ -95,7 +95,7 @@ def tags(options: argparse.Namespace) -> None:
 
         print("\n".join(danger_lines(shipped_rules().dangers)))
         return
-    from companion.log.sessions import find_session
+    from companion.log.finding import find_session
     from companion.report.hang_tags import write_tags
 
     page = write_tags(find_session(options.session), options.html, replace=options.replace)

@@ -27,8 +27,8 @@ def review(options: argparse.Namespace) -> None:
     import webbrowser
     from datetime import datetime
 
+    from companion.log.finding import find_session
     from companion.log.reader import read_log
-    from companion.log.sessions import find_session
     from companion.review.reviewer import open_review, prepare_review
     from companion.web.adding import FILES
     from companion.web.review import review_application, session_address

@@ -105,7 +105,8 @@ def _list(options: argparse.Namespace) -> None:
 
 def _archive(names: Sequence[str]) -> None:
     from companion.log.archive import archive
-    from companion.log.sessions import find_session, summarize
+    from companion.log.finding import find_session
+    from companion.log.summaries import summarize
 
     folders = [find_session(name) for name in names]
     open_ones = []
@@ -128,7 +129,7 @@ def _archive(names: Sequence[str]) -> None:
 
 def _bring_back(names: Sequence[str]) -> None:
     from companion.log.archive import bring_back
-    from companion.log.sessions import find_session
+    from companion.log.finding import find_session
 
     folders = [find_session(name) for name in names]
     bring_back(folders)
@@ -174,7 +175,8 @@ def _thin(options: argparse.Namespace) -> None:
 
 
 def _old(names: Sequence[str], before: datetime) -> list[OldClips]:
-    from companion.log.sessions import find_session, session_folders
+    from companion.log.finding import find_session
+    from companion.log.sessions import session_folders
     from companion.log.thinned import old_clips
 
     folders = [find_session(name) for name in names] if names else session_folders()

@@ -26,9 +26,10 @@ from companion.enroll.voice_profile import (
 from companion.errors import CompanionError
 from companion.files.disk import make_folders
 from companion.grammar.compiled import CallGrammar
-from companion.intent.decision import Decision, Listening, decide_utterance
+from companion.intent.decision import Listening, decide_utterance
 from companion.intent.intents import Intent
 from companion.intent.meaning import meanings
+from companion.intent.outcome import Decision
 from companion.log.clips import Clip, keep_clip
 from companion.recognize.attempt import attempt
 from companion.recognize.fit_to_voice import Spoken, fitted

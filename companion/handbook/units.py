@@ -73,7 +73,7 @@ def find_unit(text: str) -> Unit:
     Raises:
         UnknownUnit: If there is none.
     """
-    return _units_typed(text)[0]
+    return units_typed(text)[0]
 
 
 def units_that_fit(text: str, other: str) -> tuple[Unit, Unit]:
@@ -84,11 +84,17 @@ def units_that_fit(text: str, other: str) -> tuple[Unit, Unit]:
     Raises:
         UnknownUnit: If either is unknown.
     """
-    pairs = list(product(_units_typed(text), _units_typed(other)))
+    pairs = list(product(units_typed(text), units_typed(other)))
     return next((pair for pair in pairs if pair[0].dimension == pair[1].dimension), pairs[0])
 
 
-def _units_typed(text: str) -> list[Unit]:
+def units_typed(text: str) -> list[Unit]:
+    """Return the units that a typed name, plural, other spelling or symbol may mean, whatever its
+    case, the usual one first: "oz" is of volume and of weight.
+
+    Raises:
+        UnknownUnit: If there is none.
+    """
     typed = " ".join(text.lower().split())
     # "N·m", "ft-lb" and "ft.lbf" are typed with any sign between.
     found = _BY_FORM.get(typed) or _BY_FORM.get(_SEPARATORS.sub(" ", typed))

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from companion.handbook.units import dimension, to_si
-from companion.intent.intents import SI, Correction, Finding, Fluid, Intent, Reading, Work
+from companion.intent.call import SI
+from companion.intent.intents import Correction, Finding, Fluid, Intent, Reading, Work
 from companion.intent.outcome import Expectation, Listening
 from companion.intent.thresholds import Thresholds
 

@@ -6,8 +6,9 @@ from __future__ import annotations
 from decimal import Decimal
 
 from companion.handbook.units import to_si
+from companion.intent.call import SI
 from companion.intent.doubt import expected_of, far_from_expected, is_expected
-from companion.intent.intents import SI, Correction, Fluid, Intent, Reading
+from companion.intent.intents import Correction, Fluid, Intent, Reading
 from companion.intent.outcome import Expectation, Listening
 from companion.intent.thresholds import Thresholds
 

@@ -12,7 +12,7 @@ from decimal import ROUND_DOWN, Decimal
 from companion.handbook.convert import rounded
 from companion.handbook.unit_table import UNITS, OunceSystem
 from companion.handbook.units import convert, from_si, to_si
-from companion.intent.decision import Expectation
+from companion.intent.outcome import Expectation
 from companion.job import fluids
 from companion.job.sheet import SpecFluid, SpecGrade
 from companion.job.state import State

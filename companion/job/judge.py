@@ -8,7 +8,7 @@ from decimal import Decimal
 from companion.handbook.convert import rounded
 from companion.handbook.unit_table import OunceSystem
 from companion.handbook.units import convert, to_si
-from companion.intent.decision import Expectation
+from companion.intent.outcome import Expectation
 from companion.job.cylinders import without_cylinder
 from companion.job.events import Verdict, Window
 from companion.job.sheet import SpecReading, SpecSheet

@@ -15,27 +15,23 @@ from companion.handbook.units import convert, dimension
 from companion.job import fluids
 from companion.job.events import EarlierService
 from companion.job.read_before import earlier_of
+from companion.job.service_items import (
+    CHANGES,
+    CHECKS,
+    FILLS,
+    Named,
+    Thing,
+    actions_of,
+    is_measured,
+    named_on,
+    things,
+    verb_of,
+)
 from companion.job.sheet import SpecService
 from companion.job.state import State
 
 ENGINE_HOURS = "engine hours"
 """The measure that an hour meter is called by."""
-
-ACTIONS = {
-    "change": ("replaced", "installed"),
-    "replace": ("replaced", "installed"),
-    "clean": ("cleaned", "replaced"),
-    "check": ("checked", "adjusted", "cleaned", "replaced", "tightened", "repaired"),
-    "inspect": ("checked", "adjusted", "cleaned", "replaced", "tightened", "repaired"),
-    "test": ("checked", "adjusted", "replaced"),
-    "adjust": ("adjusted",),
-    "grease": ("greased", "lubricated"),
-    "lubricate": ("greased", "oiled", "lubricated"),
-    "oil": ("oiled", "lubricated"),
-    "sharpen": ("sharpened", "replaced"),
-    "tighten": ("tightened",),
-}
-"""By the first word of a sheet's work, what may be called for it; our own table."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,8 +66,8 @@ def services_due(state: State, at: datetime) -> tuple[ServiceDue, ...]:
     """
     if state.sheet is None:
         return ()
-    now = engine_hours(state)
-    found = [_due(state, service, now, at.date()) for service in state.sheet.service]
+    now, known = engine_hours(state), named_on(state.sheet)
+    found = [_due(state, known, service, now, at.date()) for service in state.sheet.service]
     return tuple(sorted(found, key=_rank))
 
 
@@ -97,11 +93,14 @@ def serviced(state: State) -> tuple[SpecService, ...]:
     """Return the items of the sheet that this job did."""
     if state.sheet is None:
         return ()
-    return tuple(service for service in state.sheet.service if _is_done(state, service))
+    known = named_on(state.sheet)
+    return tuple(service for service in state.sheet.service if _is_done(state, known, service))
 
 
-def _due(state: State, service: SpecService, now: Decimal | None, today: date) -> ServiceDue:
-    done_here = _is_done(state, service)
+def _due(
+    state: State, known: Named, service: SpecService, now: Decimal | None, today: date
+) -> ServiceDue:
+    done_here = _is_done(state, known, service)
     before = None if done_here else _earlier(state, service)
     last_at = today if done_here else None if before is None else before.at.date()
     last_hours = engine_hours_of_job(state) if done_here else before.hours if before else None
@@ -137,19 +136,23 @@ def _rank(item: ServiceDue) -> tuple[int, date, Decimal, str]:
     return group, item.on or date.max, hours, service.item
 
 
-def _is_done(state: State, service: SpecService) -> bool:
-    verb = service.work.split()[0].lower() if service.work.split() else ""
-    names = _names(state, service.item)
-    if verb in ("change", "replace", "drain") and any(
-        now.emptied and now.filled > 0
-        for now in (fluids.balance(state, name) for name in names & _fluids_moved(state))
-    ):
+def _is_done(state: State, known: Named, service: SpecService) -> bool:
+    """Whether this job did everything that an item is about."""
+    about = things(known, service.item)
+    return bool(about) and all(_is_thing_done(state, thing, service.work) for thing in about)
+
+
+def _is_thing_done(state: State, thing: Thing, work: str) -> bool:
+    verb, names = verb_of(work), thing.recorded
+    moved = [fluids.balance(state, name) for name in names & set(state.fluids.names)]
+    if verb in CHANGES and any(now.emptied and now.filled > 0 for now in moved):
         return True
-    actions = {
-        action
-        for word in service.work.lower().replace(",", " ").split()
-        for action in ACTIONS.get(word, ())
-    }
+    # What is only let out stands empty until the season begins.
+    if work.lower().strip() == "drain" and any(now.emptied for now in moved):
+        return True
+    if verb in FILLS and any(now.added > 0 for now in moved):
+        return True
+    actions = actions_of(work)
     if any(fact.event.action in actions for name in names for fact in state.work.about(name)):
         return True
     if verb in ("change", "replace") and any(
@@ -157,41 +160,19 @@ def _is_done(state: State, service: SpecService) -> bool:
     ):
         return True
     # A measure called is a check made; whether it had to be adjusted the verdict tells.
-    if verb not in ("check", "inspect", "measure", "test", "adjust", "set"):
+    if verb not in CHECKS:
         return False
+    if thing.level or "level" in work.lower().split():
+        levels = (fluids.balance(state, name).level for name in names & set(state.levels.names))
+        if any(level == "full" for level in levels):
+            return True
     last = {
         measure: state.readings.about(measure)[-1].event.verdict
         for measure in state.readings.names
-        if _measures_it(measure, names, service.work)
+        if is_measured(measure, thing, work)
     }
     # One valve out of its window, and the work is not done.
     return bool(last) and all(verdict in ("in", "unknown") for verdict in last.values())
-
-
-def _measures_it(measure: str, names: set[str], work: str) -> bool:
-    """Whether a measure is what an item is checked by: its name, one of several of it ("intake
-    clearance" of "valve clearance"), or the word that the work itself names ("check the gap")."""
-    if measure in names or measure in work.lower().replace(",", " ").split():
-        return True
-    kinds = {name.split()[-1] for name in names if len(name.split()) > 1}
-    return len(measure.split()) > 1 and measure.split()[-1] in kinds & {"clearance", "lash"}
-
-
-def _names(state: State, item: str) -> set[str]:
-    """The item and whatever the sheet records it as: "engine oil" is recorded as "oil"."""
-    wanted = item.lower()
-    names = {wanted, wanted.removesuffix("s")}
-    if state.sheet is not None:
-        fluids_and_parts = [
-            *((fluid.name, fluid.spoken) for fluid in state.sheet.fluid),
-            *((part.name, part.spoken) for part in state.sheet.part),
-        ]
-        names |= {name for name, spoken in fluids_and_parts if names & {name, *spoken}}
-    return names
-
-
-def _fluids_moved(state: State) -> set[str]:
-    return set(state.fluids.names)
 
 
 def _earlier(state: State, service: SpecService) -> EarlierService | None:

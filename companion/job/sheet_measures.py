@@ -30,10 +30,25 @@ def measure_named(sheet: SpecSheet | None, name: str) -> SpecReading | None:
     return next((each for each in measures(sheet) if each.measure == name), None)
 
 
+def torque_name(torque: SpecTorque) -> str:
+    """Return what the tightness of a fastener is called: "head bolt torque"."""
+    return f"{torque.fastener} torque"
+
+
+def pressure_name(tire: SpecTire) -> str:
+    """Return what the pressure of a tire is called: "front tire pressure"."""
+    return f"{tire.name} pressure"
+
+
+def deflection_name(belt: SpecBelt) -> str:
+    """Return what the deflection of a belt is called: "drive belt deflection"."""
+    return belt.deflection or f"{belt.name} deflection"
+
+
 def torque_measure(torque: SpecTorque) -> SpecReading:
     """Return what is measured on a fastener: "head bolt torque"."""
     return SpecReading(
-        measure=f"{torque.fastener} torque",
+        measure=torque_name(torque),
         unit=torque.unit,
         low=torque.low,
         high=torque.high,
@@ -47,7 +62,7 @@ def torque_measure(torque: SpecTorque) -> SpecReading:
 def tire_measure(tire: SpecTire) -> SpecReading:
     """Return what is measured on a tire: "front tire pressure"."""
     return SpecReading(
-        measure=f"{tire.name} pressure",
+        measure=pressure_name(tire),
         unit=tire.unit,
         low=tire.low,
         high=tire.high,
@@ -58,7 +73,7 @@ def tire_measure(tire: SpecTire) -> SpecReading:
 def belt_measure(belt: SpecBelt) -> SpecReading:
     """Return what is measured on a belt: "drive belt deflection"."""
     return SpecReading(
-        measure=belt.deflection or f"{belt.name} deflection",
+        measure=deflection_name(belt),
         unit=belt.unit,
         low=belt.low,
         high=belt.high,

@@ -38,9 +38,10 @@ from companion.live.watchdog import Watched
 from companion.log.live_status import LiveSign, Mode
 from companion.log.writer import LogBusy
 from companion.plain_print import drawn_on
+from companion.session.exchange import Considered, Exchange
 from companion.session.exchange_lines import print_exchange
 from companion.session.other_timers import Elsewhere
-from companion.session.session import Considered, Exchange, Session
+from companion.session.session import Session
 from companion.settings import Settings
 from companion.speak.voice import Voice
 from companion.speak.wording import Reply, word_trouble

@@ -17,7 +17,7 @@ from companion.files.limits import LARGEST_LIST
 from companion.files.plain import plain_bytes
 from companion.job.events import NoteKept
 from companion.log.data import data_folder
-from companion.session.session import Exchange
+from companion.session.exchange import Exchange
 
 NAME = "typed-calls.txt"
 MOST = 500

@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 from companion.live.beside import Ended, Late, ProgramBeside
 from companion.live.voice_program import Done, Hush, Manner, Render, Sounds
 from companion.live.watchdog import Again
-from companion.speak.speech import START_SECONDS, VoiceUnavailable
+from companion.speak.engines import VoiceUnavailable
+from companion.speak.speech import START_SECONDS
 from companion.speak.voice import Voice, VoiceSettings, open_voice
 from companion.speak.wording import Reply
 

@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 from companion.audio.player import Player
 from companion.files.sound_format import SAMPLE_RATE
 from companion.live.beside import serve
+from companion.speak.engines import VoiceUnavailable
 from companion.speak.speakable import speakable
-from companion.speak.speech import RENDER_SECONDS, SLOWEST, SpeechEngine, VoiceUnavailable
+from companion.speak.speech import RENDER_SECONDS, SLOWEST, SpeechEngine
 from companion.speak.voice import Voice, open_voice
 from companion.speak.wording import Reply
 

@@ -14,9 +14,9 @@ from companion.job.known_of_machine import OtherSession, machine_known, state_by
 from companion.job.lines import line
 from companion.job.quantities import by_how_much, quantity, window_words
 from companion.job.state import State
+from companion.log.identity import SeveralMachines, serial_key
 from companion.log.index import SessionIndex
-from companion.log.machine_watch import SeveralMachines, serial_key
-from companion.log.sessions import SessionSummary, summarize
+from companion.log.summaries import SessionSummary, summarize
 from companion.shelf.rules import shipped_rules
 
 SESSIONS_BESIDE = 4

@@ -29,6 +29,7 @@ from companion.job.danger_table import LOG_UNREAD
 from companion.log.archive import archived as put_away
 from companion.log.data import data_folder
 from companion.log.followed import SENSELESS
+from companion.log.identity import SeveralMachines, serial_key
 from companion.log.index_file import (
     SEQS,
     connect,
@@ -43,8 +44,8 @@ from companion.log.index_history import MachineHistory, history_of
 from companion.log.index_machines import machine_key, refill_machines
 from companion.log.index_rows import SessionRows, rows_of
 from companion.log.index_words import AROUND, BEGIN, END, match_of, pieces_of
-from companion.log.machine_watch import SeveralMachines, serial_key
-from companion.log.sessions import LogSign, gone_sessions, name_key, session_logs, slug
+from companion.log.names import name_key, slug
+from companion.log.sessions import LogSign, gone_sessions, session_logs
 
 Answer = TypeVar("Answer")
 

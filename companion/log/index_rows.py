@@ -26,9 +26,10 @@ from companion.job.state import State
 from companion.job.state_values import Fact
 from companion.log.clips import CLIP_FOLDER
 from companion.log.followed import followed
-from companion.log.machine_watch import identity_of, opened_of, serial_key
+from companion.log.identity import identity_of, opened_of, serial_key
+from companion.log.names import name_key
 from companion.log.reader import read_log
-from companion.log.sessions import SessionSummary, name_key, summary_of
+from companion.log.summaries import SessionSummary, summary_of
 from companion.shelf.rules import shipped_rules
 
 MOST_MILLISECONDS = (1 << 43) - 1

@@ -10,8 +10,10 @@ from pathlib import Path
 from companion.errors import CompanionError
 from companion.job.events import EarlierReading, EarlierService
 from companion.job.service_due import engine_hours_of_job, serviced
-from companion.log.machine_watch import Identity, opened_of
-from companion.log.sessions import SessionSummary, same_machine, session_folders, summarize
+from companion.log.identity import Identity, opened_of
+from companion.log.names import same_machine
+from companion.log.sessions import session_folders
+from companion.log.summaries import SessionSummary, summarize
 
 SESSIONS_READ = 12
 """Sessions of a machine that are looked through, the latest first: opening must not take ever

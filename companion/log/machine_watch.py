@@ -2,54 +2,20 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Any
 
 from companion.errors import CompanionError
-from companion.files.limits import YEARS
 from companion.files.plain import real_path
 from companion.job.events import MachineKnown
 from companion.job.known_of_machine import OtherSession, machine_known
-from companion.job.state import State
-from companion.log.reader import first_line
-from companion.log.sessions import (
-    UNSEEN,
-    SessionSummary,
-    find_session,
-    gone_sessions,
-    log_sign,
-    name_key,
-    same_machine,
-    session_folders,
-    slug,
-    summarize,
-)
+from companion.log.identity import Identity, SeveralMachines, may_be_of, opened_of, serial_key
+from companion.log.names import same_machine, slug
+from companion.log.sessions import UNSEEN, gone_sessions, log_sign, session_folders
+from companion.log.summaries import SessionSummary, summarize
 from companion.shelf.rules import shipped_rules
-
-
-class SeveralMachines(CompanionError):
-    """A name that several machines go by, where it must be said which is meant."""
-
-
-@dataclass(frozen=True, slots=True)
-class Identity:
-    """Which machine it is: two of one model are two.
-
-    Attributes:
-        name: As the shop calls it: that of its sheet, unless it was given one of its own.
-        serial: Its serial number, where it is known.
-    """
-
-    name: str
-    serial: str | None = None
-
-    def same_serial(self, other: Identity) -> bool:
-        """Whether both have a serial number and it is the same one."""
-        return self.serial is not None and _same(self.serial, other.serial)
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,72 +161,3 @@ class MachineWatch:
             return _Found(folder, identity, at, None)
         serial = summary.state.serial or identity.serial
         return _Found(folder, Identity(identity.name, serial), at, summary)
-
-
-def may_be_of(folder: Path, identity: Identity) -> bool:
-    """Whether a session of which not even the first line can be read may be of a machine: its name
-    may say so."""
-    return slug(identity.name) in folder.name
-
-
-def session_of_machine(name: str, state: State, besides: Path) -> Path:
-    """Return the session of this name that is of the same machine as another one: sessions that
-    were put elsewhere may have one name.
-
-    Args:
-        name: Of the session folder.
-        state: Of the other session.
-        besides: Folder of the other session.
-
-    Raises:
-        CompanionError: If there is none, or more than one.
-    """
-    identity = identity_of(state)
-    its = [
-        folder
-        for folder in session_folders()
-        if folder.name == name
-        and real_path(folder) != real_path(besides)
-        and identity is not None
-        and (opened := opened_of(folder)) is not None
-        and opened[0] is not None
-        and same_machine(opened[0].name, identity.name)
-    ]
-    return its[0] if len(its) == 1 else find_session(name)
-
-
-def identity_of(state: State) -> Identity | None:
-    """Return which machine a session is of, or None where it has none."""
-    name = state.machine_name or (state.sheet.name if state.sheet else None)
-    return None if name is None else Identity(name, state.serial)
-
-
-def opened_of(folder: Path) -> tuple[Identity | None, datetime] | None:
-    """Return the machine of a session, None where it has none, and when it was opened; None where
-    the first line does not say."""
-    try:
-        line = json.loads(first_line(folder))
-        data: dict[str, Any] = line["data"]
-        at = datetime.fromisoformat(line["at"])
-        machine = data.get("machine") or {}
-        name = data.get("machine_name") or machine.get("name")
-        serial = data.get("serial") or (machine.get("identification") or {}).get("serial")
-    except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
-        return None
-    if (
-        at.tzinfo is None
-        or at.year not in YEARS
-        or not isinstance(name, str | None)
-        or not isinstance(serial, str | None)
-    ):
-        return None
-    return (None if name is None else Identity(name, serial)), at
-
-
-def _same(one: str, other: str | None) -> bool:
-    return other is not None and serial_key(one) == serial_key(other)
-
-
-def serial_key(serial: str) -> str:
-    """Return what counts of a serial number: its letters and digits."""
-    return name_key(serial).replace("-", "")

@@ -24,9 +24,9 @@ from companion.intent.interpret import understand
 from companion.intent.outcome import Decision, Listening
 from companion.intent.suggested import take_instead
 from companion.job import events as ev
-from companion.job.decide import awaited, expectations
+from companion.job.decide import expectations
 from companion.job.events import AnyEvent
-from companion.job.expected import tenfold_words
+from companion.job.expected import awaited, tenfold_words
 from companion.job.folding.evolve import evolve, fold
 from companion.job.record import Record
 from companion.job.review import Said, confirm_note, correct, mark, set_aside
@@ -35,8 +35,9 @@ from companion.job.review_turn import Change, Looked, NotReviewed
 from companion.job.reviewed_call import ReviewedCall, find_call
 from companion.job.state import State
 from companion.log.folded import folded_log
+from companion.log.identity import Identity, SeveralMachines, identity_of
 from companion.log.in_use import is_live
-from companion.log.machine_watch import Identity, MachineWatch, SeveralMachines, identity_of
+from companion.log.machine_watch import MachineWatch
 from companion.log.signatures import sign_log
 from companion.log.writer import LogWriter
 from companion.shelf.rules import shipped_rules

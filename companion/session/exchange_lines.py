@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from companion.job.events import Heard, Said
-from companion.session.session import Exchange
+from companion.session.exchange import Exchange
 from companion.speak.worded.table import event_line
 
 _IGNORED = "(not a call: nothing kept)"

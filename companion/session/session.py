@@ -9,35 +9,31 @@ what they wrote was taken in.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager, suppress
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
-from decimal import Decimal
-from itertools import chain
 from pathlib import Path
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from companion import __version__
 from companion.audio.utterance import Utterance
 from companion.enroll.used_forms import used_by
 from companion.enroll.ways_file import WaysFile
 from companion.errors import CompanionError
 from companion.files.plain import real_path
 from companion.grammar.compiled import CallGrammar, load_grammar
-from companion.intent.decision import Decision, Listening, decide_utterance
+from companion.intent.decision import Listening, decide_utterance
 from companion.intent.ending import pause_after
 from companion.intent.frame import frame_of
 from companion.intent.intents import Acknowledge
 from companion.intent.interpret import understand
+from companion.intent.outcome import Decision
 from companion.intent.own_ways import Examined, examine
 from companion.intent.suggested import take_instead
 from companion.job import decide as job
 from companion.job.answers import Answer, SayAgain
-from companion.job.card import JobCard
 from companion.job.events import (
     Answered,
     AnyEvent,
@@ -48,38 +44,30 @@ from companion.job.events import (
     JobParked,
     Rival,
     Said,
-    SessionOpened,
-    SessionResumed,
     Trouble,
-    WorkOrderKept,
 )
 from companion.job.folding.evolve import evolve, fold
 from companion.job.mending import mending_actions
 from companion.job.record import Record
-from companion.job.sheet import SpecSheet
 from companion.job.state import State
 from companion.job.steps import awaits_answer
 from companion.job.undo import correctable
 from companion.log.anew import go_on_anew
 from companion.log.clips import Clip, keep_clip
-from companion.log.followed import refuse_senseless, state_of
 from companion.log.lost import LogLost
-from companion.log.machine_before import Earlier
 from companion.log.machine_watch import MachineWatch
 from companion.log.other_places import list_elsewhere
 from companion.log.reader import read_log
 from companion.log.writer import PATIENCE_SECONDS, LogBusy, LogWriter, require_clock
 from companion.recognize.attempt import HearingFailed, attempt
 from companion.recognize.protocol import Recognition, Recognizer
+from companion.session.exchange import Considered, Exchange
 from companion.session.other_timers import Elsewhere
 from companion.session.own_grammar import grammar_of
 from companion.session.teaching import Teaching
 from companion.shelf.rules import shipped_rules
 from companion.shelf.words import vocabulary_of
 from companion.speak.wording import Reply, word, word_not_understood, word_trouble
-
-NOTHING_BEFORE = Earlier()
-"""Of a machine that nobody knows yet."""
 
 ANSWER_WINDOW = timedelta(seconds=20)
 """How long after a question an answer needs no call sign."""
@@ -90,34 +78,6 @@ between it is only asked to say the call again."""
 
 RIVALS_KEPT = 4
 """How many other hypotheses the log keeps beside the best."""
-
-
-@dataclass(frozen=True, slots=True)
-class Exchange:
-    """What one happening came to.
-
-    Attributes:
-        heard: The record of what was heard; None when the clock brought it.
-        records: Everything written to the log for it, in order.
-        reply: What to sound and say, or None.
-    """
-
-    heard: Heard | None
-    records: tuple[Record, ...]
-    reply: Reply | None
-
-
-@dataclass(frozen=True, slots=True)
-class Considered:
-    """What an utterance would be if it ended here.
-
-    Attributes:
-        recognition: Of the sound so far.
-        pause: How long a pause ends it, in multiples of the usual one.
-    """
-
-    recognition: Recognition
-    pause: float
 
 
 class Session:
@@ -647,7 +607,7 @@ class Session:
         started."""
         for record in records:
             self._teaching.take_in((record,), self.grammar)
-            self._left |= _left_by((record,))
+            self._left |= left_by((record,))
         self._leave_out()
 
     def _acknowledge_elsewhere(self, at: datetime, heard: int) -> tuple[ElsewhereAcknowledged, ...]:
@@ -753,167 +713,10 @@ def _rivals(recognition: Recognition, decision: Decision) -> tuple[Rival, ...]:
     )
 
 
-def _left_by(records: Iterable[Record]) -> set[Path]:
+def left_by(records: Iterable[Record]) -> set[Path]:
     """Folders whose logs were lost, and this one goes on in place of."""
     return {
         Path(record.event.left)
         for record in records
         if isinstance(record.event, Trouble) and record.event.left is not None
     }
-
-
-def open_session(
-    folder: Path,
-    *,
-    at: datetime,
-    card: JobCard | None = None,
-    sheet: SpecSheet | None = None,
-    call_sign: str = "bench",
-    ounce: Literal["us", "imperial"] = "us",
-    air_temperature: Decimal | None = None,
-    recognizer: Recognizer | None = None,
-    open_mic: bool = False,
-    earlier: Earlier = NOTHING_BEFORE,
-    machine: MachineWatch | None = None,
-    own_ways: WaysFile | None = None,
-    order: WorkOrderKept | None = None,
-) -> Session:
-    """Start a new job in a new session folder.
-
-    Args:
-        folder: Must not hold a log yet.
-        at: When, with its offset from UTC.
-        card: The job's steps, or None to work without a card.
-        sheet: The machine's figures, or None.
-        call_sign: Opens a call in open-mic mode.
-        ounce: Which fluid ounce is meant.
-        air_temperature: To be expected, in degrees Celsius, or None.
-        recognizer: See ``Session``.
-        open_mic: See ``Session``.
-        earlier: What is known of the machine from before; kept in the log, so that the session
-            needs no other to be understood.
-        machine: How the machine stands by its other sessions; None where it is no machine that
-            anybody could know again.
-        own_ways: See ``Session``.
-        order: Whose job it is, where that is known already.
-
-    Raises:
-        SeveralMachines: If several machines go by its name; nothing is made then.
-        CompanionError: If the folder cannot be written or holds a log.
-    """
-    known = None if machine is None else machine.known()
-    writer = LogWriter.create(folder)
-    opened = SessionOpened(
-        session=folder.name,
-        machine=sheet.model_dump(mode="json") if sheet is not None else None,
-        card=card.model_dump(mode="json") if card is not None else None,
-        call_sign=call_sign,
-        ounce=ounce,
-        air_temperature=air_temperature,
-        software=__version__,
-        earlier=earlier.readings,
-        serviced_before=earlier.services,
-        machine_name=_own_name(machine, sheet),
-        serial=None if machine is None else machine.identity.serial,
-    )
-    try:
-        first = [opened, *(each for each in (order, known) if each is not None)]
-        records = writer.append(first, at)
-    except BaseException:
-        writer.give_up()
-        raise
-    session = Session(
-        writer,
-        fold(records, shipped_rules()),
-        opened=at,
-        recognizer=recognizer,
-        open_mic=open_mic,
-        own_ways=own_ways,
-    )
-    if machine is not None:
-        session.watch_machine(machine)
-    return session
-
-
-def _own_name(machine: MachineWatch | None, sheet: SpecSheet | None) -> str | None:
-    """The name of this very machine, where it is not simply that of its sheet."""
-    name = None if machine is None else machine.identity.name
-    return None if sheet is not None and name == sheet.name else name
-
-
-def resume_session(
-    folder: Path,
-    *,
-    at: datetime,
-    recognizer: Recognizer | None = None,
-    open_mic: bool = False,
-    watch: Callable[[State], MachineWatch | None] = lambda state: None,
-    own_ways: WaysFile | None = None,
-) -> Session:
-    """Take up a job where its log ends; a torn last line is set aside and said so in the log.
-
-    Args:
-        folder: The session folder.
-        at: When, with its offset from UTC.
-        recognizer: See ``Session``.
-        open_mic: See ``Session``.
-        watch: Gives how the machine of the session stands by its other sessions.
-        own_ways: See ``Session``.
-
-    Raises:
-        CompanionError: If there is no log, it is damaged or from a newer version, or another
-            program has it.
-    """
-    writer = LogWriter.open(folder)
-    try:
-        return _resumed(
-            writer,
-            at=at,
-            recognizer=recognizer,
-            open_mic=open_mic,
-            watch=watch,
-            own_ways=own_ways,
-        )
-    except BaseException:
-        writer.close()
-        raise
-
-
-def _resumed(
-    writer: LogWriter,
-    *,
-    at: datetime,
-    recognizer: Recognizer | None,
-    open_mic: bool,
-    watch: Callable[[State], MachineWatch | None],
-    own_ways: WaysFile | None,
-) -> Session:
-    # What others write comes before what is read here, or after what is written.
-    with writer.turn():
-        contents = writer.contents()
-        events: list[AnyEvent] = [SessionResumed(software=__version__)]
-        if contents.recovered is not None:
-            events.insert(0, Trouble(what=contents.recovered))
-        opened = contents.records[0].at
-        state = state_of(writer.folder, contents.records)
-        refuse_senseless(writer.folder, state)
-        machine = watch(state)
-        if machine is not None:
-            for folder in _left_by(contents.records):
-                machine.leave_out(folder)
-            events.append(machine.known(opened))
-        written = writer.append(events, at)
-        for record in written:
-            state = evolve(state, record)
-    session = Session(
-        writer,
-        state,
-        opened=opened,
-        recognizer=recognizer,
-        open_mic=open_mic,
-        own_ways=own_ways,
-    )
-    session.recall(chain(contents.records, written))
-    if machine is not None:
-        session.watch_machine(machine)
-    return session

@@ -8,6 +8,7 @@ from companion.files.limits import LARGEST_COUNT
 from companion.files.toml_lines import Location
 from companion.job.card import CardStep, JobCard
 from companion.shelf.card_words import CardWords, hung_without_a_step, words_of
+from companion.shelf.common import common_measures
 from companion.shelf.condition_faults import (
     branch_faults,
     condition_faults,
@@ -15,11 +16,10 @@ from companion.shelf.condition_faults import (
     part_fault,
 )
 from companion.shelf.does_faults import does_faults, finds_faults
+from companion.shelf.fault import Fault
 from companion.shelf.name_faults import HYPHENATED, name_faults, said_faults, unknown_fault
 from companion.shelf.order_faults import order_faults
-from companion.shelf.toml_file import Fault
 from companion.shelf.window_faults import unit_fault, upside_down
-from companion.shelf.words import common_measures
 
 
 def card_faults(card: JobCard) -> Iterable[Fault]:

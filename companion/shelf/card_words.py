@@ -17,8 +17,8 @@ from companion.grammar.jsgf import (
     children,
 )
 from companion.job.card import JobCard
+from companion.shelf.common import common_measures, common_names
 from companion.shelf.rules import shipped_rules
-from companion.shelf.words import common_measures, common_names
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,8 @@ from companion.job.caution_table import (
     CautionTable,
     Trigger,
 )
-from companion.shelf.toml_file import Fault, read_model, refuse
+from companion.shelf.fault import Fault
+from companion.shelf.toml_file import read_model
 
 TABLE = Path(__file__).parent / "cautions.toml"
 """The cautions that travel with the program."""
@@ -25,8 +26,7 @@ def load_cautions(path: Path = TABLE) -> tuple[Caution, ...]:
     Raises:
         CompanionError: If the file cannot be read or is wrong, with file, line and reason.
     """
-    table, lines = read_model(path, CautionTable, "table of cautions")
-    refuse(path, lines, [*_faults(table)])
+    table, _ = read_model(path, CautionTable, "table of cautions", _faults)
     return table.caution
 
 

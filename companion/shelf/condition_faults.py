@@ -7,8 +7,8 @@ from collections.abc import Iterable
 from companion.files.toml_lines import Location
 from companion.job.card import CardStep, Condition
 from companion.shelf.card_words import CardWords
-from companion.shelf.name_faults import said_faults, unknown_fault
-from companion.shelf.toml_file import Fault
+from companion.shelf.fault import Fault
+from companion.shelf.name_faults import no_step, said_faults, unknown_fault
 
 KINDS = ("answer", "measure", "part", "listed")
 """What a condition may be about; one of them."""
@@ -31,9 +31,7 @@ def condition_faults(
         yield Fault(at, "a condition needs one of 'answer', 'measure', 'part' and 'listed'")
         return
     if condition.step is not None and condition.step not in words.place:
-        yield Fault(
-            (*at, "step"), f"'step' names '{condition.step}', which is no step of this card"
-        )
+        yield no_step((*at, "step"), condition.step, words.place)
     elif condition.step is not None and words.place[condition.step] > index - (own is None):
         yield Fault((*at, "step"), f"'step' names '{condition.step}', which does not come before")
     if condition.measure is None and condition.verdict:
@@ -61,7 +59,7 @@ def branch_faults(at: Location, index: int, step: CardStep, words: CardWords) ->
     for number, branch in enumerate(step.branch):
         here: Location = (*at, "branch", number)
         if branch.to not in words.place:
-            yield Fault((*here, "to"), f"'to' names '{branch.to}', which is no step of this card")
+            yield no_step((*here, "to"), branch.to, words.place)
         elif words.place[branch.to] <= index:
             yield Fault(
                 (*here, "to"),

@@ -8,7 +8,8 @@ from typing import TypeVar
 
 from companion.files.toml_lines import Location
 from companion.job.danger_table import DangerFile, DangerTable
-from companion.shelf.toml_file import Fault, read_model, refuse
+from companion.shelf.fault import Fault
+from companion.shelf.toml_file import read_model
 
 TABLE = Path(__file__).parent / "dangers.toml"
 """The table that travels with the program."""
@@ -20,8 +21,7 @@ def load_dangers(path: Path = TABLE) -> DangerTable:
     Raises:
         CompanionError: If the file cannot be read or is wrong, with file, line and reason.
     """
-    rows, lines = read_model(path, DangerFile, "table of dangers")
-    refuse(path, lines, [*_faults(rows)])
+    rows, _ = read_model(path, DangerFile, "table of dangers", _faults)
     return DangerTable(rows)
 
 

@@ -9,8 +9,8 @@ from companion.files.toml_lines import Location
 from companion.job.card import CardStep
 from companion.shelf.card_words import CardWords, actions
 from companion.shelf.condition_faults import found_fault, part_fault
+from companion.shelf.fault import Fault
 from companion.shelf.name_faults import unknown_fault
-from companion.shelf.toml_file import Fault
 
 
 def does_faults(at: Location, step: CardStep, words: CardWords) -> Iterable[Fault]:
@@ -23,7 +23,7 @@ def does_faults(at: Location, step: CardStep, words: CardWords) -> Iterable[Faul
         said_of = actions().get(work.action)
         if said_of is None:
             remedy = f"the work that is called is {', '.join(sorted(actions()))}"
-            yield from unknown_fault((*here, "action"), "work", work.action, (), remedy)
+            yield from unknown_fault((*here, "action"), "work", work.action, actions(), remedy)
         elif not said_of:
             yield from part_fault((*here, "part"), work.part, words)
         elif work.part not in said_of:

@@ -9,7 +9,7 @@ from companion.job.card import JobCard
 from companion.job.sheet import SpecSheet
 from companion.shelf.card_faults import card_faults
 from companion.shelf.sheet_faults import sheet_faults
-from companion.shelf.toml_file import find_file, names_in, read_model, refuse, schema_of
+from companion.shelf.toml_file import find_file, names_in, read_model, schema_of
 
 CARDS = Path(__file__).parent / "cards"
 """The job cards that travel with the program."""
@@ -56,8 +56,7 @@ def load_card(source: str | Path) -> JobCard:
         CompanionError: If it is not there, cannot be read or is wrong, with file, line and reason.
     """
     path = card_file(source)
-    card, lines = read_model(path, JobCard, "job card")
-    refuse(path, lines, [*card_faults(card)])
+    card, _ = read_model(path, JobCard, "job card", card_faults)
     return card
 
 
@@ -71,8 +70,7 @@ def load_sheet(source: str | Path) -> SpecSheet:
         CompanionError: If it is not there, cannot be read or is wrong, with file, line and reason.
     """
     path = sheet_file(source)
-    sheet, lines = read_model(path, SpecSheet, "spec sheet")
-    refuse(path, lines, [*sheet_faults(sheet)])
+    sheet, _ = read_model(path, SpecSheet, "spec sheet", sheet_faults)
     return sheet
 
 

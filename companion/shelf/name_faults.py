@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from difflib import get_close_matches
 
-from companion.files.quoting import quoted
 from companion.files.toml_lines import Location
-from companion.shelf.toml_file import Fault
+from companion.shelf.fault import Fault
+from companion.shelf.nearest import nearest_words
 
 _SAID = re.compile(r"[a-z][a-z']*( [a-z][a-z']*)*")
 HYPHENATED = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
@@ -66,11 +65,18 @@ def unknown_fault(
     every = sorted(known)
     if name in every:
         return
-    near = get_close_matches(name, every, n=3, cutoff=0.5)
-    # A part is often written with a word too few or too many: "pin" for "shear pin".
-    sharing = [each for each in every if set(each.split()) & set(name.split())]
-    nearest = [quoted(each) for each in dict.fromkeys((*near, *sharing))][:3]
-    hint = f"the nearest are {', '.join(nearest)}; " if len(nearest) > 1 else ""
-    if len(nearest) == 1:
-        hint = f"the nearest is {nearest[0]}; "
-    yield Fault(at, f"the {what} '{name}' is not known; {hint}{remedy}")
+    near = nearest_words(name, every)
+    hint = f"{near}; " if near else ""
+    yield Fault(at, f"the {what} '{name}' is not known; {hint}{remedy}", what)
+
+
+def no_step(at: Location, name: str, known: Iterable[str]) -> Fault:
+    """Return the fault that no step of the card has this name."""
+    near = nearest_words(name, known)
+    reason = f"'{at_key(at)}' names '{name}', which is no step of this card"
+    return Fault(at, f"{reason}; {near}" if near else reason, "step")
+
+
+def at_key(at: Location) -> str:
+    """Return the key that a location stands under."""
+    return next(part for part in reversed(at) if isinstance(part, str))

@@ -7,7 +7,8 @@ from collections.abc import Iterable, Sequence
 
 from companion.files.toml_lines import Location
 from companion.job.card import CardStep
-from companion.shelf.toml_file import Fault
+from companion.shelf.fault import Fault
+from companion.shelf.name_faults import no_step
 
 
 def order_faults(steps: Sequence[CardStep]) -> Iterable[Fault]:
@@ -17,7 +18,7 @@ def order_faults(steps: Sequence[CardStep]) -> Iterable[Fault]:
         for number, name in enumerate(step.after):
             at: Location = ("step", index, "after", number)
             if name not in place:
-                yield Fault(at, f"'after' names '{name}', which is no step of this card")
+                yield no_step(at, name, place)
             elif _comes_after(steps, place, start=name, sought=step.name):
                 yield Fault(at, f"'{step.name}' and '{name}' wait for each other")
             elif place[name] > index:

@@ -8,9 +8,9 @@ from collections.abc import Iterable, Iterator
 from companion.grammar.plural import plural
 from companion.job.sheet import SpecSheet
 from companion.job.sheet_measures import measures
+from companion.shelf.common import common_names
+from companion.shelf.fault import Fault
 from companion.shelf.name_faults import unknown_fault
-from companion.shelf.toml_file import Fault
-from companion.shelf.words import common_names
 
 
 def service_item_faults(sheet: SpecSheet) -> Iterable[Fault]:

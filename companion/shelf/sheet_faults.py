@@ -7,15 +7,17 @@ from decimal import Decimal
 from itertools import pairwise
 
 from companion.files.toml_lines import Location
-from companion.handbook.unit_table import MEASURE_DIMENSIONS, UNITS
+from companion.handbook.unit_table import UNITS
 from companion.handbook.units import dimension
 from companion.job.sheet import SpecFluid, SpecReading, SpecService, SpecSheet, SpecTorque
 from companion.job.sheet_measures import belt_measure, tire_measure, torque_measure
+from companion.shelf.common import common_measures
+from companion.shelf.fault import Fault
 from companion.shelf.name_faults import name_faults
+from companion.shelf.nearest import nearest_words
 from companion.shelf.service_faults import service_item_faults
-from companion.shelf.threads import is_fastener_grade, is_thread, known_fastener_grades
-from companion.shelf.toml_file import Fault
-from companion.shelf.words import common_measures
+from companion.shelf.threads import FASTENER_GRADES, is_thread
+from companion.shelf.window_faults import no_unit, unit_fault, upside_down
 
 YEARS = range(1900, 2101)
 """Years of make that are believed."""
@@ -55,38 +57,30 @@ def sheet_faults(sheet: SpecSheet) -> Iterable[Fault]:
 
 
 def _reading_faults(at: Location, reading: SpecReading) -> Iterable[Fault]:
-    kind = _dimension(reading.unit)
-    wanted = common_measures().get(reading.measure)
-    if kind is None or kind not in MEASURE_DIMENSIONS:
-        yield Fault(
-            (*at, "unit"),
-            f"'{reading.unit}' is no unit that a measure can have; the units are "
-            + ", ".join(name for name in UNITS if dimension(name) in MEASURE_DIMENSIONS),
-        )
-    elif wanted is not None and kind != wanted:
-        yield Fault(
-            (*at, "unit"), f"'{reading.measure}' takes a unit of {wanted}, not {reading.unit}"
-        )
+    reason = unit_fault(reading.measure, reading.unit, common_measures().get(reading.measure))
+    if reason is not None:
+        yield Fault((*at, "unit"), reason)
     yield from _upside_down(at, reading.low, reading.high)
 
 
 def _window_faults(at: Location, measure: SpecReading, kind: str) -> Iterable[Fault]:
     """Faults of a window whose measure is of one kind whatever it is called."""
     if _dimension(measure.unit) != kind:
-        yield Fault((*at, "unit"), _no_unit_of(kind, measure.unit))
+        yield Fault((*at, "unit"), no_unit(measure.unit, kind))
     yield from _upside_down(at, measure.low, measure.high)
     for key in ("low", "high"):
         yield from _not_below_zero((*at, key), getattr(measure, key))
 
 
 def _upside_down(at: Location, low: Decimal | None, high: Decimal | None) -> Iterable[Fault]:
-    if low is not None and high is not None and low > high:
-        yield Fault((*at, "low"), f"the window is upside down: low is {low} and high is {high}")
+    reason = upside_down(low, high)
+    if reason is not None:
+        yield Fault((*at, "low"), reason)
 
 
 def _fluid_faults(at: Location, fluid: SpecFluid) -> Iterable[Fault]:
     if fluid.unit is not None and _dimension(fluid.unit) != "volume":
-        yield Fault((*at, "unit"), _no_unit_of("volume", fluid.unit))
+        yield Fault((*at, "unit"), no_unit(fluid.unit, "volume"))
     if fluid.capacity is not None and fluid.unit is None:
         yield Fault((*at, "capacity"), "'capacity' needs a 'unit' of volume")
     yield from _above_zero((*at, "capacity"), fluid.capacity)
@@ -133,12 +127,19 @@ def _torque_faults(at: Location, torque: SpecTorque) -> Iterable[Fault]:
             f"'{torque.thread}' cannot be read as a thread; write it like 3/8-16, #10-24 or "
             "M8x1.25",
         )
-    if torque.grade is not None and not is_fastener_grade(torque.grade):
+    if torque.grade is not None and torque.grade not in FASTENER_GRADES:
         yield Fault(
             (*at, "grade"),
-            f"'{torque.grade}' is no grade of a fastener; the grades are {known_fastener_grades()}",
+            f"'{torque.grade}' is no grade of a fastener; the grades are "
+            + ", ".join(FASTENER_GRADES)
+            + _nearest_grade(torque.grade),
         )
     yield from _above_zero((*at, "count"), torque.count)
+
+
+def _nearest_grade(grade: str) -> str:
+    near = nearest_words(grade, FASTENER_GRADES)
+    return f"; {near}" if near else ""
 
 
 def _service_faults(
@@ -187,7 +188,7 @@ def _measured_twice(sheet: SpecSheet) -> Iterable[Fault]:
                 )
                 break
         wanted = common_measures().get(measure.measure)
-        if wanted is not None and wanted != _dimension(measure.unit):
+        if wanted is not None and _dimension(measure.unit) not in (wanted, None):
             yield Fault(at, f"'{measure.measure}' takes a unit of {wanted}, not {measure.unit}")
         said.update(dict.fromkeys((measure.measure, *measure.spoken), measure.measure))
 
@@ -204,8 +205,3 @@ def _not_below_zero(at: Location, value: Decimal | None) -> Iterable[Fault]:
 
 def _dimension(unit: str) -> str | None:
     return dimension(unit) if unit in UNITS else None
-
-
-def _no_unit_of(kind: str, unit: str) -> str:
-    fitting = ", ".join(name for name in UNITS if dimension(name) == kind)
-    return f"'{unit}' is no unit of {kind}; the units are {fitting}"

@@ -19,6 +19,10 @@ LARGEST_INCH = 3
 """Diameters in inches above this are no fastener of outdoor power equipment: "10-24" lacks #."""
 
 
+FASTENER_GRADES = (*SAE_J429, *ISO_898_1)
+"""Grades of SAE J429 and property classes of ISO 898-1."""
+
+
 def is_thread(text: str) -> bool:
     """Whether a thread designation can be read: ``3/8-16``, ``#10-24``, ``M8``, ``M8x1.25``.
 
@@ -36,13 +40,3 @@ def is_thread(text: str) -> bool:
     if unit == "inch":
         return diameter <= LARGEST_INCH and (pitch is None or Fraction(1) / pitch < diameter)
     return pitch is None or pitch < diameter
-
-
-def is_fastener_grade(text: str) -> bool:
-    """Whether it is a grade of SAE J429 or a property class of ISO 898-1."""
-    return text in SAE_J429 or text in ISO_898_1
-
-
-def known_fastener_grades() -> str:
-    """Return the grades that are known, for a sentence."""
-    return ", ".join((*SAE_J429, *ISO_898_1))

@@ -4,15 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from functools import cache
 from types import MappingProxyType
 
 from companion.errors import CompanionError
-from companion.grammar.automaton import every_sentence
-from companion.grammar.files import shipped_grammar
-from companion.grammar.linking import link
-from companion.grammar.parsing import Parser
-from companion.grammar.spoken import spoken_automaton
 from companion.grammar.vocabulary import Term, Vocabulary
 from companion.handbook.unit_table import MEASURE_DIMENSIONS, MeasureDimension
 from companion.handbook.units import dimension
@@ -20,6 +14,7 @@ from companion.job.card import CardMeasure, CardStep, JobCard
 from companion.job.rules import Rules
 from companion.job.sheet import SpecFluid, SpecReading, SpecSheet, SpecTerm
 from companion.job.sheet_measures import measures
+from companion.shelf.common import terms_of_rule
 from companion.shelf.rules import shipped_rules
 
 
@@ -57,8 +52,8 @@ def vocabulary_of(
     tallied = _merged(Term(tally.point) for step in steps for tally in step.tally)
     counted = [known.get(each.name, each) for each in tallied]
     fluids = _merged(_terms(card.fluid), _terms(sheet.fluid))
-    always_heard = {term.name for term in _terms_of_rule("common", "tag-name")}
-    all_fluids = (*fluids, *_terms_of_rule("common", "fluid-name"))
+    always_heard = {term.name for term in terms_of_rule("common", "tag-name")}
+    all_fluids = (*fluids, *terms_of_rule("common", "fluid-name"))
     return Vocabulary(
         measures=_measures(card.measure, measures(sheet)),
         parts=parts,
@@ -92,27 +87,6 @@ def _units(sheet: SpecSheet) -> Mapping[str, str]:
     for each in measures(sheet):
         units.setdefault(each.measure, set()).add(each.unit)
     return {name: unit for name, (unit, *others) in units.items() if not others}
-
-
-@cache
-def common_measures() -> Mapping[str, MeasureDimension]:
-    """Return the measures that are always listened for, each with what it measures."""
-    return MappingProxyType(
-        {
-            term.name: kind
-            for kind in MEASURE_DIMENSIONS
-            for term in _terms_of_rule("common", f"{kind}-measure")
-        }
-    )
-
-
-def common_names(rule: str) -> frozenset[str]:
-    """Return the names that are always listened for.
-
-    Args:
-        rule: Of the shipped ``common.gram``: ``part``, ``condition``, ``tag-name``.
-    """
-    return frozenset(term.name for term in _terms_of_rule("common", rule))
 
 
 def _terms(specs: Iterable[SpecTerm | SpecFluid]) -> Iterable[Term]:
@@ -179,43 +153,28 @@ def measure_dimension(reading: SpecReading) -> MeasureDimension:
 
 
 def _everyday(call_sign: str, rules: Rules) -> Vocabulary:
-    called = _terms_of_rule("bench", "tag-name")
-    heard = {term.name for term in (*called, *_terms_of_rule("common", "tag-name"))}
-    fluids = (*_terms_of_rule("bench", "fluid-name"), *_terms_of_rule("common", "fluid-name"))
+    called = terms_of_rule("bench", "tag-name")
+    heard = {term.name for term in (*called, *terms_of_rule("common", "tag-name"))}
+    fluids = (*terms_of_rule("bench", "fluid-name"), *terms_of_rule("common", "fluid-name"))
     hang = rules.dangers.tags_that_may_hang(fluid.name for fluid in fluids)
     return Vocabulary(
         measures=MappingProxyType(
-            {kind: _terms_of_rule("bench", f"{kind}-measure") for kind in MEASURE_DIMENSIONS}
+            {kind: terms_of_rule("bench", f"{kind}-measure") for kind in MEASURE_DIMENSIONS}
         ),
         parts=tuple(
             Term(term.name, term.spoken, plural.spoken if plural else ())
-            for term in _terms_of_rule("bench", "part")
+            for term in terms_of_rule("bench", "part")
             for plural in [
                 next(
-                    (each for each in _terms_of_rule("bench", "parts") if each.name == term.name),
+                    (each for each in terms_of_rule("bench", "parts") if each.name == term.name),
                     None,
                 )
             ]
         ),
-        fluids=_terms_of_rule("bench", "fluid-name"),
-        conditions=_terms_of_rule("bench", "condition"),
+        fluids=terms_of_rule("bench", "fluid-name"),
+        conditions=terms_of_rule("bench", "condition"),
         tags=(*called, *(Term(tag) for tag in hang if tag not in heard)),
-        timers=_terms_of_rule("bench", "timer-name"),
-        steps=_terms_of_rule("bench", "step-name"),
+        timers=terms_of_rule("bench", "timer-name"),
+        steps=terms_of_rule("bench", "step-name"),
         call_sign=call_sign,
     )
-
-
-@cache
-def _terms_of_rule(grammar: str, rule: str) -> tuple[Term, ...]:
-    """What a rule of a shipped grammar names, with every way to say each."""
-    found = shipped_grammar(grammar)
-    if rule not in found.rules:
-        return ()
-    linked = link(found, rule, shipped_grammar)
-    parser = Parser(linked)
-    spoken: dict[str, list[str]] = {}
-    for words in every_sentence(spoken_automaton(linked)):
-        node = parser.parse(words)[0].nodes[0]
-        spoken.setdefault(node.value or " ".join(words), []).append(" ".join(words))
-    return tuple(Term(name, tuple(ways)) for name, ways in spoken.items())

@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 from companion.audio.devices import SoundUnavailable
 from companion.audio.player import Player
 from companion.files.sound_format import SAMPLE_RATE
-from companion.speak.speech import CannotRender, SpeechEngine, VoiceUnavailable
+from companion.speak.engines import CannotRender, VoiceUnavailable
+from companion.speak.speech import SpeechEngine
 from companion.speak.tones import tone
 from companion.speak.wording import Reply
 

@@ -11,8 +11,10 @@ from pathlib import Path
 from companion.errors import CompanionError, WrongUse
 from companion.files.plain import real_path
 from companion.job.record import Record
+from companion.log.finding import find_session
+from companion.log.names import same_machine
 from companion.log.reader import first_line
-from companion.log.sessions import find_session, same_machine, session_folders, sessions_folder
+from companion.log.sessions import session_folders, sessions_folder
 from companion.shelf.load import load_sheet, shipped_sheets
 
 

@@ -28,9 +28,9 @@ from companion.files.plain import open_plain, plain_names
 from companion.job.record import Record
 from companion.log.clips import CLIP_FOLDER, HEAD_BYTES, hashes_of_clips, why_no_clip
 from companion.log.line import LOG_NAME
+from companion.log.names import slug
 from companion.log.reader import contents_of, missing_records, too_many_lines, torn_files
 from companion.log.scan import scan
-from companion.log.sessions import slug
 from companion.log.tip import TIP_NAME, Tip, read_tip, tip_bytes
 from companion.transfer.chosen import Chosen
 from companion.transfer.manifest import (

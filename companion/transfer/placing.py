@@ -25,8 +25,9 @@ from companion.files.plain import is_plain, plain_bytes, stands_there
 from companion.log.clips import CLIP_FOLDER
 from companion.log.data import DATA_VARIABLE, data_folder
 from companion.log.line import LOG_NAME, digest
+from companion.log.names import slug
 from companion.log.reader import contents_of, log_bytes, scan_log
-from companion.log.sessions import session_folders, sessions_folder, slug
+from companion.log.sessions import session_folders, sessions_folder
 from companion.log.tip import TIP_NAME, Tip
 from companion.log.writer import LogWriter
 from companion.transfer.counted import counted

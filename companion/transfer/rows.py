@@ -14,8 +14,8 @@ from companion.job.record import Record
 from companion.job.state import State
 from companion.job.state_values import Fact
 from companion.log.followed import follows
+from companion.log.identity import identity_of
 from companion.log.line import beside_data, digest, rfc3339
-from companion.log.machine_watch import identity_of
 from companion.log.reader import contents_of, scan_log
 from companion.log.reader import first_line as first_of_log
 from companion.shelf.rules import shipped_rules

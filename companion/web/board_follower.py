@@ -15,12 +15,14 @@ from companion.job.events import MachineKnown, Said
 from companion.job.folding.evolve import evolve
 from companion.job.record import Record
 from companion.job.state import State
+from companion.log.finding import find_session
 from companion.log.followed import followed
 from companion.log.following import FollowedLog
+from companion.log.identity import identity_of
 from companion.log.in_use import is_live
 from companion.log.live_status import SILENT_AFTER, LiveStatus, live_status
-from companion.log.machine_watch import MachineWatch, identity_of
-from companion.log.sessions import UNSEEN, find_session, log_sign, session_folders
+from companion.log.machine_watch import MachineWatch
+from companion.log.sessions import UNSEEN, log_sign, session_folders
 from companion.log.went_on import went_on_in
 from companion.shelf.rules import shipped_rules
 from companion.web.board_view import Board, board_of

@@ -17,7 +17,8 @@ from companion.job.state import State
 from companion.log.folded import folded_log
 from companion.log.followed import followed
 from companion.log.index import SessionIndex
-from companion.log.sessions import LogSign, log_sign, session_logs, slug
+from companion.log.names import slug
+from companion.log.sessions import LogSign, log_sign, session_logs
 from companion.web.timeline import Turn, turns_of
 
 VIEWS_KEPT = 6

@@ -84,7 +84,7 @@ def _removed(data: Path) -> object:
 
 def _list(data: Path) -> object:
     from companion.log.other_places import elsewhere, gone, unread_list
-    from companion.log.sessions import list_sessions
+    from companion.log.summaries import list_sessions
 
     return elsewhere(data), gone(data), unread_list(data), list_sessions()
 

@@ -74,7 +74,8 @@ def typed_lines() -> Iterator[Read]:
     """A live session that lines are typed into; a new one after every few hundred."""
     from companion.files.limits import LONGEST_TYPED
     from companion.live.typed_lines import typed_lines as lines_of
-    from companion.session.session import Session, open_session
+    from companion.session.opening import open_session
+    from companion.session.session import Session
 
     with a_place() as folder:
         card, sheet = load_card("four-stroke-service"), load_sheet("quillmoor-tiller")
@@ -151,7 +152,7 @@ def _job() -> bytes:
 
 
 def _typed_job() -> bytes:
-    from companion.session.session import open_session
+    from companion.session.opening import open_session
 
     with a_place() as folder:
         session = open_session(
@@ -230,7 +231,7 @@ def _pages(folder: Path) -> object:
 def _resumed(folder: Path) -> object:
     """Taken up again at the bench, and looked over in the review."""
     from companion.review.reviewer import open_review
-    from companion.session.session import resume_session
+    from companion.session.opening import resume_session
 
     later = MONDAY + timedelta(days=40)
     with open_review(folder) as review:

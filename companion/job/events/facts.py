@@ -6,7 +6,7 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
 
-from companion.intent.intents import SI, ExactDecimal
+from companion.intent.call import SI, ExactDecimal
 from companion.job.events.base import Correctable, Event
 from companion.job.remark import Remark
 

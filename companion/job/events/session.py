@@ -6,8 +6,7 @@ from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict
 
-from companion.intent.call import Moment
-from companion.intent.intents import ExactDecimal
+from companion.intent.call import ExactDecimal, Moment
 from companion.job.events.base import Event
 from companion.job.events.facts import Verdict
 

@@ -1,0 +1,156 @@
+"""What several commands make of what they were given: the job, who works, what hears and speaks."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from companion.errors import CompanionError
+
+if TYPE_CHECKING:
+    from companion.enroll.ways_file import WaysFile
+    from companion.grammar.compiled import CallGrammar
+    from companion.intent.decision import Listening
+    from companion.job.card import JobCard
+    from companion.job.sheet import SpecSheet
+    from companion.recognize.protocol import Recognizer
+    from companion.settings import Settings
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """The card and sheet a command was given."""
+
+    card: JobCard | None
+    sheet: SpecSheet | None
+
+    def grammar(self, settings: Settings, own_ways: WaysFile | None = None) -> CallGrammar:
+        """Return the grammar of the job, with the ways of whoever works where they are given."""
+        from companion.grammar.compiled import load_grammar
+        from companion.session.own_grammar import grammar_of
+        from companion.shelf.rules import shipped_rules
+        from companion.shelf.words import vocabulary_of
+
+        vocabulary = vocabulary_of(self.card, self.sheet, settings.call_sign)
+        if own_ways is None:
+            return load_grammar(vocabulary)
+        grammar, left_out = grammar_of(vocabulary, own_ways, shipped_rules().dangers)
+        tell(left_out)
+        return grammar
+
+    def listening(
+        self, settings: Settings, *, call_sign_needed: bool, answer_awaited: bool
+    ) -> Listening:
+        """Return what is known of the job when a call is understood."""
+        from companion.intent.decision import Listening
+        from companion.job.judge import expectations
+
+        return Listening(
+            call_sign_needed=call_sign_needed,
+            answer_awaited=answer_awaited,
+            ounce=settings.ounce,
+            expectations=expectations(self.sheet, ounce=settings.ounce),
+        )
+
+
+def job_given(options: argparse.Namespace) -> Job:
+    """The card and the sheet that --job and --machine name, read."""
+    from companion.shelf.load import load_card, load_sheet
+
+    return Job(
+        load_card(options.job) if options.job else None,
+        load_sheet(options.machine) if options.machine else None,
+    )
+
+
+def files_of(options: argparse.Namespace) -> tuple[Path, ...]:
+    """The files that the words of a job come from."""
+    from companion.shelf.load import card_file, sheet_file
+    from companion.shipped import shipped
+
+    return (
+        *((card_file(options.job),) if options.job else ()),
+        *((sheet_file(options.machine),) if options.machine else ()),
+        *sorted(shipped("grammars").glob("*.gram")),
+    )
+
+
+def own_ways_of(options: argparse.Namespace, settings: Settings) -> WaysFile:
+    """Where the ways of whoever works are kept."""
+    from companion.enroll.ways_file import ways_of
+
+    return ways_of(options.voice or settings.enrolled_voice)
+
+
+def tell(sentences: Sequence[str]) -> None:
+    """Print what the work goes on without."""
+    for sentence in sentences:
+        print(f"companion: {sentence}", file=sys.stderr)
+
+
+def recognizer_given(options: argparse.Namespace, settings: Settings) -> Recognizer:
+    """The recognizer that the options name, else that of the settings."""
+    from companion.enroll.recognizer_of import recognizer_of
+
+    return recognizer_of(
+        settings,
+        name=options.recognizer,
+        model=options.model,
+        second=options.second,
+        voice=options.voice,
+    )
+
+
+def live_ears(options: argparse.Namespace, settings: Settings) -> Recognizer:
+    """The recognizer, after a look for the microphone that it is to hear by."""
+    from companion.live.loop import require_microphone
+    from companion.live.recognizer_beside import RecognizerBeside
+    from companion.live.recognizer_program import Wanted
+
+    require_microphone(settings)
+    # In a program of its own: at the bench it may hang or end, and the session goes on.
+    recognizer = RecognizerBeside(
+        Wanted(settings, options.recognizer, options.model, options.second, options.voice)
+    )
+    print(heard_by(options, settings, recognizer), flush=True)
+    return recognizer
+
+
+def heard_by(options: argparse.Namespace, settings: Settings, recognizer: Recognizer) -> str:
+    """Which recognizer it is, and why that one."""
+    from companion.recognize.choose import reason
+
+    asked = options.recognizer or settings.recognizer
+    return f"Heard by {recognizer.name}, {reason(asked, options.model or settings.model)}."
+
+
+def shower(settings: Settings, *, quiet: bool) -> Callable[[Any], None]:
+    """Print each exchange and speak its reply where there is a speaker."""
+    from companion.session.exchange_lines import print_exchange
+    from companion.speak.voice import open_voice
+
+    voice = open_voice(settings, quiet=quiet)
+    if voice.trouble is not None:
+        print(f"companion: {voice.trouble} Replies are printed.", file=sys.stderr)
+
+    def show(exchange: Any) -> None:
+        print_exchange(exchange)
+        if exchange.reply is not None:
+            voice.say(exchange.reply)
+
+    return show
+
+
+def list_session(folder: Path, machine: str | None) -> None:
+    """Let the shop's list of sessions know of one that stands elsewhere."""
+    from companion.log.other_places import list_elsewhere
+
+    try:
+        list_elsewhere(folder, machine)
+    except CompanionError as error:
+        # The job itself goes on: it only will not be found by its name.
+        print(f"companion: {error}", file=sys.stderr)

@@ -1,0 +1,45 @@
+"""The handbook."""
+
+from __future__ import annotations
+
+import argparse
+import re
+from collections.abc import Sequence
+from typing import Any
+
+from companion.commands.arguments import add_command
+from companion.plain_print import json_text
+
+
+def add_to(commands: Any) -> None:
+    """Add the commands of this file."""
+    made = add_command(commands, "handbook", handbook, "companion handbook torque 3/8 'grade 5'")
+    made.add_argument(
+        "topic", nargs="?", metavar="TOPIC", help="torque, drill, oil …; none lists them"
+    )
+    made.add_argument("words", nargs="*", metavar="WORD", help="what to look up")
+    made.add_argument("--json", action="store_true", help="print the answer as JSON")
+
+
+def negatives_kept(arguments: Sequence[str]) -> list[str]:
+    """Mark what is below zero for the handbook, as "-10C": with a space it is no option."""
+    asked = list(arguments[:1]) == ["handbook"]
+    below_zero = re.compile(r"-[\d.]")
+    return [f" {word}" if asked and below_zero.match(word) else word for word in arguments]
+
+
+def handbook(options: argparse.Namespace) -> None:
+    """Answer from the handbook; with no topic, list what it has."""
+    from companion.handbook.topics import answer, contents
+    from companion.settings import load_settings
+
+    if options.topic is None:
+        print("\n".join(contents()))
+        return
+    found = answer(options.topic, options.words, ounce=load_settings().ounce)
+    if options.json:
+        print(json_text(found.as_json()))
+    else:
+        print(f"{found.text}\nSource: {found.source}")
+        if found.note:
+            print(f"Note: {found.note}")

@@ -1,0 +1,180 @@
+"""Numbers, units and words of a file as people write them, put as the models have them.
+
+Whatever a typed call takes is taken here too: "inches", "ft-lb", "RPM", "oz" for the unit's name,
+".028", "0,028", "3,600", "5 3/8" and "½" in quotes for the number, "Four Stroke" for one of several
+words. What is none of these stays as it was written, and is told as a fault of its own.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Mapping
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any, get_args
+
+from pydantic import BaseModel
+
+from companion.files.limits import LONGEST_FIGURE
+from companion.handbook.typed import Misread, only_number
+from companion.handbook.unit_table import MEASURE_DIMENSIONS, UNITS
+from companion.handbook.units import UnknownUnit, units_typed
+from companion.job.card import JobCard, StepWindow
+from companion.job.sheet import SpecBelt, SpecFluid, SpecReading, SpecSheet, SpecTire, SpecTorque
+from companion.shelf.common import common_measures
+from companion.shelf.type_faults import model_within, words_allowed
+
+_KIND_OF_TABLE: Mapping[type[BaseModel], str] = {
+    SpecFluid: "volume",
+    SpecTorque: "torque",
+    SpecTire: "pressure",
+    SpecBelt: "length",
+}
+"""What the unit of a table is a unit of, where the table says so by itself."""
+
+_NUMBERS = (Decimal, int, float)
+
+
+def as_written(model: type[BaseModel], content: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what a file holds with its numbers, units and words as the model has them.
+
+    Args:
+        model: What may stand in the file.
+        content: As it was read. Of whatever shape: what does not fit the model is left alone.
+    """
+    measured = _measures_named(content) if model in (JobCard, SpecSheet) else {}
+    return _table(model, content, measured)
+
+
+def number_as_written(text: str) -> Decimal | None:
+    """Return the number that a text is, or None where it is not plainly one.
+
+    A comma before three figures parts thousands, as in typed calls, unless a zero stands before it:
+    "0,028" is a fraction, as is "12,5". A fraction must end in decimals: "3/8" and not "1/3".
+    """
+    if len(text) > LONGEST_FIGURE:
+        return None
+    spaced = "".join(
+        f" {char} " if unicodedata.decomposition(char).startswith("<fraction>") else char
+        for char in text
+    )
+    plain = unicodedata.normalize("NFKC", spaced).replace("⁄", "/").strip()
+    plain = re.sub("^[−‒–—]", "-", plain)
+    if re.fullmatch(r"[-+]?[1-9]\d{0,2}(,\d{3})+(\.\d+)?", plain, re.ASCII):
+        plain = plain.replace(",", "")
+    elif re.fullmatch(r"[-+]?\d*,\d+", plain, re.ASCII):
+        plain = plain.replace(",", ".")
+    plain = re.sub(r"(?<=\d)-(?=\d+/\d)", " ", plain)
+    below = re.search(r"/0*(\d{1,9})$", plain, re.ASCII)
+    if below is not None and Fraction(1, int(below[1]) or 3).denominator not in _HALVES:
+        return None
+    try:
+        return only_number(plain)
+    except Misread:
+        return None
+
+
+_HALVES = frozenset(2**power for power in range(7))
+"""Parts of an inch that are called, down to the sixty-fourth."""
+
+
+def unit_as_written(text: str, kind: str | None) -> str:
+    """Return the name of the unit that is meant, or the text where it is none.
+
+    Args:
+        text: As it was written.
+        kind: What it measures, where that is known: "oz" is of volume for a fluid.
+    """
+    try:
+        units = units_typed(text)
+    except UnknownUnit:
+        # On a page "A" is a unit; in a call it is a word.
+        units = [each for each in UNITS.values() if each.symbol == text.strip()]
+    if not units:
+        return text
+    fitting = [each for each in units if each.dimension == kind]
+    usual = [each for each in units if each.dimension in MEASURE_DIMENSIONS]
+    return (fitting or usual or units)[0].name
+
+
+def _table(
+    model: type[BaseModel], content: Mapping[str, Any], measured: Mapping[str, str]
+) -> dict[str, Any]:
+    return {
+        key: _value(model, key, value, content, measured)
+        if isinstance(key, str) and key in model.model_fields
+        else value
+        for key, value in content.items()
+    }
+
+
+def _value(
+    model: type[BaseModel],
+    key: str,
+    value: Any,
+    around: Mapping[str, Any],
+    measured: Mapping[str, str],
+) -> Any:
+    annotation = model.model_fields[key].annotation
+    within = model_within(annotation)
+    if within is not None:
+        if isinstance(value, dict):
+            return _table(within, value, measured)
+        if isinstance(value, list):
+            return [
+                _table(within, each, measured) if isinstance(each, dict) else each for each in value
+            ]
+        return value
+    if isinstance(value, list):
+        allowed = words_allowed(annotation)
+        return [_word(each, allowed) if isinstance(each, str) else each for each in value]
+    if not isinstance(value, str):
+        return value
+    if key == "unit":
+        return unit_as_written(value, _kind(model, around, measured))
+    if _is_number(annotation):
+        number = number_as_written(value)
+        return value if number is None else number
+    return _word(value, words_allowed(annotation))
+
+
+def _kind(
+    model: type[BaseModel], around: Mapping[str, Any], measured: Mapping[str, str]
+) -> str | None:
+    """What the unit of a table measures, where something says so."""
+    if model in (SpecReading, StepWindow):
+        name = around.get("measure")
+        return measured.get(name) if isinstance(name, str) else None
+    return _KIND_OF_TABLE.get(model)
+
+
+def _measures_named(content: Mapping[str, Any]) -> dict[str, str]:
+    """What each known measure measures, those of a card's own among them."""
+    own = content.get("measure")
+    return {
+        **common_measures(),
+        **{
+            each["name"]: each["dimension"]
+            for each in (own if isinstance(own, list) else ())
+            if isinstance(each, dict)
+            and isinstance(each.get("name"), str)
+            and isinstance(each.get("dimension"), str)
+        },
+    }
+
+
+def _is_number(annotation: Any) -> bool:
+    if annotation in _NUMBERS:
+        return True
+    return any(_is_number(each) for each in get_args(annotation) if not isinstance(each, str))
+
+
+def _word(value: str, allowed: tuple[str, ...]) -> str:
+    """The one of several words that is meant, whatever its case, spaces, hyphens and figures."""
+    return next((each for each in allowed if _bare(each) == _bare(value)), value)
+
+
+def _bare(words: str) -> str:
+    plain = re.sub(r"[\s_-]+", " ", words.lower()).strip()
+    return re.sub(r"\b[24]\b", lambda found: {"2": "two", "4": "four"}[found[0]], plain)
