@@ -65,7 +65,7 @@ def test_the_list_tells_size_and_age(companion: Say) -> None:
     assert line.startswith("old  closed  Tiller · Spring service, last 2024-03-04 09:00 (")
     assert "years old), " in line
     assert line.endswith(" kB")
-    (values,) = json.loads(companion("sessions", "--json"))
+    (values,) = json.loads(companion("sessions", "--json"))["items"]
     assert values["bytes"] == (sessions_folder() / "old" / "log.jsonl").stat().st_size
 
 
@@ -218,11 +218,11 @@ def test_history_lists_the_machines_finds_words_and_makes_its_index_anew(compani
     assert "[frayed]" in found
     assert "(second, record " in found
     assert companion("history", "tiller", "--search", "frayed").startswith("Nothing said")
-    (hit,) = json.loads(companion("history", "--search", "frayed", "--json"))
+    (hit,) = json.loads(companion("history", "--search", "frayed", "--json"))["items"]
     assert hit["session"] == "second"
     assert companion("history", "--reindex") == ""
-    assert len(json.loads(companion("history", "--json"))) == 2
-    values = json.loads(companion("history", "Tiller", "--json"))
+    assert len(json.loads(companion("history", "--json"))["items"]) == 2
+    (values,) = json.loads(companion("history", "Tiller", "--json"))["items"]
     assert values["readings"]["gap"][0]["value"] == "30"
     assert values["standing"] == ["shear pin broken"]
 

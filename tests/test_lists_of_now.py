@@ -85,7 +85,9 @@ def test_a_tag_that_came_down_in_a_later_session_is_told_as_past(companion: Say)
     assert "DO NOT START" not in listed
     assert line_of("first", listed).endswith("; hung at its end, came down since: no oil")
     (values,) = (
-        each for each in json.loads(companion("sessions", "--json")) if each["session"] == "first"
+        each
+        for each in json.loads(companion("sessions", "--json"))["items"]
+        if each["session"] == "first"
     )
     assert (values["tags"], values["tags_down"]) == ([], ["no oil"])
 

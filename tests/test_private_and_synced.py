@@ -65,7 +65,7 @@ def everything(base: Path) -> None:
         ["history", "Quillmoor tiller", "--html", "m.html"],
         ["export", "one", "--zip", "one.zip"],
         ["export", "one", "--tables", "tables"],
-        ["export", "one", "--tables", "book", "--as", "xlsx"],
+        ["export", "one", "--tables", "book", "--form", "xlsx"],
     ):
         assert main(command) == 0, command
     os.environ["BENCH_COMPANION_DATA"] = str(base / "other" / "data")

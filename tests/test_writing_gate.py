@@ -354,11 +354,11 @@ def test_a_page_from_before_pages_said_what_they_are_is_known_all_the_same(
 def test_tables_replace_only_files_and_only_when_asked(
     form: str, kind: str, shop: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert main(["export", "one", "--tables", "out", "--as", form]) == 0
+    assert main(["export", "one", "--tables", "out", "--form", form]) == 0
     (first, *_) = sorted((shop / "out").iterdir())
     first.write_bytes(b"mine")
     before = contents(shop)
-    command = ["export", "one", "--tables", "out", "--as", form]
+    command = ["export", "one", "--tables", "out", "--form", form]
     assert "--replace" in refused(capsys, command)
     assert contents(shop) == before
     first.unlink()

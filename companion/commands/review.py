@@ -15,7 +15,7 @@ def add_to(commands: Any) -> None:
         "session", nargs="?", metavar="SESSION", help="name or folder; else the list of all"
     )
     made.add_argument(
-        "--port", type=int, default=0, metavar="N", help="port on 127.0.0.1; else a free one"
+        "--port", type=int, default=0, metavar="N", help="port to listen on; else a free one"
     )
     made.add_argument(
         "--no-browser", action="store_true", help="print the address, open no browser"
@@ -23,7 +23,7 @@ def add_to(commands: Any) -> None:
 
 
 def review(options: argparse.Namespace) -> None:
-    """Look calls over in the browser: hear, correct, confirm, sign off; from this machine only."""
+    """Look calls over in the browser: hear, correct, confirm, sign off. From this machine only."""
     import webbrowser
     from datetime import datetime
 

@@ -54,7 +54,7 @@ class VoiceBeside:
         module: str = MODULE,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
-        self._manner = Manner(settings.voice, settings.speech_rate, settings.speaker)
+        self._manner = Manner(settings.speech_voice, settings.speech_rate, settings.speaker)
         self._module = module
         self._clock = clock
         self._again = Again()
