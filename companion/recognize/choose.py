@@ -105,7 +105,6 @@ def _first_that_loads(model: Path | None) -> Recognizer:
         modules = [engine.module() for engine in ENGINES.values()]
         # Where it is nobody's, the first says what is missing.
         return next((one for one in modules if one.is_model(model)), modules[0]).load(model)
-
     from companion.recognize.protocol import ModelDamaged, RecognizerUnavailable
 
     failures = []
@@ -122,6 +121,7 @@ def _first_that_loads(model: Path | None) -> Recognizer:
 
 
 def _look(name: str) -> tuple[str, bool, str]:
+    from companion.recognize.protocol import RecognizerUnavailable
 
     try:
         return (name, True, ENGINES[name].module().found())
