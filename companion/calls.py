@@ -16,20 +16,19 @@ from companion.job.mending import mending_actions
 from companion.shelf.rules import shipped_rules
 
 
-def calls_as_json(grammar: CallGrammar) -> dict[str, Any]:
-    """Everything that can be called, by family, with the names that fill the slots and the ways.
+def calls_values(grammar: CallGrammar) -> tuple[list[dict[str, Any]], dict[str, Any]]:
+    """Everything that can be called, for JSON: the families, and beside them the names that fill
+    the slots and the ways.
 
     Args:
         grammar: The active one.
     """
-    return {
-        "families": [
-            {"family": family, "calls": [frame.text for frame in frames]}
-            for family, frames in _by_family(grammar).items()
-        ],
-        "names": _names(grammar),
-        "ways": [{"say": way.own, "as": way.plain} for way in grammar.ways],
-    }
+    families = [
+        {"family": family, "calls": [frame.text for frame in frames]}
+        for family, frames in _by_family(grammar).items()
+    ]
+    ways = [{"say": way.own, "as": way.plain} for way in grammar.ways]
+    return families, {"names": _names(grammar), "ways": ways}
 
 
 def calls_lines(grammar: CallGrammar) -> list[str]:
@@ -80,11 +79,20 @@ def forms_lines(forms: UsedForms, *, forget: bool = False) -> list[str]:
     if forget:
         erased = forms.forget()
         return ["The forms that you used are forgotten." if erased else "No forms are kept."]
-    counts = forms.read()
+    counts = forms_values(forms)
     if not counts:
         return ["No forms are kept yet: they are counted where calls are spoken."]
-    ordered = sorted(counts.items(), key=lambda each: (-each[1], each[0]))
-    return [f"{count:5d}  {form}" for form, count in ordered]
+    return [f"{each['count']:5d}  {each['form']}" for each in counts]
+
+
+def forms_values(forms: UsedForms) -> list[dict[str, Any]]:
+    """The same for JSON, one object a form.
+
+    Raises:
+        CompanionError: If the file cannot be read.
+    """
+    ordered = sorted(forms.read().items(), key=lambda each: (-each[1], each[0]))
+    return [{"form": form, "count": count} for form, count in ordered]
 
 
 def remove_way(own: str, kept: WaysFile) -> str:

@@ -14,8 +14,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 from companion.errors import CompanionError
-from companion.files.limits import LONGEST_ARGUMENT, LONGEST_SENTENCE
-from companion.plain_print import plain_print
+from companion.files.limits import LONGEST_ARGUMENT
+from companion.plain_print import plain_print, shortened
 from companion.standard_streams import open_standard_streams
 
 STOPPED = 130
@@ -130,18 +130,6 @@ def _flushed() -> bool:
 def _tell(sentence: str) -> None:
     """One line on standard error each; what is said of a hostile file is cut in its middle."""
     print(f"companion: {shortened(sentence)}", file=sys.stderr)
-
-
-def shortened(sentence: str) -> str:
-    """Return a text of several lines with its middle left out in each that is too long."""
-    lines = sentence.split("\n")
-    if all(len(line) <= LONGEST_SENTENCE for line in lines):
-        return sentence
-    half = LONGEST_SENTENCE // 2
-    return "\n".join(
-        line if len(line) <= LONGEST_SENTENCE else f"{line[:half]} … {line[-half:]}"
-        for line in lines
-    )
 
 
 _TOO_MANY_OPEN = (

@@ -14,6 +14,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from typing import Any, TextIO, cast
 
+from companion.files.limits import LONGEST_SENTENCE
+
 ORDERS = re.compile(
     "[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff]"
 )
@@ -117,3 +119,15 @@ def json_text(value: Any, indent: int | None = None) -> str:
 def whole(text: str) -> str:
     """Return text that any encoding can write: bytes that were none in it become a mark each."""
     return text.encode("utf-8", "surrogateescape").decode("utf-8", "replace") if text else text
+
+
+def shortened(sentence: str) -> str:
+    """Return a text of several lines with its middle left out in each that is too long."""
+    lines = sentence.split("\n")
+    if all(len(line) <= LONGEST_SENTENCE for line in lines):
+        return sentence
+    half = LONGEST_SENTENCE // 2
+    return "\n".join(
+        line if len(line) <= LONGEST_SENTENCE else f"{line[:half]} … {line[-half:]}"
+        for line in lines
+    )

@@ -24,7 +24,7 @@ from companion.files.quoting import quoted
 from companion.files.sound_format import SAMPLE_RATE
 from companion.job.sheet import SpecSheet
 from companion.log.identity import Identity
-from companion.log.machine_before import Earlier, earlier_of_machine
+from companion.log.machine_before import MachineBefore, machine_before
 from companion.log.machine_watch import MachineWatch
 from companion.recognize.protocol import Recognizer
 from companion.session.exchange import Considered, Exchange
@@ -139,7 +139,7 @@ def utterances(
                 at = begins + timedelta(seconds=segmenter.seconds)
                 number, considered = draft.number, session.consider(draft.utterance, at)
                 if considered is not None:
-                    segmenter.settle(number, considered.pause * segmenter.end_pause)
+                    segmenter.end_after(number, considered.pause * segmenter.end_pause)
     for utterance in segmenter.flush():
         yield utterance, considered if utterance.draft == number else None
 
@@ -171,7 +171,7 @@ def open_replay(
         at=at,
         card=load_card(_found(plan.job, folder)) if plan.job else None,
         sheet=sheet,
-        earlier=earlier_of_machine(sheet.name, at) if sheet else Earlier(),
+        earlier=machine_before(sheet.name, at) if sheet else MachineBefore(),
         machine=None if sheet is None else _machine(sheet, out, earlier),
         call_sign=plan.call_sign,
         ounce=plan.ounce,

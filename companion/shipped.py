@@ -24,6 +24,15 @@ def shipped(name: str) -> Path:
     )
 
 
+def demonstrations() -> list[str]:
+    """Return the names of the demonstration sessions.
+
+    Raises:
+        CompanionError: If the installation is incomplete.
+    """
+    return sorted(path.parent.name for path in shipped("demo_sessions").glob("*/session.toml"))
+
+
 def demonstration(name: str) -> Path:
     """Return the folder of a demonstration session.
 
@@ -31,7 +40,7 @@ def demonstration(name: str) -> Path:
         WrongUse: If none has this name.
         CompanionError: If the installation is incomplete.
     """
-    known = sorted(path.parent.name for path in shipped("demo_sessions").glob("*/session.toml"))
+    known = demonstrations()
     if name not in known:
         raise WrongUse(f"There is no demonstration '{name}'; there is {' and '.join(known)}.")
     return shipped("demo_sessions") / name

@@ -12,6 +12,7 @@ GIVEN = {
     "FILE": "nowhere.file",
     "TEXT": "gap thirty thou",
     "NAME": "Rosa",
+    "SHELL": "bash",
     "ZIP": "nowhere.zip",
     "PHOTO": "nowhere.jpg",
 }
@@ -30,6 +31,8 @@ WORDS = {
     # Instead of minutes of hearing.
     "demo": ["nowhere", "--quiet"],
     "enroll": ["--remove"],
+    # It would ask what kind of machine it is.
+    "new": ["--blank"],
     # Checking the whole grammar takes ten seconds.
     "grammar": ["nowhere.gram"],
 }

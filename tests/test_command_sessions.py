@@ -14,7 +14,7 @@ import pytest
 
 from companion.cli import main
 from companion.job import events as ev
-from companion.log.other_places import list_elsewhere
+from companion.log.other_places import list_other_place
 from companion.log.sessions import sessions_folder
 from tests.logs import MACHINE, Bench, invented_job, reading
 
@@ -65,7 +65,7 @@ def test_the_list_tells_size_and_age(companion: Say) -> None:
     assert line.startswith("old  closed  Tiller · Spring service, last 2024-03-04 09:00 (")
     assert "years old), " in line
     assert line.endswith(" kB")
-    (values,) = json.loads(companion("sessions", "--json"))
+    (values,) = json.loads(companion("sessions", "--json"))["items"]
     assert values["bytes"] == (sessions_folder() / "old" / "log.jsonl").stat().st_size
 
 
@@ -99,7 +99,7 @@ def test_one_put_away_that_is_gone_on_with_is_on_the_list_again(
     companion: Say, tmp_path: Path
 ) -> None:
     elsewhere = job(tmp_path / "elsewhere", ev.JobParked())
-    list_elsewhere(elsewhere, "Tiller")
+    list_other_place(elsewhere, "Tiller")
     companion("sessions", "--archive", elsewhere)
     assert companion("sessions", "--archived").startswith("elsewhere  parked")
     resumed = subprocess.run(
@@ -117,7 +117,7 @@ def test_two_sessions_of_one_name_are_told_apart_wherever_a_name_is_taken(
     companion: Say, tmp_path: Path
 ) -> None:
     for place in ("one", "other"):
-        list_elsewhere(job(tmp_path / place / "tiller", ev.JobClosed()), "Tiller")
+        list_other_place(job(tmp_path / place / "tiller", ev.JobClosed()), "Tiller")
     listed = companion("sessions")
     both = [str(tmp_path / place / "tiller") for place in ("one", "other")]
     assert all(f"{path}  closed" in listed for path in both)
@@ -218,11 +218,11 @@ def test_history_lists_the_machines_finds_words_and_makes_its_index_anew(compani
     assert "[frayed]" in found
     assert "(second, record " in found
     assert companion("history", "tiller", "--search", "frayed").startswith("Nothing said")
-    (hit,) = json.loads(companion("history", "--search", "frayed", "--json"))
+    (hit,) = json.loads(companion("history", "--search", "frayed", "--json"))["items"]
     assert hit["session"] == "second"
     assert companion("history", "--reindex") == ""
-    assert len(json.loads(companion("history", "--json"))) == 2
-    values = json.loads(companion("history", "Tiller", "--json"))
+    assert len(json.loads(companion("history", "--json"))["items"]) == 2
+    (values,) = json.loads(companion("history", "Tiller", "--json"))["items"]
     assert values["readings"]["gap"][0]["value"] == "30"
     assert values["standing"] == ["shear pin broken"]
 

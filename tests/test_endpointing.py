@@ -155,7 +155,7 @@ def drafts_and_ends(
         if draft is not None and draft not in [each for _, each in drafts]:
             drafts.append((now, draft))
             if settled is not None:
-                segmenter.settle(draft.number, settled)
+                segmenter.end_after(draft.number, settled)
     return drafts, ended
 
 
@@ -189,7 +189,7 @@ def test_a_verdict_that_comes_late_ends_it_at_once() -> None:
     end = SAMPLE_RATE + len(CALL) + int(0.8 * SAMPLE_RATE)
     assert segmenter.feed(ALONE[:end]) == ()
     assert segmenter.draft is not None
-    segmenter.settle(segmenter.draft.number, 0.45)
+    segmenter.end_after(segmenter.draft.number, 0.45)
     assert len(segmenter.feed(ALONE[end : end + 2 * FRAME])) == 1
 
 
@@ -203,7 +203,7 @@ def test_speech_that_goes_on_ends_the_draft_and_what_was_settled_for_it() -> Non
     first = late.draft
     late.feed(THOUGHT[2 * SAMPLE_RATE : int(2.6 * SAMPLE_RATE)])
     assert first is not None
-    late.settle(first.number, 0.0)
+    late.end_after(first.number, 0.0)
     assert late.speaking
 
 
@@ -251,6 +251,7 @@ class Nowhere:
     """A microphone whose blocks the test gives to the ears itself."""
 
     name = "none"
+    overflows = 0
 
     def pause(self) -> None:
         pass

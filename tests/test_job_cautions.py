@@ -660,7 +660,7 @@ def test_the_command_lists_text_trigger_and_source(capsys: pytest.CaptureFixture
     assert "running fueling (each time): Stop the engine" in out
     assert "  source: NIOSH publication 96-118\n" in out
     assert main(["cautions", "--json"]) == 0
-    listed = json.loads(capsys.readouterr().out)
+    listed = json.loads(capsys.readouterr().out)["items"]
     assert [each["name"] for each in listed] == [
         caution.name for caution in shipped_rules().cautions
     ]

@@ -78,7 +78,7 @@ def test_no_order_to_a_terminal_is_printed(
 
 def test_json_holds_what_the_log_holds(capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["sessions", "--json"]) == 0
-    (session,) = json.loads(capsys.readouterr().out)
+    (session,) = json.loads(capsys.readouterr().out)["items"]
     assert session["machine"] == HOSTILE
     assert session["session"] == SESSION
 

@@ -438,7 +438,7 @@ def test_with_a_loudspeaker_it_is_spoken(monkeypatch: pytest.MonkeyPatch) -> Non
 def test_a_voice_of_no_known_name_leaves_the_tones(monkeypatch: pytest.MonkeyPatch) -> None:
     player = FakePlayer()
     monkeypatch.setattr("companion.speak.voice.Player", lambda device: player)
-    voice = open_voice(Settings(voice="nobody"))
+    voice = open_voice(Settings(speech_voice="nobody"))
     assert voice.trouble is not None
     assert "nobody" in voice.trouble
     voice.say(Reply("ring", "Soak timer rings."))

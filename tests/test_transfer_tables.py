@@ -70,7 +70,7 @@ def _environment() -> Iterator[None]:
 
 def exported(shop: Shop, to: str = "tables", form: str = "csv", *more: str) -> Path:
     folder = shop.folder / to
-    assert shop.run("export", "--tables", folder, "--as", form, *more) == 0
+    assert shop.run("export", "--tables", folder, "--form", form, *more) == 0
     return folder
 
 
@@ -334,7 +334,7 @@ def test_parquet_without_its_package_is_told_in_one_sentence(
     shop: Shop, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setitem(sys.modules, "pyarrow", None)
-    assert shop.run("export", "--tables", shop.folder / "none", "--as", "parquet") == 1
+    assert shop.run("export", "--tables", shop.folder / "none", "--form", "parquet") == 1
     assert '-m pip install "pyarrow>=18"' in capsys.readouterr().err
     assert not (shop.folder / "none").exists()
 
@@ -460,7 +460,11 @@ def test_what_is_there_is_replaced_only_if_asked(
         (("export", "--since", "yesterday", "--tables", "{}/x"), 2, "write it as 2026-03-01"),
         (("export", "--since", "2199-01-01", "--tables", "{}/x"), 1, "none is of 2199-01-01"),
         (("export", "--only", "wages", "--tables", "{}/x"), 2, "there are sessions, readings"),
-        (("export", "--tables", "{}/shop.xlsx"), 2, "name a folder, and the form with --as"),
+        (
+            ("export", "--tables", "{}/shop.xlsx"),
+            2,
+            "what the files are with --form",
+        ),
         (("export", "--zip", "{}/x.tar"), 2, "name a file in .zip"),
         (("export", "--zip", "/dev/full"), 2, "name a file in .zip"),
         (("export", "--zip", "{}/missing/x.zip"), 1, "No such file or directory"),
@@ -518,7 +522,7 @@ def test_a_disk_that_is_full_leaves_nothing_behind(
     import resource
 
     folder = shop.folder / f"full-{form}"
-    where = ("--zip", f"{folder}.zip") if form == "zip" else ("--tables", folder, "--as", form)
+    where = ("--zip", f"{folder}.zip") if form == "zip" else ("--tables", folder, "--form", form)
     _, most = resource.getrlimit(resource.RLIMIT_FSIZE)
     resource.setrlimit(resource.RLIMIT_FSIZE, (3_000, most))
     try:

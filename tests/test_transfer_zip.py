@@ -327,7 +327,7 @@ def test_a_name_in_no_encoding_is_made_plain(here: Shop, there: Shop) -> None:
     odd = sessions_folder() / os.fsdecode(b"job-\xff")
     shutil.copytree(here.data / "sessions" / "tiller", odd)
     shutil.rmtree(here.data / "sessions" / "tiller")
-    assert here.run("export", "--tables", here.folder / "tables", "--as", "parquet") == 0
+    assert here.run("export", "--tables", here.folder / "tables", "--form", "parquet") == 0
     assert there.run("import", packed(here)) == 0
     assert there.sessions() == ["job", "saw-job-2"]
 

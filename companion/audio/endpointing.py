@@ -80,7 +80,7 @@ class Segmenter:
     Args:
         settings: How to cut.
         drafts: Give a draft of the utterance under way in each pause that may be its end, and then
-            end it by the pause that ``settle`` is told.
+            end it by the pause that ``end_after`` is told.
 
     Attributes:
         draft: The utterance under way, in a pause that may be its end; None again once speech goes
@@ -108,7 +108,7 @@ class Segmenter:
         self._quiet = 0
         self._drafts = drafts
         self._numbered = 0
-        self._settled: float | None = None
+        self._pause_told: float | None = None
         self._position = 0
 
     @property
@@ -140,7 +140,7 @@ class Segmenter:
             ended.extend(self._look(sound[start : start + FRAME]))
         return tuple(ended)
 
-    def settle(self, number: int, pause: float) -> None:
+    def end_after(self, number: int, pause: float) -> None:
         """Say which pause is to end the utterance of a draft; without effect once speech goes on.
 
         Args:
@@ -148,7 +148,7 @@ class Segmenter:
             pause: Quiet since its last speech that ends it, in seconds.
         """
         if self.draft is not None and self.draft.number == number:
-            self._settled = pause
+            self._pause_told = pause
 
     def flush(self) -> tuple[Utterance, ...]:
         """Return the utterance under way, if any: the stream has ended."""
@@ -221,7 +221,7 @@ class Segmenter:
     def _ending_pause(self) -> float:
         if self.draft is None:
             return self.end_pause
-        return UNDECIDED * self.end_pause if self._settled is None else self._settled
+        return UNDECIDED * self.end_pause if self._pause_told is None else self._pause_told
 
     def _give_draft(self) -> None:
         if not self._drafts or len(self._inside) > _frames(LONGEST_DRAFT):
@@ -229,7 +229,7 @@ class Segmenter:
         utterance = self._utterance(self._inside)
         if utterance is not None:
             self._numbered += 1
-            self._settled = None
+            self._pause_told = None
             self.draft = Draft(self._numbered, utterance)
 
     def _end(self, *, too_long: bool = False) -> list[Utterance]:

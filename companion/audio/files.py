@@ -12,6 +12,7 @@ import soundfile
 from numpy.typing import NDArray
 
 from companion.audio.native_words import part_standard_error
+from companion.audio.phone import CannotDecode, PhoneSound, decoder, kind_of, to_install
 from companion.audio.resample import LOWEST_RATE, mono, resampled
 from companion.errors import CompanionError
 from companion.files.limits import HIGHEST_RATE, MOST_CHANNELS
@@ -28,6 +29,11 @@ _SLOPPY_HEADER = 8
 _PROMISE = re.compile(r":\s*(\d+) \(should be (\d+)\)")
 _FRAME_PROMISE = re.compile(r"does not match value from 'ds64' chunk")
 
+_LONGEST_SIGN = 16
+"""Bytes by which the format of a file is known."""
+_PERHAPS = {"ogg", "caf"}
+"""Formats of which libsndfile reads some; what it does not, ffmpeg may."""
+
 
 class SoundUnreadable(CompanionError):
     """A sound file cannot be used; the message names it and says why and what to do."""
@@ -39,8 +45,9 @@ class SoundStream:
     Iterating yields blocks of shape (n,), float32, mono, -1 to 1, at ``SAMPLE_RATE``.
 
     Args:
-        path: A file in any format that libsndfile reads (WAV, FLAC, Ogg, MP3, AIFF and others),
-            with any number of channels and a rate of at least 8 kHz.
+        path: A file in any format that libsndfile reads (WAV, FLAC, Ogg, MP3, AIFF and others), or
+            a phone's recording where ffmpeg is installed, with any number of channels and a rate
+            of at least 8 kHz.
         block: About how many samples to yield at a time, at ``SAMPLE_RATE``.
 
     Attributes:
@@ -99,11 +106,13 @@ class SoundStream:
                 block = self._file.read(
                     max(1, int(self._block_seconds * self.rate)), dtype="float32", always_2d=True
                 )
-            except soundfile.LibsndfileError:
+            except (soundfile.LibsndfileError, CannotDecode):
                 # A compressed file cut off in mid-frame fails here; what came before stands.
                 self.truncated = True
                 break
             if len(block) == 0:
+                if isinstance(self._file, PhoneSound):
+                    self.truncated = self._file.troubled
                 break
             read += len(block)
             yield mono(block)
@@ -129,28 +138,51 @@ def read_sound(path: Path | str) -> NDArray[np.float32]:
     return np.concatenate(list(SoundStream(path)))
 
 
-def _open(path: Path) -> soundfile.SoundFile:
+def _open(path: Path) -> soundfile.SoundFile | PhoneSound:
     if not stands_there(path):
         raise SoundUnreadable(f"There is no sound file {path}; check the name.")
     try:
         if not stat.S_ISREG(path.stat().st_mode):
             raise SoundUnreadable(f"{path} is not a file; name a sound file.")
         with open_plain(path, through_link=True) as raw:
-            if not raw.read(1):
+            head = raw.read(_LONGEST_SIGN)
+            if not head:
                 raise SoundUnreadable(f"The sound file {path} is empty; record it again.")
     except OSError as error:
         raise SoundUnreadable(
             f"The sound file {path} cannot be read ({error.strerror}); check its permissions."
         ) from error
+    kind = kind_of(head)
+    if kind is not None and kind[0] not in _PERHAPS:
+        return _decoded(path, *kind)
     # The decoder of MP3 tells of every header that is none, by itself.
     part_standard_error()
     try:
         return soundfile.SoundFile(str(path))
     # TypeError: headerless formats, which soundfile knows by the ending of the name alone.
     except (soundfile.LibsndfileError, TypeError, MemoryError) as error:
+        if kind is not None:
+            return _decoded(path, *kind)
         raise SoundUnreadable(
             f"{path} is not a sound file that can be read, or its start is missing; "
             "use WAV, FLAC, Ogg or MP3."
+        ) from error
+
+
+def _decoded(path: Path, kind: str, words: str) -> PhoneSound:
+    """A phone's recording, by ffmpeg."""
+    program = decoder()
+    if program is None:
+        raise SoundUnreadable(
+            f"{path} is {words}, which takes ffmpeg to be read; install it with '{to_install()}', "
+            "or save the recording as WAV, FLAC, Ogg or MP3."
+        )
+    try:
+        return PhoneSound(path, kind, program)
+    except CannotDecode as error:
+        raise SoundUnreadable(
+            f"{path} is {words} that holds no sound that can be read, or its start or end is "
+            "missing; send it once more from the phone, or record it again."
         ) from error
 
 

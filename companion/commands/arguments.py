@@ -39,8 +39,54 @@ def session_argument(made: argparse.ArgumentParser) -> None:
 
 def job_options(made: argparse.ArgumentParser) -> None:
     """The card and the sheet of a job."""
-    made.add_argument("--job", metavar="CARD", help="job card: a shipped name or a TOML file")
-    made.add_argument("--machine", metavar="SPEC", help="spec sheet: a shipped name or a TOML file")
+    made.add_argument("--job", metavar="CARD", help="job card: its name or a TOML file")
+    made.add_argument("--machine", metavar="SPEC", help="spec sheet: its name or a TOML file")
+
+
+def sessions_argument(made: argparse.ArgumentParser) -> None:
+    """Sessions by their names or folders; ``sessions`` is empty where none is given."""
+    made.add_argument(
+        "sessions", nargs="*", metavar="SESSION", help="names or folders; else the last one"
+    )
+
+
+def json_option(made: Any) -> None:
+    """Print JSON, for programs."""
+    made.add_argument("--json", action="store_true", help="print it as JSON, for programs")
+
+
+def schema_option(made: argparse.ArgumentParser) -> None:
+    """What may stand in a file that people write."""
+    made.add_argument(
+        "--schema", action="store_true", help="print the JSON Schema: all that may stand in one"
+    )
+
+
+def html_option(made: argparse.ArgumentParser) -> None:
+    """A page as a file, to look at in a browser or to print."""
+    made.add_argument(
+        "--html", type=Path, metavar="FILE", help="write the page to this file, for a browser"
+    )
+
+
+def from_option(made: Any, dest: str = "source") -> None:
+    """What something is made from, of the same kind or not."""
+    made.add_argument(
+        "--from",
+        dest=dest,
+        metavar="SOURCE",
+        help="make it from this: a sheet or card to copy; the marked calls of a session to enroll",
+    )
+
+
+def serial_option(made: argparse.ArgumentParser) -> None:
+    """Which one of several machines of a model."""
+    made.add_argument(
+        "--serial",
+        type=whole,
+        metavar="NUMBER",
+        help="its serial number: two machines of one model are two",
+    )
 
 
 def replace_option(made: argparse.ArgumentParser) -> None:
@@ -67,10 +113,17 @@ def ear_options(made: argparse.ArgumentParser) -> None:
         metavar="NAME",
         help="hears the numbers too: sphinx, vosk or none; where the two differ you are asked",
     )
-    made.add_argument("--voice", metavar="NAME", help="an enrolled voice: the one who speaks")
+    voice_option(made)
 
 
-def voice_options(made: argparse.ArgumentParser) -> None:
+def voice_option(made: argparse.ArgumentParser) -> None:
+    """Who speaks."""
+    made.add_argument(
+        "--voice", metavar="VOICE", help="who speaks: a voice of 'companion voices', enrolled"
+    )
+
+
+def quiet_option(made: argparse.ArgumentParser) -> None:
     """What speaks."""
     made.add_argument("--quiet", action="store_true", help="print the replies, do not speak them")
 

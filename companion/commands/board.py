@@ -19,7 +19,7 @@ def add_to(commands: Any) -> None:
     )
     made.add_argument("--port", type=int, metavar="N", help="port to listen on; else a free one")
     made.add_argument(
-        "--no-browser", action="store_true", help="only print the address, open no browser"
+        "--no-browser", action="store_true", help="print the address, open no browser"
     )
     made.add_argument(
         "--new-token",
@@ -30,7 +30,7 @@ def add_to(commands: Any) -> None:
 
 
 def board(options: argparse.Namespace) -> None:
-    """Show where the job stands, for a tablet or a second screen, as long as it goes on."""
+    """Show where the job stands, for a tablet or a second screen. It follows the job to its end."""
     from companion.log.finding import find_session
     from companion.settings import load_settings
     from companion.web.board_server import serve_board

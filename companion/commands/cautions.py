@@ -5,14 +5,14 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
-from companion.commands.arguments import add_command
-from companion.plain_print import json_text
+from companion.commands.arguments import add_command, json_option
+from companion.commands.json_lists import print_list
 
 
 def add_to(commands: Any) -> None:
     """Add the commands of this file."""
     made = add_command(commands, "cautions", cautions, "companion cautions")
-    made.add_argument("--json", action="store_true", help="print them as JSON")
+    json_option(made)
 
 
 def cautions(options: argparse.Namespace) -> None:
@@ -29,7 +29,7 @@ def cautions(options: argparse.Namespace) -> None:
             }
             for caution in shipped_rules().cautions
         ]
-        print(json_text(found, indent=2))
+        print_list("cautions", found)
         return
     for caution in shipped_rules().cautions:
         again = "each time" if caution.stops else AGAIN_IN_WORDS[caution.again]

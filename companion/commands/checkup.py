@@ -5,12 +5,13 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
-from companion.commands.arguments import add_command
+from companion.commands.arguments import add_command, json_option
+from companion.commands.json_lists import print_list
 
 
 def add_to(commands: Any) -> None:
     """Add the commands of this file."""
-    add_command(commands, "checkup", checkup, "companion checkup")
+    json_option(add_command(commands, "checkup", checkup, "companion checkup"))
 
 
 def checkup(options: argparse.Namespace) -> int:
@@ -19,6 +20,12 @@ def checkup(options: argparse.Namespace) -> int:
     from companion.settings import load_settings
 
     results = check_all(load_settings())
-    for result in results:
-        print(f"{'works ' if result.ok else 'FAILS '} {result.part}: {result.sentence}")
+    if options.json:
+        print_list(
+            "checkup",
+            [{"part": each.part, "works": each.ok, "sentence": each.sentence} for each in results],
+        )
+    else:
+        for result in results:
+            print(f"{'works ' if result.ok else 'FAILS '} {result.part}: {result.sentence}")
     return 0 if all(result.ok for result in results) else 1

@@ -6,7 +6,9 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from companion.commands.arguments import add_command
+from companion.commands.arguments import add_command, from_option, json_option
+from companion.commands.given import one_by_one
+from companion.commands.json_lists import print_list
 from companion.errors import CompanionError
 
 if TYPE_CHECKING:
@@ -27,21 +29,18 @@ def add_to(commands: Any) -> None:
         metavar="FOLDER",
         help="recordings in place of the microphone; calls.toml in it says what was said",
     )
-    way.add_argument(
-        "--from",
-        dest="session",
-        metavar="SESSION",
-        help="the calls of a session that were marked right or corrected in its review",
-    )
+    from_option(way, "session")
     way.add_argument(
         "--again", action="store_true", help="fit anew from the clips of an enrolled voice"
     )
     way.add_argument("--remove", action="store_true", help="remove the voice and its clips")
     made.add_argument("--model", type=Path, metavar="DIR", help="folder of the recognizer's model")
 
+    json_option(add_command(commands, "voices", voices, "companion voices"))
+
 
 def enroll(options: argparse.Namespace) -> None:
-    """Read a page of calls once, so that your own voice is heard better."""
+    """Read a page of calls once, so that your voice is heard better."""
     from companion.enroll.fit import enroll as run
     from companion.enroll.fit import report_lines
     from companion.enroll.voice_profile import remove_voice, voice_paths
@@ -68,6 +67,37 @@ def enroll(options: argparse.Namespace) -> None:
     print(f"{len(page)} calls are heard and fitted to; this takes a minute.", flush=True)
     for line in report_lines(run(options.name, page, ears, grammar, now())):
         print(line)
+
+
+def voices(options: argparse.Namespace) -> int:
+    """List the voices that are enrolled. They are for --voice and the setting enrolled_voice."""
+    from companion.enroll.voice_profile import enrolled_voices, load_voice
+
+    found: list[dict[str, Any]] = []
+
+    def show(name: str) -> None:
+        voice = load_voice(name)
+        fitted = voice.weight is not None
+        found.append(
+            {
+                "voice": name,
+                "name": voice.name,
+                "calls": len(voice.calls),
+                "made": voice.made.isoformat(),
+                "fitted": fitted,
+            }
+        )
+        if not options.json:
+            how = "fitted" if fitted else "kept, fitting did not help"
+            print(f"{voice.name}  {len(voice.calls)} calls, {voice.made:%Y-%m-%d}, {how}")
+
+    names = enrolled_voices()
+    status = one_by_one(names, show)
+    if options.json:
+        print_list("voices", found)
+    elif not names:
+        print("No voice is enrolled; enroll one with: companion enroll NAME")
+    return status
 
 
 def _page(

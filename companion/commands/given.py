@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from companion.errors import CompanionError
+from companion.plain_print import shortened
 
 if TYPE_CHECKING:
     from companion.enroll.ways_file import WaysFile
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
     from companion.job.sheet import SpecSheet
     from companion.recognize.protocol import Recognizer
     from companion.settings import Settings
+
+Thing = TypeVar("Thing")
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,21 +63,24 @@ class Job:
 def job_given(options: argparse.Namespace) -> Job:
     """The card and the sheet that --job and --machine name, read."""
     from companion.shelf.load import load_card, load_sheet
+    from companion.shelf.own import card_named, own_taken, sheet_named
 
+    tell(own_taken(card=options.job, sheet=options.machine))
     return Job(
-        load_card(options.job) if options.job else None,
-        load_sheet(options.machine) if options.machine else None,
+        load_card(card_named(options.job)) if options.job else None,
+        load_sheet(sheet_named(options.machine)) if options.machine else None,
     )
 
 
 def files_of(options: argparse.Namespace) -> tuple[Path, ...]:
     """The files that the words of a job come from."""
     from companion.shelf.load import card_file, sheet_file
+    from companion.shelf.own import card_named, sheet_named
     from companion.shipped import shipped
 
     return (
-        *((card_file(options.job),) if options.job else ()),
-        *((sheet_file(options.machine),) if options.machine else ()),
+        *((card_file(card_named(options.job)),) if options.job else ()),
+        *((sheet_file(sheet_named(options.machine)),) if options.machine else ()),
         *sorted(shipped("grammars").glob("*.gram")),
     )
 
@@ -84,6 +90,26 @@ def own_ways_of(options: argparse.Namespace, settings: Settings) -> WaysFile:
     from companion.enroll.ways_file import ways_of
 
     return ways_of(options.voice or settings.enrolled_voice)
+
+
+def one_by_one(things: Iterable[Thing], do: Callable[[Thing], int | None]) -> int:
+    """Do the same with several things: one that it cannot be done with costs none of the others.
+
+    Args:
+        things: As they were named, in that order.
+        do: Returns the exit status, None for 0.
+
+    Returns:
+        The highest exit status of all; what was amiss is on standard error, a line each.
+    """
+    status = 0
+    for thing in things:
+        try:
+            status = max(status, do(thing) or 0)
+        except CompanionError as error:
+            tell([shortened(str(error))])
+            status = max(status, error.exit_status)
+    return status
 
 
 def tell(sentences: Sequence[str]) -> None:
@@ -107,9 +133,9 @@ def recognizer_given(options: argparse.Namespace, settings: Settings) -> Recogni
 
 def live_ears(options: argparse.Namespace, settings: Settings) -> Recognizer:
     """The recognizer, after a look for the microphone that it is to hear by."""
-    from companion.live.loop import require_microphone
     from companion.live.recognizer_beside import RecognizerBeside
     from companion.live.recognizer_program import Wanted
+    from companion.live.run import require_microphone
 
     require_microphone(settings)
     # In a program of its own: at the bench it may hang or end, and the session goes on.
@@ -147,10 +173,10 @@ def shower(settings: Settings, *, quiet: bool) -> Callable[[Any], None]:
 
 def list_session(folder: Path, machine: str | None) -> None:
     """Let the shop's list of sessions know of one that stands elsewhere."""
-    from companion.log.other_places import list_elsewhere
+    from companion.log.other_places import list_other_place
 
     try:
-        list_elsewhere(folder, machine)
+        list_other_place(folder, machine)
     except CompanionError as error:
         # The job itself goes on: it only will not be found by its name.
         print(f"companion: {error}", file=sys.stderr)

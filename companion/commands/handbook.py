@@ -7,7 +7,8 @@ import re
 from collections.abc import Sequence
 from typing import Any
 
-from companion.commands.arguments import add_command
+from companion.commands.arguments import add_command, json_option
+from companion.commands.json_lists import print_list
 from companion.plain_print import json_text
 
 
@@ -18,7 +19,7 @@ def add_to(commands: Any) -> None:
         "topic", nargs="?", metavar="TOPIC", help="torque, drill, oil …; none lists them"
     )
     made.add_argument("words", nargs="*", metavar="WORD", help="what to look up")
-    made.add_argument("--json", action="store_true", help="print the answer as JSON")
+    json_option(made)
 
 
 def negatives_kept(arguments: Sequence[str]) -> list[str]:
@@ -30,11 +31,14 @@ def negatives_kept(arguments: Sequence[str]) -> list[str]:
 
 def handbook(options: argparse.Namespace) -> None:
     """Answer from the handbook; with no topic, list what it has."""
-    from companion.handbook.topics import answer, contents
+    from companion.handbook.topics import answer, contents, contents_values
     from companion.settings import load_settings
 
     if options.topic is None:
-        print("\n".join(contents()))
+        if options.json:
+            print_list("topics", contents_values())
+        else:
+            print("\n".join(contents()))
         return
     found = answer(options.topic, options.words, ounce=load_settings().ounce)
     if options.json:

@@ -3,14 +3,23 @@
 from __future__ import annotations
 
 import argparse
-import sys
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from companion.commands.arguments import add_command, ear_options, job_options
-from companion.commands.given import job_given, own_ways_of, recognizer_given
-from companion.errors import CompanionError
+from companion.commands.arguments import (
+    add_command,
+    ear_options,
+    job_options,
+    json_option,
+    voice_option,
+)
+from companion.commands.given import job_given, one_by_one, own_ways_of, recognizer_given
 from companion.plain_print import json_text
+
+if TYPE_CHECKING:
+    from companion.grammar.compiled import CallGrammar
+    from companion.intent.outcome import Decision
 
 
 def add_to(commands: Any) -> None:
@@ -24,15 +33,20 @@ def add_to(commands: Any) -> None:
     made.add_argument(
         "--open-mic", action="store_true", help="a call must begin with the call sign"
     )
-    made.add_argument("--json", action="store_true", help="print a JSON line a file")
+    json_option(made)
 
     made = add_command(
-        commands, "understand", understand, "companion understand 'gap thirty thou' --json"
+        commands, "understand", understand, "companion understand 'gap thirty thou' 'step done'"
     )
-    made.add_argument("text", nargs="+", metavar="TEXT", help="a call, in words or digits")
+    made.add_argument(
+        "text",
+        nargs="+",
+        metavar="TEXT",
+        help="a call, in words or digits; several, each in quotes",
+    )
     job_options(made)
-    made.add_argument("--voice", metavar="NAME", help="an enrolled voice, whose own ways are taken")
-    made.add_argument("--json", action="store_true", help="print the intent as JSON")
+    voice_option(made)
+    json_option(made)
 
 
 def hear(options: argparse.Namespace) -> int:
@@ -46,49 +60,56 @@ def hear(options: argparse.Namespace) -> int:
     recognizer = recognizer_given(options, settings)
     recognizer.listen_for(grammar)
     listening = job.listening(settings, call_sign_needed=options.open_mic, answer_awaited=True)
-    failed = 0
-    for path in options.files:
-        try:
-            heard = hear_file(path, recognizer, grammar, listening)
-        except CompanionError as error:
-            # One bad file must not cost the others their line.
-            print(f"companion: {error}", file=sys.stderr)
-            failed = 1
-            continue
-        line = heard.as_json()
+
+    def hear_one(path: Path) -> None:
+        line = hear_file(path, recognizer, grammar, listening).as_json()
         if options.json:
             print(json_text(line), flush=True)
         else:
             reasons = f"  ({', '.join(line['reasons'])})" if line["reasons"] else ""
             print(f"{path}: {line['outcome']}: {line['text']}{reasons}", flush=True)
-    return failed
+
+    return one_by_one(options.files, hear_one)
 
 
 def understand(options: argparse.Namespace) -> None:
-    """Understand a typed call."""
+    """Understand typed calls. Words are one call, texts in quotes a call each."""
     from companion.intent.interpret import understand as run
-    from companion.intent.suggested import take_instead
     from companion.settings import load_settings
 
     settings = load_settings()
     job = job_given(options)
     listening = job.listening(settings, call_sign_needed=False, answer_awaited=True)
     grammar = job.grammar(settings, own_ways_of(options, settings))
-    decision = run(" ".join(options.text), grammar, listening)
-    found = [intent.model_dump(mode="json") for intent in decision.intents]
-    line: dict[str, Any]
-    if decision.outcome == "record":
-        line = found[0]
-    else:
-        line = {
-            "intent": None,
-            "outcome": decision.outcome,
-            "reasons": list(decision.reasons),
-            "candidates": found,
-            "take": list(take_instead(decision, None, grammar)),
-        }
-    if options.json:
-        print(json_text(line))
-    else:
+    texts = _texts(options.text)
+    for text in texts:
+        line = _understood(run(text, grammar, listening), grammar)
+        if options.json:
+            print(json_text(line))
+            continue
+        if len(texts) > 1:
+            print(f"{text}:")
         for key, value in line.items():
             print(f"{key}: {value}")
+
+
+def _texts(words: Sequence[str]) -> list[str]:
+    """The calls that were typed: one in several words, or several of which one at least is quoted
+    and so has a space."""
+    quoted = len(words) > 1 and any(" " in word.strip() for word in words)
+    return [*words] if quoted else [" ".join(words)]
+
+
+def _understood(decision: Decision, grammar: CallGrammar) -> dict[str, Any]:
+    from companion.intent.suggested import take_instead
+
+    found = [intent.model_dump(mode="json") for intent in decision.intents]
+    if decision.outcome == "record":
+        return found[0]
+    return {
+        "intent": None,
+        "outcome": decision.outcome,
+        "reasons": list(decision.reasons),
+        "candidates": found,
+        "take": list(take_instead(decision, None, grammar)),
+    }

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import argparse
 import sys
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from companion.commands.arguments import add_command, replace_option
+from companion.commands.arguments import add_command, html_option, json_option, replace_option
+from companion.commands.json_lists import print_list
 from companion.errors import CompanionError, WrongUse
-from companion.plain_print import json_text
 
 if TYPE_CHECKING:
     from companion.log.index import SessionIndex
@@ -31,10 +30,8 @@ def add_to(commands: Any) -> None:
         help="name of the machine, or its spec sheet; else all machines",
     )
     made.add_argument("--search", metavar="WORDS", help="find what was said, the latest first")
-    made.add_argument("--json", action="store_true", help="print it as JSON")
-    made.add_argument(
-        "--html", type=Path, metavar="FILE", help="write the page of the machine, with plots"
-    )
+    json_option(made)
+    html_option(made)
     replace_option(made)
     made.add_argument(
         "--reindex", action="store_true", help="make the index anew from the logs, then go on"
@@ -45,7 +42,7 @@ def add_to(commands: Any) -> None:
 
 
 def history(options: argparse.Namespace) -> None:
-    """Show the machines of the shop, what one of them read and took, or where words were said."""
+    """Show the shop's machines, what one read and took, what was said."""
     if options.html is not None and options.machine is None:
         raise CompanionError("--html is the page of a machine: name the machine.")
     if options.html is not None and options.search is not None:
@@ -73,7 +70,7 @@ def history(options: argparse.Namespace) -> None:
 
 def list_amiss() -> str | None:
     """Return the sentence that says why the shop's list of sessions elsewhere cannot be read."""
-    from companion.log.data import data_folder
+    from companion.files.data import data_folder
     from companion.log.other_places import unread_list
 
     return unread_list(data_folder())
@@ -103,10 +100,11 @@ def open_index() -> SessionIndex:
 
 def _machine(named: str) -> str:
     """The name of a machine, which may be given by its spec sheet."""
-    from companion.shelf.load import load_sheet, shipped_sheets
+    from companion.shelf.load import load_sheet
+    from companion.shelf.own import is_sheet, sheet_named
 
-    if named in shipped_sheets() or Path(named).is_file():
-        return load_sheet(named).name
+    if is_sheet(named):
+        return load_sheet(sheet_named(named)).name
     return named
 
 
@@ -116,14 +114,24 @@ def _reindex(index: SessionIndex) -> None:
 
 
 def _machines(index: SessionIndex, options: argparse.Namespace) -> None:
-    from companion.log.index_lines import gone_lines, machine_line, machine_values, unread_line
+    from companion.log.index_lines import (
+        gone_lines,
+        gone_values,
+        machine_line,
+        machine_values,
+        unread_line,
+    )
     from companion.log.sessions import gone_sessions
 
     machines = index.machines()
     unread = index.sessions(status="unreadable", archived=None, limit=None).rows
     tell_amiss(unread_line(unread), list_amiss())
     if options.json:
-        print(json_text([machine_values(each) for each in machines], indent=2))
+        print_list(
+            "machines",
+            [machine_values(each) for each in machines],
+            gone=gone_values(gone_sessions()),
+        )
         return
     gone = gone_sessions()
     if not machines and not gone:
@@ -139,7 +147,7 @@ def _of_machine(index: SessionIndex, machine: str, options: argparse.Namespace) 
     from companion.log.index_lines import history_values
 
     if options.json:
-        print(json_text(history_values(index.machine(machine)), indent=2))
+        print_list("history", [history_values(index.machine(machine))])
         return
     for line in history_lines(machine, index):
         print(line)
@@ -160,7 +168,7 @@ def _search(
         machine = index.machine(machine).row.key
     found = index.search(words, machine=machine, limit=options.limit)
     if options.json:
-        print(json_text([hit_values(each) for each in found.rows], indent=2))
+        print_list("finds", [hit_values(each) for each in found.rows], total=found.total)
         return
     for hit in found.rows:
         print(hit_line(hit))

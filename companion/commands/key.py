@@ -6,7 +6,8 @@ import argparse
 from datetime import datetime
 from typing import Any
 
-from companion.commands.arguments import add_command, session_argument
+from companion.commands.arguments import add_command, sessions_argument
+from companion.commands.given import one_by_one
 from companion.errors import CompanionError
 
 
@@ -17,7 +18,7 @@ def add_to(commands: Any) -> None:
     )
     add_command(family, "make", make, "companion key make")
     add_command(family, "show", show, "companion key show")
-    session_argument(add_command(family, "sign", sign, "companion key sign first-session"))
+    sessions_argument(add_command(family, "sign", sign, "companion key sign first-session"))
 
 
 def make(_: argparse.Namespace) -> None:
@@ -39,12 +40,16 @@ def show(_: argparse.Namespace) -> None:
     print(public_hex(key))
 
 
-def sign(options: argparse.Namespace) -> None:
-    """Sign the log of a session as it stands."""
+def sign(options: argparse.Namespace) -> int:
+    """Sign the log of a session, or of several, as it stands."""
+    return one_by_one(options.sessions or [None], _sign)
+
+
+def _sign(name: str | None) -> None:
     from companion.log.finding import find_session
     from companion.log.signatures import sign_log
 
-    made = sign_log(find_session(options.session), datetime.now().astimezone())
+    made = sign_log(find_session(name), datetime.now().astimezone())
     if made is None:
         raise CompanionError("The shop has no key yet; make it with 'companion key make'.")
     print(f"Signed: records 1 to {made.anchor.records}, anchor {made.anchor.short}")

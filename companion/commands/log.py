@@ -7,7 +7,9 @@ import json
 import sys
 from typing import Any
 
-from companion.commands.arguments import add_command, session_argument
+from companion.commands.arguments import add_command, json_option, sessions_argument
+from companion.commands.given import one_by_one
+from companion.commands.json_lists import print_list
 from companion.errors import CompanionError
 
 
@@ -16,8 +18,8 @@ def add_to(commands: Any) -> None:
     log = commands.add_parser("log", help="Check, show or describe a log.").add_subparsers(
         required=True, metavar="WHAT"
     )
-    made = add_command(log, "check", log_check, "companion log check first-session")
-    session_argument(made)
+    made = add_command(log, "check", log_check, "companion log check first-session second-session")
+    sessions_argument(made)
     made.add_argument(
         "--anchor",
         metavar="ANCHOR",
@@ -29,11 +31,13 @@ def add_to(commands: Any) -> None:
         metavar="PUBLIC",
         help="public key by which the log must be signed; else the shop's own, if it has one",
     )
+    json_option(made)
     made = add_command(log, "show", log_show, "companion log show first-session")
-    session_argument(made)
+    sessions_argument(made)
     made.add_argument(
         "--marks", action="store_true", help="only the clips of which it is known what was said"
     )
+    json_option(made)
     add_command(log, "schema", log_schema, "companion log schema")
 
 
@@ -52,23 +56,48 @@ def log_check(options: argparse.Namespace) -> int:
             public = None if own is None else public_hex(own)
         except CompanionError as error:
             print(f"companion: {error}", file=sys.stderr)
-    checked = check_log(
-        find_session(options.session), anchor=anchor, public=public, must=options.key is not None
-    )
-    for line in checked.lines():
-        print(line)
-    return 0 if checked.whole else 1
+    found: list[dict[str, Any]] = []
+
+    def check(name: str | None) -> int:
+        checked = check_log(
+            find_session(name), anchor=anchor, public=public, must=options.key is not None
+        )
+        if options.json:
+            found.append(checked.values())
+        else:
+            print("\n".join(checked.lines()))
+        return 0 if checked.whole else 1
+
+    status = one_by_one(options.sessions or [None], check)
+    if options.json:
+        print_list("checks", found)
+    return status
 
 
-def log_show(options: argparse.Namespace) -> None:
+def log_show(options: argparse.Namespace) -> int:
     """Print a log as readable lines."""
-    from companion.enroll.marked import marked_lines
+    from companion.enroll.marked import marked_lines, marked_values
     from companion.log.finding import find_session
-    from companion.log.show import log_lines
+    from companion.log.show import log_lines, log_values
 
     lines = marked_lines if options.marks else log_lines
-    for line in lines(find_session(options.session)):
-        print(line)
+    values = marked_values if options.marks else log_values
+    found: list[dict[str, Any]] = []
+
+    def show(name: str | None) -> None:
+        folder = find_session(name)
+        if options.json:
+            found.extend({"session": folder.name, **each} for each in values(folder))
+            return
+        if len(options.sessions) > 1:
+            print(f"{folder}:")
+        for line in lines(folder):
+            print(line)
+
+    status = one_by_one(options.sessions or [None], show)
+    if options.json:
+        print_list("marks" if options.marks else "records", found)
+    return status
 
 
 def log_schema(options: argparse.Namespace) -> None:

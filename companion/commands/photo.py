@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from companion.commands.arguments import add_command
-from companion.errors import CompanionError
+from companion.commands.given import one_by_one
 from companion.plain_print import whole
 
 
@@ -29,21 +28,16 @@ def add_to(commands: Any) -> None:
 
 
 def photo(options: argparse.Namespace) -> int:
-    """Lay photos beside a session's log, for the report and the owner's sheet."""
+    """Lay photos beside a session's log. The report and the owner's sheet show them."""
     from companion.log.finding import find_session
     from companion.log.photos import add_photo
 
     folder = find_session(options.session)
-    status = 0
-    for path in options.files:
-        try:
-            at = datetime.now().astimezone()
-            kept = add_photo(folder, path, step=options.step, by=options.by, at=at)
-        except CompanionError as error:
-            # One picture that cannot be taken must not cost the others their place.
-            print(f"companion: {error}", file=sys.stderr)
-            status = error.exit_status
-            continue
+
+    def add(path: Path) -> None:
+        at = datetime.now().astimezone()
+        kept = add_photo(folder, path, step=options.step, by=options.by, at=at)
         step = f"step {kept.step}" if kept.step else "no step"
         print(f"Photo: {folder / kept.file}, at {step}")
-    return status
+
+    return one_by_one(options.files, add)

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from companion.commands.arguments import add_command, ear_options, voice_options
+from companion.commands.arguments import add_command, ear_options, quiet_option
 from companion.commands.given import heard_by, list_session, recognizer_given, shower
 from companion.errors import CompanionError
 
@@ -18,12 +18,12 @@ def add_to(commands: Any) -> None:
         "name",
         nargs="?",
         default="generator-load-check",
-        metavar="NAME",
+        metavar="DEMO",
         help="generator-load-check (the default) or mower-autumn-service",
     )
     made.add_argument("--out", type=Path, metavar="DIR", help="session folder to make")
     ear_options(made)
-    voice_options(made)
+    quiet_option(made)
 
     made = add_command(
         commands,
@@ -36,7 +36,7 @@ def add_to(commands: Any) -> None:
     )
     made.add_argument("--out", type=Path, metavar="DIR", help="session folder to make")
     ear_options(made)
-    voice_options(made)
+    quiet_option(made)
 
 
 def demo(options: argparse.Namespace) -> None:
@@ -48,7 +48,7 @@ def demo(options: argparse.Namespace) -> None:
 
 
 def replay(options: argparse.Namespace) -> None:
-    """Replay a folder of recordings; leave a session folder and a report."""
+    """Replay a folder of recordings. It leaves a session folder and a report."""
     from companion.log.sessions import free_folder, new_session_folder
     from companion.replay import load_replay, open_replay
     from companion.replay import replay as run

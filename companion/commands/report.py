@@ -10,25 +10,20 @@ from typing import Any
 
 from companion.commands.arguments import (
     add_command,
+    html_option,
     order_options,
     replace_option,
-    session_argument,
+    sessions_argument,
 )
-from companion.errors import CompanionError
+from companion.commands.given import one_by_one
+from companion.errors import CompanionError, WrongUse
 
 
 def add_to(commands: Any) -> None:
     """Add the commands of this file."""
-    made = add_command(
-        commands, "report", report, "companion report first-session --html first-session.html"
-    )
-    session_argument(made)
-    made.add_argument(
-        "--html",
-        type=Path,
-        metavar="FILE",
-        help="where to write it; else report.html in the session",
-    )
+    made = add_command(commands, "report", report, "companion report first-session second-session")
+    sessions_argument(made)
+    html_option(made)
     made.add_argument(
         "--handover", type=Path, metavar="FILE", help="write the sheet for the owner, a page"
     )
@@ -41,10 +36,8 @@ def add_to(commands: Any) -> None:
     order_options(made)
     replace_option(made)
     made = add_command(commands, "tags", tags, "companion tags first-session --html tags.html")
-    session_argument(made)
-    made.add_argument(
-        "--html", type=Path, metavar="FILE", help="where to write it; else tags.html in the session"
-    )
+    sessions_argument(made)
+    html_option(made)
     made.add_argument(
         "--rules",
         action="store_true",
@@ -53,8 +46,20 @@ def add_to(commands: Any) -> None:
     replace_option(made)
 
 
-def report(options: argparse.Namespace) -> None:
-    """Write the report of a session, the sheet for the owner, or the parts list."""
+def report(options: argparse.Namespace) -> int:
+    """Write the report of sessions, the owner's sheet or the parts list."""
+    _one_file_each(options, "html", "handover", "parts")
+    return one_by_one(options.sessions or [None], lambda name: _report(name, options))
+
+
+def _one_file_each(options: argparse.Namespace, *names: str) -> None:
+    """Refuse one file for what several sessions would be written to."""
+    for name in names:
+        if len(options.sessions) > 1 and getattr(options, name) is not None:
+            raise WrongUse(f"--{name} is one file: name one session with it.")
+
+
+def _report(name: str | None, options: argparse.Namespace) -> None:
     from companion.log.finding import find_session
     from companion.log.signatures import sign_log
     from companion.log.work_order import keep_work_order, work_order
@@ -67,7 +72,7 @@ def report(options: argparse.Namespace) -> None:
     settings = load_settings()
     shop = Shop(settings.shop_name, settings.shop_address, settings.shop_phone)
     order = work_order(options.customer, options.work_order)
-    folder = find_session(options.session)
+    folder = find_session(name)
     if order is not None:
         keep_work_order(folder, order, datetime.now().astimezone())
     try:
@@ -87,16 +92,21 @@ def report(options: argparse.Namespace) -> None:
         print(f"Report: {page}")
 
 
-def tags(options: argparse.Namespace) -> None:
-    """Write the hanging tags of a session as a page to print, or print what hangs them."""
+def tags(options: argparse.Namespace) -> int:
+    """Write the hanging tags of sessions as pages to print. With --rules, print what hangs them."""
     if options.rules:
         from companion.job.danger_lines import danger_lines
         from companion.shelf.rules import shipped_rules
 
         print("\n".join(danger_lines(shipped_rules().dangers)))
-        return
+        return 0
     from companion.log.finding import find_session
     from companion.report.hang_tags import write_tags
 
-    page = write_tags(find_session(options.session), options.html, replace=options.replace)
-    print(f"Tags: {page}")
+    _one_file_each(options, "html")
+
+    def write(name: str | None) -> None:
+        page = write_tags(find_session(name), options.html, replace=options.replace)
+        print(f"Tags: {page}")
+
+    return one_by_one(options.sessions or [None], write)

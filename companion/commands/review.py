@@ -15,7 +15,7 @@ def add_to(commands: Any) -> None:
         "session", nargs="?", metavar="SESSION", help="name or folder; else the list of all"
     )
     made.add_argument(
-        "--port", type=int, default=0, metavar="N", help="port on 127.0.0.1; else a free one"
+        "--port", type=int, default=0, metavar="N", help="port to listen on; else a free one"
     )
     made.add_argument(
         "--no-browser", action="store_true", help="print the address, open no browser"
@@ -23,13 +23,14 @@ def add_to(commands: Any) -> None:
 
 
 def review(options: argparse.Namespace) -> None:
-    """Look calls over in the browser: hear, correct, confirm, sign off; from this machine only."""
+    """Look calls over in the browser: hear, correct, confirm, sign off. From this machine only."""
     import webbrowser
     from datetime import datetime
 
     from companion.log.finding import find_session
     from companion.log.reader import read_log
-    from companion.review.reviewer import open_review, prepare_review
+    from companion.review.kept import prepare_review
+    from companion.review.reviewer import open_review
     from companion.web.adding import FILES
     from companion.web.review import review_application, session_address
     from companion.web.server import serve

@@ -9,9 +9,9 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
-from companion.commands.arguments import add_command
+from companion.commands.arguments import add_command, json_option
+from companion.commands.json_lists import print_list
 from companion.errors import CompanionError
-from companion.plain_print import json_text
 
 if TYPE_CHECKING:
     from companion.log.thinned import OldClips
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 def add_to(commands: Any) -> None:
     """Add the commands of this file."""
     made = add_command(commands, "sessions", sessions, "companion sessions")
-    made.add_argument("--json", action="store_true", help="print the list as JSON")
+    json_option(made)
     made.add_argument(
         "--archived", action="store_true", help="list those that were put away instead"
     )
@@ -70,7 +70,13 @@ def sessions(options: argparse.Namespace) -> None:
 
 def _list(options: argparse.Namespace) -> None:
     from companion.commands.history import list_amiss, open_index, tell_amiss
-    from companion.log.index_lines import gone_lines, session_line, session_values
+    from companion.log.index_lines import (
+        gone_lines,
+        gone_values,
+        machine_values,
+        session_line,
+        session_values,
+    )
     from companion.log.sessions import gone_sessions
 
     with open_index() as index:
@@ -82,7 +88,14 @@ def _list(options: argparse.Namespace) -> None:
         tell_amiss(f"{_sessions(unread)} could not be read; the list says why of each.")
     tell_amiss(list_amiss())
     if options.json:
-        print(json_text([session_values(each) for each in found], indent=2))
+        standing = [each for each in machines if each.standing and not options.archived]
+        print_list(
+            "sessions",
+            [session_values(each) for each in found],
+            do_not_start=[machine_values(each) for each in standing],
+            gone=[] if options.archived else gone_values(gone_sessions()),
+            put_away=away,
+        )
         return
     if not found and not away:
         none = "No session was put away." if options.archived else "No session yet"
@@ -203,7 +216,7 @@ def _affirmed(question: str) -> bool:
 
 
 def _forget(name: str) -> None:
-    from companion.log.data import data_folder
+    from companion.files.data import data_folder
     from companion.log.other_places import forget
     from companion.log.sessions import gone_sessions
 

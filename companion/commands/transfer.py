@@ -8,7 +8,9 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from companion.commands.arguments import add_command
+from companion.commands.arguments import add_command, json_option, replace_option
+from companion.commands.given import one_by_one
+from companion.commands.json_lists import print_list
 from companion.errors import WrongUse
 
 FORMS = ("csv", "json", "parquet", "xlsx")
@@ -17,7 +19,7 @@ FORMS = ("csv", "json", "parquet", "xlsx")
 def add_to(commands: Any) -> None:
     """Add the commands of this file."""
     made = add_command(
-        commands, "export", export, "companion export --tables shop-tables --as parquet"
+        commands, "export", export, "companion export --tables shop-tables --form parquet"
     )
     made.add_argument(
         "sessions", nargs="*", metavar="SESSION", help="names or folders; else every session"
@@ -33,29 +35,33 @@ def add_to(commands: Any) -> None:
     made.add_argument(
         "--tables", type=Path, metavar="FOLDER", help="write tables there, a file each"
     )
-    made.add_argument(
-        "--as", dest="form", choices=FORMS, default="csv", help="form of the tables; else csv"
-    )
+    made.add_argument("--form", choices=FORMS, default="csv", help="form of the tables; else csv")
     made.add_argument(
         "--only", action="append", default=[], metavar="TABLE", help="this table; may be repeated"
     )
     made.add_argument(
         "--zip", type=Path, metavar="FILE", help="write the sessions whole, with their clips"
     )
-    made.add_argument("--replace", action="store_true", help="replace files of an earlier export")
+    replace_option(made)
     made.add_argument(
         "--columns", action="store_true", help="print what each column of each table holds"
     )
+    json_option(made)
     made = add_command(commands, "import", import_, "companion import first-session.zip")
-    made.add_argument("file", type=Path, metavar="FILE", help="a ZIP that 'export' has made")
+    made.add_argument(
+        "files", nargs="+", type=Path, metavar="FILE", help="ZIPs that 'export' has made"
+    )
 
 
 def export(options: argparse.Namespace) -> int:
-    """Write sessions to tables (CSV, JSON Lines, Parquet, XLSX) or to a ZIP for another machine."""
+    """Write sessions to tables, or to a ZIP for another machine. CSV is the usual form."""
     if options.columns:
-        from companion.transfer.columns import column_lines
+        from companion.transfer.columns import column_lines, column_values
 
-        print("\n".join(column_lines()))
+        if options.json:
+            print_list("columns", column_values())
+        else:
+            print("\n".join(column_lines()))
         return 0
     if options.tables is None and options.zip is None:
         raise WrongUse("Say what to write: --tables FOLDER, or --zip FILE with the clips.")
@@ -94,14 +100,17 @@ def export(options: argparse.Namespace) -> int:
 
 
 def import_(options: argparse.Namespace) -> int:
-    """Verify a ZIP of sessions and put them into the data folder."""
+    """Verify ZIPs of sessions and put them into the data folder."""
     from companion.transfer.placing import import_sessions
 
-    placed = import_sessions(options.file)
-    for each in placed:
-        if each.what != "failed":
-            print(each.line)
-    return _tell([each.line for each in placed if each.what == "failed"])
+    def place(file: Path) -> int:
+        placed = import_sessions(file)
+        for each in placed:
+            if each.what != "failed":
+                print(each.line)
+        return _tell([each.line for each in placed if each.what == "failed"])
+
+    return one_by_one(options.files, place)
 
 
 def _tell(left_out: Sequence[str]) -> int:

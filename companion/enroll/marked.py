@@ -4,9 +4,9 @@ voice to."""
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 from companion.enroll.fit import FEWEST, ReadOut
 from companion.errors import CompanionError
@@ -92,6 +92,15 @@ def marked_lines(folder: Path) -> list[str]:
         + f"  [{call.known}]"
         for call in marked_calls(folder)
     ]
+
+
+def marked_values(folder: Path) -> list[dict[str, Any]]:
+    """Return the same for JSON, one object a call.
+
+    Raises:
+        CompanionError: As ``read_log``.
+    """
+    return [asdict(call) for call in marked_calls(folder)]
 
 
 def from_session(folder: Path, grammar: CallGrammar) -> tuple[ReadOut, ...]:

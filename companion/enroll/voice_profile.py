@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
 
 from companion.errors import CompanionError, WrongUse
+from companion.files.data import data_folder
 from companion.files.disk import replace_file
 from companion.files.limits import LARGEST_VOICE
 from companion.files.plain import plain_bytes, stands_there
-from companion.log.data import data_folder
 from companion.recognize.held import HeldRecognizer
 from companion.recognize.phonemes import KINDS, LastLayer, network_sha256
 from companion.recognize.protocol import Recognizer
@@ -158,6 +158,23 @@ def load_voice(name: str) -> VoiceProfile:
             "name, then enroll it again."
         ) from None
     return profile
+
+
+def enrolled_voices() -> list[str]:
+    """Return the names by which the voices that are enrolled can be asked for.
+
+    Raises:
+        CompanionError: If the data folder cannot be read.
+    """
+    folder = data_folder() / FOLDER
+    try:
+        return sorted(path.stem for path in folder.iterdir() if path.suffix == ".json")
+    except FileNotFoundError:
+        return []
+    except OSError as error:
+        raise CompanionError(
+            f"{folder}: cannot be read ({error.strerror}); mend its permissions."
+        ) from None
 
 
 def remove_voice(name: str) -> bool:

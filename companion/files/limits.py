@@ -42,6 +42,18 @@ HIGHEST_RATE = 768_000
 MOST_CHANNELS = 64
 """Channels of any sound file."""
 
+LONGEST_RECORDING = 12 * 60 * 60
+"""Seconds of a phone's recording that are decoded: more than a working day."""
+
+LONGEST_TO_DECODE = 10 * 60
+"""Seconds of computing that the decoder of phones' recordings may take; an hour takes it some 5."""
+
+LONGEST_WAIT_FOR_SOUND = 30.0
+"""Seconds that it may give nothing for."""
+
+MOST_TO_DECODE_IN = 2**28
+"""Bytes that it may take at once."""
+
 MOST_SESSIONS = 5_000
 """Sessions in a ZIP."""
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
+from typing import Any
 
 from companion.errors import CompanionError, WrongUse
 from companion.files.limits import LONGEST_QUOTED
@@ -74,6 +75,19 @@ def contents() -> tuple[str, ...]:
         f"{name:<{width}}  {topic.about}; type: companion handbook {topic.examples[0]}"
         for name, topic in TOPICS.items()
     )
+
+
+def contents_values() -> list[dict[str, Any]]:
+    """Return the topics for JSON: what each answers, what it takes and examples of it."""
+    return [
+        {
+            "topic": name,
+            "about": topic.about,
+            "takes": topic.form,
+            "examples": list(topic.examples),
+        }
+        for name, topic in TOPICS.items()
+    ]
 
 
 TOPICS: Mapping[str, Topic] = MappingProxyType(

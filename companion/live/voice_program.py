@@ -26,7 +26,7 @@ Tell = Callable[[object], None]
 class Manner:
     """Which voice, pace and loudspeaker; see ``VoiceSettings``."""
 
-    voice: str | None
+    speech_voice: str | None
     speech_rate: int
     speaker: int | str | None
 

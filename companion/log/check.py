@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 from companion.errors import CompanionError
 from companion.files.limits import LARGEST_LOG_HERE
@@ -65,6 +66,21 @@ class LogReport:
     def whole(self) -> bool:
         """Whether besides all of it is there, as far as can be told."""
         return self.ok and not self.unvouched
+
+    def values(self) -> dict[str, Any]:
+        """Return it for JSON."""
+        return {
+            "session": self.folder.name,
+            "folder": str(self.folder),
+            "whole": self.whole,
+            "records": self.records,
+            "clips": self.clips,
+            "photos": self.photos,
+            "problems": list(self.problems),
+            "not_vouched_for": self.unvouched or None,
+            "proved": list(self.proved),
+            "notes": list(self.notes),
+        }
 
     def lines(self) -> list[str]:
         """Return it as lines to print, the verdict first."""

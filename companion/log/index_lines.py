@@ -80,6 +80,18 @@ def gone_lines(gone: Mapping[Path, str]) -> list[str]:
     ]
 
 
+def gone_values(gone: Mapping[Path, str]) -> list[dict[str, Any]]:
+    """Return the sessions whose log is gone for JSON.
+
+    Args:
+        gone: Its folders, each with its machine.
+    """
+    return [
+        {"session": folder.name, "folder": str(folder), "machine": machine}
+        for folder, machine in gone.items()
+    ]
+
+
 def age_words(days: int) -> str:
     """Return an age in the largest unit that fits: "today", "12 days old", "3 years old"."""
     if days < 1:

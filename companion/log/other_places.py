@@ -13,6 +13,7 @@ import json
 from pathlib import Path
 
 from companion.errors import CompanionError
+from companion.files.data import DATA_VARIABLE, data_folder
 from companion.files.disk import append_line, replace_file
 from companion.files.limits import LARGEST_LIST
 from companion.files.plain import (
@@ -21,14 +22,13 @@ from companion.files.plain import (
     real_path,
     stands_there,
 )
-from companion.log.data import DATA_VARIABLE, data_folder
 from companion.log.line import LOG_NAME
 
 LIST_NAME = "elsewhere.jsonl"
 """File name of the list inside the data folder."""
 
 
-def list_elsewhere(folder: Path, machine: str | None = None) -> None:
+def list_other_place(folder: Path, machine: str | None = None) -> None:
     """Put a session folder on the list, unless it stands in the data folder or is on it already.
 
     Args:
@@ -53,7 +53,7 @@ def list_elsewhere(folder: Path, machine: str | None = None) -> None:
         ) from None
 
 
-def elsewhere(data: Path) -> list[Path]:
+def other_places(data: Path) -> list[Path]:
     """Return the listed session folders that are still there and stand outside the data folder; one
     that cannot be looked into is there.
 

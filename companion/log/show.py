@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 from companion.job import events as ev
 from companion.job.lines import found, how_many
@@ -33,6 +34,27 @@ def log_lines(folder: Path) -> list[str]:
     if contents.recovered is not None:
         lines.append(contents.recovered)
     return lines
+
+
+@follows
+def log_values(folder: Path) -> list[dict[str, Any]]:
+    """Return a log for JSON, one object a record: the event whole, and its line.
+
+    Raises:
+        CompanionError: As ``read_log``.
+    """
+    records = read_log(folder).records
+    superseded = state_of(folder, records).superseded
+    return [
+        {
+            "record": each.seq,
+            "at": each.at.isoformat(),
+            "line": event_line(each.event),
+            "superseded": superseded.get(each.seq),
+            "event": each.event.model_dump(mode="json"),
+        }
+        for each in records
+    ]
 
 
 def record_line(record: Record, superseded: str | None = None) -> str:

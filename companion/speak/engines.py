@@ -131,5 +131,5 @@ class InstalledEngine:
 
 def _no_such_voice(wanted: str) -> VoiceUnavailable:
     return VoiceUnavailable(
-        f"The speech engine has no voice {wanted!r}; mend or remove 'voice' in the settings."
+        f"The speech engine has no voice {wanted!r}; mend or remove 'speech_voice' in the settings."
     )

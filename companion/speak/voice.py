@@ -54,7 +54,7 @@ class VoiceSettings(Protocol):
     """What a shop may set about the voice."""
 
     @property
-    def voice(self) -> str | None:
+    def speech_voice(self) -> str | None:
         """Part of the name of a voice, or None."""
         ...
 
@@ -162,7 +162,7 @@ def open_voice(
     """
     engine: SpeechEngine | VoiceUnavailable
     try:
-        engine = (start_engine or SpeechEngine)(settings.voice, settings.speech_rate)
+        engine = (start_engine or SpeechEngine)(settings.speech_voice, settings.speech_rate)
     except VoiceUnavailable as error:
         engine = error
     if quiet:

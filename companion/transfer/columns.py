@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 Kind = Literal["text", "whole", "number", "exact", "truth", "time", "json"]
 """What a column holds: text; a whole number of 64 bits; a double; a decimal with every digit as it
@@ -180,6 +180,21 @@ IN_WORDS: Mapping[Kind, str] = {
     "time": "instant",
     "json": "JSON",
 }
+
+
+def column_values() -> list[dict[str, Any]]:
+    """Return all columns of all tables for JSON, in the order of their files."""
+    return [
+        {
+            "table": table.name,
+            "column": column.name,
+            "type": IN_WORDS[column.kind],
+            "unit": column.unit or None,
+            "about": column.about,
+        }
+        for table in TABLES.values()
+        for column in table.columns
+    ]
 
 
 def column_lines() -> list[str]:

@@ -35,7 +35,7 @@ class ParquetTables:
         except ImportError:
             raise CompanionError(
                 "Parquet is written by the Python package pyarrow, which is not installed; choose "
-                f"--as csv, or install it with: {to_add_extra('parquet')}"
+                f"--form csv, or install it with: {to_add_extra('parquet')}"
             ) from None
         self._arrow: Any = pyarrow
         self._open_file = open_file

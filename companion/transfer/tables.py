@@ -91,7 +91,7 @@ def write_tables(
     if folder.suffix.lower() in FILE_SUFFIXES and not folder.is_dir():
         raise WrongUse(
             f"--tables names a folder, for a file a table or for {BOOK}, and '{folder.name}' is "
-            "called like a file; name a folder, and the form with --as."
+            "called like a file; name a folder, and what the files are with --form."
         )
     tables = _tables(only)
     written = Written()
