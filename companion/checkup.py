@@ -80,8 +80,8 @@ def _voice(settings: Settings) -> str:
 
 
 def _disk(settings: Settings) -> str:
+    from companion.files.data import data_folder
     from companion.files.disk import make_folders
-    from companion.log.data import data_folder
 
     folder = data_folder()
     try:

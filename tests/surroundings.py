@@ -31,6 +31,8 @@ WORDS = {
     # Instead of minutes of hearing.
     "demo": ["nowhere", "--quiet"],
     "enroll": ["--remove"],
+    # It would ask what kind of machine it is.
+    "new": ["--blank"],
     # Checking the whole grammar takes ten seconds.
     "grammar": ["nowhere.gram"],
 }

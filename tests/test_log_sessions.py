@@ -11,8 +11,8 @@ import pytest
 
 from companion.cli import main
 from companion.errors import CompanionError
+from companion.files.data import data_folder
 from companion.job import events as ev
-from companion.log.data import data_folder
 from companion.log.finding import find_session
 from companion.log.history import history_lines
 from companion.log.index import SessionIndex

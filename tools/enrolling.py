@@ -15,11 +15,11 @@ from datetime import UTC, datetime
 from companion.enroll.fit import LISTENING, ReadOut, enroll, outcome_of
 from companion.enroll.page import PAGE, SHORT
 from companion.enroll.voice_profile import use_voice
+from companion.files.data import DATA_VARIABLE
 from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import load_grammar
 from companion.intent.decision import decide_utterance
 from companion.intent.meaning import meanings
-from companion.log.data import DATA_VARIABLE
 from companion.recognize.held import HeldRecognizer
 from tests.hard_voices import HARD_VOICES, speak_hard
 from tests.sounds import NOISES, Samples, mix, speak, with_pauses

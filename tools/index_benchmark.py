@@ -21,7 +21,7 @@ from pathlib import Path
 
 import psutil
 
-from companion.log.data import DATA_VARIABLE
+from companion.files.data import DATA_VARIABLE
 from companion.log.index import SessionIndex
 from companion.log.index_file import INDEX_NAME
 from companion.log.line import FIRST_PREV, LOG_NAME, decode

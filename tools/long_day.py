@@ -23,7 +23,7 @@ from pathlib import Path
 
 import psutil
 
-from companion.log.data import DATA_VARIABLE
+from companion.files.data import DATA_VARIABLE
 from companion.log.line import LOG_NAME
 from companion.session.opening import open_session
 from companion.session.other_timers import Elsewhere

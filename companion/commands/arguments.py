@@ -39,8 +39,8 @@ def session_argument(made: argparse.ArgumentParser) -> None:
 
 def job_options(made: argparse.ArgumentParser) -> None:
     """The card and the sheet of a job."""
-    made.add_argument("--job", metavar="CARD", help="job card: a shipped name or a TOML file")
-    made.add_argument("--machine", metavar="SPEC", help="spec sheet: a shipped name or a TOML file")
+    made.add_argument("--job", metavar="CARD", help="job card: its name or a TOML file")
+    made.add_argument("--machine", metavar="SPEC", help="spec sheet: its name or a TOML file")
 
 
 def sessions_argument(made: argparse.ArgumentParser) -> None:
@@ -66,6 +66,26 @@ def html_option(made: argparse.ArgumentParser) -> None:
     """A page as a file, to look at in a browser or to print."""
     made.add_argument(
         "--html", type=Path, metavar="FILE", help="write the page to this file, for a browser"
+    )
+
+
+def from_option(made: Any, dest: str = "source") -> None:
+    """What something is made from, of the same kind or not."""
+    made.add_argument(
+        "--from",
+        dest=dest,
+        metavar="SOURCE",
+        help="make it from this: a sheet or card to copy; the marked calls of a session to enroll",
+    )
+
+
+def serial_option(made: argparse.ArgumentParser) -> None:
+    """Which one of several machines of a model."""
+    made.add_argument(
+        "--serial",
+        type=whole,
+        metavar="NUMBER",
+        help="its serial number: two machines of one model are two",
     )
 
 

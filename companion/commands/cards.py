@@ -6,32 +6,57 @@ import argparse
 import json
 from typing import Any
 
-from companion.commands.arguments import add_command, schema_option
+from companion.commands.arguments import add_command, json_option, schema_option
+from companion.commands.json_lists import print_list
 
 
 def add_to(commands: Any) -> None:
     """Add the commands of this file."""
     made = add_command(commands, "cards", cards, "companion cards four-stroke-service")
     made.add_argument(
-        "card", nargs="?", metavar="CARD", help="a shipped card's name or a TOML file"
+        "card", nargs="?", metavar="CARD", help="print this one: its name or a TOML file"
     )
     schema_option(made)
+    json_option(made)
 
 
 def cards(options: argparse.Namespace) -> None:
-    """List the shipped job cards, or print one. With --schema, print their JSON Schema."""
+    """List the job cards, your own first, or print one. With --schema, print their JSON Schema."""
+    from companion.commands.listing import as_json, told, yours
     from companion.job.card_lines import card_lines
     from companion.job.fits import fits_words
-    from companion.shelf.load import card_schema, load_card, shipped_cards
+    from companion.shelf.listed import listed_cards
+    from companion.shelf.load import card_schema, load_card
+    from companion.shelf.own import card_named, own_cards
 
     if options.schema:
         print(json.dumps(card_schema(), indent=2))
         return
     if options.card:
-        for line in card_lines(load_card(options.card)):
+        for line in card_lines(load_card(card_named(options.card))):
             print(line)
         return
-    for name in shipped_cards():
-        card = load_card(name)
-        fitting = fits_words(card)
-        print(f"{name}: {card.title}{f' (for {fitting})' if fitting else ''}")
+    listed = listed_cards()
+    if options.json:
+        print_list(
+            "cards",
+            (
+                as_json(each)
+                if each.table is None
+                else as_json(each)
+                | {
+                    "title": each.table.title,
+                    "fits": each.table.fits.model_dump(mode="json"),
+                    "steps": len(each.table.step),
+                    "invented": each.table.invented,
+                }
+                for each in listed
+            ),
+            folder=str(own_cards()),
+        )
+        return
+    for each in listed:
+        fitting = None if each.table is None else fits_words(each.table)
+        title = "" if each.table is None else each.table.title
+        print(told(each, f"{title}{f' (for {fitting})' if fitting else ''}"))
+    yours("card", own_cards(), any(each.own for each in listed))

@@ -77,14 +77,30 @@ def _sessions() -> list[str]:
 
 def _cards() -> Iterable[str]:
     from companion.shelf.load import shipped_cards
+    from companion.shelf.own import own_cards
+    from companion.shelf.toml_file import names_in
 
-    return shipped_cards()
+    return (*names_in(own_cards()), *shipped_cards())
 
 
 def _sheets() -> Iterable[str]:
     from companion.shelf.load import shipped_sheets
+    from companion.shelf.own import own_sheets
+    from companion.shelf.toml_file import names_in
 
-    return shipped_sheets()
+    return (*names_in(own_sheets()), *shipped_sheets())
+
+
+def _settings() -> Iterable[str]:
+    from companion.settings import Settings
+
+    return Settings.model_fields
+
+
+def _kinds() -> Iterable[str]:
+    from companion.blanks.kinds import KINDS
+
+    return KINDS
 
 
 def _voices() -> list[str]:
@@ -111,6 +127,10 @@ def _tables() -> Iterable[str]:
     return TABLES
 
 
+def _sources() -> list[str]:
+    return [*_sheets(), *_cards(), *_sessions()]
+
+
 NAMES: Mapping[str, Callable[[], Iterable[str]]] = {
     "SESSION": _sessions,
     "CARD": _cards,
@@ -120,5 +140,8 @@ NAMES: Mapping[str, Callable[[], Iterable[str]]] = {
     "TOPIC": _topics,
     "DEMO": _demonstrations,
     "TABLE": _tables,
+    "SOURCE": _sources,
+    "SETTING": _settings,
+    "KIND": _kinds,
 }
 """By what an argument is called in the help, the names that it may have."""

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from companion.commands.arguments import add_command, json_option
+from companion.commands.arguments import add_command, from_option, json_option
 from companion.commands.given import one_by_one
 from companion.commands.json_lists import print_list
 from companion.errors import CompanionError
@@ -29,12 +29,7 @@ def add_to(commands: Any) -> None:
         metavar="FOLDER",
         help="recordings in place of the microphone; calls.toml in it says what was said",
     )
-    way.add_argument(
-        "--from",
-        dest="session",
-        metavar="SESSION",
-        help="the calls of a session that were marked right or corrected in its review",
-    )
+    from_option(way, "session")
     way.add_argument(
         "--again", action="store_true", help="fit anew from the clips of an enrolled voice"
     )

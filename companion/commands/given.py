@@ -63,21 +63,24 @@ class Job:
 def job_given(options: argparse.Namespace) -> Job:
     """The card and the sheet that --job and --machine name, read."""
     from companion.shelf.load import load_card, load_sheet
+    from companion.shelf.own import card_named, own_taken, sheet_named
 
+    tell(own_taken(card=options.job, sheet=options.machine))
     return Job(
-        load_card(options.job) if options.job else None,
-        load_sheet(options.machine) if options.machine else None,
+        load_card(card_named(options.job)) if options.job else None,
+        load_sheet(sheet_named(options.machine)) if options.machine else None,
     )
 
 
 def files_of(options: argparse.Namespace) -> tuple[Path, ...]:
     """The files that the words of a job come from."""
     from companion.shelf.load import card_file, sheet_file
+    from companion.shelf.own import card_named, sheet_named
     from companion.shipped import shipped
 
     return (
-        *((card_file(options.job),) if options.job else ()),
-        *((sheet_file(options.machine),) if options.machine else ()),
+        *((card_file(card_named(options.job)),) if options.job else ()),
+        *((sheet_file(sheet_named(options.machine)),) if options.machine else ()),
         *sorted(shipped("grammars").glob("*.gram")),
     )
 

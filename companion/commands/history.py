@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import sys
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from companion.commands.arguments import add_command, html_option, json_option, replace_option
@@ -71,7 +70,7 @@ def history(options: argparse.Namespace) -> None:
 
 def list_amiss() -> str | None:
     """Return the sentence that says why the shop's list of sessions elsewhere cannot be read."""
-    from companion.log.data import data_folder
+    from companion.files.data import data_folder
     from companion.log.other_places import unread_list
 
     return unread_list(data_folder())
@@ -101,10 +100,11 @@ def open_index() -> SessionIndex:
 
 def _machine(named: str) -> str:
     """The name of a machine, which may be given by its spec sheet."""
-    from companion.shelf.load import load_sheet, shipped_sheets
+    from companion.shelf.load import load_sheet
+    from companion.shelf.own import is_sheet, sheet_named
 
-    if named in shipped_sheets() or Path(named).is_file():
-        return load_sheet(named).name
+    if is_sheet(named):
+        return load_sheet(sheet_named(named)).name
     return named
 
 

@@ -216,7 +216,7 @@ def _affirmed(question: str) -> bool:
 
 
 def _forget(name: str) -> None:
-    from companion.log.data import data_folder
+    from companion.files.data import data_folder
     from companion.log.other_places import forget
     from companion.log.sessions import gone_sessions
 

@@ -6,30 +6,57 @@ import argparse
 import json
 from typing import Any
 
-from companion.commands.arguments import add_command, schema_option
+from companion.commands.arguments import add_command, json_option, schema_option
+from companion.commands.json_lists import print_list
 
 
 def add_to(commands: Any) -> None:
     """Add the commands of this file."""
     made = add_command(commands, "sheets", sheets, "companion sheets quillmoor-tiller")
     made.add_argument(
-        "sheet", nargs="?", metavar="SPEC", help="print this one: a shipped name or a TOML file"
+        "sheet", nargs="?", metavar="SPEC", help="print this one: its name or a TOML file"
     )
     schema_option(made)
+    json_option(made)
 
 
 def sheets(options: argparse.Namespace) -> None:
-    """List the shipped spec sheets, or print one. With --schema, print their JSON Schema."""
+    """List the spec sheets, your own first, or print one. With --schema, print the JSON Schema."""
+    from companion.commands.listing import as_json, told, yours
     from companion.report.sheet_page import sheet_page
     from companion.settings import load_settings
-    from companion.shelf.load import load_sheet, sheet_schema, shipped_sheets
+    from companion.shelf.listed import listed_sheets
+    from companion.shelf.load import load_sheet, sheet_schema
+    from companion.shelf.own import own_sheets, sheet_named
 
     if options.schema:
         print(json.dumps(sheet_schema(), indent=2))
         return
     if options.sheet is not None:
-        print(sheet_page(load_sheet(options.sheet), ounce=load_settings().ounce), end="")
+        sheet = load_sheet(sheet_named(options.sheet))
+        print(sheet_page(sheet, ounce=load_settings().ounce), end="")
         return
-    for name in shipped_sheets():
-        sheet = load_sheet(name)
-        print(f"{name}: {sheet.name} ({sheet.kind}){', invented' if sheet.invented else ''}")
+    listed = listed_sheets()
+    if options.json:
+        print_list(
+            "sheets",
+            (
+                as_json(each)
+                if each.table is None
+                else as_json(each)
+                | {
+                    "machine": each.table.name,
+                    "kind": each.table.kind,
+                    "serial": each.table.identification.serial,
+                    "invented": each.table.invented,
+                }
+                for each in listed
+            ),
+            folder=str(own_sheets()),
+        )
+        return
+    for each in listed:
+        read = each.table
+        said = f"{read.name} ({read.kind}){', invented' if read.invented else ''}" if read else ""
+        print(told(each, said))
+    yours("sheet", own_sheets(), any(each.own for each in listed))

@@ -15,6 +15,7 @@ from companion.commands.arguments import (
     job_options,
     order_options,
     quiet_option,
+    serial_option,
 )
 from companion.commands.given import files_of, job_given, list_session, live_ears, own_ways_of, tell
 from companion.errors import WrongUse
@@ -48,12 +49,7 @@ def add_to(commands: Any) -> None:
         metavar="NAME",
         help="what this very machine is called, if not as its sheet",
     )
-    made.add_argument(
-        "--serial",
-        type=whole,
-        metavar="NUMBER",
-        help="its serial number: two machines of one model are two",
-    )
+    serial_option(made)
     order_options(made)
     made.add_argument(
         "--typed", action="store_true", help="read calls from standard input, a line each"
@@ -89,6 +85,7 @@ def work(options: argparse.Namespace) -> None:
     from companion.log.work_order import work_order
     from companion.session.opening import open_session
     from companion.settings import load_settings
+    from companion.shelf.check import asked_at_start
 
     settings = load_settings()
     order = work_order(options.customer, options.work_order)
@@ -99,6 +96,7 @@ def work(options: argparse.Namespace) -> None:
             "each step before you do it, or choose another of 'companion cards'.",
             file=sys.stderr,
         )
+    tell(asked_at_start(job.card, job.sheet))
     at = now()
     named = options.name or (job.sheet.name if job.sheet else None)
     folder = options.out or new_session_folder(at, named or "job")

@@ -15,10 +15,10 @@ from pathlib import Path
 
 from companion.enroll.voice_profile import FOLDER, as_file_name
 from companion.errors import CompanionError
+from companion.files.data import data_folder
 from companion.files.disk import replace_file
 from companion.files.limits import LARGEST_WHOLE
 from companion.files.reading import json_of
-from companion.log.data import data_folder
 
 NAME = "forms-used.json"
 """Beside the enrolled voices; no voice can have this name, which has a dot in it."""

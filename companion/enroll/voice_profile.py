@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
 
 from companion.errors import CompanionError, WrongUse
+from companion.files.data import data_folder
 from companion.files.disk import replace_file
 from companion.files.limits import LARGEST_VOICE
 from companion.files.plain import plain_bytes, stands_there
-from companion.log.data import data_folder
 from companion.recognize.held import HeldRecognizer
 from companion.recognize.phonemes import KINDS, LastLayer, network_sha256
 from companion.recognize.protocol import Recognizer

@@ -11,12 +11,12 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from companion.enroll.voice_profile import FOLDER, as_file_name
 from companion.errors import CompanionError
+from companion.files.data import data_folder
 from companion.files.disk import replace_file
 from companion.files.quoting import quoted
 from companion.files.reading import text_of
 from companion.files.toml_text import TomlFault, toml_in
 from companion.grammar.own_phrases import Way
-from companion.log.data import data_folder
 
 NAME = "ways.toml"
 """Beside the enrolled voices; no voice can have this name, which has a dot in it."""

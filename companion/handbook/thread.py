@@ -224,7 +224,8 @@ def parse_size(text: str) -> tuple[Fraction, SizeUnit, Fraction | None]:
         try:
             diameter = _fraction(found[1])
             pitch = _fraction(found[2]) if found[2] else None
-        except (ZeroDivisionError, InvalidOperation):
+        # A number with thousands of digits is refused by Python itself.
+        except (ZeroDivisionError, InvalidOperation, ValueError):
             pass
         else:
             return diameter, "millimeter" if unit == "millimeter" else "inch", pitch

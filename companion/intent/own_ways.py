@@ -212,6 +212,8 @@ def load_with(
         The grammar, and for each way that is left out although its phrase can be called, a sentence
         that says why.
     """
+    if not ways:
+        return CallGrammar(rules), ()
     phrases = tagged_phrases(rules)
     said = {words for phrase in phrases for words in phrase.sayings}
     fitting: list[Way] = []

@@ -12,11 +12,11 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
+from companion.files.data import data_folder
 from companion.files.disk import make_folders, open_own, replace_file, write_all
 from companion.files.limits import LARGEST_LIST
 from companion.files.plain import plain_bytes
 from companion.job.events import NoteKept
-from companion.log.data import data_folder
 from companion.session.exchange import Exchange
 
 NAME = "typed-calls.txt"

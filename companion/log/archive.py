@@ -11,11 +11,11 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from companion.errors import CompanionError
+from companion.files.data import data_folder
 from companion.files.disk import replace_file
 from companion.files.limits import LARGEST_LIST
 from companion.files.plain import real_path, stands_there
 from companion.files.reading import json_of
-from companion.log.data import data_folder
 
 ARCHIVE_NAME = "archived.json"
 """File name of the list inside the data folder."""

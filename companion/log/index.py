@@ -25,9 +25,9 @@ from types import TracebackType
 from typing import Any, Self, TypeVar
 
 from companion.errors import CompanionError
+from companion.files.data import data_folder
 from companion.job.danger_table import LOG_UNREAD
 from companion.log.archive import archived as put_away
-from companion.log.data import data_folder
 from companion.log.followed import SENSELESS
 from companion.log.identity import SeveralMachines, serial_key
 from companion.log.index_file import (

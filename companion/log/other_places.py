@@ -13,6 +13,7 @@ import json
 from pathlib import Path
 
 from companion.errors import CompanionError
+from companion.files.data import DATA_VARIABLE, data_folder
 from companion.files.disk import append_line, replace_file
 from companion.files.limits import LARGEST_LIST
 from companion.files.plain import (
@@ -21,7 +22,6 @@ from companion.files.plain import (
     real_path,
     stands_there,
 )
-from companion.log.data import DATA_VARIABLE, data_folder
 from companion.log.line import LOG_NAME
 
 LIST_NAME = "elsewhere.jsonl"

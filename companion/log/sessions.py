@@ -10,9 +10,9 @@ from datetime import datetime
 from pathlib import Path
 
 from companion.errors import CompanionError
+from companion.files.data import DATA_VARIABLE, data_folder
 from companion.files.plain import NOT_THERE, real_path, stands_there
 from companion.log.clips import CLIP_FOLDER
-from companion.log.data import DATA_VARIABLE, data_folder
 from companion.log.line import LOG_NAME
 from companion.log.names import slug
 from companion.log.other_places import elsewhere, gone

@@ -12,10 +12,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from companion.errors import CompanionError, WrongUse
+from companion.files.data import data_folder
 from companion.files.disk import make_folders, sync_folder, write_once
 from companion.files.plain import plain_bytes
 from companion.files.quoting import quoted
-from companion.log.data import data_folder
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey

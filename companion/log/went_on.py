@@ -18,9 +18,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from companion.errors import CompanionError
+from companion.files.data import data_folder
 from companion.files.disk import write_once
 from companion.files.plain import open_plain, plain_bytes, real_path
-from companion.log.data import data_folder
 from companion.log.line import LOG_NAME
 from companion.log.other_places import elsewhere
 

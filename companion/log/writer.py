@@ -15,6 +15,7 @@ from types import TracebackType
 from typing import Self
 
 from companion.errors import CompanionError
+from companion.files.data import DATA_VARIABLE, data_folder
 from companion.files.disk import (
     lock_for_writing,
     make_folders,
@@ -31,7 +32,6 @@ from companion.files.own import keep_session_private, keep_shop_private
 from companion.job.events import AnyEvent
 from companion.job.record import Record
 from companion.log.clips import CLIP_FOLDER
-from companion.log.data import DATA_VARIABLE, data_folder
 from companion.log.in_use import LIVE_NAME, take_live
 from companion.log.kept_lines import KeptLines
 from companion.log.line import FIRST_PREV, LOG_NAME, LineProblem, decode, digest, encode

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from companion.files.toml_lines import TomlLines
 from companion.job.card import JobCard
 from companion.job.sheet import SpecSheet
 from companion.shelf.card_faults import card_faults
@@ -55,9 +56,7 @@ def load_card(source: str | Path) -> JobCard:
     Raises:
         CompanionError: If it is not there, cannot be read or is wrong, with file, line and reason.
     """
-    path = card_file(source)
-    card, _ = read_model(path, JobCard, "job card", card_faults)
-    return card
+    return read_card(source)[1]
 
 
 def load_sheet(source: str | Path) -> SpecSheet:
@@ -69,9 +68,19 @@ def load_sheet(source: str | Path) -> SpecSheet:
     Raises:
         CompanionError: If it is not there, cannot be read or is wrong, with file, line and reason.
     """
+    return read_sheet(source)[1]
+
+
+def read_card(source: str | Path) -> tuple[Path, JobCard, TomlLines]:
+    """Load a job card with its file, and the line of everything in it; else as ``load_card``."""
+    path = card_file(source)
+    return path, *read_model(path, JobCard, "job card", card_faults)
+
+
+def read_sheet(source: str | Path) -> tuple[Path, SpecSheet, TomlLines]:
+    """Load a spec sheet with its file, and the line of everything in it; else as ``load_sheet``."""
     path = sheet_file(source)
-    sheet, _ = read_model(path, SpecSheet, "spec sheet", sheet_faults)
-    return sheet
+    return path, *read_model(path, SpecSheet, "spec sheet", sheet_faults)
 
 
 def card_schema() -> dict[str, Any]:

@@ -14,6 +14,10 @@ PLAINLY_MEANT = 75.0
 """How alike they must be to go on with the one for the other: "naem" and "name" have 75. Our own
 figure."""
 
+ALIKE_NAMES = 70.0
+"""How alike names on a card and a sheet must be to be taken for one thing in two spellings; our own
+figure: "drive belts" and "drive belt" have 95, "spark plug" and "spark screen" 64."""
+
 MOST_OFFERED = 3
 
 

@@ -92,6 +92,8 @@ def read_model(
         (read.lines.line_of(fault.location), fault.reason)
         for fault in faults
         if not (left_out and " has no '" in fault.reason)
+        # A file of which part is unreadable is not blamed for what it lacks as a whole.
+        and not (read.faults and fault.location == ())
         and not (fault.refers is not None and read.keys & {"", *NAMING})
     ]
     if told or read.faults or mended.model is None:

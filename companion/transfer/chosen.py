@@ -15,7 +15,8 @@ from companion.log.finding import find_session
 from companion.log.names import same_machine
 from companion.log.reader import first_line
 from companion.log.sessions import session_folders, sessions_folder
-from companion.shelf.load import load_sheet, shipped_sheets
+from companion.shelf.load import load_sheet
+from companion.shelf.own import is_sheet, sheet_named
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,8 +75,8 @@ def _day(text: str | None) -> date | None:
 
 
 def _of_machine(folders: Sequence[Path], machine: str) -> list[Path]:
-    if machine in shipped_sheets() or Path(machine).is_file():
-        machine = load_sheet(machine).name
+    if is_sheet(machine):
+        machine = load_sheet(sheet_named(machine)).name
     names = {folder: _machines(folder) for folder in folders}
     its = [
         folder

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Literal
 
 from companion.errors import CompanionError
+from companion.files.data import DATA_VARIABLE, data_folder
 from companion.files.disk import (
     lock_for_writing,
     make_folders,
@@ -23,7 +24,6 @@ from companion.files.disk import (
 from companion.files.limits import LARGEST_FILE
 from companion.files.plain import is_plain, plain_bytes, stands_there
 from companion.log.clips import CLIP_FOLDER
-from companion.log.data import DATA_VARIABLE, data_folder
 from companion.log.line import LOG_NAME, digest
 from companion.log.names import slug
 from companion.log.reader import contents_of, log_bytes, scan_log

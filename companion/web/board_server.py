@@ -13,9 +13,9 @@ from datetime import datetime
 from pathlib import Path
 
 from companion.errors import CompanionError
+from companion.files.data import data_folder
 from companion.files.disk import replace_file
 from companion.files.plain import plain_bytes
-from companion.log.data import data_folder
 from companion.web.board import board_application
 from companion.web.board_follower import Follower
 from companion.web.server import LOOPBACK, is_loopback, serve
