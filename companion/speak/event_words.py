@@ -11,6 +11,7 @@ from companion.job import steps
 from companion.job.events import AnyEvent
 from companion.job.lines import named
 from companion.job.state import State
+from companion.speak.aloud import aloud
 from companion.speak.calls import corrected, record_words
 from companion.speak.fluid_words import moved_phrases
 from companion.speak.numbers import (
@@ -125,7 +126,7 @@ def event_phrases(state: State, event: AnyEvent, events: Sequence[AnyEvent]) -> 
         case ev.Resumed():
             return (recorded("Listening", CONSEQUENCE),)
         case ev.Trouble():
-            return (Phrase(WARNING, "warning", sentence(event.what)),)
+            return (Phrase(WARNING, "warning", sentence(aloud(event.what))),)
         case (
             ev.SessionOpened()
             | ev.SessionResumed()
