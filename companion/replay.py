@@ -24,7 +24,7 @@ from companion.files.quoting import quoted
 from companion.files.sound_format import SAMPLE_RATE
 from companion.job.sheet import SpecSheet
 from companion.log.identity import Identity
-from companion.log.machine_before import Earlier, earlier_of_machine
+from companion.log.machine_before import MachineBefore, machine_before
 from companion.log.machine_watch import MachineWatch
 from companion.recognize.protocol import Recognizer
 from companion.session.exchange import Considered, Exchange
@@ -32,8 +32,11 @@ from companion.session.opening import open_session
 from companion.session.session import Session
 from companion.shelf.load import load_card, load_sheet
 from companion.shelf.toml_file import read_model
+from companion.shipped import shipped
 
 SESSION_FILE = "session.toml"
+EXAMPLE = "generator-load-check"
+"""The bundled session that shows how a folder for replay is laid out."""
 
 
 class Recording(BaseModel):
@@ -91,7 +94,8 @@ def load_replay(folder: Path) -> ReplaySession:
     path = folder / SESSION_FILE
     if not stands_there(path):
         raise CompanionError(
-            f"{folder}: no {SESSION_FILE} in this folder; give one like those in demo_sessions."
+            f"{folder}: no {SESSION_FILE} in this folder; give a folder like "
+            f"'{shipped('demo_sessions') / EXAMPLE}'."
         )
     plan, _ = read_model(path, ReplaySession, "session file")
     previous: datetime | None = None
@@ -139,7 +143,7 @@ def utterances(
                 at = begins + timedelta(seconds=segmenter.seconds)
                 number, considered = draft.number, session.consider(draft.utterance, at)
                 if considered is not None:
-                    segmenter.settle(number, considered.pause * segmenter.end_pause)
+                    segmenter.end_after(number, considered.pause * segmenter.end_pause)
     for utterance in segmenter.flush():
         yield utterance, considered if utterance.draft == number else None
 
@@ -171,7 +175,7 @@ def open_replay(
         at=at,
         card=load_card(_found(plan.job, folder)) if plan.job else None,
         sheet=sheet,
-        earlier=earlier_of_machine(sheet.name, at) if sheet else Earlier(),
+        earlier=machine_before(sheet.name, at) if sheet else MachineBefore(),
         machine=None if sheet is None else _machine(sheet, out, earlier),
         call_sign=plan.call_sign,
         ounce=plan.ounce,

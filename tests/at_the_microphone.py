@@ -16,8 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from companion.files.sound_format import SAMPLE_RATE
+from companion.live.at_terminal import at_terminal
 from companion.live.ears import Ears
-from companion.live.loop import LiveLoop, at_terminal, now
+from companion.live.loop import LiveLoop, now
 from companion.recognize.held import HeldRecognizer
 from companion.session.exchange_lines import print_exchange
 from companion.session.opening import open_session
@@ -31,6 +32,7 @@ class Shop:
     """Faint noise at the pace of a microphone; once the ears are open, "tag no oil" is said."""
 
     name = "headset"
+    overflows = 0
 
     def __init__(self) -> None:
         self.ears: Ears | None = None

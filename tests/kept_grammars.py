@@ -23,13 +23,14 @@ class KeptGrammars:
         self._rules: dict[str | None, Any] = {}
         self._compiled: dict[int, Any] = {}
         compiled: Any = importlib.import_module("companion.grammar.compiled")
-        own_ways: Any = importlib.import_module("companion.intent.own_ways")
-        self._link, self._compile = compiled.linked, compiled.CallGrammar
-        self._places = (
-            (compiled, "linked", self._linked),
-            (compiled, "CallGrammar", self._grammar),
-            (own_ways, "CallGrammar", self._grammar),
-        )
+        self._link, self._class = compiled.linked, compiled.CallGrammar
+        self._compile = self._class.__init__
+
+        def begin(grammar: Any, rules: Any, ways: Sequence[Any] = ()) -> None:
+            self._begin(grammar, rules, ways)
+
+        # The class stays the one that it is: a grammar is handed to programs beside by its name.
+        self._places = ((compiled, "linked", self._linked), (self._class, "__init__", begin))
         self._before = [getattr(module, name) for module, name, _ in self._places]
 
     def begin(self) -> None:
@@ -44,7 +45,7 @@ class KeptGrammars:
 
     def make(self, words: str) -> None:
         """Make a grammar, with what it makes only when it is asked for."""
-        grammar = self._grammar(self._linked(words))
+        grammar = self._class(self._linked(words))
         grammar.is_usual(grammar.call_sign)
         grammar.parse(grammar.call_sign)
         assert grammar.phrases
@@ -60,11 +61,11 @@ class KeptGrammars:
             self._compiled.pop(id(self._rules.pop(next(iter(self._rules)))), None)
         return rules
 
-    def _grammar(self, rules: Any, ways: Sequence[Any] = ()) -> Any:
+    def _begin(self, grammar: Any, rules: Any, ways: Sequence[Any]) -> None:
         kept = None if ways else self._compiled.get(id(rules))
         if kept is not None:
-            return kept
-        grammar = self._compile(rules, ways)
+            grammar.__dict__ = kept.__dict__
+            return
+        self._compile(grammar, rules, ways)
         if not ways and any(rules is each for each in self._rules.values()):
             self._compiled[id(rules)] = grammar
-        return grammar

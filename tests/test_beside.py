@@ -612,7 +612,7 @@ def test_without_threads_or_processes_it_is_said_and_not_raised(
 def test_what_fails_again_and_again_is_started_again_more_and_more_seldom() -> None:
     again, at, tries = Again(), 0.0, 0
     while at < 3600.0:
-        if again.due(at):
+        if again.may_try(at):
             tries += 1
             again.began(at)
             again.failed(at + 0.5)
@@ -621,4 +621,4 @@ def test_what_fails_again_and_again_is_started_again_more_and_more_seldom() -> N
     # One that was steady is started at once.
     again.began(at)
     again.failed(at + 100.0)
-    assert again.due(at + 100.0)
+    assert again.may_try(at + 100.0)

@@ -14,7 +14,7 @@ import pytest
 
 from companion.cli import main
 from companion.job import events as ev
-from companion.log.other_places import list_elsewhere
+from companion.log.other_places import list_other_place
 from companion.log.sessions import sessions_folder
 from tests.logs import MACHINE, Bench, invented_job, reading
 
@@ -99,7 +99,7 @@ def test_one_put_away_that_is_gone_on_with_is_on_the_list_again(
     companion: Say, tmp_path: Path
 ) -> None:
     elsewhere = job(tmp_path / "elsewhere", ev.JobParked())
-    list_elsewhere(elsewhere, "Tiller")
+    list_other_place(elsewhere, "Tiller")
     companion("sessions", "--archive", elsewhere)
     assert companion("sessions", "--archived").startswith("elsewhere  parked")
     resumed = subprocess.run(
@@ -117,7 +117,7 @@ def test_two_sessions_of_one_name_are_told_apart_wherever_a_name_is_taken(
     companion: Say, tmp_path: Path
 ) -> None:
     for place in ("one", "other"):
-        list_elsewhere(job(tmp_path / place / "tiller", ev.JobClosed()), "Tiller")
+        list_other_place(job(tmp_path / place / "tiller", ev.JobClosed()), "Tiller")
     listed = companion("sessions")
     both = [str(tmp_path / place / "tiller") for place in ("one", "other")]
     assert all(f"{path}  closed" in listed for path in both)

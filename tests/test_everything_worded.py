@@ -53,7 +53,7 @@ from companion.log.identity import Identity
 from companion.log.index import SessionIndex
 from companion.log.index_lines import session_line
 from companion.log.line import FIRST_PREV, LOG_NAME, digest, encode
-from companion.log.machine_before import Earlier
+from companion.log.machine_before import MachineBefore
 from companion.log.machine_watch import MachineWatch
 from companion.log.reader import LogContents, read_log
 from companion.log.show import log_lines
@@ -64,7 +64,7 @@ from companion.report.page import render_report
 from companion.report.parts import FORMS, parts_list
 from companion.session.exchange import Exchange
 from companion.session.opening import open_session, resume_session
-from companion.session.other_timers import Elsewhere
+from companion.session.other_timers import OtherTimers
 from companion.session.session import Session
 from companion.shelf.load import load_card, load_sheet, shipped_cards, shipped_sheets
 from companion.shelf.rules import shipped_rules
@@ -87,7 +87,7 @@ FAR = 20
 FEW = 250
 """The same of the jobs beside the first two."""
 
-LAST_YEAR = Earlier(
+LAST_YEAR = MachineBefore(
     readings=tuple(
         ev.EarlierReading(
             measure=measure,
@@ -280,7 +280,7 @@ class Bench:
         spec = load_sheet(sheet) if sheet else None
         identity = None if spec is None else Identity(spec.name)
         with pytest.MonkeyPatch.context() as patch:
-            patch.setattr("companion.session.session.load_grammar", grammar_of)
+            patch.setattr("companion.session.listened_for.load_grammar", grammar_of)
             opened = open_session(
                 folder,
                 at=MONDAY,
@@ -294,7 +294,7 @@ class Bench:
         self.now = MONDAY
         self.session = Noted.__new__(Noted)
         self.session.__dict__.update(opened.__dict__)
-        self.session.writer = self.log  # type: ignore[assignment]
+        self.session.log.writer = self.log  # type: ignore[assignment]
         self.session.answered, self.session.faults = set(), []
         self.meant: dict[str, tuple[Intent, ...]] = {}
         self.situation = "at the start"
@@ -592,10 +592,10 @@ def timers_of_another_job(bench: Bench, folder: Path) -> None:
         )
         due = bench.now + timedelta(minutes=5)
         other.append([opened, ev.TimerStarted(name="soak", seconds=300, due=due)], bench.now)
-    bench.session.watch_elsewhere(Elsewhere(bench.log.folder, lambda: [folder]))
+    bench.session.watch_other_timers(OtherTimers(bench.log.folder, lambda: [folder]))
     bench.wait(minutes=30)
     bench.say("roger")
-    bench.session.elsewhere = None
+    bench.session.other_timers = None
     rmtree(folder)
 
 
@@ -617,7 +617,7 @@ def ways_of_ones_own(bench: Bench, path: Path) -> None:
     """Fail twice with the same words, say it as it is known, and answer what is then asked."""
     bench.situation = "with a way of one's own"
     bench.answer_whatever_is_asked()
-    bench.session.own_ways = WaysFile(None, path)
+    bench.session.listened_for.own_ways = WaysFile(None, path)
     for own, answer in (("fed her", "negative"), ("treated with", "affirm")):
         for said in (own, own, "added"):
             bench.session.now_called = f"{said} five ounces of oil"
@@ -819,7 +819,7 @@ def test_the_history_tells_of_every_job_of_a_machine(read_once: Shop) -> None:
 def test_a_job_is_taken_up_again_however_it_was_left(
     every_job: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("companion.session.session.load_grammar", grammar_of)
+    monkeypatch.setattr("companion.session.listened_for.load_grammar", grammar_of)
     for folder, left in every_job.jobs.items():
         if left.sheet is None:
             again = resume_session(folder, at=MONDAY + timedelta(days=30))

@@ -436,7 +436,7 @@ class Shop:
         job.now = self.now
         question = job.asked
         answers_it = question is not None and question.about in ("start", "clear-tag")
-        # When a session looks at the others again: see ``companion.session.session``.
+        # When a session looks at the others again: see ``companion.session.other_timers``.
         if call == CLEAR_TO_START or (call == AFFIRM and answers_it) or kind == "restart":
             self.learn(name)
         happens(job, kind, value, call)

@@ -28,7 +28,9 @@ from companion.job.folding.evolve import fold
 from companion.live import last_resort
 from companion.live.happenings import Device, Key, Line
 from companion.live.last_resort import AGAIN, HOW_TO_END, NOTHING_CALLED, STANDS, UNSURE, WENT_WRONG
-from companion.live.loop import NO_KEY, LiveLoop, _gone_on, read_keys, read_lines
+from companion.live.loop import LiveLoop
+from companion.live.reading import NO_KEY, read_keys, read_lines
+from companion.live.run import _gone_on
 from companion.log.check import check_log
 from companion.log.reader import read_log
 from companion.log.show import event_line
@@ -240,7 +242,7 @@ def test_once_it_is_on_the_disk_it_is_not_asked_for_again(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     loop, voice, _ = bench(tmp_path)
-    failing(monkeypatch, loop.session._teaching, "take_in", MemoryError())
+    failing(monkeypatch, loop.session.listened_for, "take_in", MemoryError())
     loop.take(Line("gap thirty thou"))
     assert voice.said[-1].startswith(f"{STANDS} Gap, thirty, three zero, thou.")
     assert len(loop.session.state.readings) == 1
@@ -282,7 +284,7 @@ def test_where_the_log_cannot_be_read_just_then_it_is_said_later_what_stands(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     loop, voice, _ = bench(tmp_path)
-    failing(monkeypatch, loop.session._teaching, "take_in", MemoryError())
+    failing(monkeypatch, loop.session.listened_for, "take_in", MemoryError())
     failing(monkeypatch, loop.session, "recover", MemoryError())
     loop.take(Line("gap thirty thou"))
     loop.take(Line("tag no oil"))
@@ -452,7 +454,7 @@ def test_without_handles_a_clip_that_cannot_be_kept_costs_that_call_only(
 ) -> None:
     loop, voice, _ = bench(tmp_path)
     with no_more_handles():
-        loop._done("a call", lambda: void(loop.session._keep_clip(np.zeros(9, np.float32))))
+        loop._done("a call", lambda: void(loop.session.log.keep_clip(np.zeros(9, np.float32))))
     assert voice.said[-1].startswith((NOTHING_CALLED, UNSURE))
     loop.take(Line("gap thirty thou"))
     assert voice.said[-1].startswith("Gap, thirty")

@@ -16,7 +16,7 @@ from companion.job import events as ev
 from companion.log.index import SessionIndex
 from companion.log.line import LOG_NAME
 from companion.log.names import name_key, same_machine
-from companion.log.other_places import list_elsewhere
+from companion.log.other_places import list_other_place
 from companion.log.sessions import sessions_folder
 from companion.report.machine_page import render_machine
 from tests.logs import MACHINE, MONDAY, Bench
@@ -150,8 +150,8 @@ def test_a_machine_with_a_damaged_log_is_held_in_the_lists_as_at_the_bench(
 def test_so_is_one_of_which_a_session_is_gone(companion: Say, tmp_path: Path) -> None:
     job("first", of="Tiller")
     elsewhere = tmp_path / "my bench"
-    list_elsewhere(elsewhere, "Tiller")
-    list_elsewhere(tmp_path / "alone", "Alone")
+    list_other_place(elsewhere, "Tiller")
+    list_other_place(tmp_path / "alone", "Alone")
     machines = companion("history")
     assert "DO NOT START: log unread" in line_of("Tiller", machines)
     assert f"companion sessions --forget '{elsewhere}'" in line_of("my bench", machines)

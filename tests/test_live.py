@@ -22,7 +22,9 @@ from companion.job import events as ev
 from companion.live import loop as live_loop
 from companion.live.ears import Ears
 from companion.live.happenings import Device, Happening, Key, Line
-from companion.live.loop import LiveLoop, ProgressLine, read_lines
+from companion.live.loop import LiveLoop
+from companion.live.progress import ProgressLine
+from companion.live.reading import read_lines
 from companion.log.live_status import LiveSign, live_status
 from companion.recognize.held import HeldRecognizer
 from companion.session.exchange import Exchange
@@ -49,6 +51,7 @@ class Recorded:
         self.paused = False
         self.answered = threading.Semaphore(0)
         self.name = "headset"
+        self.overflows = 0
 
     def blocks(self) -> Iterator[NDArray[np.float32]]:
         for sound in self.stretches:

@@ -12,7 +12,7 @@ import pytest
 from companion.job import events as ev
 from companion.log.index import SessionIndex
 from companion.log.index_file import APPLICATION, INDEX_NAME, VERSION
-from companion.log.other_places import list_elsewhere
+from companion.log.other_places import list_other_place
 from companion.log.sessions import sessions_folder
 from companion.log.summaries import list_sessions
 from companion.log.writer import LogWriter
@@ -129,7 +129,7 @@ def test_a_log_that_grew_or_went_shows_at_the_next_question(tmp_path: Path) -> N
         assert index.search("choke").total == 1
         shutil.move(second, tmp_path / "second")
         assert [s.name for s in index.sessions().rows] == ["first"]
-        list_elsewhere(tmp_path / "second")
+        list_other_place(tmp_path / "second")
         assert index.sessions().total == 2
 
 

@@ -10,8 +10,8 @@ import pytest
 
 from companion.errors import CompanionError
 from companion.job import events as ev
-from companion.log.machine_before import SESSIONS_READ, earlier_of_machine
-from companion.log.other_places import LIST_NAME, list_elsewhere
+from companion.log.machine_before import SESSIONS_READ, machine_before
+from companion.log.other_places import LIST_NAME, list_other_place
 from companion.log.sessions import session_folders, sessions_folder
 from companion.log.writer import LogWriter
 from tests.logs import MACHINE, MONDAY, Bench, fluid, reading
@@ -40,7 +40,7 @@ def test_a_session_put_elsewhere_is_among_the_shops(tmp_path: Path, data: Path) 
     inside = job(sessions_folder() / "inside")
     outside = job(tmp_path / "outside")
     for folder in (inside, outside, outside):
-        list_elsewhere(folder)
+        list_other_place(folder)
     assert session_folders() == [inside, outside]
     # The one inside needs no line, and the other no second.
     listed = (data / LIST_NAME).read_text().splitlines()
@@ -54,7 +54,7 @@ def test_what_is_gone_is_passed_over_and_so_are_lines_that_say_nothing(
     data.mkdir()
     gone = json.dumps(str(tmp_path / "gone"))
     (data / LIST_NAME).write_text(f'{gone}\n42\n"relative"\n"\\u0000"\n"/cut sho')
-    list_elsewhere(outside)
+    list_other_place(outside)
     assert session_folders() == [outside]
 
 
@@ -62,7 +62,7 @@ def test_a_list_that_cannot_be_written_is_told_in_one_sentence(tmp_path: Path, d
     data.mkdir()
     (data / LIST_NAME).mkdir()
     with pytest.raises(CompanionError, match="will not know of"):
-        list_elsewhere(job(tmp_path / "outside"))
+        list_other_place(job(tmp_path / "outside"))
 
 
 def test_the_last_reading_of_each_measure_and_only_what_counts(tmp_path: Path) -> None:
@@ -76,20 +76,20 @@ def test_the_last_reading_of_each_measure_and_only_what_counts(tmp_path: Path) -
     bench.call("disregard", ev.Disregarded(record=wrong))
     bench.call("added", fluid("added", "2", "ounce"))
     bench.writer.close()
-    found = earlier_of_machine("QUILLMOOR tiller", MONDAY + timedelta(days=60)).readings
+    found = machine_before("QUILLMOOR tiller", MONDAY + timedelta(days=60)).readings
     assert [(each.measure, str(each.value), each.session) for each in found] == [
         ("gap", "29", "b"),
         ("play", "9", "a"),
     ]
-    assert earlier_of_machine("another machine", MONDAY + timedelta(days=60)).readings == ()
+    assert machine_before("another machine", MONDAY + timedelta(days=60)).readings == ()
 
 
 def test_what_comes_later_is_not_earlier() -> None:
     job(sessions_folder() / "a", gap("31"))
     job(sessions_folder() / "b", gap("29"), days=30)
-    (found,) = earlier_of_machine("Quillmoor tiller", MONDAY + timedelta(days=30)).readings
+    (found,) = machine_before("Quillmoor tiller", MONDAY + timedelta(days=30)).readings
     assert str(found.value) == "31"
-    assert earlier_of_machine("Quillmoor tiller", MONDAY).readings == ()
+    assert machine_before("Quillmoor tiller", MONDAY).readings == ()
 
 
 def test_a_session_that_cannot_be_read_hides_no_other() -> None:
@@ -97,7 +97,7 @@ def test_a_session_that_cannot_be_read_hides_no_other() -> None:
     log = job(sessions_folder() / "torn", gap("29"), days=3) / "log.jsonl"
     log.write_bytes(log.read_bytes().replace(b'"29"', b'"28"'))
     LogWriter.create(sessions_folder() / "empty").close()
-    (found,) = earlier_of_machine("Quillmoor tiller", MONDAY + timedelta(days=60)).readings
+    (found,) = machine_before("Quillmoor tiller", MONDAY + timedelta(days=60)).readings
     assert str(found.value) == "31"
 
 
@@ -105,5 +105,5 @@ def test_only_the_latest_sessions_are_looked_through() -> None:
     job(sessions_folder() / "oldest", reading("play", "9", "thou", verdict="unknown"))
     for number in range(SESSIONS_READ):
         job(sessions_folder() / f"later-{number}", gap("30"), days=number + 1)
-    found = earlier_of_machine("Quillmoor tiller", MONDAY + timedelta(days=60)).readings
+    found = machine_before("Quillmoor tiller", MONDAY + timedelta(days=60)).readings
     assert [each.measure for each in found] == ["gap"]

@@ -19,11 +19,12 @@ from hypothesis import strategies as st
 from companion.errors import CompanionError
 from companion.files.disk import is_locked, lock_for_writing
 from companion.job import events as ev
+from companion.log.cannot_record import LogBusy
 from companion.log.check import check_log
 from companion.log.in_use import LIVE_NAME, is_live
 from companion.log.line import FORMAT_VERSION
 from companion.log.reader import read_log
-from companion.log.writer import LogBusy, LogWriter
+from companion.log.writer import LogWriter
 from tests.logs import MONDAY, events_of
 
 

@@ -35,7 +35,7 @@ from companion.log.line import decode
 from companion.log.reader import read_log
 from companion.log.writer import LogWriter
 from companion.session.opening import open_session, resume_session
-from companion.session.other_timers import LOGS_AT_ONCE, Elsewhere
+from companion.session.other_timers import LOGS_AT_ONCE, OtherTimers
 from companion.shelf.load import load_card, load_sheet
 from companion.shelf.rules import shipped_rules
 from tests.bench_job import SHEET
@@ -165,13 +165,13 @@ def test_a_timer_elsewhere_costs_only_what_was_written_since(tmp_path: Path) -> 
     with LogWriter.beside(folder) as writer:
         due = at + timedelta(hours=1)
         writer.append([ev.TimerStarted(name="soak", seconds=3600, due=due)], at)
-    watch = Elsewhere(tmp_path / "bench", lambda: [folder])
-    assert times_called(decode, lambda: watch.due(at)) == len(read_log(folder).records)
+    watch = OtherTimers(tmp_path / "bench", lambda: [folder])
+    assert times_called(decode, lambda: watch.ring(at)) == len(read_log(folder).records)
     with LogWriter.beside(folder) as writer:
         writer.append([ev.Trouble(what="invented")], at)
     later = at + timedelta(minutes=1)
-    assert times_called(decode, lambda: watch.due(later)) == 1
-    rang = watch.due(due)
+    assert times_called(decode, lambda: watch.ring(later)) == 1
+    rang = watch.ring(due)
     assert rang is not None
     assert rang.name == "soak"
 
@@ -183,11 +183,11 @@ def test_a_shop_of_many_years_is_looked_through_a_few_logs_at_a_time(tmp_path: P
         folder.mkdir()
         (folder / "log.jsonl").write_bytes(b'{"v":1}\n')
         folders.append(folder)
-    watch = Elsewhere(tmp_path / "bench", lambda: folders)
-    glances = [times_called(Elsewhere._read, lambda: watch.due(MONDAY)) for _ in range(3)]
+    watch = OtherTimers(tmp_path / "bench", lambda: folders)
+    glances = [times_called(OtherTimers._read, lambda: watch.ring(MONDAY)) for _ in range(3)]
     assert glances == [LOGS_AT_ONCE, 20, 0]
     again = MONDAY + timedelta(minutes=1)
-    assert times_called(Elsewhere._read, lambda: watch.due(again)) == 0
+    assert times_called(OtherTimers._read, lambda: watch.ring(again)) == 0
 
 
 # --- ledgers, against plain lists ---------------------------------------------------------------

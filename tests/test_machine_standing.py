@@ -12,7 +12,7 @@ from companion.job.state import State
 from companion.log.identity import Identity, SeveralMachines, identity_of
 from companion.log.line import LOG_NAME
 from companion.log.machine_watch import MachineWatch
-from companion.log.other_places import LIST_NAME, list_elsewhere
+from companion.log.other_places import LIST_NAME, list_other_place
 from companion.log.sessions import new_session_folder
 from companion.session.opening import open_session, resume_session
 from companion.session.session import Session
@@ -242,7 +242,7 @@ def test_a_session_whose_folder_is_gone_is_unknown_until_it_is_forgotten(
 ) -> None:
     data, put = tmp_path / "data", tmp_path / "put"
     monkeypatch.setenv("BENCH_COMPANION_DATA", str(data))
-    list_elsewhere(put, MOWER.name)
+    list_other_place(put, MOWER.name)
     watch = MachineWatch(Identity(MOWER.name), data / "sessions" / "new")
     assert watch.known().unread == ("put",)
     assert main(["sessions"]) == 0

@@ -18,7 +18,7 @@ from companion.log.sessions import DATA_VARIABLE, sessions_folder
 from companion.log.writer import LogWriter
 from companion.session.exchange import Exchange
 from companion.session.opening import open_session, resume_session
-from companion.session.other_timers import LOOK_AGAIN, Elsewhere
+from companion.session.other_timers import LOOK_AGAIN, OtherTimers
 from companion.session.session import Session
 from companion.shelf.rules import shipped_rules
 from tests.conftest import Run
@@ -48,7 +48,7 @@ def parked(name: str, machine: str | None, *calls: str) -> Path:
 
 def bench(name: str = "bench") -> Session:
     session = job(name, "Brackwater generator")
-    session.watch_elsewhere(Elsewhere(session.folder))
+    session.watch_other_timers(OtherTimers(session.folder))
     return session
 
 

@@ -20,7 +20,7 @@ from companion.job.events import NoteKept
 from companion.log.archive import archive as put_away
 from companion.log.clips import keep_clip
 from companion.log.live_status import LiveSign
-from companion.log.other_places import list_elsewhere
+from companion.log.other_places import list_other_place
 from companion.log.photos import add_photo
 from companion.log.writer import LogWriter
 from companion.web.board_server import kept_token
@@ -52,7 +52,7 @@ def everything(base: Path) -> None:
     add_photo(folder, picture(), at=MONDAY + timedelta(days=3), name="seal.jpg")
     LiveSign(folder).show("typed", MONDAY)
     invented_job_in(base / "away" / "further" / "two")
-    list_elsewhere(base / "away" / "further" / "two", "Quillmoor tiller")
+    list_other_place(base / "away" / "further" / "two", "Quillmoor tiller")
     put_away([folder])
     kept_token()
     used_by(None).add({"added": 1})
@@ -241,7 +241,7 @@ WRITTEN: dict[str, Callable[[Path], object]] = {
     "folders": _folders,
     "a file": lambda base: replace_file(base / "a" / "b" / "list.json", b"{}"),
     "a line": lambda base: append_line(base / "a" / "b" / "list.jsonl", b"{}"),
-    "the list of sessions": lambda base: list_elsewhere(base / "elsewhere", "tiller"),
+    "the list of sessions": lambda base: list_other_place(base / "elsewhere", "tiller"),
     "what is put away": lambda base: put_away([base / "elsewhere"]),
     "the token": lambda base: kept_token(),
     "the forms": lambda base: used_by(None).add({"added": 1}),

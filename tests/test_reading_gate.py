@@ -27,13 +27,13 @@ from companion.log.check import check_log
 from companion.log.clips import clip_bytes, read_clip
 from companion.log.index_file import INDEX_NAME
 from companion.log.live_status import live_status
-from companion.log.other_places import LIST_NAME, list_elsewhere
+from companion.log.other_places import LIST_NAME, list_other_place
 from companion.log.reader import read_log
 from companion.log.sessions import session_folders
 from companion.log.summaries import summarize
 from companion.log.tip import TIP_NAME, Tip, write_tip
 from companion.session.opening import open_session, resume_session
-from companion.session.other_timers import Elsewhere
+from companion.session.other_timers import OtherTimers
 from companion.web.sounds import clip_file, clip_seconds
 from tests.bad_sessions import DEEP, ODD_LOGS, ODD_RECORDS, Spoil, a_socket
 from tests.logs import invented_job
@@ -144,9 +144,9 @@ def test_timers_of_other_jobs_ring_whatever_stands_beside_them(shop: Shop) -> No
     (sessions / "loop").symlink_to("loop")
     (shop.data / LIST_NAME).write_bytes(odd_list(shop.folder))
     with closing(open_session(sessions / "bench", at=at)) as bench:
-        watch = Elsewhere(bench.folder)
+        watch = OtherTimers(bench.folder)
         due = at + timedelta(hours=2)
-        rings = [ring for _ in range(len(ODD) + 20) if (ring := watch.due(due)) is not None]
+        rings = [ring for _ in range(len(ODD) + 20) if (ring := watch.ring(due)) is not None]
     assert "parked" in {ring.session for ring in rings}
 
 
@@ -168,7 +168,7 @@ def test_a_line_of_the_list_that_leads_nowhere_hinders_no_other(
 ) -> None:
     outside = tmp_path / "outside"
     shutil.move(shop.data / "sessions" / BAD, outside)
-    list_elsewhere(outside, "Quillmoor tiller")
+    list_other_place(outside, "Quillmoor tiller")
     path = shop.data / LIST_NAME
     path.write_bytes(odd_list(shop.folder) + path.read_bytes())
     assert shop.run(*command) == 0
@@ -228,7 +228,7 @@ def test_a_list_that_cannot_be_read_is_not_written_over(
             shop.data / "secret"
         )
         with pytest.raises(CompanionError, match=LIST_NAME):
-            list_elsewhere(tmp_path / "outside")
+            list_other_place(tmp_path / "outside")
     if put is a_link:
         assert (shop.data / "secret").read_text() == "[]\n"
 

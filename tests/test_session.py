@@ -10,8 +10,9 @@ import pytest
 
 from companion.errors import CompanionError
 from companion.log.reader import read_log
+from companion.session.listening import ANSWER_WINDOW
 from companion.session.opening import open_session, resume_session
-from companion.session.session import ANSWER_WINDOW, Session
+from companion.session.session import Session
 from companion.shelf.load import load_card, load_sheet
 
 AT = datetime(2026, 4, 11, 9, 0, tzinfo=UTC)

@@ -34,7 +34,7 @@ from companion.log.went_on import put_signpost, went_on_in
 from companion.log.writer import LogWriter
 from companion.session.exchange import Exchange
 from companion.session.opening import open_session, resume_session
-from companion.session.other_timers import Elsewhere
+from companion.session.other_timers import OtherTimers
 from companion.session.session import Session
 from companion.shelf.load import load_sheet
 from companion.shelf.rules import shipped_rules
@@ -229,7 +229,7 @@ def test_taken_up_again_the_log_that_was_left_rings_no_timers_of_another_job(
     session.typed("park job", AT)
     session.close()
     again = resume_session(session.folder, at=AT)
-    again.watch_elsewhere(Elsewhere(again.folder, lambda: [old, again.folder]))
+    again.watch_other_timers(OtherTimers(again.folder, lambda: [old, again.folder]))
     rang = again.tick(AT + timedelta(hours=2))
     assert rang is not None
     assert not any(isinstance(r.event, ev.ElsewhereRang) for r in rang.records)
@@ -240,7 +240,7 @@ def test_taken_up_again_the_log_that_was_left_rings_no_timers_of_another_job(
 def test_the_loop_goes_on_and_other_programs_see_where(session: Session) -> None:
     voice, shown = Listener(), list[Exchange]()
     loop = LiveLoop(session, voice, shown.append, clock=lambda: AT)
-    from companion.live.loop import showing_life
+    from companion.live.run import showing_life
 
     old = session.folder
     with showing_life(loop):
@@ -409,7 +409,7 @@ def at_mower(name: str, at: datetime = AT) -> Session:
     folder = sessions_folder() / name
     watch = MachineWatch(Identity(sheet.name), folder, lambda: folders_of(sheet.name))
     session = open_session(folder, at=at, sheet=sheet, machine=watch)
-    session.watch_elsewhere(Elsewhere(folder))
+    session.watch_other_timers(OtherTimers(folder))
     return session
 
 

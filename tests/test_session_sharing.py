@@ -17,9 +17,10 @@ from companion.job import events as ev
 from companion.job.folding.evolve import fold
 from companion.live.happenings import Line
 from companion.live.loop import LiveLoop
+from companion.log.cannot_record import LogBusy
 from companion.log.check import check_log
 from companion.log.reader import read_log
-from companion.log.writer import LogBusy, LogWriter
+from companion.log.writer import LogWriter
 from companion.session.exchange import Exchange
 from companion.session.opening import open_session, resume_session
 from companion.session.session import Session

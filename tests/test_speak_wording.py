@@ -530,6 +530,7 @@ def test_the_shops_ounce_is_named_in_doubt() -> None:
         ),
         (("clipped",), "Say again. It was too loud."),
         (("truncated", "low confidence"), "Say again. The end is missing."),
+        (("low confidence", "gap"), "Say again. A part of it was lost."),
     ],
 )
 def test_say_again_with_the_reason_that_helps(reasons: tuple[str, ...], said: str) -> None:

@@ -11,7 +11,7 @@ import pytest
 
 from companion.files.limits import LONGEST_TYPED, MOST_WITHOUT_END
 from companion.live.happenings import Device, Happening, Line
-from companion.live.loop import read_lines
+from companion.live.reading import read_lines
 from companion.live.typed_lines import NO_LINES, TOO_LONG, InputLost, typed_lines
 from tests.conftest import Run
 

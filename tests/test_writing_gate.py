@@ -29,7 +29,7 @@ from companion.log import archive, in_use, index_file, line, live_status, other_
 from companion.log.archive import archive as put_away
 from companion.log.clips import CLIP_FOLDER, keep_clip
 from companion.log.live_status import LiveSign
-from companion.log.other_places import list_elsewhere
+from companion.log.other_places import list_other_place
 from companion.log.photos import PHOTO_FOLDER, add_photo
 from companion.log.thinned import OldClips, remove_clips
 from companion.log.tip import Tip, write_tip
@@ -91,7 +91,7 @@ def pattern(tmp_path_factory: pytest.TempPathFactory) -> Path:
         for name in ("one", "two"):
             invented_job(base / "data" / "sessions" / name)
         (base / "settings.toml").write_text('shop_name = "Shop"\n')
-        list_elsewhere(base / "away", "Quillmoor tiller")
+        list_other_place(base / "away", "Quillmoor tiller")
         put_away([base / "data" / "sessions" / "two"])
         kept_token()
         assert main(["sessions"]) == 0
@@ -435,7 +435,7 @@ def _typed(shop: Path) -> None:
 
 
 def _away(shop: Path) -> None:
-    list_elsewhere(shop / "elsewhere", "Quillmoor tiller")
+    list_other_place(shop / "elsewhere", "Quillmoor tiller")
 
 
 def _put_away(shop: Path) -> None:

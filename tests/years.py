@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from companion.log.identity import Identity
-from companion.log.machine_before import earlier_of_machine
+from companion.log.machine_before import machine_before
 from companion.log.machine_watch import MachineWatch
 from companion.log.sessions import new_session_folder
 from companion.session.opening import open_session
@@ -67,7 +67,7 @@ def opened(at: datetime, *, sheet: str = "quillmoor-tiller", name: str | None = 
         at=at,
         card=load_card("four-stroke-service"),
         sheet=spec,
-        earlier=earlier_of_machine(spec.name, at),
+        earlier=machine_before(spec.name, at),
         machine=machine,
     )
 

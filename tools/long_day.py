@@ -26,7 +26,7 @@ import psutil
 from companion.files.data import DATA_VARIABLE
 from companion.log.line import LOG_NAME
 from companion.session.opening import open_session
-from companion.session.other_timers import Elsewhere
+from companion.session.other_timers import OtherTimers
 from companion.session.session import Session
 from companion.shelf.load import load_card, load_sheet
 
@@ -156,7 +156,7 @@ def work_through(session: Session, said: Sequence[str], count: int) -> Figures:
         said: What is called.
         count: Records.
     """
-    session.watch_elsewhere(Elsewhere(session.folder))
+    session.watch_other_timers(OtherTimers(session.folder))
     process = psutil.Process()
     latencies: list[float] = []
     processor: list[float] = []
@@ -198,8 +198,8 @@ _IMPORTS = """
 import sys, time
 from datetime import datetime
 from pathlib import Path
-import companion.session.session, companion.report.page
-from companion.session.other_timers import Elsewhere
+import companion.session.opening, companion.report.page
+from companion.session.other_timers import OtherTimers
 from companion.job.events import Trouble
 from companion.log.check import check_log
 from companion.log.index import SessionIndex
@@ -231,8 +231,8 @@ ASKED = {
     "log check": ("", "assert check_log(folder).ok"),
     "log show": ("", "log_lines(folder)"),
     "its timers, at another bench": (
-        "watch = Elsewhere(folder.parent / 'none')",
-        "[watch.due(now()) for _ in range(PARKED + 2)]".replace("PARKED", str(PARKED)),
+        "watch = OtherTimers(folder.parent / 'none')",
+        "[watch.ring(now()) for _ in range(PARKED + 2)]".replace("PARKED", str(PARKED)),
     ),
     "the index made": ("index = SessionIndex()", "index.sessions()"),
     "the index, one call more": (

@@ -158,7 +158,7 @@ def live(
         if draft is not None and draft.number == number and known is not None and now >= told_at:
             decision = decide_utterance(known, grammar, LISTENING)
             usual = pause_after(decision, known, grammar, LISTENING)
-            segmenter.settle(number, usual * segmenter.end_pause)
+            segmenter.end_after(number, usual * segmenter.end_pause)
 
 
 def _recognized(ears: HeldRecognizer, samples: Samples) -> tuple[Recognition, float]:

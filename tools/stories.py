@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-import companion.session.session
+import companion.session.listened_for
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.grammar.vocabulary import Vocabulary, bench_grammar
 from companion.job import events as ev
@@ -539,11 +539,11 @@ def grammars_kept() -> Iterator[None]:
             kept[text] = load_grammar(words)
         return kept[text]
 
-    companion.session.session.load_grammar = load  # type: ignore[assignment]
+    companion.session.listened_for.load_grammar = load  # type: ignore[assignment]
     try:
         yield
     finally:
-        companion.session.session.load_grammar = load_grammar
+        companion.session.listened_for.load_grammar = load_grammar
 
 
 def tell_all(stories: Iterable[Story]) -> Iterator[Outcome]:

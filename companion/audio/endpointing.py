@@ -35,10 +35,8 @@ class Segmentation:
     """How speech is cut out of a stream. Lengths in seconds, levels in dB.
 
     Attributes:
-        pre_roll: Sound kept from before speech was noticed, so that no first word is cut: of 86
-            calls in engine noise at 10 dB the one noticed latest still has 0.15 s before it, and in
-            quiet there is 0.35 s. With 0.6 the call sign was missed in clean calls: what hears its
-            phonemes was fitted on sounds that begin sooner.
+        pre_roll: Sound kept from before speech was noticed, so that no first word is cut. Longer
+            ones make the call sign harder to hear (``docs/hearing.md``).
         end_pause: Quiet that ends an utterance.
         shortest: Speech, without its pauses, shorter than this is a click and dropped.
         longest: An utterance is ended here and marked too-long; what follows starts another.
@@ -49,8 +47,7 @@ class Segmentation:
             short enough that an engine started meanwhile is soon taken for noise.
         floor_share: Share of the remembered frames, 0 to 1, that are at or below the noise floor.
         smoothing: The energy is averaged over this long: an idling engine fires every 0.07 s, and
-            with 0.06 s its single strokes held utterances open (6 of 98 calls ran into the next
-            at 10 dB; none with 0.1 s).
+            its single strokes must not hold an utterance open (``docs/hearing.md``).
         first_look: Sound gathered before the first judgement, so that a stream that opens with
             speech or with noise is told apart.
         aggressiveness: How readily the voice detector says "no speech", 0 to 3.
@@ -80,7 +77,7 @@ class Segmenter:
     Args:
         settings: How to cut.
         drafts: Give a draft of the utterance under way in each pause that may be its end, and then
-            end it by the pause that ``settle`` is told.
+            end it by the pause that ``end_after`` is told.
 
     Attributes:
         draft: The utterance under way, in a pause that may be its end; None again once speech goes
@@ -108,7 +105,7 @@ class Segmenter:
         self._quiet = 0
         self._drafts = drafts
         self._numbered = 0
-        self._settled: float | None = None
+        self._pause_told: float | None = None
         self._position = 0
 
     @property
@@ -140,7 +137,7 @@ class Segmenter:
             ended.extend(self._look(sound[start : start + FRAME]))
         return tuple(ended)
 
-    def settle(self, number: int, pause: float) -> None:
+    def end_after(self, number: int, pause: float) -> None:
         """Say which pause is to end the utterance of a draft; without effect once speech goes on.
 
         Args:
@@ -148,7 +145,7 @@ class Segmenter:
             pause: Quiet since its last speech that ends it, in seconds.
         """
         if self.draft is not None and self.draft.number == number:
-            self._settled = pause
+            self._pause_told = pause
 
     def flush(self) -> tuple[Utterance, ...]:
         """Return the utterance under way, if any: the stream has ended."""
@@ -221,7 +218,7 @@ class Segmenter:
     def _ending_pause(self) -> float:
         if self.draft is None:
             return self.end_pause
-        return UNDECIDED * self.end_pause if self._settled is None else self._settled
+        return UNDECIDED * self.end_pause if self._pause_told is None else self._pause_told
 
     def _give_draft(self) -> None:
         if not self._drafts or len(self._inside) > _frames(LONGEST_DRAFT):
@@ -229,7 +226,7 @@ class Segmenter:
         utterance = self._utterance(self._inside)
         if utterance is not None:
             self._numbered += 1
-            self._settled = None
+            self._pause_told = None
             self.draft = Draft(self._numbered, utterance)
 
     def _end(self, *, too_long: bool = False) -> list[Utterance]:

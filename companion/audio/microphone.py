@@ -53,7 +53,8 @@ class Microphone:
 
     Attributes:
         name: As the system names the device; known once it is open.
-        overflows: How often sound was lost because it came faster than it was taken.
+        overflows: How often sound that was wanted was lost because it came faster than it was
+            taken.
 
     Raises:
         MicrophoneUnavailable: On entering, if there is no microphone, or PortAudio is missing.
@@ -221,13 +222,14 @@ class Microphone:
     ) -> None:
         # Called from PortAudio's thread: nothing here may wait or fail.
         self._captures += 1
-        if status and status.input_overflow:
-            self.overflows += 1
         if self._paused:
             return
         if self._drop > 0:
             self._drop -= frames
             return
+        # What is flagged was lost before this block: before the first there was nothing to lose.
+        if status and status.input_overflow and self._captures > 1:
+            self.overflows += 1
         if blocks.full():
             self.overflows += 1
             with contextlib.suppress(queue.Empty):

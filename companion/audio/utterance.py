@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from companion.files.sound_format import SAMPLE_RATE
 
-Trouble = Literal["silent", "clipped", "too-long", "truncated"]
+Trouble = Literal["silent", "clipped", "too-long", "truncated", "gap"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +22,7 @@ class Utterance:
         start: Seconds from the start of the stream or file to the first sample.
         speech_end: Seconds from the start of the stream or file to where speech was last heard;
             what follows in ``samples`` is the pause that ended the utterance.
-        troubles: What is wrong with the sound, if anything.
+        troubles: What is wrong with the sound, if anything; ``gap`` where a part of it was lost.
         over_noise: How far its speech is above the noise, both in the band that speech is told by,
             in dB; None where that was not measured.
         draft: Number of the draft that already held all its speech, or None.

@@ -135,9 +135,9 @@ def recognizer_given(options: argparse.Namespace, settings: Settings) -> Recogni
 
 def live_ears(options: argparse.Namespace, settings: Settings) -> Recognizer:
     """The recognizer, after a look for the microphone that it is to hear by."""
-    from companion.live.loop import require_microphone
     from companion.live.recognizer_beside import RecognizerBeside
     from companion.live.recognizer_program import Wanted
+    from companion.live.run import require_microphone
 
     require_microphone(settings)
     # In a program of its own: at the bench it may hang or end, and the session goes on.
@@ -175,10 +175,10 @@ def shower(settings: Settings, *, quiet: bool) -> Callable[[Any], None]:
 
 def list_session(folder: Path, machine: str | None) -> None:
     """Let the shop's list of sessions know of one that stands elsewhere."""
-    from companion.log.other_places import list_elsewhere
+    from companion.log.other_places import list_other_place
 
     try:
-        list_elsewhere(folder, machine)
+        list_other_place(folder, machine)
     except CompanionError as error:
         # The job itself goes on: it only will not be found by its name.
         print(f"companion: {error}", file=sys.stderr)

@@ -29,7 +29,8 @@ def review(options: argparse.Namespace) -> None:
 
     from companion.log.finding import find_session
     from companion.log.reader import read_log
-    from companion.review.reviewer import open_review, prepare_review
+    from companion.review.kept import prepare_review
+    from companion.review.reviewer import open_review
     from companion.web.adding import FILES
     from companion.web.review import review_application, session_address
     from companion.web.server import serve

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from companion.commands.given import Job
     from companion.enroll.ways_file import WaysFile
     from companion.job.state import State
-    from companion.log.machine_before import Earlier
+    from companion.log.machine_before import MachineBefore
     from companion.log.machine_watch import MachineWatch
     from companion.recognize.protocol import Recognizer
     from companion.session.session import Session
@@ -127,15 +127,15 @@ def work(options: argparse.Namespace) -> None:
     _live(session, settings, options)
 
 
-def _earlier(machine: MachineWatch | None, at: datetime) -> Earlier:
+def _earlier(machine: MachineWatch | None, at: datetime) -> MachineBefore:
     """What is known of the machine from before."""
-    from companion.log.machine_before import Earlier, earlier_of_machine
+    from companion.log.machine_before import MachineBefore, machine_before
     from companion.log.machine_folders import folders_of
 
     if machine is None:
-        return Earlier()
+        return MachineBefore()
     name, serial = machine.identity.name, machine.identity.serial
-    return earlier_of_machine(name, at, lambda: folders_of(name, serial), serial=serial)
+    return machine_before(name, at, lambda: folders_of(name, serial), serial=serial)
 
 
 def _machine(options: argparse.Namespace, job: Job, folder: Path) -> MachineWatch | None:
@@ -209,7 +209,7 @@ def _resumed(
 
 def _live(session: Session, settings: Settings, options: argparse.Namespace) -> None:
     from companion.live.board_beside import board_beside
-    from companion.live.loop import run_live
+    from companion.live.run import run_live
     from companion.log.finding import session_of_machine
 
     def go_on_with(name: str, before: Session) -> Session:
@@ -217,7 +217,7 @@ def _live(session: Session, settings: Settings, options: argparse.Namespace) -> 
             session_of_machine(name, before.state, before.folder),
             before.recognizer,
             open_mic=before.open_mic,
-            own_ways=before.own_ways,
+            own_ways=before.listened_for.own_ways,
         )
 
     wanted = options.board or settings.board

@@ -61,7 +61,7 @@ class BoardBeside:
             if self._shown and not self._told:
                 self._told = True
                 found.append(GONE)
-        if self._board is None and self._shown and self._again.due(self._clock()):
+        if self._board is None and self._shown and self._again.may_try(self._clock()):
             self._start()
         return found
 

@@ -7,6 +7,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from typing import Protocol
 
 import numpy as np
@@ -15,6 +16,7 @@ from numpy.typing import NDArray
 from companion.audio.calibration import Calibrating
 from companion.audio.devices import MicrophoneUnavailable
 from companion.audio.endpointing import Segmenter
+from companion.audio.lost_sound import LostSound
 from companion.audio.reopening import Reopening
 from companion.audio.silence import SENTENCE as SILENT
 from companion.audio.silence import SOUND_AGAIN, SilenceWatch
@@ -35,6 +37,11 @@ class Source(Protocol):
     @property
     def name(self) -> str:
         """As the system names it."""
+        ...
+
+    @property
+    def overflows(self) -> int:
+        """How often sound was lost because it came faster than it was taken."""
         ...
 
     def blocks(self) -> Iterator[NDArray[np.float32]]:
@@ -101,6 +108,8 @@ class Ears:
         self._clock = clock
         self._reopening = Reopening()
         self._silence = SilenceWatch()
+        self._lost_sound = LostSound()
+        self._lost_before = 0
         self._failing = False
         self.lost = False
         self._alive = clock()
@@ -115,10 +124,14 @@ class Ears:
         self._thread.start()
 
     def news(self) -> Sequence[str]:
-        """Start the thread again where it has ended, and tell once where it hangs, which cannot be
-        ended; see ``Watched``."""
+        """Tell of sound that was lost; start the thread again where it has ended, and tell once
+        where it hangs, which cannot be ended; see ``Watched``."""
         if self._stopped.is_set() or not self._begun:
             return ()
+        lost = self._lost_sound.news(self._microphone.overflows, self._clock())
+        return (*lost, *self._news_of_thread())
+
+    def _news_of_thread(self) -> Sequence[str]:
         if not self._thread.is_alive():
             self._thread = threading.Thread(target=self._listen, name="ears", daemon=True)
             try:
@@ -170,10 +183,10 @@ class Ears:
         with self._lock:
             return not self._anew.is_set() and self._segmenter.draft is draft
 
-    def settle(self, draft: Draft, pause: float) -> None:
+    def end_after(self, draft: Draft, pause: float) -> None:
         """Say which pause is to end a draft, in multiples of the usual one."""
         with self._lock:
-            self._segmenter.settle(draft.number, pause * self._segmenter.end_pause)
+            self._segmenter.end_after(draft.number, pause * self._segmenter.end_pause)
 
     @contextmanager
     def deaf(self) -> Iterator[None]:
@@ -231,6 +244,8 @@ class Ears:
             if self._anew.is_set():
                 self._anew.clear()
                 self._segmenter.forget()
+            if not self._segmenter.speaking:
+                self._lost_before = self._microphone.overflows
             ended = self._segmenter.feed(block)
             draft = self._segmenter.draft
         if self._silence.over(speaking=self._segmenter.speaking, heard=bool(ended)):
@@ -238,6 +253,8 @@ class Ears:
         for utterance in ended:
             if not self._wanted.is_set():
                 continue
+            if self._microphone.overflows > self._lost_before:
+                utterance = replace(utterance, troubles=(*utterance.troubles, "gap"))
             self._out.put(utterance)
             if self._push_to_talk:
                 self._wanted.clear()

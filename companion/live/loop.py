@@ -2,24 +2,13 @@
 
 from __future__ import annotations
 
-import os
 import queue
-import shutil
 import sys
-import threading
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import ExitStack, contextmanager, suppress
+from collections.abc import Callable
+from contextlib import suppress
 from datetime import datetime
-from typing import TYPE_CHECKING, Protocol, TextIO
 
-from companion.audio.calibration import Calibrating
-from companion.audio.devices import MicrophoneUnavailable, find_device
-from companion.audio.endpointing import Segmentation, Segmenter
-from companion.audio.microphone import Microphone
 from companion.audio.utterance import Draft, Utterance
-from companion.errors import CompanionError
-from companion.files.limits import LONGEST_TYPED
-from companion.handbook.units import load_registry
 from companion.live.ears import Ears
 from companion.live.happenings import Device, Happening, Key, Line
 from companion.live.hints import Hints
@@ -31,25 +20,14 @@ from companion.live.last_resort import (
     ends_session,
     what_stands,
 )
-from companion.live.recognizer_beside import RecognizerBeside
-from companion.live.typed_lines import TOO_LONG, InputLost, plain_line, typed_lines
-from companion.live.voice_beside import VoiceBeside, bench_voice
+from companion.live.progress import Progress
 from companion.live.watchdog import Watched
+from companion.log.cannot_record import LogBusy
 from companion.log.live_status import LiveSign, Mode
-from companion.log.writer import LogBusy
-from companion.plain_print import drawn_on
 from companion.session.exchange import Considered, Exchange
-from companion.session.exchange_lines import print_exchange
-from companion.session.other_timers import Elsewhere
 from companion.session.session import Session
-from companion.settings import Settings
 from companion.speak.voice import Voice
 from companion.speak.wording import Reply, word_trouble
-
-# The library of the screen is loaded where there is a terminal to draw it on, and not before.
-if TYPE_CHECKING:
-    from companion.live.typed_calls import TypedCalls
-    from companion.screen.terminal import Screen
 
 IDLE_SECONDS = 1.0
 """Longest wait between two looks at the clock; the progress line moves at this pace."""
@@ -59,8 +37,6 @@ it, the rest waits."""
 HELD_SECONDS = 6.0
 """How long the rest of an answer waits at most, for speech under way or for a pressed key: noise
 that passes for speech must not keep a caution from being said."""
-
-NO_KEY = "No press of the key can be read any more; end with Ctrl-C and go on without it."
 
 MODES: dict[str, Mode] = {
     "ready": "typed",
@@ -75,18 +51,6 @@ MODES: dict[str, Mode] = {
 def now() -> datetime:
     """Wall-clock time with the shop's own offset."""
     return datetime.now().astimezone()
-
-
-class Progress(Protocol):
-    """Shows what is going on: the screen, or one line."""
-
-    def draw(self, doing: str, session: Session, at: datetime, /) -> None:
-        """Show it."""
-        ...
-
-    def clear(self) -> None:
-        """Make room for what is printed next."""
-        ...
 
 
 class LiveLoop:
@@ -134,7 +98,8 @@ class LiveLoop:
 
     def run(self) -> None:
         """Go on until the job is parked or closed, the typed input ends, or Ctrl-C."""
-        self._failures = Failures(self.session.folder)
+        # Of another job than before, where it goes on with one: nothing has failed in it yet.
+        self._failures = Failures(self._failures.folder)
         if not self._done("opening", self._open):
             # It tells what hangs: once more, before anybody works.
             self._done("opening", self._open)
@@ -154,6 +119,7 @@ class LiveLoop:
         self._last_look()
 
     def _open(self) -> None:
+        self._failures.folder = self.session.folder
         self._answer(self.session.open(self.clock()))
 
     def _last_look(self) -> None:
@@ -358,7 +324,7 @@ class LiveLoop:
         considered = self.session.consider(draft.utterance, self.clock())
         if considered is not None:
             self._considered = (draft.number, considered)
-            self.ears.settle(draft, considered.pause)
+            self.ears.end_after(draft, considered.pause)
 
     def _considered_already(self, utterance: Utterance) -> Considered | None:
         number, considered = self._considered or (None, None)
@@ -418,280 +384,3 @@ class LiveLoop:
             self._failures.count("the screen", at)
         else:
             self._failures.went_well("the screen")
-
-
-@contextmanager
-def showing_life(loop: LiveLoop) -> Iterator[None]:
-    """Let other programs know meanwhile that the loop's session is worked on, and whether it
-    listens."""
-    loop.sign = LiveSign(loop.session.folder)
-    try:
-        yield
-    finally:
-        # Not the first one, where the session went on in another folder.
-        if loop.sign is not None:
-            loop.sign.close()
-
-
-def taken(line: str | None) -> Line | Device:
-    """What a typed line is to the loop; None for one that is too long."""
-    if line is None or len(line) > LONGEST_TYPED:
-        return Device(TOO_LONG)
-    return Line(plain_line(line))
-
-
-def read_lines(source: TextIO, out: queue.SimpleQueue[Happening]) -> threading.Thread:
-    """Put every typed line on the queue, from its own thread, and ``Line(None)`` at the end,
-    whatever it is that ends it."""
-
-    def read() -> None:
-        try:
-            for line in typed_lines(source):
-                out.put(taken(line))
-        except InputLost as error:
-            out.put(Device(str(error)))
-        # A thread that ends without a word leaves a session deaf.
-        except Exception as error:
-            out.put(Device(f"Typed calls cannot be read any more ({type(error).__name__})."))
-        finally:
-            out.put(Line(None))
-
-    thread = threading.Thread(target=read, name="typed calls", daemon=True)
-    thread.start()
-    return thread
-
-
-def read_keys(source: TextIO, loop: LiveLoop) -> threading.Thread:
-    """Tell the loop of every press of Enter: what a keyboard or a USB foot pedal sends; and that
-    there will be none any more."""
-
-    def read() -> None:
-        try:
-            for _ in typed_lines(source):
-                loop.press()
-        except Exception:
-            # An input that is lost, or whatever else ends the thread.
-            loop.happenings.put(Device(NO_KEY))
-
-    thread = threading.Thread(target=read, name="push-to-talk", daemon=True)
-    thread.start()
-    return thread
-
-
-class ProgressLine:
-    """One line on a terminal, drawn over itself: what the companion does, timers, tags.
-
-    Args:
-        out: The terminal.
-        width: Columns to fill; those of the terminal if left out.
-        prompt: What ends the line where calls are typed after it; it is then drawn once and left
-            alone, so that nothing is written over what is being typed.
-    """
-
-    def __init__(self, out: TextIO, width: int | None = None, *, prompt: str = "") -> None:
-        self._out = out
-        self._width = width
-        self._prompt = prompt
-        self._drawn = ""
-
-    def draw(self, doing: str, session: Session, at: datetime) -> None:
-        """Draw the line anew."""
-        from companion.screen.pane import brief_line
-
-        if self._prompt and self._drawn == doing:
-            return
-        self._drawn = doing
-        width = self._width or shutil.get_terminal_size().columns
-        text = brief_line(session.state, at, width - 1 - len(self._prompt), doing)
-        self._out.write(f"\r\x1b[K{text}{self._prompt}")
-        self._out.flush()
-
-    def clear(self) -> None:
-        """Wipe the line, so that something can be printed in its place."""
-        self._drawn = ""
-        self._out.write("\r\x1b[K")
-        self._out.flush()
-
-
-def run_live(
-    session: Session,
-    settings: Settings,
-    *,
-    typed: bool,
-    push_to_talk: bool,
-    quiet: bool,
-    go_on_with: Callable[[str, Session], Session],
-    beside: Sequence[Watched] = (),
-) -> Session:
-    """Run a session at the bench, with the devices of this machine.
-
-    Args:
-        session: Just opened or resumed.
-        settings: Of the shop.
-        typed: Calls come from standard input, a line each, instead of the microphone.
-        push_to_talk: Listen for one call after each press of Enter.
-        quiet: Print the replies without speaking them.
-        go_on_with: Takes up another job of the machine, by the name of its session, where that was
-            asked for, with the recognizer of this one.
-        beside: What else is to be looked after: the board on the wall.
-
-    Returns:
-        The session that was worked on last; it and those before it are left open.
-
-    Raises:
-        MicrophoneUnavailable: If there is no microphone; says how to go on without.
-    """
-    # Pint takes a third of a second to load: not while somebody waits for the first readback.
-    threading.Thread(target=load_registry, name="units", daemon=True).start()
-    voice = bench_voice(settings, quiet=quiet)
-    if voice.trouble is not None:
-        print(f"companion: {voice.trouble} Replies are printed.", file=sys.stderr)
-    session.watch_elsewhere(Elsewhere(session.folder))
-    loop = LiveLoop(session, voice, print_exchange)
-    may_fail = (voice, session.recognizer, *beside)
-    loop.watched = [each for each in may_fail if isinstance(each, Watched)]
-
-    def run() -> Session:
-        with showing_life(loop):
-            loop.run()
-        while loop.session.state.go_on_with is not None:
-            before = loop.session
-            loop.session = _gone_on(go_on_with, before)
-            before.close()
-            loop.session.watch_elsewhere(Elsewhere(loop.session.folder))
-            with showing_life(loop):
-                loop.run()
-        return loop.session
-
-    if typed:
-        with _ending(voice), at_terminal(loop, typed=True, push_to_talk=False):
-            return run()
-    with Microphone(settings.microphone) as microphone, ExitStack() as stack:
-        stack.enter_context(_ending(voice, session.recognizer))
-        segmenter = Segmenter(Segmentation(end_pause=settings.end_pause), drafts=True)
-        loop.ears = Ears(
-            microphone,
-            loop.happenings,
-            segmenter=segmenter,
-            push_to_talk=push_to_talk,
-            calibrating=Calibrating(),
-        )
-        loop.ears.start()
-        loop.watched.append(loop.ears)
-        stack.callback(loop.ears.stop)
-        if push_to_talk:
-            print("Press Enter or the pedal, then speak. Ctrl-C ends.", flush=True)
-        stack.enter_context(at_terminal(loop, typed=False, push_to_talk=push_to_talk))
-        return run()
-
-
-@contextmanager
-def _ending(*beside: object) -> Iterator[None]:
-    """End the programs beside the session when it does: one that hangs would not by itself."""
-    try:
-        yield
-    finally:
-        for each in beside:
-            if isinstance(each, VoiceBeside | RecognizerBeside):
-                each.close()
-
-
-def _gone_on(go_on_with: Callable[[str, Session], Session], before: Session) -> Session:
-    """The other job that was asked for; this one is parked by now.
-
-    Raises:
-        CompanionError: If it cannot be opened, whatever the reason.
-    """
-    name = before.state.go_on_with or ""
-    try:
-        return go_on_with(name, before)
-    except Exception as error:
-        if ends_session(error):
-            raise
-        Failures(before.folder).write(error, "opening another job", now())
-        raise CompanionError(
-            f"The other job could not be opened ({type(error).__name__}). Everything recorded is "
-            "safe; go on with 'companion resume'."
-        ) from error
-
-
-def at_terminal(loop: LiveLoop, *, typed: bool, push_to_talk: bool) -> ExitStack:
-    """Let the loop show what goes on and be told what is typed or pressed: by the screen where
-    everything goes to and comes from a terminal, else by a line and lines.
-
-    Args:
-        loop: Not running yet.
-        typed: Whether calls are typed.
-        push_to_talk: Whether a key opens the microphone.
-    """
-    shown = ExitStack()
-    reads = typed or push_to_talk
-    if _can_draw() and sys.stdout.isatty() and (sys.stdin.isatty() or not reads):
-        shown.enter_context(_open_screen(loop, typed=typed, push_to_talk=push_to_talk))
-        return shown
-    if _can_draw():
-        progress = ProgressLine(drawn_on(sys.stderr), prompt=" › " if typed else "")
-
-        def show(exchange: Exchange) -> None:
-            progress.clear()
-            print_exchange(exchange)
-
-        loop.progress, loop.show = progress, show
-    _read_plainly(loop, typed=typed, push_to_talk=push_to_talk)
-    return shown
-
-
-def _can_draw() -> bool:
-    """Whether standard error is a terminal on which more than plain lines can be written."""
-    return sys.stderr.isatty() and os.environ.get("TERM", "") not in ("", "dumb", "unknown")
-
-
-def _read_plainly(loop: LiveLoop, *, typed: bool, push_to_talk: bool) -> None:
-    if typed:
-        read_lines(sys.stdin, loop.happenings)
-    elif push_to_talk:
-        read_keys(sys.stdin, loop)
-
-
-def _open_screen(loop: LiveLoop, *, typed: bool, push_to_talk: bool) -> Screen:
-    from companion.live.typed_calls import typed_calls
-    from companion.screen.terminal import Screen, Telling
-
-    def lost() -> None:
-        loop.progress = None
-        _read_plainly(loop, typed=typed, push_to_talk=push_to_talk)
-
-    calls: TypedCalls | None = typed_calls() if typed else None
-    screen = Screen(
-        loop.session,
-        Telling(
-            call=lambda text: loop.happenings.put(taken(text)),
-            key=loop.press,
-            end=lambda: loop.happenings.put(Line(None)),
-            lost=lost,
-        ),
-        clock=loop.clock,
-        ways="typed" if typed else "key" if push_to_talk else "none",
-        earlier=() if calls is None else calls.read(),
-    )
-
-    def show(exchange: Exchange) -> None:
-        print_exchange(exchange)
-        if calls is not None and exchange.heard is not None:
-            screen.taken()
-            calls.keep(exchange)
-
-    loop.progress, loop.show = screen, show
-    return screen
-
-
-def require_microphone(settings: Settings) -> None:
-    """Look for the microphone before a session is opened for it.
-
-    Raises:
-        MicrophoneUnavailable: If there is none; says how to go on without.
-    """
-    try:
-        find_device("input", settings.microphone)
-    except MicrophoneUnavailable as error:
-        raise MicrophoneUnavailable(f"{error} To work without one, add --typed.") from error

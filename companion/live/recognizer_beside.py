@@ -130,7 +130,7 @@ class RecognizerBeside:
     def news(self) -> Sequence[str]:
         """See ``Watched``."""
         if self._program is None:
-            if self._again.due(self._clock()):
+            if self._again.may_try(self._clock()):
                 self._start()
         else:
             self._look()
@@ -169,7 +169,7 @@ class RecognizerBeside:
     def _lost(self, how: str) -> HearingFailed:
         """Give it up, start it again where it is time to, and say so."""
         self._give_up()
-        if self._again.due(self._clock()):
+        if self._again.may_try(self._clock()):
             self._start()
         # Whoever called is told now, so that only its return is news.
         self._told = True

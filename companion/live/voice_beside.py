@@ -134,7 +134,7 @@ class VoiceBeside:
             self._failed("The voice has ended and is started again.")
         if self._fresh is not None:
             self._take_up(0.0)
-        elif self.trouble is not None and self._again.due(self._clock()):
+        elif self.trouble is not None and self._again.may_try(self._clock()):
             self._begin()
 
     def _begin(self) -> None:
@@ -182,7 +182,7 @@ class VoiceBeside:
         self._tell(trouble)
         self.trouble = trouble
         self._again.failed(self._clock())
-        if self._again.due(self._clock()):
+        if self._again.may_try(self._clock()):
             self._begin()
 
     def _tell(self, trouble: str) -> None:

@@ -53,6 +53,6 @@ class Again:
         self._due = at + self._wait
         self._wait = min(max(FIRST_WAIT, 2 * self._wait), LONGEST_WAIT)
 
-    def due(self, at: float) -> bool:
+    def may_try(self, at: float) -> bool:
         """Whether it is to be tried now."""
         return at >= self._due

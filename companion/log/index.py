@@ -15,9 +15,8 @@ import json
 import os
 import sqlite3
 import time
-from collections.abc import Callable, Container, Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
-from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from threading import RLock
@@ -26,10 +25,9 @@ from typing import Any, Self, TypeVar
 
 from companion.errors import CompanionError
 from companion.files.data import data_folder
-from companion.job.danger_table import LOG_UNREAD
 from companion.log.archive import archived as put_away
 from companion.log.followed import SENSELESS
-from companion.log.identity import SeveralMachines, serial_key
+from companion.log.identity import serial_key
 from companion.log.index_file import (
     SEQS,
     connect,
@@ -37,14 +35,25 @@ from companion.log.index_file import (
     is_broken,
     path_kept,
     throw_away,
-    writable,
 )
 from companion.log.index_found import Found, Hit, MachineRow, SessionRow, Status
 from companion.log.index_history import MachineHistory, history_of
-from companion.log.index_machines import machine_key, refill_machines
-from companion.log.index_rows import SessionRows, rows_of
+from companion.log.index_machines import refill_machines
+from companion.log.index_read import (
+    COLUMNS,
+    OF_MACHINE,
+    Unread,
+    hanging_now,
+    literal,
+    machine_named,
+    machine_of_row,
+    of_machine,
+    session_of_row,
+)
+from companion.log.index_rows import rows_of
 from companion.log.index_words import AROUND, BEGIN, END, match_of, pieces_of
-from companion.log.names import name_key, slug
+from companion.log.index_write import forget, put
+from companion.log.names import name_key
 from companion.log.sessions import LogSign, gone_sessions, session_logs
 
 Answer = TypeVar("Answer")
@@ -58,23 +67,6 @@ CANNOT = (sqlite3.DatabaseError, *SENSELESS)
 AT_ONCE = 100
 """Sessions written in one go: nobody else waits long, and what was read stays if this is cut short.
 """
-
-NAMED = 12
-"""Machines that are named where there is none of a name."""
-
-COLUMNS = (
-    "folder", "name", "status", "why", "opened", "last", "records", "machine", "machine_key",
-    "serial", "job", "tags", "invented", "size + sound",
-)  # fmt: skip
-
-OF_MACHINE = (
-    "machine_key", "serial_key", "name", "serial", "sessions", "unfinished", "last", "invented",
-    "standing", "open",
-)  # fmt: skip
-
-
-class NoSuchMachine(CompanionError):
-    """No session is of a machine of that name."""
 
 
 class SessionIndex:
@@ -202,9 +194,9 @@ class SessionIndex:
                 "(name || ' ' || coalesce(machine, '') || ' ' || coalesce(serial, '') || ' ' "
                 "|| coalesce(job, '')) LIKE ? ESCAPE '\\'"
             )
-            values.append(f"%{_literal(word)}%")
+            values.append(f"%{literal(word)}%")
         if machine is not None:
-            where, more = _of_machine(machine)
+            where, more = of_machine(machine)
             wheres.append(where)
             values += more
         if status is not None:
@@ -225,8 +217,8 @@ class SessionIndex:
                 "ORDER BY last_at DESC, number DESC LIMIT ? OFFSET ?",
                 (*values, -1 if limit is None else limit, offset),
             )
-            found = [_session(row, away) for row in rows]
-            return Found(tuple(self._hanging_now(found)), total)
+            found = [session_of_row(row, away) for row in rows]
+            return Found(tuple(hanging_now(self._database, found)), total)
 
         return self._fresh(ask)
 
@@ -242,7 +234,7 @@ class SessionIndex:
         wheres, values = ["TRUE"], list[Any]()
         for word in query.split():
             wheres.append("(name || ' ' || coalesce(serial, '')) LIKE ? ESCAPE '\\'")
-            values.append(f"%{_literal(word)}%")
+            values.append(f"%{literal(word)}%")
 
         def ask() -> tuple[MachineRow, ...]:
             rows = self._database.execute(
@@ -251,7 +243,7 @@ class SessionIndex:
                 values,
             )
             unread = self._unread()
-            return tuple(_machine(row, unread) for row in rows)
+            return tuple(machine_of_row(row, unread) for row in rows)
 
         return self._fresh(ask)
 
@@ -288,7 +280,7 @@ class SessionIndex:
             wheres.append(f"who IN ({', '.join('?' * len(who))})")
             values += who
         if machine is not None:
-            where, more = _of_machine(machine)
+            where, more = of_machine(machine)
             wheres.append(f"said.rowid / {SEQS} IN (SELECT number FROM session WHERE {where})")
             values += more
         where = " AND ".join(wheres)
@@ -334,8 +326,8 @@ class SessionIndex:
         """
 
         def ask() -> MachineHistory:
-            row, still_open = self._machine_named(name)
-            where, values = _of_machine(row.key)
+            row, still_open = machine_named(self._database, name, self._unread)
+            where, values = of_machine(row.key)
             found = self._database.execute(
                 f"SELECT number, {', '.join(COLUMNS)} FROM session WHERE {where} "
                 "ORDER BY last_at DESC, number DESC",
@@ -343,7 +335,7 @@ class SessionIndex:
             ).fetchall()
             away = put_away(self._data)
             numbers = [each[0] for each in found]
-            its = self._hanging_now([_session(each[1:], away) for each in found])
+            its = hanging_now(self._database, [session_of_row(each[1:], away) for each in found])
             sessions = list(zip(numbers, its, strict=True))
             day = datetime.now().astimezone() if at is None else at
             return history_of(self._database, row, sessions, still_open, day)
@@ -352,7 +344,7 @@ class SessionIndex:
 
     def machine_row(self, name: str) -> MachineRow:
         """Return the row of a machine; arguments and errors are those of ``machine``."""
-        return self._fresh(lambda: self._machine_named(name)[0])
+        return self._fresh(lambda: machine_named(self._database, name, self._unread)[0])
 
     def folders_of(self, name: str, serial: str | None = None) -> list[Path]:
         """Return the folders of all sessions that go by a machine's name or serial number, and of
@@ -431,11 +423,11 @@ class SessionIndex:
         logs, changed, gone = self._changed()
         if not changed and not gone:
             return 0
-        self._write(lambda: self._forget(gone))
+        self._write(lambda: forget(self._database, gone))
         for start in range(0, len(changed), AT_ONCE):
             part = changed[start : start + AT_ONCE]
             read = [(folder, logs[folder], rows_of(Path(folder))) for folder in part]
-            self._write(lambda read=read: self._put(read))  # type: ignore[misc]
+            self._write(lambda read=read: put(self._database, read))  # type: ignore[misc]
             if self._progress is not None:
                 self._progress(start + len(part), len(changed))
         self._write(lambda: refill_machines(self._database))
@@ -462,109 +454,7 @@ class SessionIndex:
                 self._database.execute("ROLLBACK")
             raise
 
-    def _put(self, read: Iterable[tuple[str, LogSign, SessionRows]]) -> None:
-        for folder, sign, rows in read:
-            self._forget([folder])
-            number = self._free_number(rows.number)
-            columns = {"number": number, "size": sign[0], "written": sign[1]} | rows.columns
-            columns = {name: writable(value) for name, value in columns.items()}
-            columns["folder"] = path_kept(folder)
-            self._database.execute(
-                f"INSERT INTO session ({', '.join(columns)}) "
-                f"VALUES ({', '.join('?' * len(columns))})",
-                tuple(columns.values()),
-            )
-            self._database.executemany(
-                "INSERT OR IGNORE INTO document VALUES (?, ?)",
-                [(key, writable(text)) for key, text in rows.documents],
-            )
-            self._database.executemany(
-                "INSERT INTO fact VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                [
-                    (
-                        number,
-                        f.seq,
-                        f.place,
-                        f.at,
-                        f.kind,
-                        writable(f.name),
-                        f.value,
-                        f.verdict,
-                        f.event,
-                    )
-                    for f in rows.facts
-                ],
-            )
-            self._database.executemany(
-                "INSERT INTO said (rowid, words, who, at) VALUES (?, ?, ?, ?)",
-                [
-                    (number * SEQS + each.seq, writable(each.words), each.who, each.at)
-                    for each in rows.said
-                    if each.seq < SEQS
-                ],
-            )
-            self._stale(rows.columns.get("machine_key"))
-
-    def _forget(self, folders: Iterable[str]) -> None:
-        for folder in folders:
-            row = self._database.execute(
-                "SELECT number, machine_key FROM session WHERE folder = ?", (path_kept(folder),)
-            ).fetchone()
-            if row is None:
-                continue
-            number, key = row
-            self._database.execute(
-                "DELETE FROM said WHERE rowid >= ? AND rowid < ?",
-                (number * SEQS, (number + 1) * SEQS),
-            )
-            self._database.execute("DELETE FROM session WHERE number = ?", (number,))
-            self._stale(key)
-
-    def _stale(self, key: str | None) -> None:
-        """A machine without its row is worked out anew, even if the program ends before that."""
-        if key is not None:
-            self._database.execute("DELETE FROM machine WHERE machine_key = ?", (key,))
-
-    def _free_number(self, wanted: int) -> int:
-        """The number of a session, or the next that no other session has."""
-        while self._database.execute(
-            "SELECT 1 FROM session WHERE number = ?", (wanted,)
-        ).fetchone():
-            wanted += 1
-        return wanted
-
-    def _machine_named(self, name: str) -> tuple[MachineRow, list[Any]]:
-        wanted, serial = _named(name)
-        found = self._of_name(wanted)
-        if serial and all(row[1] != serial for row in found):
-            # Not a key after all, but a name with an underscore in it.
-            found = self._of_name(name_key(name)) or found
-        its = [row for row in found if row[1] in (serial, "") or row[0] != wanted or not serial]
-        if len(its) == 1:
-            return _machine(its[0], self._unread()), json.loads(its[0][-1])
-        if its:
-            listed = " and ".join(f"{row[3]} ('{machine_key(row[0], row[1])}')" for row in its)
-            raise SeveralMachines(
-                f"Several machines go by the name '{its[0][2]}', with the serial numbers {listed}; "
-                "name one of them as it stands in the brackets."
-            )
-        names = [
-            each
-            for (each,) in self._database.execute(
-                "SELECT DISTINCT name FROM machine ORDER BY last_at DESC LIMIT ?", (NAMED + 1,)
-            )
-        ]
-        known = f"; there are sessions of {', '.join(names[:NAMED])}" if names else ""
-        more = " and others, see 'companion history'" if len(names) > NAMED else ""
-        raise NoSuchMachine(f"There is no session of a machine named '{name}'{known}{more}.")
-
-    def _of_name(self, key: str) -> list[Any]:
-        return self._database.execute(
-            f"SELECT {', '.join(OF_MACHINE)} FROM machine WHERE machine_key = ? ORDER BY serial",
-            (key,),
-        ).fetchall()
-
-    def _unread(self) -> list[tuple[str, str | None, str | None]]:
+    def _unread(self) -> list[Unread]:
         """Sessions whose log cannot be read or is gone: name of the folder, and of which machine
         and serial number it was where that is known."""
         return [
@@ -585,92 +475,5 @@ class SessionIndex:
                 f"SELECT {', '.join(COLUMNS)} FROM session WHERE number = ?", (number,)
             ).fetchone()
             if row is not None:
-                found[number] = _session(row, away)
-        return dict(zip(found, self._hanging_now(list(found.values())), strict=True))
-
-    def _hanging_now(self, sessions: Sequence[SessionRow]) -> Iterable[SessionRow]:
-        """Tell apart the tags of sessions that still hang and those that came down since: what
-        counts is how the machine stands by all its sessions."""
-        machines: dict[str, list[tuple[str, frozenset[str]]]] = {}
-        for session in sessions:
-            key = session.machine_key
-            if not session.tags or key is None:
-                # Of no machine: no other session can have cleared anything.
-                yield session
-                continue
-            if key not in machines:
-                machines[key] = [
-                    (serial, frozenset(json.loads(standing)))
-                    for serial, standing in self._database.execute(
-                        "SELECT serial_key, standing FROM machine WHERE machine_key = ?", (key,)
-                    )
-                ]
-            own = "" if session.serial is None else serial_key(session.serial)
-            # Without a serial number it may be any of them.
-            its = [on for serial, on in machines[key] if not (own and serial) or own == serial]
-            down = tuple(tag for tag in session.tags if its and not any(tag in on for on in its))
-            hang = tuple(tag for tag in session.tags if tag not in down)
-            yield replace(session, tags=hang, tags_down=down)
-
-
-def _machine(
-    row: Sequence[Any], unread: Iterable[tuple[str, str | None, str | None]]
-) -> MachineRow:
-    standing = tuple(json.loads(row[8]))
-    # What a log says that cannot be read is not known, and holds the start as at the bench.
-    if LOG_UNREAD not in standing and any(_is_of(row, *each) for each in unread):
-        standing = (LOG_UNREAD, *standing)
-    return MachineRow(
-        key=machine_key(row[0], row[1]),
-        name=row[2],
-        serial=row[3],
-        sessions=row[4],
-        unfinished=row[5],
-        last=datetime.fromisoformat(row[6]),
-        invented=bool(row[7]),
-        standing=standing,
-        still_open=len(json.loads(row[9])),
-    )
-
-
-def _is_of(row: Sequence[Any], folder: str, machine: str | None, serial: str | None) -> bool:
-    """Whether a session that cannot be read is, or may be, of a machine."""
-    if machine is None:
-        return slug(row[2]) in folder
-    same = serial is None or not row[1] or serial_key(serial) == row[1]
-    return bool(same and name_key(machine) == row[0])
-
-
-def _named(machine: str) -> tuple[str, str]:
-    """The key of a name and of a serial number, "" where none is told, from the name of a machine
-    or the key of its row; a name may have an underscore in it as well."""
-    name, _, serial = machine.partition("_")
-    if serial and machine == machine_key(name_key(name), serial_key(serial)):
-        return name, serial
-    return name_key(machine), ""
-
-
-def _of_machine(machine: str) -> tuple[str, list[Any]]:
-    """The condition for sessions of a machine, by its name or by the key of its row."""
-    name, serial = _named(machine)
-    if serial:
-        return "machine_key = ? AND (serial_key IS NULL OR serial_key = ?)", [name, serial]
-    return "machine_key = ?", [name]
-
-
-def _literal(word: str) -> str:
-    return word.replace("\\", "\\\\").replace("%", "\\%").replace("_", "\\_")
-
-
-def _session(row: Sequence[Any], away: Container[str]) -> SessionRow:
-    values = dict(zip(COLUMNS, row, strict=True))
-    values["size"] = values.pop("size + sound")
-    folder = os.fsdecode(values["folder"])
-    values["archived"] = folder in away
-    values["folder"] = Path(folder)
-    for name in ("opened", "last"):
-        values[name] = None if values[name] is None else datetime.fromisoformat(values[name])
-    values["tags"] = tuple(json.loads(values["tags"] or "[]"))
-    values["records"] = values["records"] or 0
-    values["invented"] = bool(values["invented"])
-    return SessionRow(**values)
+                found[number] = session_of_row(row, away)
+        return dict(zip(found, hanging_now(self._database, list(found.values())), strict=True))

@@ -33,7 +33,7 @@ class _Found:
 
 
 @dataclass(frozen=True, slots=True)
-class Earlier:
+class MachineBefore:
     """What is known of a machine before a session.
 
     Attributes:
@@ -45,13 +45,13 @@ class Earlier:
     services: tuple[EarlierService, ...] = ()
 
 
-def earlier_of_machine(
+def machine_before(
     machine: str,
     at: datetime,
     folders: Callable[[], Iterable[Path]] = session_folders,
     *,
     serial: str | None = None,
-) -> Earlier:
+) -> MachineBefore:
     """Return what a machine read and had done before.
 
     A session that cannot be read is passed over, as is one that was opened at this time or later.
@@ -80,7 +80,7 @@ def earlier_of_machine(
                     ),
                 )
     by_time = sorted(latest.values(), key=lambda reading: reading.at, reverse=True)
-    return Earlier(tuple(by_time[:READINGS_KEPT]), tuple(done.values())[:SERVICES_KEPT])
+    return MachineBefore(tuple(by_time[:READINGS_KEPT]), tuple(done.values())[:SERVICES_KEPT])
 
 
 def _keep_readings(

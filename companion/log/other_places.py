@@ -28,7 +28,7 @@ LIST_NAME = "elsewhere.jsonl"
 """File name of the list inside the data folder."""
 
 
-def list_elsewhere(folder: Path, machine: str | None = None) -> None:
+def list_other_place(folder: Path, machine: str | None = None) -> None:
     """Put a session folder on the list, unless it stands in the data folder or is on it already.
 
     Args:
@@ -53,7 +53,7 @@ def list_elsewhere(folder: Path, machine: str | None = None) -> None:
         ) from None
 
 
-def elsewhere(data: Path) -> list[Path]:
+def other_places(data: Path) -> list[Path]:
     """Return the listed session folders that are still there and stand outside the data folder; one
     that cannot be looked into is there.
 

@@ -15,7 +15,7 @@ from companion.files.plain import NOT_THERE, real_path, stands_there
 from companion.log.clips import CLIP_FOLDER
 from companion.log.line import LOG_NAME
 from companion.log.names import slug
-from companion.log.other_places import elsewhere, gone
+from companion.log.other_places import gone, other_places
 from companion.log.tip import TIP_NAME
 from companion.log.went_on import left_logs
 
@@ -95,7 +95,7 @@ def session_logs(data: Path | None = None) -> dict[str, LogSign]:
         if sign is not None:
             found[folder] = sign
     linked = {real_path(base / name) for name, is_link in inside.items() if is_link}
-    for outside in elsewhere(base.parent):
+    for outside in other_places(base.parent):
         sign = log_sign(str(outside))
         if sign is not None and real_path(outside) not in linked:
             found[str(outside)] = sign

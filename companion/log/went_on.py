@@ -22,7 +22,7 @@ from companion.files.data import data_folder
 from companion.files.disk import write_once
 from companion.files.plain import open_plain, plain_bytes, real_path
 from companion.log.line import LOG_NAME
-from companion.log.other_places import elsewhere
+from companion.log.other_places import other_places
 
 LEFT_NAME = "log.left"
 """File name of the signpost inside a session folder."""
@@ -132,7 +132,7 @@ def _may_go_on(left: Path) -> Iterator[Path]:
             for name in sorted(os.listdir(parent)):
                 if name.startswith(stem) and NUMBERED.search(name):
                     yield parent / name
-    yield from elsewhere(data_folder())
+    yield from other_places(data_folder())
 
 
 def _signpost_of(folder: str) -> _Signpost:

@@ -15,47 +15,51 @@ from types import TracebackType
 from typing import Self
 
 from companion.errors import CompanionError
-from companion.files.data import DATA_VARIABLE, data_folder
 from companion.files.disk import (
     lock_for_writing,
     make_folders,
-    open_own,
     read_at,
     sync_file,
-    sync_folder,
     unlock,
     write_all,
-    write_once,
 )
-from companion.files.limits import YEARS
-from companion.files.own import keep_session_private, keep_shop_private
 from companion.job.events import AnyEvent
 from companion.job.record import Record
+from companion.log.cannot_record import (
+    busy,
+    cannot_begin,
+    cannot_write_log,
+    require_clock,
+    require_readable,
+)
 from companion.log.clips import CLIP_FOLDER
-from companion.log.in_use import LIVE_NAME, take_live
+from companion.log.in_use import take_live
 from companion.log.kept_lines import KeptLines
-from companion.log.line import FIRST_PREV, LOG_NAME, LineProblem, decode, digest, encode
-from companion.log.live_status import STATUS_NAME
-from companion.log.lost import LogLost, cannot_write
+from companion.log.line import FIRST_PREV, LOG_NAME, digest, encode
+from companion.log.log_file import (
+    PATIENCE_SECONDS,
+    close_to_others,
+    length_of_last,
+    locked,
+    mend_end,
+    place_of,
+    refuse_foreign,
+    remove_begun,
+    require_still_there,
+    set_aside,
+    sync_new,
+)
+from companion.log.lost import was_changed, was_damaged
 from companion.log.news import BrokenNews, read_news
 from companion.log.reader import (
-    TORN_NAME,
     LogContents,
     contents_of,
     read_log,
     scan_log,
-    torn_files,
 )
 from companion.log.scan import Scan
-from companion.log.tip import TIP_NAME, Tip, read_tip, write_tip
+from companion.log.tip import Tip, read_tip, write_tip
 from companion.log.went_on import refuse_lost
-
-PATIENCE_SECONDS = 5.0
-"""How long a turn is waited for; another program has the log for some milliseconds at a time."""
-
-
-class LogBusy(CompanionError):
-    """Another program kept the log to itself for too long; the same may be tried again."""
 
 
 class LogWriter:
@@ -92,7 +96,7 @@ class LogWriter:
         self._last = last
         self._last_length = last_length
         self._kept = KeptLines()
-        self._place = _place_of(folder) if live is not None else None
+        self._place = place_of(folder) if live is not None else None
         self._unseen: list[Record] = []
         self._turns = 0
         self._left_behind = b""
@@ -110,35 +114,23 @@ class LogWriter:
             CompanionError: If it holds one, is in use, or cannot be written.
         """
         try:
-            str(folder).encode()
-        except UnicodeEncodeError:
-            raise CompanionError(
-                f"{folder} is no name that can be written down; name another folder."
-            ) from None
-        try:
-            _refuse_foreign(folder)
+            refuse_foreign(folder)
             make_folders(folder / CLIP_FOLDER)
-            _close_to_others(folder)
+            close_to_others(folder)
             live = take_live(folder)
             try:
-                with _locked(folder, os.O_CREAT) as descriptor:
+                with locked(folder, os.O_CREAT) as descriptor:
                     if os.fstat(descriptor).st_size or read_tip(folder):
                         raise CompanionError(
                             f"{folder} already holds a log; go on with 'companion resume', or name "
                             "another folder."
                         )
-                    sync_file(descriptor)
-                    sync_folder(folder)
-                    sync_folder(folder.parent)
-                    # A program that was killed may have made those above and not come to sync them.
-                    for above in Path(os.path.abspath(folder)).parents[1:]:
-                        with contextlib.suppress(OSError):
-                            sync_folder(above)
+                    sync_new(folder, descriptor)
             except BaseException:
                 os.close(live)
                 raise
         except OSError as error:
-            raise _cannot_begin(folder, error) from None
+            raise cannot_begin(folder, error) from None
         return cls(folder, descriptor, end=0, last=Tip(0, FIRST_PREV), last_length=0, live=live)
 
     @classmethod
@@ -158,7 +150,7 @@ class LogWriter:
         """
         found = scan_log(folder)
         contents_of(folder, found)
-        _close_to_others(folder)
+        close_to_others(folder)
         try:
             live = take_live(folder)
             try:
@@ -167,7 +159,7 @@ class LogWriter:
                 os.close(live)
                 raise
         except OSError as error:
-            raise _cannot_write(folder, error) from None
+            raise cannot_write_log(folder, error) from None
 
     @classmethod
     def beside(cls, folder: Path, patience: float = PATIENCE_SECONDS) -> Self:
@@ -190,7 +182,7 @@ class LogWriter:
         try:
             return cls._at_its_end(folder, None, patience)
         except OSError as error:
-            raise _cannot_write(folder, error) from None
+            raise cannot_write_log(folder, error) from None
 
     @classmethod
     def _at_its_end(
@@ -200,12 +192,12 @@ class LogWriter:
         patience: float = PATIENCE_SECONDS,
         before: Scan | None = None,
     ) -> Self:
-        with _locked(folder, patience=patience) as descriptor:
+        with locked(folder, patience=patience) as descriptor:
             # Only now is it certain that no other program is in the middle of writing a line.
             found = scan_log(folder, before)
             contents_of(folder, found)
-            end = _mend_end(folder, descriptor, found)
-            length = _length_of_last(descriptor, end)
+            end = mend_end(folder, descriptor, found)
+            length = length_of_last(descriptor, end)
             data = read_at(descriptor, 0, end) if live is not None else b""
         last = Tip(len(found.records), found.last)
         opened = cls(folder, descriptor, end=end, last=last, last_length=length, live=live)
@@ -279,13 +271,13 @@ class LogWriter:
             return
         descriptor = self._open_descriptor()
         if not lock_for_writing(descriptor, patience):
-            raise _busy(self.folder)
+            raise busy(self.folder)
         self._turns = 1
         try:
             try:
                 self._look(descriptor)
             except OSError as error:
-                raise _cannot_write(self.folder, error) from None
+                raise cannot_write_log(self.folder, error) from None
             news, self._unseen = self._unseen, []
             yield news
         finally:
@@ -327,13 +319,13 @@ class LogWriter:
         lines = raw = b""
         for record in records:
             raw = encode(record, last.digest)
-            _require_readable(raw)
+            require_readable(raw)
             lines += raw + b"\n"
             last = Tip(record.seq, digest(raw))
         try:
             self._write(descriptor, lines)
         except OSError as error:
-            raise (_cannot_write if self._end else _cannot_begin)(self.folder, error) from None
+            raise (cannot_write_log if self._end else cannot_begin)(self.folder, error) from None
         self._keep(lines)
         # At one stroke: whatever fails before or after it, the next turn finds out what stands.
         end = self._end + len(lines)
@@ -367,7 +359,7 @@ class LogWriter:
             try:
                 self._write(descriptor, lines)
             except OSError as error:
-                raise _cannot_write(self.folder, error) from None
+                raise cannot_write_log(self.folder, error) from None
             self._end += len(lines)
             self._keep(lines)
             self._last, self._last_length = last, len(lines) - 1 - lines[:-1].rfind(b"\n")
@@ -413,13 +405,7 @@ class LogWriter:
         """Close a log that came to no record, and remove what ``create`` made for it: an empty log
         would be taken for one that was lost, and hold its machine."""
         if self._live is not None and self._descriptor is not None and not self._end:
-            with contextlib.suppress(OSError):
-                ours = os.fstat(self._descriptor)
-                if not ours.st_size and os.path.samestat(ours, os.lstat(self.folder / LOG_NAME)):
-                    (self.folder / LOG_NAME).unlink()
-                    (self.folder / LIVE_NAME).unlink()
-                    (self.folder / CLIP_FOLDER).rmdir()
-                    self.folder.rmdir()
+            remove_begun(self.folder, self._descriptor)
         self.close()
 
     def close(self) -> None:
@@ -452,19 +438,14 @@ class LogWriter:
             CompanionError: If the log is not the one that it was.
             OSError: If it cannot be read or mended.
         """
-        self._still_there(descriptor)
+        require_still_there(self.folder, descriptor)
         size = os.fstat(descriptor).st_size
         # Cut short and written anew it may have any length: its last line tells.
         known = self._last_length
         data = read_at(descriptor, self._end - known, size - self._end + known)
         line, data = data[:known], data[known:]
         if size < self._end or (known and digest(line[:-1]) != self._last.digest):
-            raise LogLost(
-                f"The log in {self.folder} was cut short or changed while in use; nothing more is "
-                "written to it. End every program that has it open, and look at it with 'companion "
-                "log check'.",
-                "was cut short or changed",
-            )
+            raise was_changed(self.folder)
         if not data:
             return
         if self._left_behind.startswith(data):
@@ -473,24 +454,6 @@ class LogWriter:
             sync_file(descriptor)
             return
         self._take_in(descriptor, data)
-
-    def _still_there(self, descriptor: int) -> None:
-        try:
-            named = os.stat(self.folder / LOG_NAME)
-        except FileNotFoundError:
-            named = None
-        if named is None and os.fstat(descriptor).st_nlink == 0:
-            raise LogLost(
-                f"The log in {self.folder} was deleted while in use; nothing more can be "
-                "recorded there. Start a new session with 'companion work'.",
-                "was deleted",
-            )
-        if named is None or not os.path.samestat(named, self._opened):
-            raise LogLost(
-                f"The log in {self.folder} was moved or replaced while in use; nothing more is "
-                "recorded there. End this session, and go on with 'companion resume'.",
-                "was moved or replaced",
-            )
 
     def _take_in(self, descriptor: int, data: bytes) -> None:
         try:
@@ -501,13 +464,9 @@ class LogWriter:
                     f"A newer Bench Companion writes to the log in {self.folder}; install that "
                     "version to go on with it. Nothing was changed."
                 ) from None
-            raise LogLost(
-                f"The log in {self.folder} was damaged while in use: {problem}; nothing more is "
-                "written to it. Look at it with 'companion log check'.",
-                "was damaged",
-            ) from None
+            raise was_damaged(self.folder, problem) from None
         if news.torn:
-            _set_aside(self.folder, news.torn)
+            set_aside(self.folder, news.torn)
             os.ftruncate(descriptor, self._end + news.length)
             sync_file(descriptor)
             self._mended = True
@@ -538,134 +497,3 @@ class LogWriter:
                 sync_file(descriptor)
             raise
         self._left_behind = b""
-
-
-@contextlib.contextmanager
-def _locked(folder: Path, flags: int = 0, patience: float = PATIENCE_SECONDS) -> Iterator[int]:
-    """Open the log for reading and writing, and have it alone until the block ends; it is left
-    open, unless the block fails.
-
-    Raises:
-        LogBusy: If another program has it all that time.
-        OSError: If it cannot be opened.
-    """
-    descriptor = open_own(folder / LOG_NAME, os.O_RDWR | flags)
-    try:
-        if not lock_for_writing(descriptor, patience):
-            raise _busy(folder)
-        yield descriptor
-        unlock(descriptor)
-    except BaseException:
-        os.close(descriptor)
-        raise
-
-
-def _close_to_others(folder: Path) -> None:
-    keep_session_private(folder)
-    keep_shop_private(data_folder())
-
-
-def _refuse_foreign(folder: Path) -> None:
-    """Leave a folder alone in which files stand that are called like ours and are none."""
-    if os.path.lexists(folder / LIVE_NAME):
-        # A session that was begun here; whether it came to a record is looked at next.
-        return
-    for name in (LOG_NAME, TIP_NAME, STATUS_NAME):
-        path = folder / name
-        if os.path.lexists(path) and (path.is_symlink() or path.stat().st_size):
-            raise CompanionError(
-                f"{folder} already holds a log, or what is called like one ({name}); go on with "
-                "'companion resume', or name another folder."
-            )
-
-
-def _mend_end(folder: Path, descriptor: int, found: Scan) -> int:
-    """Set a torn line aside or add a lacking line feed; return where the log then ends."""
-    if found.torn:
-        _set_aside(folder, found.torn)
-        os.ftruncate(descriptor, found.end)
-        sync_file(descriptor)
-    if found.unended:
-        os.lseek(descriptor, found.end, os.SEEK_SET)
-        write_all(descriptor, b"\n")
-        sync_file(descriptor)
-    return found.end + (1 if found.unended else 0)
-
-
-def _length_of_last(descriptor: int, end: int) -> int:
-    """Bytes of the line that ends at ``end``, with its line feed."""
-    length = 1 << 16
-    while True:
-        begin = max(0, end - length)
-        feed = read_at(descriptor, begin, end - 1 - begin).rfind(b"\n")
-        if feed >= 0 or begin == 0:
-            return end - (begin + feed + 1 if feed >= 0 else 0)
-        length *= 16
-
-
-def _set_aside(folder: Path, torn: bytes) -> None:
-    kept = torn_files(folder)
-    number = 1 + (int(kept[-1].removeprefix(TORN_NAME)) if kept else 0)
-    write_once(folder / f"{TORN_NAME}{number}", torn)
-    sync_folder(folder)
-
-
-def require_clock(at: datetime) -> None:
-    """Refuse a time that no log is read with.
-
-    Raises:
-        CompanionError: If the year is none of ``YEARS``.
-    """
-    if at.year not in YEARS:
-        raise CompanionError(
-            f"The clock of this computer says that it is the year {at.year}; set it right, then go "
-            "on with 'companion resume'. Nothing recorded is lost."
-        )
-
-
-def _require_readable(raw: bytes) -> None:
-    """Refuse a line that could not be read again: nothing is acknowledged that would be damage.
-
-    Raises:
-        CompanionError: If it could not.
-    """
-    try:
-        decode(raw)
-    except LineProblem as problem:
-        raise CompanionError(
-            f"This cannot be recorded, for the record {problem}; say it another way. Nothing of it "
-            "is in the log, and nothing recorded is lost."
-        ) from None
-
-
-def _busy(folder: Path) -> LogBusy:
-    return LogBusy(
-        f"The log in {folder} is held by another program and does not come free; end that program, "
-        "then do this again. Nothing recorded is lost."
-    )
-
-
-def _cannot_write(folder: Path, error: OSError) -> CompanionError:
-    return cannot_write(
-        f"The log in {folder} cannot be written ({error.strerror}); free some space on the disk or "
-        "make the folder writable, then go on with 'companion resume'. Nothing recorded is lost.",
-        error,
-    )
-
-
-def _cannot_begin(folder: Path, error: OSError) -> CompanionError:
-    return cannot_write(
-        f"The log in {folder} cannot be written ({error.strerror}); free some space on the disk, "
-        f"make the folder writable, or name another one (--out, or {DATA_VARIABLE} for all). "
-        "Nothing was begun.",
-        error,
-    )
-
-
-def _place_of(folder: Path) -> int | None:
-    """A descriptor of the folder itself, which it keeps when it is moved."""
-    if not hasattr(os, "O_DIRECTORY") or os.open not in os.supports_dir_fd:
-        return None
-    with contextlib.suppress(OSError):
-        return os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
-    return None

@@ -6,23 +6,20 @@ decides anything it takes in what they wrote, and what it decides is written in 
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
 from types import TracebackType
-from typing import Literal, Self, TypeVar
+from typing import Literal, Self
 
 from companion.errors import CompanionError
-from companion.grammar.compiled import CallGrammar, load_grammar
-from companion.grammar.vocabulary import Vocabulary
+from companion.grammar.compiled import CallGrammar
 from companion.intent.intents import Note
 from companion.intent.interpret import understand
-from companion.intent.outcome import Decision, Listening
-from companion.intent.suggested import take_instead
+from companion.intent.outcome import Listening
 from companion.job import events as ev
 from companion.job.decide import expectations
 from companion.job.events import AnyEvent
@@ -35,28 +32,18 @@ from companion.job.review_turn import Change, Looked, NotReviewed
 from companion.job.reviewed_call import ReviewedCall, find_call
 from companion.job.state import State
 from companion.log.folded import folded_log
-from companion.log.identity import Identity, SeveralMachines, identity_of
+from companion.log.identity import SeveralMachines, identity_of
 from companion.log.in_use import is_live
 from companion.log.machine_watch import MachineWatch
-from companion.log.show import event_line
 from companion.log.signatures import sign_log
 from companion.log.writer import LogWriter
+from companion.review.kept import ASKED, QUESTIONS_KEPT, WATCHES, WATCHES_KEPT, grammar_for, keep
+from companion.review.told import besides, readback, told, why_not_understood
 from companion.shelf.rules import shipped_rules
 from companion.shelf.words import vocabulary_of
 from companion.speak.numbers import number_words
 from companion.speak.questions import question_phrase, which_number
 from companion.speak.wording import word
-
-GRAMMARS_KEPT = 8
-"""Compiled grammars kept at most, the latest used: one takes seconds to compile, and some ten
-megabytes."""
-
-QUESTIONS_KEPT = 200
-"""Questions of reviews kept at most until they are affirmed, the latest put."""
-
-
-WATCHES_KEPT = 8
-"""Machines whose other sessions are remembered at most, the latest looked at."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,21 +62,6 @@ class Outcome:
     records: tuple[Record, ...] = ()
 
 
-_GRAMMARS: dict[str, CallGrammar] = {}
-_COMPILING: dict[str, threading.Lock] = {}
-"""By the words of a session, who compiles their grammar: who else needs it waits for that one."""
-
-_KEEPING = threading.Lock()
-
-_ASKED: dict[tuple[str, ...], str] = {}
-"""What was asked of whom about which record, until it is affirmed: a page that affirms is not the
-same object as the page that was asked, but comes to the same program."""
-
-
-_WATCHES: dict[tuple[Path, Identity], MachineWatch] = {}
-"""By session and machine: it remembers the logs that have not changed."""
-
-
 def open_review(folder: Path) -> Reviewer:
     """Review a session, whether or not somebody works at it.
 
@@ -106,26 +78,6 @@ def open_review(folder: Path) -> Reviewer:
     except BaseException:
         writer.close()
         raise
-
-
-def prepare_review(state: State) -> None:
-    """Compile what could be said in a session, in a thread of its own, so that its first correction
-    need not wait for it.
-
-    Args:
-        state: Of the session.
-    """
-    vocabulary = vocabulary_of(state.card, state.sheet, state.call_sign)
-    words = repr(vocabulary)
-    if words in _GRAMMARS or words in _COMPILING:
-        return
-    # A grammar that cannot be compiled is told of by the correction that needs it.
-    threading.Thread(target=_prepare, args=(vocabulary,), name="grammar", daemon=True).start()
-
-
-def _prepare(vocabulary: Vocabulary) -> None:
-    with suppress(CompanionError):
-        _grammar(vocabulary)
 
 
 class Reviewer:
@@ -155,7 +107,7 @@ class Reviewer:
     @property
     def grammar(self) -> CallGrammar:
         """What could be said in the session: the words of its sheet and its card."""
-        return _grammar(vocabulary_of(self.state.card, self.state.sheet, self.state.call_sign))
+        return grammar_for(vocabulary_of(self.state.card, self.state.sheet, self.state.call_sign))
 
     def __enter__(self) -> Self:
         return self
@@ -238,7 +190,7 @@ class Reviewer:
             return Outcome("refused", str(error))
         if outcome.kind != "recorded":
             return outcome
-        return replace(outcome, text=outcome.text + _besides(call, change, state))
+        return replace(outcome, text=outcome.text + besides(call, change, state))
 
     def set_aside(
         self,
@@ -301,7 +253,7 @@ class Reviewer:
             with self._turn():
                 call = self._call(record, looked)
                 change = confirm_note(self.state, call, text, looked)
-                written = _readback(change.after, change.events)
+                written = readback(change.after, change.events)
                 return Outcome("recorded", written, self._write(change.events, at))
         except NotReviewed as error:
             return Outcome("refused", str(error))
@@ -317,7 +269,7 @@ class Reviewer:
             return Outcome("refused", _NOBODY)
         with self._turn():
             events: tuple[AnyEvent, ...] = (ev.SignedOff(by=by),)
-            text = _readback(self.state, events)
+            text = readback(self.state, events)
             drafts = sum(fact.event.draft for fact in self.state.effective(self.state.notes))
             if drafts:
                 notes = "note is still a draft" if drafts == 1 else "notes are still drafts"
@@ -336,7 +288,7 @@ class Reviewer:
             with self._turn():
                 call = self._call(record, looked)
                 change = mark(self.state, call, judgement, looked)
-                text = _readback(change.after, change.events)
+                text = readback(change.after, change.events)
                 return Outcome("recorded", text, self._write(change.events, looked.at))
         except NotReviewed as error:
             return Outcome("refused", str(error))
@@ -408,8 +360,8 @@ class Reviewer:
         if self.state.known is None or identity is None:
             return None
         key = (self.folder.resolve(), identity)
-        watch = _WATCHES.get(key) or MachineWatch(identity, self.folder)
-        _keep(_WATCHES, key, watch, WATCHES_KEPT)
+        watch = WATCHES.get(key) or MachineWatch(identity, self.folder)
+        keep(WATCHES, key, watch, WATCHES_KEPT)
         try:
             return watch.known(self.records[0].at)
         except SeveralMachines:
@@ -458,7 +410,7 @@ class Reviewer:
                 if decision.outcome == "ask":
                     doubt = which_number(decision.intents)
         if decision.outcome not in ("record", "ask"):
-            raise NotReviewed(_not_understood(decision, grammar))
+            raise NotReviewed(why_not_understood(decision, grammar))
         intent = decision.intents[0]
         words = f"{intent.intent} {intent.text}" if isinstance(intent, Note) else decision.text
         return Said(words, intent, then, doubt)
@@ -475,11 +427,11 @@ class Reviewer:
         if change.asks:
             asked = " ".join(question_phrase(change.after, each).text for each in change.asks)
             key = (str(self.folder.resolve()), *about)
-            if not affirmed or (_ASKED.get(key) if read is None else read) != asked:
-                _keep(_ASKED, key, asked, QUESTIONS_KEPT)
+            if not affirmed or (ASKED.get(key) if read is None else read) != asked:
+                keep(ASKED, key, asked, QUESTIONS_KEPT)
                 return Outcome("needs-affirm", asked)
-            _ASKED.pop(key, None)
-        said = word(change.after, _told(change.events), change.answers)
+            ASKED.pop(key, None)
+        said = word(change.after, told(change.events), change.answers)
         text = "" if said is None else said.whole
         return Outcome("recorded", text, self._write((*self._learned, *change.events), at))
 
@@ -489,64 +441,4 @@ class Reviewer:
         return records
 
 
-Key = TypeVar("Key")
-Value = TypeVar("Value")
 _NOBODY = "Say who looks it over: there is no name."
-
-
-def _grammar(vocabulary: Vocabulary) -> CallGrammar:
-    words = repr(vocabulary)
-    with _COMPILING.setdefault(words, threading.Lock()):
-        try:
-            grammar = _GRAMMARS.get(words) or load_grammar(vocabulary)
-            with _KEEPING:
-                _keep(_GRAMMARS, words, grammar, GRAMMARS_KEPT)
-        finally:
-            _COMPILING.pop(words, None)
-    return grammar
-
-
-def _keep(kept: dict[Key, Value], key: Key, value: Value, most: int) -> None:
-    """Keep the latest of so many."""
-    kept.pop(key, None)
-    kept[key] = value
-    while len(kept) > most:
-        kept.pop(next(iter(kept)))
-
-
-def _told(events: Iterable[AnyEvent]) -> tuple[AnyEvent, ...]:
-    """What is read back: the questions were put and answered before, and a tag that came down in
-    the end is not told to hang."""
-    events = tuple(events)
-    down = {each.tag for each in events if isinstance(each, ev.TagCleared)}
-    return tuple(
-        each
-        for each in events
-        if not isinstance(each, ev.Asked | ev.Answered)
-        and not (isinstance(each, ev.TagHung) and each.tag in down)
-    )
-
-
-def _readback(state: State, events: Sequence[AnyEvent]) -> str:
-    reply = word(state, events, ())
-    return "" if reply is None else reply.whole
-
-
-def _besides(call: ReviewedCall, change: Change, before: State) -> str:
-    """What a correction leaves as it was."""
-    said = ""
-    if call.fact is None and call.taken_back(before) is not None:
-        said = " A later call took back what it recorded, and that stands."
-    if change.stays:
-        stays = "; ".join(event_line(event) for event in change.stays)
-        said += f" What it did at the bench stays: {stays}."
-    return said
-
-
-def _not_understood(decision: Decision, grammar: CallGrammar) -> str:
-    """Say in one sentence why a text is no call."""
-    reason = "; ".join(decision.reasons) or "no call is like this"
-    take = take_instead(decision, None, grammar)
-    # Where it says how far it was understood, that is near enough.
-    near = f"; near to it: {', '.join(take)}" if take and "as far as" not in reason else ""
-    return f"That is no call as it stands: {reason}{near}."

@@ -23,14 +23,15 @@ from companion.job.folding.evolve import evolve, fold
 from companion.job.sheet import SpecSheet
 from companion.job.state import State
 from companion.log.followed import refuse_senseless, state_of
-from companion.log.machine_before import Earlier
+from companion.log.machine_before import MachineBefore
 from companion.log.machine_watch import MachineWatch
 from companion.log.writer import LogWriter
 from companion.recognize.protocol import Recognizer
-from companion.session.session import Session, left_by
+from companion.session.own_log import left_by
+from companion.session.session import Session
 from companion.shelf.rules import shipped_rules
 
-NOTHING_BEFORE = Earlier()
+NOTHING_BEFORE = MachineBefore()
 """Of a machine that nobody knows yet."""
 
 
@@ -45,7 +46,7 @@ def open_session(
     air_temperature: Decimal | None = None,
     recognizer: Recognizer | None = None,
     open_mic: bool = False,
-    earlier: Earlier = NOTHING_BEFORE,
+    earlier: MachineBefore = NOTHING_BEFORE,
     machine: MachineWatch | None = None,
     own_ways: WaysFile | None = None,
     order: WorkOrderKept | None = None,

@@ -66,7 +66,7 @@ class Watched:
         return self.timer.rang is not None
 
 
-class Elsewhere:
+class OtherTimers:
     """Watches the timers of the other sessions.
 
     Args:
@@ -92,7 +92,7 @@ class Elsewhere:
             if _identity(watched.folder) not in self._own
         }
 
-    def due(self, at: datetime) -> ElsewhereRang | None:
+    def ring(self, at: datetime) -> ElsewhereRang | None:
         """Return the ring that is due by now, if any; it counts as made.
 
         At most one log is folded at a call, and few are glanced at, so that nobody waits at the

@@ -141,6 +141,7 @@ _HEARD_BADLY = {
     "silent": "Nothing was heard.",
     "too-long": "It was too long.",
     "truncated": "The end is missing.",
+    "gap": "A part of it was lost.",
     "a question is open, and 'note' sounds like 'nope'": "Negative, or note?",
 }
 

@@ -21,8 +21,8 @@ from starlette.routing import Route
 from companion.errors import CompanionError
 from companion.job.events import PhotoAdded
 from companion.log.clips import CLIP_FOLDER, hashes_of_clips
-from companion.log.index import NoSuchMachine
 from companion.log.index_found import Status
+from companion.log.index_read import NoSuchMachine
 from companion.log.pictures import MOST_BYTES
 from companion.report.machine_page import machine_body
 from companion.web.acting import MOST_NAME, Acting, Came, Wish, wish_of, words_of

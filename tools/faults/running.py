@@ -351,7 +351,7 @@ def load(scratch: Path) -> None:
     """Load the program. What depends on no file of the shop is made once: the grammar of a job, and
     the words of the command line."""
     import companion.cli
-    import companion.session.session
+    import companion.session.listened_for
     from companion.enroll.ways_file import ways_of
     from companion.errors import CompanionError
     from companion.grammar.files import shipped_grammar
@@ -365,7 +365,7 @@ def load(scratch: Path) -> None:
     load_registry()
     for file in sorted(shipped("grammars").glob("*.gram")):
         shipped_grammar(file.stem)
-    session: Any = companion.session.session
+    session: Any = companion.session.listened_for
     compile_grammar, kept = session.grammar_of, {}
 
     def grammar_of(vocabulary: Any, own_ways: Any, dangers: Any) -> Any:
