@@ -12,6 +12,7 @@ import hashlib
 import json
 import re
 from datetime import datetime, timedelta, timezone
+from functools import lru_cache
 from math import isfinite
 from sys import intern
 from typing import Any, NoReturn
@@ -274,6 +275,7 @@ def _float(text: str) -> float:
 _JSON = json.JSONDecoder(parse_constant=_refuse, parse_int=_whole, parse_float=_float)
 
 
+@lru_cache(maxsize=4)
 def _time(text: object) -> datetime:
     if not isinstance(text, str) or not RFC_3339.fullmatch(text):
         raise LineProblem(f"has {_short(text)} as its time, not an RFC 3339 date-time with offset")

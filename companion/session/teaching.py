@@ -70,6 +70,9 @@ class Teaching:
         failed: list[tuple[datetime, Heard]] = []
         since = 0
         for record in records:
+            # What kind a model is is dear to ask, and most records are of none of these.
+            if type(record.event) not in (Heard, Answered, Asked):
+                continue
             match record.event:
                 case Heard(outcome="say-again") as heard:
                     failed.append((record.at, heard))
