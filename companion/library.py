@@ -85,15 +85,15 @@ def hear(
 ) -> HeardCall:
     """Hear one sound as one sentence of a grammar.
 
-    The first call loads the recognizer, and the first with another grammar than before prepares it:
-    each a second or so. Calls from several threads wait for each other.
+    The first call loads the recognizer, which takes some seconds, and the first with another
+    grammar than before prepares it. Calls from several threads wait for each other.
 
     Args:
         sound: A sound file (WAV, FLAC, Ogg, MP3), or samples: floats from -1 to 1, shape (n,) or
             (n, channels).
         grammar: From ``load_grammar``.
         rate: Samples per second of samples, 8,000 to 768,000 Hz; a file says its own.
-        recognizer: "whisper", "vosk", or "auto" for the first of them that is installed.
+        recognizer: One that ``--recognizer`` takes; "auto" for the first that is installed.
 
     Raises:
         CompanionError: With one sentence: if the sound cannot be used, or no recognizer is

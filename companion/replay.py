@@ -32,8 +32,11 @@ from companion.session.opening import open_session
 from companion.session.session import Session
 from companion.shelf.load import load_card, load_sheet
 from companion.shelf.toml_file import read_model
+from companion.shipped import shipped
 
 SESSION_FILE = "session.toml"
+EXAMPLE = "generator-load-check"
+"""The bundled session that shows how a folder for replay is laid out."""
 
 
 class Recording(BaseModel):
@@ -91,7 +94,8 @@ def load_replay(folder: Path) -> ReplaySession:
     path = folder / SESSION_FILE
     if not stands_there(path):
         raise CompanionError(
-            f"{folder}: no {SESSION_FILE} in this folder; give one like those in demo_sessions."
+            f"{folder}: no {SESSION_FILE} in this folder; give a folder like "
+            f"'{shipped('demo_sessions') / EXAMPLE}'."
         )
     plan, _ = read_model(path, ReplaySession, "session file")
     previous: datetime | None = None

@@ -24,6 +24,7 @@ EXTRAS = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"][
 
 ONLY_IN_A_CHECKOUT = re.compile(
     r"checkout|\.venv|pip install|pipx |README|DEVELOPERS|\bdocs/|models_readme|\btests[./]|"
+    r"demo_sessions[/.]|"
     r"\bpyproject|\[(whisper|vosk|sphinx|parquet)\]"
 )
 

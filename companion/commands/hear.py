@@ -19,7 +19,7 @@ from companion.plain_print import json_text
 
 if TYPE_CHECKING:
     from companion.grammar.compiled import CallGrammar
-    from companion.intent.decision import Decision
+    from companion.intent.outcome import Decision
 
 
 def add_to(commands: Any) -> None:

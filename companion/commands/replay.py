@@ -29,7 +29,7 @@ def add_to(commands: Any) -> None:
         commands,
         "replay",
         replay,
-        "companion replay demo_sessions/generator-load-check --out replayed",
+        "companion replay recordings --out replayed",
     )
     made.add_argument(
         "folder", type=Path, metavar="FOLDER", help="holds session.toml and its recordings"

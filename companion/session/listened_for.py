@@ -12,8 +12,8 @@ from companion.enroll.used_forms import used_by
 from companion.enroll.ways_file import WaysFile
 from companion.errors import CompanionError
 from companion.grammar.compiled import CallGrammar, load_grammar
-from companion.intent.decision import Decision
 from companion.intent.frame import frame_of
+from companion.intent.outcome import Decision
 from companion.intent.own_ways import Examined, examine
 from companion.job.events import Answered, AnyEvent, Asked, JobClosed, JobParked, Trouble
 from companion.job.mending import mending_actions
