@@ -93,7 +93,7 @@ def hear(
             (n, channels).
         grammar: From ``load_grammar``.
         rate: Samples per second of samples, 8,000 to 768,000 Hz; a file says its own.
-        recognizer: "whisper", "vosk", or "auto" for the first of them that is installed.
+        recognizer: One that ``--recognizer`` takes; "auto" for the first that is installed.
 
     Raises:
         CompanionError: With one sentence: if the sound cannot be used, or no recognizer is

@@ -113,7 +113,7 @@ def test_speech_end_is_where_the_pause_begins() -> None:
     end = 1.0 + len(call) / SAMPLE_RATE
     assert utterance.speech_end == pytest.approx(end, abs=0.15)
     pause_kept = utterance.start + utterance.seconds - utterance.speech_end
-    assert pause_kept == pytest.approx(0.6, abs=0.03)
+    assert pause_kept == pytest.approx(Segmentation().end_pause, abs=0.03)
 
 
 def test_the_pause_that_ends_an_utterance_can_be_changed_meanwhile() -> None:

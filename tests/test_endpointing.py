@@ -15,7 +15,13 @@ import soundfile
 from hypothesis import given
 from hypothesis import strategies as st
 
-from companion.audio.endpointing import Segmentation, Segmenter, segment_sound
+from companion.audio.endpointing import (
+    DRAFT_SHARE,
+    UNDECIDED,
+    Segmentation,
+    Segmenter,
+    segment_sound,
+)
 from companion.audio.noise_floor import FRAME
 from companion.audio.utterance import Draft, Utterance
 from companion.files.sound_format import SAMPLE_RATE
@@ -34,10 +40,13 @@ from companion.replay import load_replay, open_replay, replay
 from companion.session.exchange import Exchange
 from companion.session.opening import open_session
 from companion.session.session import Session
+from companion.settings import Settings
 from companion.speak.voice import SilentVoice, VoiceUnavailable
 from tests.sounds import Samples, pause, speak
 
 AT = datetime(2026, 4, 11, 9, 0, tzinfo=UTC)
+END_PAUSE = Segmentation().end_pause
+"""The pause that ends a call, in seconds, where nothing else is set."""
 GRAMMAR = load_grammar()
 KEY_HELD = Listening()
 OPEN_MIC = Listening(call_sign_needed=True)
@@ -168,14 +177,14 @@ THOUGHT = np.concatenate(
 
 def test_a_draft_comes_within_the_pause_and_holds_all_that_was_said() -> None:
     ((at, draft),), ((ended_at, utterance),) = drafts_and_ends(ALONE)
-    assert at - draft.utterance.speech_end == pytest.approx(0.3, abs=0.02)
+    assert at - draft.utterance.speech_end == pytest.approx(DRAFT_SHARE * END_PAUSE, abs=0.02)
     assert draft.utterance.speech_end == utterance.speech_end
     assert utterance.draft == draft.number
     np.testing.assert_array_equal(
         draft.utterance.samples, utterance.samples[: len(draft.utterance.samples)]
     )
     # Nobody having said what it is, it is waited for.
-    assert ended_at - utterance.speech_end == pytest.approx(1.2, abs=0.02)
+    assert ended_at - utterance.speech_end == pytest.approx(UNDECIDED * END_PAUSE, abs=0.02)
 
 
 @pytest.mark.parametrize("seconds", [0.45, 0.6, 0.9, 1.2])
@@ -221,7 +230,7 @@ def test_no_drafts_of_clicks_of_long_talk_or_unasked() -> None:
     )
     drafts, ((ended_at, utterance),) = drafts_and_ends(talk)
     assert drafts == []
-    assert ended_at - utterance.speech_end == pytest.approx(0.6, abs=0.02)
+    assert ended_at - utterance.speech_end == pytest.approx(END_PAUSE, abs=0.02)
     unasked = Segmenter()
     unasked.feed(ALONE[: int(2.6 * SAMPLE_RATE)])
     assert unasked.draft is None
@@ -396,3 +405,7 @@ def test_talk_without_end_in_a_replay_is_cut_and_the_call_after_it_is_heard(tmp_
     assert max(lengths) <= 15.0
     assert sum("too-long" in each.reasons for each in heard) >= len(talk) / SAMPLE_RATE / 15 - 1
     assert heard[-1].text == "roger"
+
+
+def test_a_file_is_cut_by_the_pause_that_is_usual_at_the_bench() -> None:
+    assert Settings().end_pause == END_PAUSE

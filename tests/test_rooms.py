@@ -17,11 +17,15 @@ from pathlib import Path
 import pytest
 
 import companion
+from companion.recognize import choose
 
 PACKAGE = Path(companion.__file__).parent
 
 
 GUIDE = PACKAGE.parent / "DEVELOPERS.md"
+
+ENGINES = frozenset(package for engine in choose.ENGINES.values() for package in engine.packages)
+"""What recognizers need; the table of the guide leaves it to the table of the recognizers."""
 
 
 @dataclass(frozen=True)
@@ -51,10 +55,12 @@ def table() -> list[Room]:
     begin = next(number for number, line in enumerate(lines) if line.startswith("| room |"))
     rows = itertools.takewhile(lambda line: line.startswith("|"), lines[begin + 2 :])
     cells = [[cell.strip() for cell in row.strip("|").split("|")] for row in rows]
-    return [
-        Room(tuple(re.findall(r"`(\w+)(?:/|\.py)`", names)), listed(rooms), listed(packages))
-        for names, _, rooms, packages in cells
-    ]
+    found = []
+    for names, _, rooms, packages in cells:
+        known = tuple(re.findall(r"`(\w+)(?:/|\.py)`", names))
+        engines = ENGINES if "recognize" in known else frozenset()
+        found.append(Room(known, listed(rooms), listed(packages) | engines))
+    return found
 
 
 TABLE = table()
@@ -74,8 +80,7 @@ FOR_COMMANDS = {
 nothing of the one that calls the commands."""
 
 HEAVY = {
-    "ctranslate2",
-    "vosk",
+    *ENGINES,
     "pocketsphinx",
     "sounddevice",
     "pyttsx3",

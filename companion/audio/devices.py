@@ -177,7 +177,13 @@ def look_again() -> None:
 
 
 def supports_rate(direction: Direction, device: Device, rate: int, channels: int = 1) -> bool:
-    """Whether a device takes or gives sound at this rate, in Hz.
+    """Whether a device takes or gives sound at this rate.
+
+    Args:
+        direction: "input" or "output".
+        device: As PortAudio knows it; its own choice if None.
+        rate: Samples per second, in Hz.
+        channels: How many at once.
 
     Raises:
         SoundUnavailable: If the sound system does not answer.
@@ -198,7 +204,13 @@ def supports_rate(direction: Direction, device: Device, rate: int, channels: int
 
 
 def trouble(direction: Direction, device: Device, error: Exception) -> SoundUnavailable:
-    """Put what PortAudio reports into one plain sentence."""
+    """Put what PortAudio reports into one plain sentence.
+
+    Args:
+        direction: "input" or "output".
+        device: As it was asked for; None where PortAudio was to choose.
+        error: What was raised.
+    """
     name = _NAMES[direction]
     if device is None and "querying device -1" in str(error):
         sentence = f"No {name} was found; plug one in, or choose one in the sound settings."

@@ -35,10 +35,8 @@ class Segmentation:
     """How speech is cut out of a stream. Lengths in seconds, levels in dB.
 
     Attributes:
-        pre_roll: Sound kept from before speech was noticed, so that no first word is cut: of 86
-            calls in engine noise at 10 dB the one noticed latest still has 0.15 s before it, and in
-            quiet there is 0.35 s. With 0.6 the call sign was missed in clean calls: what hears its
-            phonemes was fitted on sounds that begin sooner.
+        pre_roll: Sound kept from before speech was noticed, so that no first word is cut. Longer
+            ones make the call sign harder to hear (``docs/hearing.md``).
         end_pause: Quiet that ends an utterance.
         shortest: Speech, without its pauses, shorter than this is a click and dropped.
         longest: An utterance is ended here and marked too-long; what follows starts another.
@@ -49,8 +47,7 @@ class Segmentation:
             short enough that an engine started meanwhile is soon taken for noise.
         floor_share: Share of the remembered frames, 0 to 1, that are at or below the noise floor.
         smoothing: The energy is averaged over this long: an idling engine fires every 0.07 s, and
-            with 0.06 s its single strokes held utterances open (6 of 98 calls ran into the next
-            at 10 dB; none with 0.1 s).
+            its single strokes must not hold an utterance open (``docs/hearing.md``).
         first_look: Sound gathered before the first judgement, so that a stream that opens with
             speech or with noise is told apart.
         aggressiveness: How readily the voice detector says "no speech", 0 to 3.

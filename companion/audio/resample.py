@@ -58,14 +58,26 @@ def mono(block: NDArray[np.float32]) -> NDArray[np.float32]:
 def resample(
     samples: NDArray[np.float32], source: int, target: int = SAMPLE_RATE
 ) -> NDArray[np.float32]:
-    """Bring a whole sound, shape (n,), from one rate to another, both in Hz."""
+    """Bring a whole sound from one rate to another.
+
+    Args:
+        samples: Shape (n,).
+        source: Its rate, in Hz.
+        target: The rate to bring it to, in Hz.
+    """
     return np.concatenate(list(resampled([samples], source, target)))
 
 
 def resampled(
     blocks: Iterable[NDArray[np.float32]], source: int, target: int = SAMPLE_RATE
 ) -> Iterator[NDArray[np.float32]]:
-    """Yield the blocks, shape (n,) each, at another rate."""
+    """Yield the blocks at another rate.
+
+    Args:
+        blocks: Shape (n,) each.
+        source: Their rate, in Hz.
+        target: The rate to bring them to, in Hz.
+    """
     resampler = Resampler(source, target)
     for block in blocks:
         yield resampler.feed(block)

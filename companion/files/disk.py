@@ -128,6 +128,11 @@ def _locked(descriptor: int) -> bool:
 def read_at(descriptor: int, place: int, length: int) -> bytes:
     """Read from a place on; fewer bytes only where the file ends before.
 
+    Args:
+        descriptor: Of an open file.
+        place: The first byte, counted from 0.
+        length: How many bytes.
+
     Raises:
         OSError: If it cannot be read.
     """

@@ -47,7 +47,13 @@ def bytes_of(path: Path, what: str, most: int = LARGEST_TEXT, *, named: bool = F
 
 
 def text_of(path: Path, what: str, most: int = LARGEST_TEXT, *, named: bool = False) -> str:
-    """Return the text of a file in UTF-8, its line ends as line feeds; the rest as ``bytes_of``.
+    """Return the text of a file in UTF-8, its line ends as line feeds.
+
+    Args:
+        path: As ``bytes_of`` has it, like the others.
+        what: As there.
+        most: As there.
+        named: As there.
 
     Raises:
         CompanionError: Also if it is no UTF-8, with the line.
@@ -61,7 +67,13 @@ def text_of(path: Path, what: str, most: int = LARGEST_TEXT, *, named: bool = Fa
 
 
 def json_of(path: Path, what: str, most: int = LARGEST_TEXT, *, named: bool = False) -> Any:
-    """Return the JSON that a file holds; the rest as ``text_of``.
+    """Return the JSON that a file holds.
+
+    Args:
+        path: As ``bytes_of`` has it, like the others.
+        what: As there.
+        most: As there.
+        named: As there.
 
     Raises:
         CompanionError: Also if it is no JSON, or deeper than ``DEEPEST``.

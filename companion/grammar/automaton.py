@@ -240,7 +240,13 @@ def _by_what_follows(arcs: list[dict[str, int]]) -> tuple[list[int], list[int]]:
 def canonical(
     arcs: Sequence[Mapping[str, int]], finals: Container[int], start: int
 ) -> WordAutomaton:
-    """Number the states breadth first from the start, words in order of the alphabet."""
+    """Number the states breadth first from the start, words in order of the alphabet.
+
+    Args:
+        arcs: For each state, the words that may come next, each with the state it leads to.
+        finals: States in which a sentence may end.
+        start: The state before the first word; it becomes 0.
+    """
     numbers = {start: 0}
     order = [start]
     rows: list[dict[str, int]] = []

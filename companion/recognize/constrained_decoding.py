@@ -93,7 +93,8 @@ class ScoredVocabulary:
     """The columns of the decoder's output that a search looks at.
 
     Those of the grammar are what it needs; the most common others stand for all that it does not,
-    so that the probabilities are nearly those over the whole vocabulary at a tenth of the cost.
+    so that the probabilities are nearly those over the whole vocabulary, of which there are twelve
+    times as many.
     """
 
     COMMON = 4000

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib.util
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -26,7 +27,13 @@ from companion.recognize.decoder import Sound
 from companion.recognize.evidence import call_confidence, evidence, said_once
 from companion.recognize.free import decode_freely
 from companion.recognize.mel import FRAMES_PER_SECOND
-from companion.recognize.model import LONGEST_WINDOW, PACKAGE_SHA256, WhisperModel
+from companion.recognize.model import (
+    LONGEST_WINDOW,
+    PACKAGE_SHA256,
+    WhisperModel,
+    how_to_get,
+    packaged_folder,
+)
 from companion.recognize.phoneme_search import likeliest_sentences
 from companion.recognize.phonemes import FRAMES_PER_SECOND as PHONEME_FRAMES
 from companion.recognize.phonemes import LastLayer, PhonemeNetwork
@@ -34,7 +41,7 @@ from companion.recognize.prefix_tree import PrefixTree
 from companion.recognize.prior import Prior
 from companion.recognize.probabilities import softmax
 from companion.recognize.pronunciation import ways_of, ways_to_say
-from companion.recognize.protocol import Hypothesis, Recognition
+from companion.recognize.protocol import Hypothesis, Recognition, RecognizerUnavailable
 from companion.recognize.weighing import Weighed, weigh
 
 SHORTEST_SPEECH = 0.1
@@ -175,8 +182,8 @@ class HeldRecognizer:
         """
         if self._held_to is None:
             raise RuntimeError("listen_for comes before recognize")
-        # On one thread: on two, matrices as small as these gain a tenth, and beside another busy
-        # program the threads wait for each other and a call takes four times as long.
+        # On one thread: matrices as small as these gain little on two, and beside another busy
+        # program the threads wait for each other (docs/hearing.md).
         with self._pools.limit(limits=1, user_api="blas"):
             return self._recognize(samples, self._held_to, call_sign_needed)
 
@@ -277,6 +284,23 @@ class HeldRecognizer:
         noise = np.random.default_rng(0).standard_normal(count)
         quiet = np.asarray(noise * NEAR_SILENCE_RMS, dtype=np.float32)
         return self._model.decoder.listen(self._model.encode(quiet, SHORTEST_WINDOW))
+
+
+def load(model: Path | None) -> HeldRecognizer:
+    """As ``RecognizerModule`` has it."""
+    return HeldRecognizer(model)
+
+
+def found() -> str:
+    """As ``RecognizerModule`` has it."""
+    if not (importlib.util.find_spec("ctranslate2") and importlib.util.find_spec("tokenizers")):
+        raise RecognizerUnavailable(f"The Whisper recognizer is not installed; {how_to_get()}")
+    return f"Whisper held to the grammar, with the model in '{packaged_folder()}'."
+
+
+def is_model(folder: Path) -> bool:
+    """As ``RecognizerModule`` has it."""
+    return (folder / "model.bin").is_file()
 
 
 def window_frames(count: int) -> int:

@@ -4,6 +4,7 @@ scores out."""
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Protocol
 
 import numpy as np
@@ -87,6 +88,34 @@ class Recognizer(Protocol):
         Args:
             samples: Shape (n,), mono, -1 to 1, at ``SAMPLE_RATE``; any length.
         """
+        ...
+
+
+class RecognizerModule(Protocol):
+    """What the module of a recognizer has, so that it can be chosen; it loads no engine when it is
+    imported."""
+
+    def load(self, model: Path | None, /) -> Recognizer:
+        """Load the recognizer.
+
+        Args:
+            model: Folder of its model; the one that is found by itself if None.
+
+        Raises:
+            RecognizerUnavailable: If the engine or the model is missing or broken.
+        """
+        ...
+
+    def found(self) -> str:
+        """Say in a sentence which model would be loaded, looked for and not loaded.
+
+        Raises:
+            RecognizerUnavailable: If the engine or every model is missing.
+        """
+        ...
+
+    def is_model(self, folder: Path, /) -> bool:
+        """Whether a folder holds a model of this kind, by the files that every one has."""
         ...
 
 

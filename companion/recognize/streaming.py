@@ -8,6 +8,7 @@ hears is matched to a sentence afterwards.
 
 from __future__ import annotations
 
+import importlib.util
 import itertools
 import json
 import math
@@ -63,6 +64,20 @@ def how_to_get() -> str:
 def is_model(folder: Path) -> bool:
     """Whether a folder holds a Vosk model, by the files that every one has."""
     return (folder / "am" / "final.mdl").is_file() and (folder / "conf").is_dir()
+
+
+def load(model: Path | None) -> StreamingRecognizer:
+    """As ``RecognizerModule`` has it."""
+    return StreamingRecognizer(model)
+
+
+def found() -> str:
+    """As ``RecognizerModule`` has it."""
+    if not importlib.util.find_spec("vosk"):
+        raise RecognizerUnavailable(
+            f"Vosk is not installed; install it with: {to_add_extra('vosk')}"
+        )
+    return f"Vosk, with the model in '{find_model()}'."
 
 
 def find_model(wanted: Path | None = None) -> Path:

@@ -1,9 +1,8 @@
 """Files of models held to their SHA-256 before they are loaded: one changed byte is heard as words
 that nobody said, and is seen by nobody.
 
-Every file is read whole each time. Size and date prove nothing, and the whole costs little: 2 ms
-for the tokenizer, 7 ms for PocketSphinx's model, 0.5 ms for the phoneme network; the 75 MB of
-Whisper's weights take 60 ms, which pass while the engine is loaded (two cores with SHA extensions).
+Every file is read whole each time: size and date prove nothing, and the whole costs little
+(``docs/hearing.md``).
 """
 
 from __future__ import annotations

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any, Literal
 
 from companion.job import events as ev
@@ -239,29 +239,29 @@ def steps(state: State, at: dict[int, Origin]) -> tuple[StepRow, ...]:
     return tuple(rows)
 
 
-def findings(state: State, at: dict[int, Origin]) -> tuple[LineRow, ...]:
+def findings(state: State, at: Mapping[int, Origin]) -> tuple[LineRow, ...]:
     """Return what was found wrong."""
-    return _lines(state.findings, at, line)
+    return lines_of(state.findings, at, line)
 
 
-def work(state: State, at: dict[int, Origin]) -> tuple[LineRow, ...]:
+def work(state: State, at: Mapping[int, Origin]) -> tuple[LineRow, ...]:
     """Return what was done."""
-    return _lines(state.work, at, line)
+    return lines_of(state.work, at, line)
 
 
-def parts_used(state: State, at: dict[int, Origin]) -> tuple[LineRow, ...]:
+def parts_used(state: State, at: Mapping[int, Origin]) -> tuple[LineRow, ...]:
     """Return the parts fitted."""
-    return _lines(state.parts_used, at, lambda event: event.part)
+    return lines_of(state.parts_used, at, lambda event: event.part)
 
 
-def parts_needed(state: State, at: dict[int, Origin]) -> tuple[LineRow, ...]:
+def parts_needed(state: State, at: Mapping[int, Origin]) -> tuple[LineRow, ...]:
     """Return the parts called as needed, one by one, superseded ones too."""
-    return _lines(state.parts_needed, at, lambda event: event.part)
+    return lines_of(state.parts_needed, at, lambda event: event.part)
 
 
-def follow_ups(state: State, at: dict[int, Origin]) -> tuple[LineRow, ...]:
+def follow_ups(state: State, at: Mapping[int, Origin]) -> tuple[LineRow, ...]:
     """Return what is still not right."""
-    return _lines(state.follow_ups, at, lambda event: event.part)
+    return lines_of(state.follow_ups, at, lambda event: event.part)
 
 
 def shopping(state: State, at: dict[int, Origin]) -> tuple[ShoppingRow, ...]:
@@ -302,7 +302,16 @@ def duration_text(seconds: float) -> str:
     return " ".join(f"{number} {unit}" for number, unit in parts if number) or "0 s"
 
 
-def _lines(facts: Sequence[Fact[Any]], at: dict[int, Origin], text: Any) -> tuple[LineRow, ...]:
+def lines_of(
+    facts: Sequence[Fact[Any]], at: Mapping[int, Origin], text: Callable[[Any], str]
+) -> tuple[LineRow, ...]:
+    """Return a line for each of some facts, superseded ones too.
+
+    Args:
+        facts: In the order of the page.
+        at: Where in the log each record comes from, by its number.
+        text: What the line says of an event.
+    """
     return tuple(
         LineRow(at[fact.seq], text(fact.event), getattr(fact.event, "count", 1)) for fact in facts
     )

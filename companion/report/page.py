@@ -21,6 +21,7 @@ from companion.log.signatures import Signature, signatures_of
 from companion.report import facts, fluid_rows
 from companion.report.against import not_checked, reasons_by_tag, reasons_without_tag
 from companion.report.how_heard import how_heard
+from companion.report.lists import LISTS
 from companion.report.pictures import photos
 from companion.report.plain_words import machine_of
 from companion.report.rows import NoteRow
@@ -75,6 +76,7 @@ def render_report(folder: Path, *, beside: Path | None = None, transcript: bool 
     complaints = facts.notes(state, origins, "complaint")
     steps = facts.steps(state, origins)
     pictures = photos(folder, state)
+    lists = [(section, section.rows(state, origins)) for section in LISTS]
     names = {step.name for step in steps}
     looked_over = facts.looked_over(records, state)
     last = worked_until(records)
@@ -106,12 +108,9 @@ def render_report(folder: Path, *, beside: Path | None = None, transcript: bool 
         steps=steps,
         photos={name: [each for each in pictures if each.step == name] for name in names},
         loose_photos=[each for each in pictures if each.step not in names],
-        findings=facts.findings(state, origins),
-        work=facts.work(state, origins),
-        parts_used=facts.parts_used(state, origins),
+        lists=lists,
         parts_needed=facts.parts_needed(state, origins),
         shopping=facts.shopping(state, origins),
-        follow_ups=facts.follow_ups(state, origins),
         complaints=[(note, _own_sound(folder, records, note)) for note in complaints],
         notes=[(note, _own_sound(folder, records, note)) for note in notes],
         cautions=[record for record in records if isinstance(record.event, ev.CautionSpoken)],

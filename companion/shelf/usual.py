@@ -255,7 +255,7 @@ def _usual_torques(torque: SpecTorque) -> list[Decimal]:
     for grade in grades:
         for condition in ("dry", "oiled"):
             try:
-                usual = torque_for(size, unit, grade, condition, pitch)  # type: ignore[arg-type]
+                usual = torque_for(size, unit, grade, condition, pitch)
             except NotInHandbook:
                 continue
             found.append(Decimal(str(usual.newton_meters)))

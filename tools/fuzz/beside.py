@@ -83,10 +83,10 @@ def _removed(data: Path) -> object:
 
 
 def _list(data: Path) -> object:
-    from companion.log.other_places import elsewhere, gone, unread_list
+    from companion.log.other_places import gone, other_places, unread_list
     from companion.log.summaries import list_sessions
 
-    return elsewhere(data), gone(data), unread_list(data), list_sessions()
+    return other_places(data), gone(data), unread_list(data), list_sessions()
 
 
 def _archive(data: Path) -> object:
