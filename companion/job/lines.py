@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from companion.grammar.plural import plural
 from companion.handbook.convert import plain
-from companion.handbook.units import spoken
+from companion.handbook.units import clock_parts, spoken
 from companion.job import events as ev
 
 
@@ -17,12 +17,7 @@ def amount(value: Decimal, unit: str) -> str:
 
 def duration(seconds: float) -> str:
     """Say a length of time in its largest units: "2 hours", "1 minute 30 seconds"."""
-    whole = round(seconds)
-    parts = []
-    for size, unit in ((3600, "hour"), (60, "minute"), (1, "second")):
-        count, whole = divmod(whole, size)
-        if count:
-            parts.append(amount(Decimal(count), unit))
+    parts = (amount(Decimal(count), unit) for count, unit in clock_parts(seconds))
     return " ".join(parts) or "0 seconds"
 
 

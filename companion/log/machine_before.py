@@ -8,8 +8,8 @@ from datetime import datetime
 from pathlib import Path
 
 from companion.errors import CompanionError
-from companion.job.due import engine_hours_of_job, serviced
 from companion.job.events import EarlierReading, EarlierService
+from companion.job.service_due import engine_hours_of_job, serviced
 from companion.log.identity import Identity, opened_of
 from companion.log.names import same_machine
 from companion.log.sessions import session_folders

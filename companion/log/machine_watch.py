@@ -10,7 +10,7 @@ from pathlib import Path
 from companion.errors import CompanionError
 from companion.files.plain import real_path
 from companion.job.events import MachineKnown
-from companion.job.standing_of_machine import OtherSession, machine_known
+from companion.job.known_of_machine import OtherSession, machine_known
 from companion.log.identity import Identity, SeveralMachines, may_be_of, opened_of, serial_key
 from companion.log.names import same_machine, slug
 from companion.log.sessions import UNSEEN, gone_sessions, log_sign, session_folders

@@ -9,8 +9,8 @@ from typing import Literal
 
 from companion.errors import CompanionError
 from companion.job.dangers import dangers
+from companion.job.known_of_machine import OtherSession, machine_known, state_by_all
 from companion.job.record import Record, worked_until
-from companion.job.standing_of_machine import OtherSession, machine_known, state_by_all
 from companion.job.state import State
 from companion.log.followed import followed, refuse_senseless, state_of
 from companion.log.reader import read_log

@@ -230,7 +230,7 @@ class Session:
             if not self._due(at):
                 # Somebody else has quieted the timer.
                 return None
-            response = job.due(self.state, at)
+            response = job.ring_timers(self.state, at)
             return self._record(None, response.events, response.answers, at)
 
     def _due(self, at: datetime) -> bool:
