@@ -38,7 +38,7 @@ from companion.speak.reason_words import reasons_words
 def origins(records: Iterable[Record], state: State) -> dict[int, Origin]:
     """Return, by record number, where each record stands."""
     records = tuple(records)
-    heard = {record.seq for record in records if isinstance(record.event, ev.Heard)}
+    heard = {record.seq for record in records if type(record.event) is ev.Heard}
     evidences = {
         # A pointer at nothing, which the log check tells of, is no evidence.
         record.seq: record.event.heard if record.event.heard in heard else record.seq

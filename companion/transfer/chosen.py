@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -20,6 +20,10 @@ from companion.shelf.load import load_sheet
 from companion.shelf.own import is_sheet, sheet_named
 
 
+def _untold(done: int, of: int) -> None:
+    """Nobody waits."""
+
+
 @dataclass(frozen=True, slots=True)
 class Chosen:
     """Which sessions are meant.
@@ -27,10 +31,19 @@ class Chosen:
     Attributes:
         folders: Of the sessions by name and machine.
         since: Only those count in which something was recorded on this day or later.
+        progress: Told how many of how many are read.
     """
 
     folders: tuple[Path, ...]
     since: date | None = None
+    progress: Callable[[int, int], None] = _untold
+
+    def one_by_one(self) -> Iterator[Path]:
+        """Yield the folders, and tell how far it is."""
+        for number, folder in enumerate(self.folders):
+            self.progress(number, len(self.folders))
+            yield folder
+        self.progress(len(self.folders), len(self.folders))
 
     def recent(self, records: Sequence[Record]) -> bool:
         """Whether a session is recent enough; days are those of the shop's own clock."""
