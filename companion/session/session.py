@@ -186,7 +186,7 @@ class Session:
         # Talk that is not for the companion leaves no trace of what was said: no words, no sound.
         kept = decision.outcome != "ignore"
         clip = self.log.keep_clip(utterance.samples) if kept else None
-        take = take_instead(decision, recognition.draft, self.grammar)
+        take = take_instead(decision, recognition.transcript, self.grammar)
         heard = sound_heard(utterance, recognition, decision, clip=clip, take=take)
         return self._act(heard, decision, at)
 
