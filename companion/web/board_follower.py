@@ -16,7 +16,7 @@ from companion.job.folding.evolve import evolve
 from companion.job.record import Record
 from companion.job.state import State
 from companion.log.finding import find_session
-from companion.log.followed import followed
+from companion.log.followed import followed, refuse_senseless
 from companion.log.following import FollowedLog
 from companion.log.identity import identity_of
 from companion.log.in_use import is_live
@@ -176,6 +176,8 @@ class Follower:
                     state = evolve(state, record)
                 if isinstance(record.event, Said) and not record.event.goes_on:
                     said = record.event
+            # The board reckons out what a log of a later version, or a spoiled one, has no sense for.
+            refuse_senseless(self._log.folder, state)
         except CompanionError as error:
             # A log of which the first line is not written yet is told of in the same way.
             self._state, self._trouble = None, str(error)

@@ -11,7 +11,7 @@ import io
 import re
 import shutil
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import timedelta
 from functools import partial
 from pathlib import Path
@@ -19,6 +19,7 @@ from pathlib import Path
 import numpy as np
 import soundfile
 
+from companion.errors import CompanionError
 from companion.shelf.load import CARDS, SHEETS, load_card, load_sheet
 from companion.shipped import shipped
 from tests.logs import MONDAY, invented_job, tone
@@ -202,6 +203,7 @@ def _check(folder: Path) -> object:
 def _pages(folder: Path) -> object:
     """Everything that is made of a log: shown, printed, tabled, put into the index, looked over."""
     from companion.job.folding.evolve import fold
+    from companion.log.followed import refuse_senseless
     from companion.log.index_rows import rows_of
     from companion.log.reader import read_log
     from companion.report.handover import render_handover
@@ -221,7 +223,10 @@ def _pages(folder: Path) -> object:
     rows_of(folder)
     list(table_rows(read_session(folder), None))
     turns_of(folder, records, state)
-    board_of(state, None, MONDAY)
+    with suppress(CompanionError):
+        # As the board itself does: it reckons, where a page only shows.
+        refuse_senseless(folder, state)
+        board_of(state, None, MONDAY)
     render_report(folder)
     render_handover(folder)
     render_tags(folder)
