@@ -72,5 +72,5 @@ def hear_file(
         raise CompanionError(f"{path}: {error} ({error.reason})") from error
     decision = decide_utterance(recognition, grammar, listening)
     reasons = (*decision.reasons, *found.troubles)
-    take = take_instead(decision, recognition.draft, grammar)
+    take = take_instead(decision, recognition.transcript, grammar)
     return HeardFile(path, replace(decision, reasons=reasons), recognition.decode_seconds, take)

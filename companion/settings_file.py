@@ -11,12 +11,14 @@ from typing import Any, Literal, get_args
 
 import tomlkit
 from pydantic import ValidationError
+from tomlkit.exceptions import TOMLKitError
 
 from companion.blanks.lines import written
 from companion.errors import CompanionError, WrongUse
 from companion.files.disk import replace_file
 from companion.files.quoting import quoted
 from companion.files.reading import text_of
+from companion.files.toml_text import toml_of
 from companion.settings import RENAMED, SETTINGS_VARIABLE, Settings, load_settings, settings_path
 from companion.shelf.name_faults import unknown_fault
 from companion.shelf.type_faults import number_faults, type_fault
@@ -208,11 +210,12 @@ def _document() -> tomlkit.TOMLDocument:
         return document
     if not os.path.lexists(path):
         load_settings()  # which says so
+    toml_of(path, "settings file", named=True)  # refuses what is no TOML, with its line
     text = text_of(path, "settings file", named=True)
     try:
         # What follows a last line without its end would stand on the same line.
         return tomlkit.parse(text if text.endswith("\n") or not text else f"{text}\n")
-    except tomlkit.exceptions.ParseError as error:
+    except (TOMLKitError, RecursionError) as error:
         raise CompanionError(f"{path}: {error}; mend that first.") from None
 
 

@@ -137,13 +137,11 @@ def test_a_tag_of_an_earlier_job_holds_the_start_as_soon_as_the_machine_is_named
     first = tmp_path / "first"
     worked(first, "mower serial number QT-4417", "tag no oil", "park job").close()
     second = open_session(tmp_path / "second", at=NOON + timedelta(days=1))
-    second.watch_when_named(
-        lambda state: (
-            None
-            if state.machine is None
-            else MachineWatch(
-                Identity(state.machine, state.serial), second.folder, lambda: [first], gone=dict
-            )
+    second.watch_when_named = lambda state: (
+        None
+        if state.machine is None
+        else MachineWatch(
+            Identity(state.machine, state.serial), second.folder, lambda: [first], gone=dict
         )
     )
     at = NOON + timedelta(days=1, minutes=1)

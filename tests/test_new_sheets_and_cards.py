@@ -304,6 +304,21 @@ def test_a_copy_of_a_shipped_sheet_says_still_that_its_figures_are_invented(
     assert made.model_dump(exclude=same) == before.model_dump(exclude=same)
 
 
+def test_a_copy_of_an_own_sheet_is_of_the_same_model_and_of_another_machine(own: Path) -> None:
+    (own / "sheets").mkdir(parents=True)
+    (own / "sheets" / "first.toml").write_text(
+        'name = "First"\nkind = "mower"\n'
+        'identification = { model = "W 21", serial = "A1", engine_serial = "E1" } # plates\n'
+        '[[reading]]\nmeasure = "gap"\nunit = "inches"\nlow = 0.028 # as the manual says\n',
+        encoding="utf-8",
+    )
+    assert main(["new", "sheet", "Second", "--from", "First"]) == 0
+    made = load_sheet(own / "sheets" / "second.toml")
+    assert (made.name, made.invented) == ("Second", False)
+    assert made.identification.model_dump(exclude_none=True) == {"model": "W 21"}
+    assert "# as the manual says" in (own / "sheets" / "second.toml").read_text("utf-8")
+
+
 @pytest.mark.parametrize("name", shipped_cards())
 def test_a_copy_of_a_shipped_card_has_its_steps_and_its_remarks(name: str, own: Path) -> None:
     assert main(["new", "card", "Our way", "--from", name]) == 0

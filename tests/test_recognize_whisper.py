@@ -103,13 +103,13 @@ def test_a_note_is_heard_as_one_with_a_draft_of_its_words() -> None:
     speech = speak("note the muffler guard is loose", "slt-hts")
     recognition = recognizer().recognize(with_pauses(speech))
     assert recognition.hypotheses[0].text == "note"
-    assert recognition.draft is not None
-    assert "muffler" in recognition.draft.lower()
+    assert recognition.transcript is not None
+    assert "muffler" in recognition.transcript.lower()
 
 
 def test_the_draft_of_a_note_does_not_repeat_itself() -> None:
     speech = speak("note the muffler guard is loose", "rms")
-    draft = recognizer().recognize(with_pauses(speech)).draft
+    draft = recognizer().recognize(with_pauses(speech)).transcript
     assert draft is not None
     assert draft.lower().count("muffler") == 1
 

@@ -160,3 +160,15 @@ def test_a_link_to_where_settings_are_kept_stays_one(
     printed(capsys, "board", "true")
     assert file.is_symlink()
     assert kept.read_text("utf-8") == "# kept\nboard = true\n"
+
+
+@pytest.mark.parametrize(
+    "text", ["board = \n", "a = " + "[" * 5000, "board = true\nboard = false\n"]
+)
+def test_a_file_that_is_no_settings_file_is_told_of_and_left_as_it_is(
+    text: str, file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file.parent.mkdir(parents=True)
+    file.write_text(text, "utf-8")
+    assert str(file) in printed(capsys, "board", "true", status=1)
+    assert file.read_text("utf-8") == text

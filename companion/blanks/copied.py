@@ -2,31 +2,42 @@
 
 from __future__ import annotations
 
-import tomlkit
-from tomlkit.items import Item, Table
+from collections.abc import MutableMapping
 
-OF_ONE_MACHINE = (
-    *("maker", "model", "serial", "serial_place", "year", "engine"),
-    *("engine_model", "engine_serial", "engine_serial_place"),
+import tomlkit
+from tomlkit.exceptions import TOMLKitError
+from tomlkit.items import Item
+
+from companion.errors import CompanionError
+
+OF_ONE_MACHINE = ("serial", "engine_serial")
+"""What an identification says of one machine alone, and of no other of its model."""
+
+OF_NO_MACHINE = (
+    *("maker", "model", "serial_place", "year", "engine"),
+    *("engine_model", "engine_serial_place"),
 )
-"""What an identification says of one machine alone, and no copy of it."""
+"""What one says of the model, which is made up where the machine is."""
 
 
 def copied_sheet(text: str, name: str) -> str:
     """Return the text of a sheet for another machine.
 
     The figures are still those of the first one, so a sheet that says that it is invented says so
-    still; whose plates it has is left out, for that is not known.
+    still; what stands on the plates of one machine alone is left out.
 
     Args:
         text: TOML that passes the check; its remarks are kept.
         name: What the new machine is called.
+
+    Raises:
+        CompanionError: If it is written in a way that cannot be copied.
     """
-    document = tomlkit.parse(text)
+    document = _document(text)
     document["name"] = name
     identification = document.get("identification")
-    if isinstance(identification, Table):
-        for key in OF_ONE_MACHINE:
+    if isinstance(identification, MutableMapping):
+        for key in (*OF_ONE_MACHINE, *(OF_NO_MACHINE if document.get("invented") else ())):
             identification.pop(key, None)
     _mark(document, "the figures are an invented machine's: take this line away once yours are in")
     return tomlkit.dumps(document)
@@ -40,12 +51,22 @@ def copied_card(text: str, name: str, title: str) -> str:
         text: TOML that passes the check; its remarks are kept.
         name: Lower-case words with hyphens.
         title: What it is, for the page.
+
+    Raises:
+        CompanionError: If it is written in a way that cannot be copied.
     """
-    document = tomlkit.parse(text)
+    document = _document(text)
     document["name"] = name
     document["title"] = title
     _mark(document, "take this line away once you have gone through the steps")
     return tomlkit.dumps(document)
+
+
+def _document(text: str) -> tomlkit.TOMLDocument:
+    try:
+        return tomlkit.parse(text)
+    except (TOMLKitError, RecursionError) as error:
+        raise CompanionError(f"It cannot be copied: {error}; copy the file by hand.") from None
 
 
 def _mark(document: tomlkit.TOMLDocument, remark: str) -> None:

@@ -125,7 +125,7 @@ def work(options: argparse.Namespace) -> None:
         tell(unsayable_sentences(session.grammar.words, files_of(options)))
     list_session(folder, None if machine is None else machine.identity.name)
     if machine is None:
-        session.watch_when_named(lambda state: _watch(state, folder))
+        session.watch_when_named = lambda state: _watch(state, folder)
     _live(session, settings, options)
 
 
@@ -201,7 +201,7 @@ def _resumed(
         own_ways=own_ways,
     )
     if session.machine is None:
-        session.watch_when_named(watch)
+        session.watch_when_named = watch
     return session
 
 

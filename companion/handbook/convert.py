@@ -89,7 +89,13 @@ def plain(value: Decimal) -> str:
 
 
 def spoken_quantity(value: Decimal, unit: str, ounce: OunceSystem = "us") -> str:
-    """Write a value, rounded, with its unit in words: "0.762 millimeters", "20 US ounces"."""
+    """Write a value, rounded, with its unit in words: "0.762 millimeters", "20 US ounces".
+
+    Args:
+        value: In ``unit``.
+        unit: A unit's name.
+        ounce: Which ounce, pint, quart and gallon are meant.
+    """
     short = rounded(value, unit)
     return f"{plain(short)} {_unit_words(short, unit, ounce)}"
 

@@ -185,6 +185,11 @@ def to_si(value: Decimal, unit: str, *, ounce: OunceSystem = "us") -> tuple[Deci
 def from_si(value: Decimal, unit: str, *, ounce: OunceSystem = "us") -> Decimal:
     """Express a value that is in SI in a unit of the bench; the reverse of ``to_si``.
 
+    Args:
+        value: In the SI unit of the dimension.
+        unit: A unit's name.
+        ounce: Which ounce, pint, quart and gallon are meant.
+
     Raises:
         UnknownUnit: On an unknown unit.
         ValueError: If the value is not finite.

@@ -229,7 +229,7 @@ def _spoken_note(
     What follows "note" is free speech, which no engine that is held to the grammar can believe in:
     its call confidence says nothing here.
     """
-    draft = note_in(recognition.draft, grammar) if recognition.draft else None
+    draft = note_in(recognition.transcript, grammar) if recognition.transcript else None
     if draft is None:
         return None
     for hypothesis in recognition.hypotheses:
@@ -244,7 +244,7 @@ def _spoken_note(
 
 def _transcript_denies(recognition: Recognition) -> bool:
     """Whether the free transcript is a "no" or a "nope" and nothing else."""
-    words = typed_words(recognition.draft)[0] if recognition.draft else ()
+    words = typed_words(recognition.transcript)[0] if recognition.transcript else ()
     return len(words) == 1 and words[0] in ("no", "nope")
 
 
@@ -254,7 +254,7 @@ def _may_be_nope(best: Understood, recognition: Recognition, grammar: CallGramma
     One that it opens was taken before; an engine without a transcript has nothing else to go by.
     """
     words = best.words[call_sign_length(best.words, grammar) :]
-    return words == ("note",) and recognition.draft is not None
+    return words == ("note",) and recognition.transcript is not None
 
 
 def _no_call(
@@ -270,8 +270,8 @@ def _no_call(
     """
     confidence = best.confidence if best else 0.0
     key_held = not listening.call_sign_needed and not listening.answer_awaited
-    draft = typed_words(recognition.draft)[0] if recognition.draft else ()
-    if key_held or (listening.call_sign_needed and call_sign_length(draft, grammar)):
+    transcript = typed_words(recognition.transcript)[0] if recognition.transcript else ()
+    if key_held or (listening.call_sign_needed and call_sign_length(transcript, grammar)):
         text = best.text if best else recognition.hypotheses[0].text
         return Decision("say-again", text, (), confidence, ("no call of the grammar",))
     return _ignored(confidence, "no call of the grammar")

@@ -73,6 +73,11 @@ def in_unit_corrected(intent: Intent, listening: Listening) -> Intent:
 def far_from_expected(intent: Intent, listening: Listening, thresholds: Thresholds) -> str | None:
     """Say how far a value is from what the spec sheet expects, if it is so far as to be doubted.
 
+    Args:
+        intent: The call.
+        listening: What the decision needs to know besides.
+        thresholds: How sure is sure enough.
+
     Returns:
         A short phrase ("10 times the spec"), or None if the value is near enough or nothing is
         expected. Of a fluid only more than the machine takes is doubted: little by little is how

@@ -47,8 +47,8 @@ def heard_turned(
         reason = _turns(words, best.words, grammar)
         if reason is not None:
             return reason
-    draft = typed_words(recognition.draft)[0] if recognition.draft else ()
-    return _turned_in_transcript(draft, best.words)
+    transcript = typed_words(recognition.transcript)[0] if recognition.transcript else ()
+    return _turned_in_transcript(transcript, best.words)
 
 
 def _turns(words: Sequence[str], call: Sequence[str], grammar: CallGrammar) -> str | None:
@@ -77,25 +77,25 @@ def _overlap(words: Sequence[str], call: Sequence[str]) -> bool:
     return sum(there) * 2 >= len(there)
 
 
-def _turned_in_transcript(draft: Sequence[str], call: Sequence[str]) -> str | None:
+def _turned_in_transcript(transcript: Sequence[str], call: Sequence[str]) -> str | None:
     # As a transcript arrives: "doesn't" of the call is "doesnt" there.
     call = tuple(word.replace("'", "") for word in call)
-    if not _overlap(draft, call) or _is_asked_so(draft, call):
+    if not _overlap(transcript, call) or _is_asked_so(transcript, call):
         return None
-    for word, following in zip(draft, (*draft[1:], ""), strict=True):
+    for word, following in zip(transcript, (*transcript[1:], ""), strict=True):
         denies = word in NEGATIONS - _SOUNDS_LIKE_OTHERS or (word, following) == ("no", "longer")
         if denies and word not in call:
             return f"'{word}' {TURNED_AROUND}"
-    for word in draft:
+    for word in transcript:
         for said in call:
             if word not in call and word.endswith(said) and word in turned_forms(said):
                 return f"'{word}' {TURNED_AROUND}"
     return None
 
 
-def _is_asked_so(draft: Sequence[str], call: Sequence[str]) -> bool:
+def _is_asked_so(transcript: Sequence[str], call: Sequence[str]) -> bool:
     """Whether a transcript is the call but for how it begins to ask: "aren't we good to start" asks
     what "are we good to start" asks."""
     if len(call) < 2 or call[1] not in _ASKED_OF:
         return False
-    return tuple(draft) == (f"{call[0]}nt".replace("cannt", "cant"), *call[1:])
+    return tuple(transcript) == (f"{call[0]}nt".replace("cannt", "cant"), *call[1:])

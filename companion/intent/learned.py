@@ -40,7 +40,7 @@ def way_between(
     """Find the way in which words that failed differ from a call that was recorded.
 
     Args:
-        failed: What was typed, or the free draft of what was heard.
+        failed: What was typed, or the free transcript of what was heard.
         recorded: The sentence of the grammar.
         grammar: The active one.
         mending: Actions that end a danger.
@@ -73,7 +73,7 @@ def way_between(
 
 def _spelled(word: str, plain: Words, grammar: CallGrammar) -> str:
     """A word as the call has it, where it is none of the grammar and only spelled otherwise, as
-    free drafts are ("carburator")."""
+    free transcripts are ("carburator")."""
     if word in grammar.words:
         return word
     near = max(plain, key=lambda other: likeness(word, other), default=word)

@@ -63,7 +63,14 @@ def meanings(
     ounce: OunceSystem = "us",
     correcting_unit: str | None = None,
 ) -> tuple[Intent, ...]:
-    """Give every intent that a sentence of the grammar can mean; none if it is no sentence."""
+    """Give every intent that a sentence of the grammar can mean; none if it is no sentence.
+
+    Args:
+        words: Lower case.
+        grammar: What may be said.
+        ounce: Which ounce, pint, quart and gallon are meant.
+        correcting_unit: The unit of what a correction corrects, or None.
+    """
     intents = (
         intent
         for parse in grammar.parse(words)

@@ -95,12 +95,15 @@ _SHORTEST_LIKE = 5
 """Letters from which on words are compared by spelling."""
 
 
-def take_instead(decision: Decision, draft: str | None, grammar: CallGrammar) -> tuple[str, ...]:
+def take_instead(
+    decision: Decision, transcript: str | None, grammar: CallGrammar
+) -> tuple[str, ...]:
     """Return the plain calls to name in answer to words that were not understood.
 
     Args:
         decision: What became of the words.
-        draft: The free transcript of what was heard; None where there is none, or it was typed.
+        transcript: The free transcript of what was heard; None where there is none
+            (typed calls have none).
         grammar: What may be said.
 
     Returns:
@@ -112,7 +115,9 @@ def take_instead(decision: Decision, draft: str | None, grammar: CallGrammar) ->
     if not decision.reasons[0].startswith(_VAGUE):
         return ()
     heard_a_call = grammar.parse(decision.text.split())
-    words = typed_words(draft)[0] if draft else () if heard_a_call else decision.text.split()
+    words = (
+        typed_words(transcript)[0] if transcript else () if heard_a_call else decision.text.split()
+    )
     return suggested(words, grammar)
 
 

@@ -17,7 +17,13 @@ Fields = dict[str, Any]
 
 
 def values(parse: Parse, node: Node, unit: str | None = None) -> tuple[Decimal, ...]:
-    """Every value that a number can mean in this unit."""
+    """Every value that a number can mean in this unit.
+
+    Args:
+        parse: Of the whole call.
+        node: The number in it.
+        unit: In which it was called; None where it has none.
+    """
     if node.value is not None:
         return (Decimal(node.value),)
     words = parse.words[node.start : node.end]
@@ -34,7 +40,13 @@ def _reads_as_hundredths(words: Sequence[str], found: Sequence[Decimal]) -> bool
 
 
 def si_of(value: Decimal, unit: str, ounce: OunceSystem) -> SI:
-    """The same in the SI unit of its dimension."""
+    """Return a value in the SI unit of its dimension.
+
+    Args:
+        value: In ``unit``.
+        unit: A unit's name.
+        ounce: Which ounce, pint, quart and gallon are meant.
+    """
     amount, si_unit = to_si(value, unit, ounce=ounce)
     return SI.model_validate({"value": float(amount), "unit": si_unit})
 

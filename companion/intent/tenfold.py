@@ -26,6 +26,11 @@ def tenfold(intent: Intent, listening: Listening, thresholds: Thresholds) -> Int
     with one end, what is within ``thresholds.far`` of that end. Twenty degrees and two hundred are
     both possible temperatures, so that those must be far off as well.
 
+    Args:
+        intent: The call.
+        listening: What the decision needs to know besides.
+        thresholds: How sure is sure enough.
+
     Returns:
         The other call, or None where there is no such doubt.
     """

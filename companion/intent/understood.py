@@ -49,7 +49,14 @@ class Understood:
 def exactly(
     words: Sequence[str], grammar: CallGrammar, listening: Listening, confidence: float = 1.0
 ) -> Understood | None:
-    """Take words that are a sentence of the grammar as what they are; None if they are not."""
+    """Take words that are a sentence of the grammar as what they are; None if they are not.
+
+    Args:
+        words: Lower case.
+        grammar: What may be said.
+        listening: What the decision needs to know besides.
+        confidence: How sure the recognizer is of the words, 0 to 1.
+    """
     intents = meanings(words, grammar, listening.ounce, listening.correcting_unit)
     if not intents:
         return None
@@ -65,6 +72,13 @@ def nearly(
     confidence: float = 1.0,
 ) -> tuple[Understood, ...]:
     """Take words for the sentences of the grammar nearest to them, by their carrier words.
+
+    Args:
+        words: Lower case.
+        grammar: What may be said.
+        listening: What the decision needs to know besides.
+        thresholds: How sure is sure enough.
+        confidence: How sure the recognizer is of the words, 0 to 1.
 
     Returns:
         Sentences of different meaning, the nearest first, with those that are as good as the first;

@@ -23,7 +23,14 @@ from companion.job.turn import Turn
 def reading(
     turn: Turn, call: it.Reading, *, corrects: int | None = None, affirmed: bool = False
 ) -> None:
-    """Judge and record a reading."""
+    """Judge and record a reading.
+
+    Args:
+        turn: The turn under way.
+        call: The reading that was called.
+        corrects: Number of the record in whose place it stands, or None.
+        affirmed: Whether a value that cannot be was affirmed already.
+    """
     name = of_cylinder(call.measure, call.cylinder)
     measure(turn, name, call.value, call.unit, call.si, corrects=corrects, affirmed=affirmed)
 
@@ -161,7 +168,13 @@ def work(turn: Turn, call: it.Work) -> None:
 
 
 def drained_again(state: State, name: str, at: datetime) -> DrainedAgain | None:
-    """Return that a fluid was drained already and nothing was added since, or None."""
+    """Return that a fluid was drained already and nothing was added since, or None.
+
+    Args:
+        state: The job.
+        name: The fluid.
+        at: The time now.
+    """
     now = fluids.balance(state, name)
     if not now.emptied or now.filled > 0 or now.since is None:
         return None

@@ -78,7 +78,14 @@ def called_for(
 def stops_for(
     state: State, happened: ev.AnyEvent, at: datetime, cautions: tuple[Caution, ...]
 ) -> tuple[Refused, ...]:
-    """Return the warnings to stop the engine that an event calls for; arguments as above."""
+    """Return the warnings to stop the engine that an event calls for.
+
+    Args:
+        state: After the event.
+        happened: The event.
+        at: When it happened.
+        cautions: Those of the table and the card.
+    """
     return tuple(
         Refused(caution.text) for caution in _due(state, happened, at, cautions) if caution.stops
     )

@@ -90,6 +90,11 @@ def first_fill(state: State, fluid: str, unit: str | None = None) -> Decimal | N
     """Return how much to pour in first, in ``unit_said``; None where the capacity is not known.
 
     About nine tenths, rounded down to two digits: the rest by the dipstick.
+
+    Args:
+        state: The job.
+        fluid: Its name.
+        unit: To be taken as called last; None for that of the log.
     """
     capacity = capacity_of(state, fluid)
     if capacity is None:
@@ -142,6 +147,11 @@ def unit_said(state: State, fluid: str, unit: str | None = None) -> str:
 
     The shop's ounce, never the sheet's, so that sums are in one unit; named with whose it is where
     there is doubt.
+
+    Args:
+        state: The job.
+        fluid: Its name.
+        unit: To be taken as called last; None for that of the log.
     """
     spec = fluids.spec_of(state, fluid)
     if unit is None:
@@ -165,7 +175,13 @@ def of_the_sheet(state: State, fluid: str) -> tuple[Decimal, str] | None:
 
 
 def in_unit(state: State, volume: Decimal, unit: str) -> Decimal:
-    """Return a volume in cubic meters in a unit, rounded to what is worth saying."""
+    """Return a volume in cubic meters in a unit, rounded to what is worth saying.
+
+    Args:
+        state: The job.
+        volume: In cubic meters.
+        unit: A unit's name.
+    """
     return rounded(from_si(volume, unit, ounce=state.ounce), unit)
 
 

@@ -94,7 +94,13 @@ def balance(state: State, fluid: str) -> Balance:
 
 
 def reasons(state: State, fluid: str, at: datetime | None = None) -> tuple[Reason, ...]:
-    """Return why the tag of a fluid must hang, as values; none where nothing speaks for it."""
+    """Return why the tag of a fluid must hang, as values; none where nothing speaks for it.
+
+    Args:
+        state: The job.
+        fluid: Its name.
+        at: From when it is seen; None where days do not matter.
+    """
     now = balance(state, fluid)
     row = state.rules.dangers.fluids.get(fluid)
     days = 0 if at is None or now.since is None else days_between(now.since, at)
@@ -213,6 +219,11 @@ def to_capacity(state: State, fluid: str, unit: str) -> Decimal | None:
 
     None where the sheet gives no capacity, or where the fluid was not drained, so that nobody knows
     how much was in.
+
+    Args:
+        state: The job.
+        fluid: Its name.
+        unit: A unit's name.
     """
     capacity = _capacity(state, spec_of(state, fluid))
     now = balance(state, fluid)

@@ -31,7 +31,15 @@ def hang(
     because: tuple[Reason, ...] = (),
     step: str | None = None,
 ) -> None:
-    """Hang a tag, unless it hangs already."""
+    """Hang a tag, unless it hangs already.
+
+    Args:
+        turn: The turn under way.
+        tag: Its text.
+        by: What hangs it.
+        because: Why, where it hangs by itself.
+        step: The step of the card that hangs it, or None.
+    """
     if turn.state.tag(tag) is None:
         turn.record(ev.TagHung(tag=tag, by=by, because=because, step=step))
 
@@ -146,7 +154,13 @@ def _drained_in(state: State, fact: Fact[FluidMoved]) -> int:
 
 
 def reasons_of_tag(state: State, tag: Tag, at: datetime | None = None) -> tuple[Reason, ...]:
-    """Return why a tag hangs as things stand: what still has to be called, where that is known."""
+    """Return why a tag hangs as things stand: what still has to be called, where that is known.
+
+    Args:
+        state: The job.
+        tag: One that hangs.
+        at: From when it is seen; None where days do not matter.
+    """
     still = in_the_way(state, tag.tag, at)
     if still:
         return still
@@ -169,7 +183,13 @@ def reasons_of_tag(state: State, tag: Tag, at: datetime | None = None) -> tuple[
 
 
 def in_the_way(state: State, tag: str, at: datetime | None = None) -> tuple[Reason, ...]:
-    """Return why a tag cannot come down; empty where "affirm" is all it needs."""
+    """Return why a tag cannot come down; empty where "affirm" is all it needs.
+
+    Args:
+        state: The job.
+        tag: Its text.
+        at: From when it is seen; None where days do not matter.
+    """
     return (
         *(danger.reason(at) for danger in of_tag(state, tag)),
         *(
@@ -256,7 +276,13 @@ def take_down(turn: Turn, question: ev.Asked) -> bool:
 
 
 def ask_when_undone(turn: Turn, action: str, part: str) -> None:
-    """Ask to clear the tags that this work undoes; say what else they still hang for."""
+    """Ask to clear the tags that this work undoes; say what else they still hang for.
+
+    Args:
+        turn: The turn under way.
+        action: What was done.
+        part: To which part.
+    """
     ask_to_clear(turn, tags_done(turn, ((action, part),)))
 
 

@@ -71,7 +71,13 @@ def found(what: str, condition: str) -> str:
 
 
 def how_many(part: str, count: int, *, every: bool) -> str:
-    """Name a part with how many of it: "axle", "4 engine bolts", "all engine bolts"."""
+    """Name a part with how many of it: "axle", "4 engine bolts", "all engine bolts".
+
+    Args:
+        part: Its name, in the singular.
+        count: How many.
+        every: Whether all of them are meant, and no number was called.
+    """
     if every:
         return f"all {several(part, 2)}"
     return part if count == 1 else f"{count} {several(part, count)}"

@@ -26,6 +26,11 @@ def act_or_answer(turn: Turn, intent: it.Intent, act: Act) -> None:
 
     "Say again", "help" and "roger" leave it open. "Affirm" and "negative" answer it. Any other call
     takes its place, which is recorded, and is then acted on.
+
+    Args:
+        turn: The turn under way.
+        intent: The call.
+        act: Acts on a call that answers nothing.
     """
     question = turn.state.question
     if is_answer(intent):

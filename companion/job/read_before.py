@@ -35,7 +35,13 @@ def earlier_of(state: State, measure: str) -> ev.EarlierReading | None:
 
 
 def earlier_past(state: State, measure: str, at: datetime) -> Past | None:
-    """Return the same, seen from a time."""
+    """Return what the machine last read of a measure before this session, seen from a time.
+
+    Args:
+        state: The job.
+        measure: What was measured.
+        at: From which time it is seen.
+    """
     last = earlier_of(state, measure)
     if last is None:
         return None

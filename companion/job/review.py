@@ -26,7 +26,14 @@ from companion.job.turn import Turn
 
 
 def mark(state: State, call: ReviewedCall, judgement: ev.Judgement, looked: Looked) -> Change:
-    """Say that a call was right or wrong; it changes nothing else."""
+    """Say that a call was right or wrong; it changes nothing else.
+
+    Args:
+        state: Before, with all of the log taken in.
+        call: What is judged.
+        judgement: ``right`` or ``wrong``.
+        looked: Who, when and why.
+    """
     turn = ReviewTurn(state, looked, call)
     turn.judge(judgement)
     return change_of(turn)

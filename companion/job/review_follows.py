@@ -17,7 +17,13 @@ from companion.job.state_values import Fact
 
 
 def what_follows(turn: ReviewTurn, gone: Sequence[Fact[Any]], event: ev.AnyFact | None) -> None:
-    """Hang what must hang now, and ask about the tags that hang for nothing any more."""
+    """Hang what must hang now, and ask about the tags that hang for nothing any more.
+
+    Args:
+        turn: The turn under way.
+        gone: The facts that no longer count.
+        event: What stands in their place, or None.
+    """
     table = turn.state.rules.dangers
     spared: frozenset[str] = frozenset()
     if isinstance(event, ev.WorkRecorded):

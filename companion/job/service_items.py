@@ -111,7 +111,13 @@ def actions_of(work: str) -> frozenset[str]:
 
 def is_measured(measure: str, thing: Thing, work: str) -> bool:
     """Return whether a measure is what a thing is checked by: its name, one of several of it
-    ("intake clearance" of "valve clearance"), or the word that the work names ("check the gap")."""
+    ("intake clearance" of "valve clearance"), or the word that the work names ("check the gap").
+
+    Args:
+        measure: The name of a measure.
+        thing: What the item of the sheet is about.
+        work: What the sheet wants done to it.
+    """
     if measure in thing.recorded or measure in work.lower().replace(",", " ").split():
         return True
     kinds = {name.split()[-1] for name in thing.recorded if len(name.split()) > 1}

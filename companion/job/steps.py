@@ -97,7 +97,13 @@ def place(state: State, step: CardStep) -> int:
 
 def neighbor(state: State, step: CardStep | None, by: int) -> CardStep | None:
     """Return the step so many places on, past those that do not apply; the first one where there
-    is no step to go from."""
+    is no step to go from.
+
+    Args:
+        state: The job.
+        step: To go from; None for the beginning.
+        by: How many places; back where negative.
+    """
     steps = all_steps(state)
     index = 0 if step is None else steps.index(step) + by
     while step is not None and 0 <= index < len(steps):
@@ -153,7 +159,13 @@ def _done_since(state: State, point: str, wanted: int, since: int) -> int:
 
 
 def was_called(state: State, step: CardStep, work: StepWork) -> bool:
-    """Return whether what a step does was called by itself since the step was first entered."""
+    """Return whether what a step does was called by itself since the step was first entered.
+
+    Args:
+        state: The job.
+        step: The step.
+        work: What it does.
+    """
     entered = mark(state, step.name).entered
     since = state.seq if entered is None else entered
     calls = [
@@ -185,7 +197,13 @@ def steps_left(state: State) -> tuple[CardStep, ...]:
 
 def passed_over(state: State, step: CardStep | None, following: CardStep | None) -> tuple[str, ...]:
     """Return the names of the steps between that are passed over because their own condition is
-    known not to hold; those that a branch leads past are not worth saying."""
+    known not to hold; those that a branch leads past are not worth saying.
+
+    Args:
+        state: The job.
+        step: The step that is left; None at the beginning.
+        following: The step that is gone to; None at the end.
+    """
     every = all_steps(state)
     begin = 0 if step is None else every.index(step) + 1
     end = len(every) if following is None else every.index(following)
@@ -218,7 +236,13 @@ def comes_before(state: State, step: CardStep) -> tuple[str, ...]:
 
 
 def against_entering(state: State, step: CardStep, at: datetime) -> tuple[str, ...]:
-    """Return what must be true before a step and is not known to be, in words."""
+    """Return what must be true before a step and is not known to be, in words.
+
+    Args:
+        state: The job.
+        step: The step to be gone to.
+        at: The time now.
+    """
     return (
         *(f"{in_words(name)} is not done" for name in comes_before(state, step)),
         *(f"tag {tag} does not hang" for tag in step.needs if state.tag(tag) is None),

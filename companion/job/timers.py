@@ -37,6 +37,11 @@ def usual_length(state: State, name: str, at: datetime) -> timedelta | None:
 
     The card's own wait of that name comes first. A cool-down lasts until the engine is taken to be
     cold, where it is known to have run.
+
+    Args:
+        state: The job.
+        name: Of the timer.
+        at: The time now.
     """
     for step in () if state.card is None else state.card.step:
         if step.wait is not None and step.wait.timer == name:

@@ -111,7 +111,13 @@ def enter(turn: Turn, step: CardStep, by: ev.StepBy, against: tuple[str, ...] = 
 
 
 def say(turn: Turn, step: CardStep, *, again: bool = False) -> None:
-    """Say a step; ``again`` with its cautions, which otherwise come as records of their own."""
+    """Say a step; ``again`` with its cautions, which otherwise come as records of their own.
+
+    Args:
+        turn: The turn under way.
+        step: The step.
+        again: Whether it was said before.
+    """
     turn.answer(
         StepSpoken(
             say=step.say,
@@ -154,7 +160,13 @@ def _does(turn: Turn, step: CardStep) -> tuple[str, ...]:
 
 
 def go_on(turn: Turn, step: CardStep, by: ev.StepBy = "done") -> None:
-    """Go to the next open step after one that is done; say what is left where there is none."""
+    """Go to the next open step after one that is done; say what is left where there is none.
+
+    Args:
+        turn: The turn under way.
+        step: The one that is left.
+        by: Which call leads on.
+    """
     following = steps.next_open(turn.state, step)
     passed = steps.passed_over(turn.state, step, following)
     if passed:
@@ -166,7 +178,13 @@ def go_on(turn: Turn, step: CardStep, by: ev.StepBy = "done") -> None:
 
 
 def answered(turn: Turn, asked: ev.Asked, *, yes: bool) -> None:
-    """Act on the answer to a question about a step."""
+    """Act on the answer to a question about a step.
+
+    Args:
+        turn: The turn under way.
+        asked: The question.
+        yes: Whether it was affirmed.
+    """
     step = steps.step_named(turn.state, asked.step)
     if step is None:
         return

@@ -214,15 +214,15 @@ class HeldRecognizer:
             return Recognition(self.name, (), 0.0, None, time.perf_counter() - began)
         weighed = weigh(sentences, phonemes)
         free = decode_freely(model.decoder, sound, model.start, model.end)
-        draft = said_once(model.text(free.tokens))
-        sure = call_confidence(evidence(weighed[0], free, draft))
+        transcript = said_once(model.text(free.tokens))
+        sure = call_confidence(evidence(weighed[0], free, transcript))
         if is_free_speech(weighed[0].sentence.words, held_to.grammar) or opens_free_speech(
-            draft, held_to.grammar
+            transcript, held_to.grammar
         ):
             # What is kept for reading deserves the slower decoding with all the words there are.
-            draft = said_once(model.transcribe(encoded))
+            transcript = said_once(model.transcribe(encoded))
         hypotheses = _confident(weighed, held_to.grammar)
-        return Recognition(self.name, hypotheses, sure, draft, time.perf_counter() - began)
+        return Recognition(self.name, hypotheses, sure, transcript, time.perf_counter() - began)
 
     def _phonemes_of(self, encoded: NDArray[np.float32], count: int) -> NDArray[np.float32] | None:
         """What the phoneme network hears, as long as the sound is; None where it does not fit the

@@ -40,8 +40,8 @@ class Recognition:
         hypotheses: Best first; empty when nothing was heard.
         call_confidence: Estimated probability that the utterance was a call of the grammar at
             all, 0 to 1.
-        draft: Unheld transcript where the engine makes one (a spoken note, talk that is no call),
-            else None.
+        transcript: What was said without being held to the grammar, where the engine makes that out
+            (a spoken note, talk that is no call); else None.
         decode_seconds: Time spent on this utterance, in seconds.
         second: What a second engine made of the numbers in it, where there is one and it was asked.
     """
@@ -49,7 +49,7 @@ class Recognition:
     engine: str
     hypotheses: tuple[Hypothesis, ...]
     call_confidence: float
-    draft: str | None
+    transcript: str | None
     decode_seconds: float
     second: Recognition | None = None
 

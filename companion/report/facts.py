@@ -135,7 +135,13 @@ def readings(state: State, at: dict[int, Origin]) -> tuple[ReadingRow, ...]:
 
 
 def tags(records: Iterable[Record], state: State, at: dict[int, Origin]) -> tuple[TagRow, ...]:
-    """Return every tag in the order in which it was hung; one that hangs twice has two rows."""
+    """Return every tag in the order in which it was hung; one that hangs twice has two rows.
+
+    Args:
+        records: All of the log, in order.
+        state: After them.
+        at: By record number, where each comes from.
+    """
     rows: list[TagRow] = []
     hanging = {tag.tag for tag in state.tags}
     for origin, event, session in _hung_and_cleared(records, at):
@@ -179,7 +185,13 @@ def _why_hung(event: ev.TagHung) -> str:
 
 
 def timers(records: Iterable[Record], state: State, at: dict[int, Origin]) -> tuple[TimerRow, ...]:
-    """Return every timer and how it ended."""
+    """Return every timer and how it ended.
+
+    Args:
+        records: All of the log, in order.
+        state: After them.
+        at: By record number, where each comes from.
+    """
     rows: dict[int, TimerRow] = {}
     running: dict[str, int] = {}
     rung: dict[int, int] = {}
@@ -282,7 +294,13 @@ def notes(
     state: State, at: dict[int, Origin], about: Literal["note", "complaint"] = "note"
 ) -> tuple[NoteRow, ...]:
     """Return the notes, or what the customer complains of; a draft that was confirmed word for word
-    is not shown beside itself."""
+    is not shown beside itself.
+
+    Args:
+        state: The job.
+        at: By record number, where each comes from.
+        about: Which of the two.
+    """
     counting = {fact.place: fact.event.text for fact in state.effective(state.notes)}
     return tuple(
         NoteRow(at[fact.seq], fact.event.text or "", fact.event.draft, fact.event.clip)

@@ -28,7 +28,13 @@ class Figure:
 
 
 def figure(value: Decimal, unit: str, ounce: OunceSystem) -> Figure:
-    """Return a quantity in both systems; a unit this version does not know is shown as it is."""
+    """Return a quantity in both systems; a unit this version does not know is shown as it is.
+
+    Args:
+        value: In ``unit``.
+        unit: As the log has it.
+        ounce: Which ounce, pint, quart and gallon are meant.
+    """
     try:
         called = f"{plain(value)} {_symbol(unit, ounce)}"
         other = unit_named(unit).shown_beside(value)
@@ -62,7 +68,13 @@ def window_text(window: Window | None, ounce: OunceSystem, unit: str | None = No
 
 
 def is_converted(window: Window | None, unit: str, ounce: OunceSystem) -> bool:
-    """Whether a window is shown in another unit than the sheet's."""
+    """Whether a window is shown in another unit than the sheet's.
+
+    Args:
+        window: As the sheet has it; None where it has none.
+        unit: In which it is shown.
+        ounce: Which ounce, pint, quart and gallon are meant.
+    """
     return window is not None and _in_unit(window, unit, ounce) is not window
 
 

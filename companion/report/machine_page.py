@@ -97,6 +97,11 @@ def render_machine(history: MachineHistory) -> str:
 def write_machine(history: MachineHistory, page: Path, *, replace: bool = False) -> Path:
     """Write the page of a machine; one that is there is replaced, never half written.
 
+    Args:
+        history: What its sessions say.
+        page: Where to.
+        replace: Whether a file that is no earlier page of this kind may be replaced.
+
     Raises:
         CompanionError: If it cannot be written.
     """

@@ -40,7 +40,13 @@ def unit_called(state: State, name: str) -> str:
 
 
 def volume_figure(state: State, cubic_meters: Decimal, unit: str) -> Figure:
-    """Return a volume in both systems, rounded to what is worth writing."""
+    """Return a volume in both systems, rounded to what is worth writing.
+
+    Args:
+        state: The job.
+        cubic_meters: The volume.
+        unit: In which it is shown first.
+    """
     value = from_si(cubic_meters, unit, ounce=state.ounce)
     return figure(rounded(value, unit), unit, state.ounce)
 

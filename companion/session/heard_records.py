@@ -40,7 +40,7 @@ def sound_heard(
         rivals=_rivals(recognition, decision) if kept else (),
         clip=None if clip is None else clip.path,
         clip_sha256=None if clip is None else clip.sha256,
-        draft=recognition.draft if kept else None,
+        draft=recognition.transcript if kept else None,
         outcome=decision.outcome,
         reasons=(*decision.reasons, *utterance.troubles),
         decode_seconds=round(recognition.decode_seconds, 4),

@@ -92,7 +92,8 @@ class Session:
         self.recognizer = recognizer
         self.other_timers: OtherTimers | None = None
         self.machine: MachineWatch | None = None
-        self._watch: Callable[[State], MachineWatch | None] = lambda state: None
+        # Of a machine that no sheet and no name was given for, once a call says which it is.
+        self.watch_when_named: Callable[[State], MachineWatch | None] = lambda state: None
         self._told_of_failure: datetime | None = None
         self._untold: list[Record] = []
         if recognizer is not None:
@@ -108,15 +109,6 @@ class Session:
         self.machine = machine
         self.log.machine = machine.identity.name
         self._leave_out(self.log.left)
-
-    def watch_when_named(self, watch: Callable[[State], MachineWatch | None]) -> None:
-        """Take in the same of a machine that no sheet and no name was given for, once a call says
-        which it is.
-
-        Args:
-            watch: Gives the watch of the machine that a state is of, or None.
-        """
-        self._watch = watch
 
     @property
     def folder(self) -> Path:
@@ -194,7 +186,7 @@ class Session:
         # Talk that is not for the companion leaves no trace of what was said: no words, no sound.
         kept = decision.outcome != "ignore"
         clip = self.log.keep_clip(utterance.samples) if kept else None
-        take = take_instead(decision, recognition.draft, self.grammar)
+        take = take_instead(decision, recognition.transcript, self.grammar)
         heard = sound_heard(utterance, recognition, decision, clip=clip, take=take)
         return self._act(heard, decision, at)
 
@@ -385,7 +377,7 @@ class Session:
         )
 
     def _act(self, heard: Heard, decision: Decision, at: datetime) -> Exchange:
-        if self.machine is None and (named := self._watch(self.state)) is not None:
+        if self.machine is None and (named := self.watch_when_named(self.state)) is not None:
             self.watch_machine(named)
         known = news_of_machine(self.machine, self.opened, self.state, decision)
         for record in self.log.append([known], at) if known is not None else ():

@@ -156,14 +156,28 @@ def call_words(call: it.Intent, ounce: str = "us") -> str:
 
 
 def work_words(action: str, part: str, count: int, every: bool) -> str:
-    """Say work done: "greased axle", "grease point, six greased", "all engine bolts tightened"."""
+    """Say work done: "greased axle", "grease point, six greased", "all engine bolts tightened".
+
+    Args:
+        action: What was done.
+        part: To which part.
+        count: To how many.
+        every: Whether to all of them.
+    """
     if count == 1 and not every:
         return f"{action} {part}"
     return _several_words(part, count, every, action)
 
 
 def found_words(part: str, count: int, every: bool, condition: str) -> str:
-    """Say what was found: "shear pin broken", "blade bolt, three loose", "no spark"."""
+    """Say what was found: "shear pin broken", "blade bolt, three loose", "no spark".
+
+    Args:
+        part: Its name.
+        count: How many.
+        every: Whether all of them.
+        condition: How they are.
+    """
     if condition == "none":
         return found(part, condition)
     return _several_words(part, count, every, condition)
@@ -180,6 +194,11 @@ def count_words(part: str, count: int, what: Literal["need", "used"]) -> str:
     """Say how many of a part: "shear pin, two needed".
 
     The count comes after the name, so that no plural has to be guessed.
+
+    Args:
+        part: Its name.
+        count: How many.
+        what: Whether they are needed or were used.
     """
     done = {"need": "needed", "used": "used"}[what]
     return f"{part}, {read_back_before(Decimal(count), done)}"

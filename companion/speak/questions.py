@@ -137,7 +137,13 @@ def _steps(count: int) -> str:
 def answered_phrases(
     state: State, event: ev.Answered, events: Sequence[AnyEvent]
 ) -> tuple[Phrase, ...]:
-    """What a "negative" leaves as it was; what an "affirm" did is said by what it recorded."""
+    """What a "negative" leaves as it was; what an "affirm" did is said by what it recorded.
+
+    Args:
+        state: After the answer.
+        event: The answer.
+        events: All that the call brought.
+    """
     question = state.last_question
     if question is not None and question.event.about == "own-way" and event.answer == "affirm":
         return (recorded(f"{question.event.own} is {question.event.plain} from now on"),)

@@ -21,7 +21,13 @@ def fact_of(event: Kept, record: Record) -> Fact[Kept]:
 
 
 def called(state: State, fact: Fact[Any], timer: Timer | None = None) -> State:
-    """Note that a call recorded this, so that "correction" and "disregard" can refer to it."""
+    """Note that a call recorded this, so that "correction" and "disregard" can refer to it.
+
+    Args:
+        state: So far.
+        fact: What was recorded.
+        timer: The timer that it stopped, or None.
+    """
     entry = Undoable(fact, timer)
     state = replace(state, undo=state.undo.having(entry), last_call=fact.seq)
     if not isinstance(fact.event, ev.TagHung):
@@ -82,7 +88,14 @@ def with_facts(
     change: Callable[[Facts[Fact[Any]]], Facts[Fact[Any]]],
     counts: bool,
 ) -> State:
-    """Change the facts of a kind, and what counts of two kinds together."""
+    """Change the facts of a kind, and what counts of two kinds together.
+
+    Args:
+        state: So far.
+        fact: The one that comes, or comes to count or not to.
+        change: Gives the facts of its kind with that change.
+        counts: Whether the fact counts after it.
+    """
     name = KEPT_IN[type(fact.event)]
     changed: dict[str, Any] = {name: change(getattr(state, name))}
     mixed = _MIXED.get(name)

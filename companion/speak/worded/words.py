@@ -17,7 +17,13 @@ brought."""
 
 
 def nothing(state: State, event: AnyEvent, events: Sequence[AnyEvent]) -> tuple[Phrase, ...]:
-    """What is said of an event of which nothing is said."""
+    """What is said of an event of which nothing is said.
+
+    Args:
+        state: After the event.
+        event: The event.
+        events: All that the call brought.
+    """
     return ()
 
 
