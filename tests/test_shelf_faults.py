@@ -163,6 +163,8 @@ def test_what_follows_from_a_fault_is_not_told_beside_it(tmp_path: Path) -> None
     assert [line for line, _ in told] == [4]
     text = '[[reading]]\nmeasure = gap\nunit = "thou"\n[[service]]\nitem = "gap"\nwork = "check"\n'
     assert [line for line, _ in faults_of(tmp_path, f"{text}months = 3\n")] == [4]
+    text = "[[step]]\nname: look\nsay: Look.\n"
+    assert [line for line, _ in faults_of(tmp_path, text, card_of)] == [4, 5]
 
 
 def test_a_table_for_a_list_of_tables_says_how_it_is_written(tmp_path: Path) -> None:

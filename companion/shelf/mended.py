@@ -69,9 +69,20 @@ class Mended(Generic[AnyModel]):
             Fault(self.written_at(fault.location), fault.reason, fault.refers)
             for fault in faults
             if FILLER not in fault.reason
+            and _value(self.model, fault.location) != FILLER
             and fault.refers not in lost
             and not any(_bears_on(each, fault.location) for each in self.faulted)
         ]
+
+
+def _value(model: Any, location: Location) -> Any:
+    """What stands at a location of a model; None where nothing does."""
+    for part in location:
+        if isinstance(model, tuple) and isinstance(part, int) and part < len(model):
+            model = model[part]
+        else:
+            model = getattr(model, str(part), None)
+    return model
 
 
 def _bears_on(faulted: Location, location: Location) -> bool:
