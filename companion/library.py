@@ -85,8 +85,8 @@ def hear(
 ) -> HeardCall:
     """Hear one sound as one sentence of a grammar.
 
-    The first call loads the recognizer, and the first with another grammar than before prepares it:
-    each a second or so. Calls from several threads wait for each other.
+    The first call loads the recognizer, which takes some seconds, and the first with another
+    grammar than before prepares it. Calls from several threads wait for each other.
 
     Args:
         sound: A sound file (WAV, FLAC, Ogg, MP3), or samples: floats from -1 to 1, shape (n,) or

@@ -15,6 +15,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from companion.errors import CompanionError
 from companion.files.limits import MOST_DAYS
 from companion.files.toml_text import toml_of
+from companion.recognize.choose import RecognizerName
 from companion.shelf.fault import Fault, refuse
 from companion.shelf.type_faults import MOST_LOOKED_AT, number_faults, type_fault
 
@@ -37,7 +38,7 @@ class Settings(BaseModel):
     air_temperature: Decimal | None = Field(default=None, ge=-60, le=60)
     """To be expected outside, in degrees Celsius; decides which oil is named. An air temperature
     called out wins."""
-    recognizer: Literal["auto", "whisper", "vosk"] = "auto"
+    recognizer: RecognizerName = "auto"
     """What hears: the first that is installed, or the one named."""
     model: Path | None = None
     """Folder of the recognizer's model; it is looked for in the usual places if not set."""

@@ -143,7 +143,7 @@ class Job:
 
     def ring(self) -> Job:
         """Let the clock bring what is due."""
-        self._take(job.due(self.state, self.now))
+        self._take(job.ring_timers(self.state, self.now))
         return self
 
     @property

@@ -109,7 +109,7 @@ def _calls(job: Job, here: CardStep) -> Iterator[it.Intent]:
 
 def _made_ready(job: Job) -> Iterator[it.Intent]:
     for fluid in {fact.event.fluid: None for fact in job.state.fluids}:
-        if fluids.standing(job.state, fluid).missing:
+        if fluids.balance(job.state, fluid).missing:
             yield added("20", fluid=fluid)
             yield level("full", fluid)
     for tag in job.tags:

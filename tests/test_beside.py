@@ -321,7 +321,7 @@ def test_threads_that_hang_are_left_behind_only_so_often(
 @dataclass
 class Manner:
     speaker: str
-    voice: str | None = None
+    speech_voice: str | None = None
     speech_rate: int = 170
 
 

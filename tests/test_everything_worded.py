@@ -56,10 +56,10 @@ from companion.log.line import FIRST_PREV, LOG_NAME, digest, encode
 from companion.log.machine_before import MachineBefore
 from companion.log.machine_watch import MachineWatch
 from companion.log.reader import LogContents, read_log
-from companion.log.show import log_lines
 from companion.log.writer import LogWriter
 from companion.report.handover import render_handover
 from companion.report.hang_tags import render_tags
+from companion.report.log_lines import log_lines
 from companion.report.page import render_report
 from companion.report.parts import FORMS, parts_list
 from companion.session.exchange import Exchange

@@ -15,9 +15,9 @@ from companion.job.folding.evolve import fold
 from companion.log.check import check_log
 from companion.log.line import decode, encode
 from companion.log.reader import read_log
-from companion.log.show import log_lines
 from companion.log.writer import LogWriter
 from companion.report.handover import render_handover
+from companion.report.log_lines import log_lines
 from companion.report.page import render_report
 from companion.session.opening import resume_session
 from companion.shelf.rules import shipped_rules

@@ -68,7 +68,7 @@ def diagnosis() -> Job:
 
 
 def standings(job: Job) -> dict[str, str]:
-    return {each.name: steps.standing(job.state, each) for each in steps.all_steps(job.state)}
+    return {each.name: steps.stage(job.state, each) for each in steps.all_steps(job.state)}
 
 
 def found(part: str, condition: str) -> it.Finding:

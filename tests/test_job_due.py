@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from companion.intent import intents as it
 from companion.job import events as ev
-from companion.job.due import Due, _months_on, due, engine_hours, serviced
+from companion.job.service_due import ServiceDue, _months_on, engine_hours, serviced, services_due
 from tests.bench_job import DISREGARD, MONDAY, Job, added, drained, level, reading, work
 
 # An invented machine and invented intervals.
@@ -45,10 +45,10 @@ def hours(value: str) -> it.Reading:
     return reading("engine hours", value, "hour")
 
 
-def item(job: Job, name: str, work_done: str) -> Due:
+def item(job: Job, name: str, work_done: str) -> ServiceDue:
     (found,) = (
         each
-        for each in due(job.state, job.now)
+        for each in services_due(job.state, job.now)
         if (each.service.item, each.service.work) == (name, work_done)
     )
     return found
@@ -125,7 +125,7 @@ def test_what_was_done_in_an_earlier_session_counts_from_there() -> None:
     assert item(job, "air filter", "clean").overdue
     plug = item(job, "spark plug", "check the gap")
     assert (plug.at_hours, plug.overdue) == (160, False)
-    assert [each.service.item for each in due(job.state, job.now)][:2] == [
+    assert [each.service.item for each in services_due(job.state, job.now)][:2] == [
         "engine oil", "air filter",
     ]  # fmt: skip
 
@@ -147,13 +147,13 @@ def test_hours_of_an_earlier_session_are_known_but_are_not_those_of_this_job() -
 
 
 def test_the_order_is_overdue_soonest_season_each_use() -> None:
-    items = [each.service.item for each in due(Job(MACHINE).state, MONDAY)]
+    items = [each.service.item for each in services_due(Job(MACHINE).state, MONDAY)]
     assert items[-2:] == ["fuel", "oil level"]
 
 
 def test_a_machine_without_intervals_has_nothing_due() -> None:
-    assert due(Job({**MACHINE, "service": []}).state, MONDAY) == ()
-    assert due(Job().state, MONDAY) == ()
+    assert services_due(Job({**MACHINE, "service": []}).state, MONDAY) == ()
+    assert services_due(Job().state, MONDAY) == ()
 
 
 @given(day=st.dates(date(2000, 1, 1), date(2100, 1, 1)), months=st.integers(1, 240))

@@ -17,8 +17,8 @@ from companion.job import events as ev
 from companion.job import gate
 from companion.job.events import EVENT
 from companion.job.folding.evolve import evolve, fold
+from companion.job.known_of_machine import OtherSession, machine_known
 from companion.job.record import Record
-from companion.job.standing_of_machine import OtherSession, machine_known
 from companion.job.state import State
 from companion.shelf.rules import shipped_rules
 from tests import start_oracle

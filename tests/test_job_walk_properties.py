@@ -72,7 +72,7 @@ def test_every_step_is_done_or_skipped_or_does_not_apply_or_is_left(card: dict, 
     skipped = {event.step for event in job.all(ev.StepSkipped)}
     left = {each.name for each in steps.steps_left(job.state)}
     for each in steps.all_steps(job.state):
-        match steps.standing(job.state, each):
+        match steps.stage(job.state, each):
             case "done":
                 assert each.name in done
             case "skipped":
@@ -86,7 +86,7 @@ def test_every_step_is_done_or_skipped_or_does_not_apply_or_is_left(card: dict, 
                 assert each.name not in done
             case "left":
                 assert each.name in left
-        assert (each.name in left) == (steps.standing(job.state, each) == "left")
+        assert (each.name in left) == (steps.stage(job.state, each) == "left")
     answer = rules.decide(job.state, it.StepsLeft(), at=job.now, heard=None).answers[0]
     assert getattr(answer, "count", None) == len(left)
 

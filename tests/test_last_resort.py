@@ -33,7 +33,6 @@ from companion.live.reading import NO_KEY, read_keys, read_lines
 from companion.live.run import _gone_on
 from companion.log.check import check_log
 from companion.log.reader import read_log
-from companion.log.show import event_line
 from companion.session.exchange import Exchange
 from companion.session.opening import open_session
 from companion.session.session import Session
@@ -41,6 +40,7 @@ from companion.shelf.load import load_card, load_sheet
 from companion.shelf.rules import shipped_rules
 from companion.speak.voice import SilentVoice
 from companion.speak.voice import VoiceUnavailable as NoVoice
+from companion.speak.worded.table import event_line
 from companion.speak.wording import Reply
 from tests.test_recognize_failing import Failing
 

@@ -13,7 +13,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from companion.job import events as ev
-from companion.log.line import decode, encode
+from companion.log import line
+from companion.log.line import LineProblem, decode, encode
 from companion.log.reader import read_log
 from companion.log.writer import LogWriter
 from tests.logs import MONDAY, any_event, any_time, events_of, invented_job
@@ -105,3 +106,38 @@ def test_a_number_that_json_cannot_hold_is_refused_before_anything_is_written(
         with pytest.raises(ValueError, match="JSON"):
             writer.append([ev.JobParked(), bad], MONDAY)
         assert (tmp_path / "log.jsonl").read_bytes() == b""
+
+
+ODD_PARTS = (
+    b"\xff", b"\xed\xa0\x80", b"\xef\xbb\xbf", b"\0", b"\t", b"\\ud800", b"\\u00e9", b"NaN",
+    b"Infinity", b"1e999", b"-0", b"01", b"1.", b"9" * 19, b"-" + b"9" * 21, b"1" + b"0" * 18, b"{",
+    b"}", b"[[", b',"seq":2', b'"kind":"said"', b"true", b"null", b"0.1", b"1E5",
+)  # fmt: skip
+"""What a disk, a hand or an enemy may put into a line."""
+
+
+def told(raw: bytes) -> object:
+    """What becomes of a line: its record, or what is wrong with it."""
+    try:
+        record, prev = decode(raw)
+    except LineProblem as problem:
+        return type(problem), str(problem)
+    return repr(record), prev
+
+
+@given(event=any_event(), at=any_time(), data=st.data())
+@settings(max_examples=400, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+def test_the_quick_reader_of_lines_takes_and_refuses_the_same(
+    event: ev.AnyEvent, at: datetime, data: st.DataObject
+) -> None:
+    """Python's own reader alone must give every record and every problem that both give."""
+    from companion.job.record import Record
+
+    raw = encode(Record(7, at, event), "a" * 64)
+    for _ in range(data.draw(st.integers(0, 3))):
+        place = data.draw(st.integers(0, len(raw)))
+        raw = raw[:place] + data.draw(st.sampled_from(ODD_PARTS)) + raw[place:]
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(line, "LONG_LINE", 0)
+        alone = told(raw)
+    assert told(raw) == alone

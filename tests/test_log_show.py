@@ -10,7 +10,8 @@ from hypothesis import HealthCheck, given, settings
 from companion.job import events as ev
 from companion.job.record import Record
 from companion.log.reader import read_log
-from companion.log.show import event_line, log_lines, record_line
+from companion.report.log_lines import log_lines, record_line
+from companion.speak.worded.table import event_line
 from tests.logs import GAP, MONDAY, any_event, any_time, fluid, invented_job, reading
 
 

@@ -471,7 +471,7 @@ def test_a_job_is_what_it_would_be_worked_out_plainly(records: list[Record], eve
             assert state.fact(each.seq) == each
         assert dangers(state) == plain_dangers(state, so_far)
         for fluid in FLUIDS:
-            now = fluids.standing(state, fluid)
+            now = fluids.balance(state, fluid)
             found = (now.drained, now.added, now.emptied, now.filled, now.level, now.settled)
             assert (*found, now.since) == plain_standing(state, so_far, fluid)
     whole = fold(records, shipped_rules())

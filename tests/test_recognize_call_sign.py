@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from functools import cache
 
 import numpy as np
@@ -74,6 +75,21 @@ def test_with_a_call_sign_that_nobody_can_pronounce_everything_is_searched() -> 
 @given(arrays(np.float32, (30, 40), elements=st.floats(-20, 0, width=32)))
 def test_the_margin_is_never_above_nothing(log_probabilities: np.ndarray) -> None:
     assert margin(log_probabilities, BENCH[0]) <= 1e-6
+
+
+@given(arrays(np.float32, (5, 4), elements=st.floats(-20, 0, width=32)))
+def test_the_margin_is_that_of_the_best_of_all_alignments(log_probabilities: np.ndarray) -> None:
+    """By the definition: each way to lay "1, 2" into the frames, blanks between, enumerated."""
+    below = log_probabilities - log_probabilities.max(axis=1, keepdims=True)
+    best = max(
+        float(sum(below[begin + place, kind] for place, kind in enumerate(path)))
+        for begin in range(5)
+        for length in range(2, 6 - begin)
+        for path in itertools.product((0, 1, 2), repeat=length)
+        if path[0] == 1 and path[-1] == 2
+        if [kind for kind, _ in itertools.groupby(path) if kind] == [1, 2]
+    )
+    assert margin(log_probabilities, (1, 2)) == pytest.approx(best, abs=1e-4)
 
 
 def test_a_louder_doubt_of_one_of_its_sounds_lowers_the_margin() -> None:

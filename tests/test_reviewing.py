@@ -14,10 +14,10 @@ from companion.job.folding.evolve import fold
 from companion.log.check import check_log
 from companion.log.line import LOG_NAME
 from companion.log.reader import read_log
-from companion.log.show import log_lines
 from companion.log.summaries import summarize
 from companion.log.writer import LogWriter
 from companion.report.handover import render_handover
+from companion.report.log_lines import log_lines
 from companion.report.page import render_report
 from companion.review.reviewer import Outcome, Reviewer, open_review
 from companion.session.opening import open_session, resume_session

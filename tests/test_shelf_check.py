@@ -8,8 +8,11 @@ from pathlib import Path
 
 import pytest
 
+from companion.cli import main
+from companion.files.data import DATA_VARIABLE
 from companion.job.fits import fits
-from companion.shelf.check import check_card, check_cards, check_sheet, check_sheets
+from companion.shelf.check import check_card, check_sheet
+from companion.shelf.listed import listed_cards, listed_sheets
 from companion.shelf.load import load_card, load_sheet, shipped_cards, shipped_sheets
 from companion.shelf.together import card_and_sheet
 from tests.conftest import Run
@@ -243,26 +246,48 @@ BROKEN = (
 )
 
 
-def test_ten_broken_files_are_all_listed_and_the_good_ones_read(tmp_path: Path) -> None:
+@pytest.fixture
+def own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A data folder of one's own, with folders for sheets and cards."""
+    monkeypatch.setenv(DATA_VARIABLE, str(tmp_path))
+    (tmp_path / "sheets").mkdir()
+    (tmp_path / "cards").mkdir()
+    return tmp_path
+
+
+def test_ten_broken_files_are_all_listed_and_the_good_ones_read(own: Path) -> None:
     for number, text in enumerate(BROKEN):
-        (tmp_path / f"broken-{number}.toml").write_text(text)
-        (tmp_path / f"good-{number}.toml").write_text(HEAD)
-    found = check_sheets(tmp_path)
-    assert len(found) == 20
+        (own / "sheets" / f"broken-{number}.toml").write_text(text)
+        (own / "sheets" / f"good-{number}.toml").write_text(HEAD)
+    found = [each for each in listed_sheets() if each.own]
     assert [bool(each.faults) for each in found] == [True] * 10 + [False] * 10
     for each in found[:10]:
-        assert each.read is None
+        assert each.table is None
         assert all(fault.startswith(f"{each.path}:") for fault in each.faults)
     assert len(found[8].faults) >= 3
-    assert [each.read.name for each in found[10:] if each.read] == ["Trial tiller"] * 10
+    assert [each.table.name for each in found[10:] if each.table] == ["Trial tiller"] * 10
+    assert [each.name for each in listed_sheets() if not each.own] == [*shipped_sheets()]
 
 
-def test_cards_of_a_folder_too_and_a_folder_that_is_not_there_holds_none(tmp_path: Path) -> None:
-    (tmp_path / "a.toml").write_text(CARD_HEAD)
-    (tmp_path / "b.toml").write_text(CARD_HEAD + STEP)
-    (tmp_path / "c.toml").mkdir()
-    first, second, third = check_cards(tmp_path)
+def test_cards_of_a_folder_too_and_a_folder_among_them(own: Path) -> None:
+    (own / "cards" / "a.toml").write_text(CARD_HEAD)
+    (own / "cards" / "b.toml").write_text(CARD_HEAD + STEP)
+    (own / "cards" / "c.toml").mkdir()
+    first, second, third = (each for each in listed_cards() if each.own)
     assert first.faults == (f"{first.path}:1: the card has no [[step]].",)
-    assert second.read is not None
+    assert second.table is not None
     assert len(third.faults) == 1
-    assert check_cards(tmp_path / "nowhere") == ()
+
+
+def test_the_check_tells_every_fault_and_every_question(
+    own: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (own / "sheets" / "broken.toml").write_text(f'{HEAD}[[parts]]\nname = "x 1"\n')
+    (own / "sheets" / "odd.toml").write_text(HEAD + reading("gap", "inch", "28"))
+    assert main(["check", "broken", "odd"]) == 1
+    told = capsys.readouterr().out
+    assert "broken.toml:3: unknown key 'parts'" in told
+    assert "broken.toml:4: 'x 1' cannot be listened for" in told
+    assert "odd.toml:6: 'low' is 28 in, far from the usual of gap" in told
+    assert told.endswith("1 passes, 1 of them with questions, 1 with faults.\n")
+    assert main(["check", "odd"]) == 0

@@ -9,12 +9,11 @@ from pathlib import Path
 import pytest
 
 from companion.errors import CompanionError
-from companion.handbook.unit_table import UNITS
+from companion.handbook.unit_table import MEASURE_DIMENSIONS, UNITS
 from companion.job.card import JobCard
 from companion.job.sheet import SpecSheet
-from companion.shelf.as_written import number_as_written
-from companion.shelf.common import DIMENSIONS
 from companion.shelf.fault import WrongFile
+from companion.shelf.figures import number_as_written
 from companion.shelf.load import load_card, load_sheet
 
 
@@ -138,7 +137,7 @@ def test_a_card_tells_them_too(tmp_path: Path) -> None:
          "the nearest is capacity"),
         ('[[reading]]\nmeasure = "gap"\nunit = "inchs"\n', "the nearest is inch"),
         ('[[tire]]\nname = "tire"\nunit = "pis"\n', "the nearest is psi"),
-        ('[identification]\ncycle = "for-stroke"\n', "the nearest are four-stroke, two-stroke"),
+        ('[identification]\ncycle = "for-stroke"\n', "the nearest is four-stroke"),
         ('[[torque]]\nfastener = "head bolt"\nunit = "foot pound"\ngrade = "grad 5"\n',
          "the nearest are grade 5"),
         ('[[fluid]]\nname = "oil"\ncheck = "dip stick"\n', "the nearest is dipstick"),
@@ -188,7 +187,7 @@ def test_more_than_a_screen_of_faults_is_kept_whole(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("written", "name"),
-    [(form, unit.name) for unit in UNITS.values() if unit.dimension in DIMENSIONS
+    [(form, unit.name) for unit in UNITS.values() if unit.dimension in MEASURE_DIMENSIONS
      for form in (*unit.typed, unit.symbol, unit.plural.title(), unit.name.upper())],
 )  # fmt: skip
 def test_every_way_to_type_a_unit_is_taken(tmp_path: Path, written: str, name: str) -> None:
@@ -269,6 +268,13 @@ def test_what_is_not_plainly_a_number_is_not_taken(written: str) -> None:
         ("source = maker", 'text stands in quotes: source = "maker"'),
         ("engine = Cold", 'text stands in quotes: engine = "Cold"'),
         ("only_grows = True", "write only_grows = true"),
+        ("low = 28;", "write low = 28"),
+        ("low: 28", "write low = 28"),
+        ("low 28", "write low = 28"),
+        ("low = 28-31", "two figures stand on two lines, low = 28 and high = 31"),
+        ("low = .028 to .031", "two figures stand on two lines, low = 0.028 and high = 0.031"),
+        ("condition = “no load”", 'quotation marks must be straight: condition = "no load"'),
+        ('condition = "no load', 'the text is not closed: condition = "no load"'),
     ],
 )
 def test_what_toml_does_not_take_is_told_with_what_to_write(
@@ -279,3 +285,34 @@ def test_what_toml_does_not_take_is_told_with_what_to_write(
     assert told[0][0] == 6
     assert told[0][1].startswith("not valid TOML: ")
     assert told[0][1].endswith(instead)
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "reason"),
+    [
+        ('[[part]\nname = "tine"\n', 3, "not valid TOML: write [[part]]"),
+        ('[part]\nname = "tine"\n[part]\nname = "pin"\n', 5,
+         "not valid TOML: write [[part]] before each part, not [part]"),
+        ('[[part]]\nname = "tine"\nspoken = [\n  "tine",\n  tiller tine,\n]\n', 7,
+         'not valid TOML: text stands in quotes: "tiller tine"'),
+        ('[[part]]\nname = "tine"\nname = "pin"\n', 5,
+         "not valid TOML: cannot overwrite a value: 'name' stands twice, leave one out"),
+        ('[[fluid]]\nname = "oil"\nunit = "oz"\ncapacity = "20 oz"\n', 6,
+         "'capacity' must be a number: the figure stands alone, capacity = 20, and its unit on a "
+         'line of its own, unit = "oz"'),
+        ('[identification]\nserial = 12345\n', 4, "'serial' must be text in quotes: \"12345\""),
+    ],
+)  # fmt: skip
+def test_a_usual_slip_is_told_alone(tmp_path: Path, text: str, line: int, reason: str) -> None:
+    assert faults_of(tmp_path, text) == [(line, reason)]
+
+
+def test_keys_under_a_misspelt_key_are_told_with_their_own_nearest(tmp_path: Path) -> None:
+    told = faults_of(tmp_path, '[[Reading]]\nMeasure = "gap"\nUnit = "thou"\nLow = 28\nHihg = 31\n')
+    assert [(line, reason.rpartition("; ")[2]) for line, reason in told] == [
+        (3, "the nearest is reading"),
+        (4, "the nearest is measure"),
+        (5, "the nearest is unit"),
+        (6, "the nearest is low"),
+        (7, "the nearest is high"),
+    ]

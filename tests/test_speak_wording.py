@@ -18,9 +18,9 @@ from companion.job import answers as an
 from companion.job import decide as job
 from companion.job import events as ev
 from companion.job.card import JobCard
-from companion.job.earlier import Past
 from companion.job.events import EVENT, AnyEvent
 from companion.job.fill import Air
+from companion.job.read_before import Past
 from companion.job.reason import Reason
 from companion.job.sheet import SpecSheet
 from companion.job.state import State

@@ -6,17 +6,21 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from companion.audio.utterance import Utterance
 from companion.enroll.ways_file import WaysFile
 from companion.files.sound_format import SAMPLE_RATE
-from companion.job.events import Answered, Asked, FluidMoved, Heard
+from companion.grammar.compiled import load_grammar
+from companion.job.events import Answered, AnyEvent, Asked, FluidMoved, Heard
+from companion.job.record import Record
 from companion.log.reader import read_log
 from companion.recognize.choose import choose
 from companion.session.exchange import Exchange
 from companion.session.opening import open_session, resume_session
 from companion.session.session import Session
-from companion.session.teaching import SOON
+from companion.session.teaching import REMEMBERED, SOON, Teaching
 from tests.sounds import speak, with_pauses
 
 AT = datetime(2026, 4, 11, 9, 0, tzinfo=UTC)
@@ -181,3 +185,34 @@ def test_a_way_is_learned_by_voice(tmp_path: Path) -> None:
     heard, answer = said("treated her with three quarts of oil")
     assert heard.outcome == "record"
     assert answer.startswith("Added three quarts of oil.")
+
+
+SAID = ("fed her 20 ounces of oil", "gapped it thirty", "", "the dog wants out")
+
+
+@given(
+    st.lists(
+        st.one_of(
+            st.builds(
+                Heard,
+                text=st.sampled_from(SAID),
+                engine=st.just("typed"),
+                confidence=st.just(1.0),
+                call_confidence=st.just(1.0),
+                outcome=st.sampled_from(("record", "ask", "say-again", "ignore")),
+            ),
+            st.builds(Answered, answer=st.sampled_from(("affirm", "negative"))),
+            st.just(Asked(about="doubt", heard=1)),
+            st.just(Asked(about="own-way", own="fed her", plain="added", heard=1)),
+        ),
+        max_size=2 * REMEMBERED,
+    )
+)
+def test_what_is_recalled_at_once_is_what_would_have_been_taken_in(events: list[AnyEvent]) -> None:
+    grammar = load_grammar()
+    at_once, one_by_one = Teaching(()), Teaching(())
+    records = [Record(seq, AT, event) for seq, event in enumerate(events, start=1)]
+    at_once.recall(records, grammar)
+    for record in records:
+        one_by_one.take_in((record,), grammar)
+    assert vars(at_once) == vars(one_by_one)

@@ -13,11 +13,11 @@ from companion.intent.outcome import Listening
 from companion.job import events as ev
 from companion.job import steps
 from companion.job.answers import Nothing, SayAgain
-from companion.log.show import event_line
 from companion.report.handover import render_handover
 from companion.report.page import render_report
 from companion.shelf.load import load_card, load_sheet
 from companion.shelf.words import vocabulary_of
+from companion.speak.worded.table import event_line
 from companion.speak.wording import word, word_not_understood
 from tests.bench_job import AFFIRM, Job, step
 from tests.logs import Bench

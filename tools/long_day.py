@@ -203,7 +203,7 @@ from companion.session.other_timers import OtherTimers
 from companion.job.events import Trouble
 from companion.log.check import check_log
 from companion.log.index import SessionIndex
-from companion.log.show import log_lines
+from companion.report.log_lines import log_lines
 from companion.log.writer import LogWriter
 from companion.web.board_follower import Follower
 from companion.web.shop import Shop, key_of

@@ -106,7 +106,9 @@ def order_options(made: argparse.ArgumentParser) -> None:
 
 def ear_options(made: argparse.ArgumentParser) -> None:
     """What hears."""
-    made.add_argument("--recognizer", metavar="NAME", help="auto, whisper or vosk")
+    from companion.recognize.choose import NAMES
+
+    made.add_argument("--recognizer", metavar="NAME", help=f"one of {', '.join(NAMES)}")
     made.add_argument("--model", type=Path, metavar="DIR", help="folder of the recognizer's model")
     made.add_argument(
         "--second",

@@ -24,7 +24,7 @@ def add_to(commands: Any) -> None:
 
 
 def check(options: argparse.Namespace) -> int:
-    """Check all sheets and cards, your own too. All that is wrong is told."""
+    """Check all sheets and cards, your own too. All that is wrong is told, and what looks odd."""
     from companion.commands.listing import as_json
 
     found = _found(options.names)
@@ -32,12 +32,17 @@ def check(options: argparse.Namespace) -> int:
         print_list("checked", ({"what": what, **as_json(each)} for what, each in found))
     else:
         for what, each in found:
-            if each.faults:
+            if each.faults or each.asked:
                 print(f"{what} {each.name}{', your own' if each.own else ''}:")
-                print("\n".join(f"  {line}" for line in each.faults))
+                print("\n".join(f"  {line}" for line in (*each.faults, *each.asked)))
         bad = sum(bool(each.faults) for _, each in found)
         good = len(found) - bad
-        print(f"{good} {'passes' if good == 1 else 'pass'}{f', {bad} with faults' if bad else ''}.")
+        odd = sum(bool(each.asked) for _, each in found)
+        print(
+            f"{good} {'passes' if good == 1 else 'pass'}"
+            f"{f', {odd} of them with questions' if odd else ''}"
+            f"{f', {bad} with faults' if bad else ''}."
+        )
     return 1 if any(each.faults for _, each in found) else 0
 
 

@@ -35,6 +35,7 @@ def as_json(each: Listed[Any]) -> dict[str, Any]:
         "own": each.own,
         "hidden": each.hidden,
         "faults": list(each.faults),
+        "asked": list(each.asked),
     }
 
 

@@ -78,7 +78,7 @@ def log_show(options: argparse.Namespace) -> int:
     """Print a log as readable lines."""
     from companion.enroll.marked import marked_lines, marked_values
     from companion.log.finding import find_session
-    from companion.log.show import log_lines, log_values
+    from companion.report.log_lines import log_lines, log_values
 
     lines = marked_lines if options.marks else log_lines
     values = marked_values if options.marks else log_values

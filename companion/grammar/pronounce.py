@@ -7,12 +7,12 @@ from __future__ import annotations
 
 from functools import cache
 
+from companion.handbook.unit_table import UNITS
+
 Phonemes = tuple[str, ...]
 """ARPABET phonemes in order, without stress digits: ``("G", "AE", "P")``."""
 
 TRADE_LEXICON: dict[str, tuple[str, ...]] = {
-    # As in "thousandth"; dictionaries know only the pronoun that rhymes with "now".
-    "thou": ("TH AW",),
     "arrestor": ("ER EH S T ER", "AH R EH S T ER"),
     "crankcase": ("K R AE NG K K EY S",),
     "dipstick": ("D IH P S T IH K",),
@@ -20,10 +20,7 @@ TRADE_LEXICON: dict[str, tuple[str, ...]] = {
     "gearbox": ("G IH R B AA K S",),
     "impeller": ("IH M P EH L ER",),
     "kink": ("K IH NG K",),
-    "kilohm": ("K IH L OW M",),
-    "kilopascal": ("K IH L OW P AE S K AH L", "K IH L AH P AE S K AE L"),
     "lubed": ("L UW B D",),
-    "milliamp": ("M IH L IY AE M P",),
     "overfilled": ("OW V ER F IH L D",),
     "overfull": ("OW V ER F UH L",),
     "pascal": ("P AE S K AH L", "P AE S K AE L"),
@@ -38,8 +35,10 @@ TRADE_LEXICON: dict[str, tuple[str, ...]] = {
     "unseized": ("AH N S IY Z D",),
     "untag": ("AH N T AE G",),
     "zerk": ("Z ER K",),
+    **{unit.name: unit.sounds for unit in UNITS.values() if unit.sounds},
 }
-"""Trade pronunciations, from common usage; they stand in place of the dictionary's."""
+"""Trade pronunciations, from common usage; they stand in place of the dictionary's. Those of units
+stand in the table of units."""
 
 _SIBILANTS = frozenset(["S", "Z", "SH", "ZH", "CH", "JH"])
 _VOICELESS = frozenset(["P", "T", "K", "F", "TH"])

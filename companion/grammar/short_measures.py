@@ -8,72 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from types import MappingProxyType
-from typing import Literal
 
 from companion.grammar.plural import plural
+from companion.handbook.unit_table import DIMENSIONS, MEASURE_DIMENSIONS, UNITS, MeasureDimension
 
-Dimension = Literal[
-    "length",
-    "pressure",
-    "torque",
-    "temperature",
-    "voltage",
-    "resistance",
-    "speed",
-    "percent",
-    "frequency",
-    "power",
-    "current",
-    "turns",
-    "time",
-]
-"""What a measure is measured in; each has its own units, so that no gap is ever heard in psi."""
-
-Forms = Mapping[Dimension, Mapping[str, str]]
+Forms = Mapping[MeasureDimension, Mapping[str, str]]
 """By dimension, each way to say a measure and the measure that it means."""
-
-_NUMBERS: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {
-        "thou": ("thou-number",),
-        "inch": ("inch-number",),
-        "millimeter": ("millimeter-number",),
-        "psi": ("dial-number", "whole-number"),
-        "kilopascal": ("whole-number",),
-        "bar": ("dial-number",),
-        "foot pound": ("dial-number",),
-        "inch pound": ("dial-number",),
-        "newton meter": ("dial-number",),
-        "celsius": ("signed-number",),
-        "fahrenheit": ("signed-number",),
-        "ohm": ("dial-number",),
-        "kilohm": ("dial-number",),
-        "percent": ("dial-number",),
-        "watt": ("whole-number",),
-        "kilowatt": ("dial-number",),
-        "amp": ("dial-number",),
-        "milliamp": ("dial-number",),
-        "turn": ("turn-number",),
-    }
-)
-"""Rules of ``numbers.gram`` for a number without its unit, as ``units.gram`` has them with it.
-Volts, revolutions, hertz and hours are not here: they may be left out with any sheet."""
-
-_WITH_UNIT: Mapping[Dimension, str] = MappingProxyType(
-    {
-        "length": "<units.length>",
-        "pressure": "<units.pressure>",
-        "torque": "<units.torque>",
-        "temperature": "<units.temperature>",
-        "voltage": "<numbers.volt-number> <units.voltage-unit>",
-        "resistance": "<units.resistance>",
-        "speed": "<numbers.whole-number> <units.speed-unit>",
-        "percent": "<units.percent>",
-        "frequency": "<numbers.dial-number> (hertz {unit=hertz})",
-        "power": "<units.power>",
-        "current": "<units.current>",
-    }
-)
-"""Rules for a value with its unit. Turns and hours say by themselves what they are of."""
 
 _KINDS = frozenset(
     {
@@ -118,7 +58,10 @@ def short_readings(forms: Forms, units: Mapping[str, str]) -> str:
     """
     short = {dimension: _shortened(said) for dimension, said in forms.items()}
     choices = []
-    for dimension, value in _WITH_UNIT.items():
+    for dimension in MEASURE_DIMENSIONS:
+        value = DIMENSIONS[dimension].called
+        if not value:
+            continue  # turns and hours say by themselves what they are of
         if short[dimension]:
             named = _named(short[dimension])
             choices.append(f"({named}) [<common.is>] {value}")
@@ -135,7 +78,7 @@ def short_readings(forms: Forms, units: Mapping[str, str]) -> str:
     for kind, by in _LONG_BY.items():
         along = {words: name for words, name in short["length"].items() if name.endswith(kind)}
         if along:
-            choices.append(f"({_named(along)}) [<common.is>] {_WITH_UNIT['length']} {by}")
+            choices.append(f"({_named(along)}) [<common.is>] {DIMENSIONS['length'].called} {by}")
     spoken = [words for each in short.values() for words in each]
     alone = {
         words: name
@@ -174,10 +117,11 @@ def _bare(said: Mapping[str, str], units: Mapping[str, str], *, joined: str) -> 
     by_unit: dict[str, dict[str, str]] = {}
     for words, name in said.items():
         unit = units.get(name)
-        if unit is not None and unit in _NUMBERS:
+        # Where the word may be left out with any sheet, the grammar has it so already.
+        if unit is not None and UNITS[unit].read_in and not UNITS[unit].left_out:
             by_unit.setdefault(unit, {})[words] = name
     for unit, measures in by_unit.items():
-        numbers = " | ".join(f"<numbers.{rule}>" for rule in _NUMBERS[unit])
+        numbers = " | ".join(f"<numbers.{rule}>" for rule in UNITS[unit].read_in)
         yield f"({_named(measures)}) {joined} ({numbers}) {{assumed={unit}}}"
         yield f"({numbers}) {{assumed={unit}}} <common.on> ({_named(measures)})"
 

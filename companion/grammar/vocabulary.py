@@ -7,7 +7,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from types import MappingProxyType
-from typing import get_args
 
 from companion.errors import CompanionError
 from companion.grammar.automaton import every_sentence
@@ -15,7 +14,6 @@ from companion.grammar.files import shipped_grammar
 from companion.grammar.linking import link
 from companion.grammar.parsing import Parser
 from companion.grammar.plural import plural
-from companion.grammar.short_measures import Dimension as Dimension
 from companion.grammar.short_measures import (
     bare_readings,
     bolts_torqued,
@@ -23,6 +21,7 @@ from companion.grammar.short_measures import (
     short_readings,
 )
 from companion.grammar.spoken import spoken_automaton
+from companion.handbook.unit_table import MEASURE_DIMENSIONS, MeasureDimension
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +57,7 @@ class Vocabulary:
         call_sign: The word that opens a call in open-mic mode.
     """
 
-    measures: Mapping[Dimension, tuple[Term, ...]] = field(
+    measures: Mapping[MeasureDimension, tuple[Term, ...]] = field(
         default_factory=lambda: MappingProxyType({})
     )
     parts: tuple[Term, ...] = ()
@@ -109,7 +108,7 @@ def bench_grammar(vocabulary: Vocabulary) -> str:
     rules = [f"public <call-sign> = {_said(vocabulary.call_sign, 'the call sign')} {{call-sign}};"]
     measures: dict[str, list[_Form]] = {
         f"{dimension}-measure": _forms(vocabulary.measures.get(dimension, ()), "measure")
-        for dimension in get_args(Dimension)
+        for dimension in MEASURE_DIMENSIONS
     }
     rules += _rules("measure", measures)
     rules += _rules("fluid", {"fluid-name": _forms(vocabulary.fluids, "fluid")})
@@ -260,10 +259,10 @@ def _tags_alone(
     return f"public <tag-alone> = {_lines(choices)};"
 
 
-def _measure_forms(vocabulary: Vocabulary) -> Mapping[Dimension, Mapping[str, str]]:
+def _measure_forms(vocabulary: Vocabulary) -> Mapping[MeasureDimension, Mapping[str, str]]:
     """What may be measured: by dimension, each way to say it and the measure that it means."""
-    forms: dict[Dimension, Mapping[str, str]] = {}
-    for dimension in get_args(Dimension):
+    forms: dict[MeasureDimension, Mapping[str, str]] = {}
+    for dimension in MEASURE_DIMENSIONS:
         said = dict(_common_forms(f"{dimension}-measure"))
         for form in _forms(vocabulary.measures.get(dimension, ()), "measure"):
             said.setdefault(form.words, form.name)

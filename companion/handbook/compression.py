@@ -8,7 +8,7 @@ from typing import Literal
 
 from companion.handbook.answer import HandbookAnswer, NotInHandbook
 from companion.handbook.convert import plain, rounded
-from companion.handbook.units import UnitsDoNotFit, convert, dimension, spoken
+from companion.handbook.units import UnitsDoNotFit, convert, dimension, unit_named
 
 LOW_BELOW = Decimal(90)
 """Psi below which a small four-stroke is usually worn (common practice).
@@ -146,4 +146,4 @@ def _advice(suggests: Suggestion, *, of_sheet: bool) -> str:
 
 
 def _said(value: Decimal, unit: str) -> str:
-    return f"{plain(value)} {spoken(unit, plural=value != 1).replace('p s i', 'psi')}"
+    return f"{plain(value)} {unit_named(unit).printed(plural=value != 1)}"

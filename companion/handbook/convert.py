@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal, localcontext
 
 from companion.handbook.answer import HandbookAnswer
-from companion.handbook.unit_table import UNITS, OunceSystem
-from companion.handbook.units import convert, unit_named
+from companion.handbook.unit_table import OunceSystem
+from companion.handbook.units import convert, unit_named, whose
 
 MOST_DIGITS = 4
 """Significant digits said at most."""
@@ -96,7 +96,4 @@ def spoken_quantity(value: Decimal, unit: str, ounce: OunceSystem = "us") -> str
 
 def _unit_words(value: Decimal, unit: str, ounce: OunceSystem) -> str:
     """The unit in words; of the ounce family, always whose it is."""
-    name = f"{ounce} {unit}" if f"{ounce} {unit}" in UNITS else unit
-    known = unit_named(name)
-    words = known.singular if value == 1 else known.plural
-    return words.replace("u s ", "US ").replace("p s i", "psi").replace("r p m", "rpm")
+    return unit_named(whose(unit, ounce)).printed(plural=value != 1)

@@ -14,6 +14,7 @@ from companion.handbook.answer import HandbookAnswer, NotInHandbook
 from companion.handbook.convert import plain
 from companion.handbook.rounding import to_digits
 from companion.handbook.thread import SizeUnit, Thread, standard_thread
+from companion.handbook.units import spoken
 
 ThreadCondition = Literal["dry", "oiled", "anti seize"]
 
@@ -245,7 +246,7 @@ def _figures(
 ) -> tuple[list[str], str]:
     """The torque times each share, in the unit of the bolt's own wrench, and that unit in words."""
     if thread.unit == "millimeter":
-        torque, unit = newton_meters, "newton meters"
+        torque, unit = newton_meters, spoken("newton meter", plural=True)
     else:
         torque, unit = _inch_wrench(inch_pounds)
     # Two digits are as many as the method gives; a figure that is less must be heard to be less.
@@ -264,12 +265,14 @@ def _other_system(thread: Thread, inch_pounds: float, newton_meters: float) -> s
         torque, unit = _inch_wrench(inch_pounds)
         return f"{torque:.0f} {unit}"
     digits = f"{newton_meters:.1f}" if newton_meters < 10 else f"{newton_meters:.0f}"
-    return f"{digits} newton meters"
+    return f"{digits} {spoken('newton meter', plural=True)}"
 
 
 def _inch_wrench(inch_pounds: float) -> tuple[float, str]:
     """Below ten foot pounds an inch-pound wrench is the one to reach for."""
-    return (inch_pounds, "inch pounds") if inch_pounds < 120 else (inch_pounds / 12, "foot pounds")
+    if inch_pounds < 120:
+        return inch_pounds, spoken("inch pound", plural=True)
+    return inch_pounds / 12, spoken("foot pound", plural=True)
 
 
 def grade_said(grade: str) -> str:

@@ -15,7 +15,7 @@ FILE = "conversions.gram"
 
 _HEAD = (
     "#JSGF V1.0 UTF-8 en;",
-    "// Written from the table in companion/handbook/units.py by: python -m"
+    "// Written from the table in companion/handbook/unit_table.py by: python -m"
     " companion.handbook.unit_grammar",
     "// A unit is added there, never here. Of each unit: how it is said, and into which it can be"
     " converted.",

@@ -1,4 +1,8 @@
-"""The units of the trade, a row a unit: all there is to say of each."""
+"""The units of the trade, a row a unit, and what they measure, a row a dimension.
+
+All there is to say of a unit stands in its row: whoever hears, types, records, judges, speaks or
+shows a quantity reads it from here. ``units.py`` finds units by what is typed, and converts.
+"""
 
 from __future__ import annotations
 
@@ -6,14 +10,17 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Literal
-
-if TYPE_CHECKING:
-    pass
-
+from typing import Literal, get_args
 
 OunceSystem = Literal["us", "imperial"]
 """Whose ounce, pint, quart and gallon a shop means (US ounce 29.5735 mL, imperial 28.4131)."""
+
+
+SIUnit = Literal[
+    "m", "m3", "Pa", "N.m", "K", "V", "ohm", "s", "1/min", "1", "Hz", "W", "A", "kg", "m/s"
+]
+"""The coherent units of the SI in which a log keeps values, beside those in which they were called;
+"1/min" and "1" as tachometers and shares have them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,29 +30,49 @@ class Dimension:
     Attributes:
         si: The unit in which values are compared and written to the log.
         definition: The same as pint knows it.
+        called: How a reading of it is called, value and unit, in rules of ``units.gram`` and
+            ``numbers.gram``; empty where nothing is read in it, or where the rule stands by itself.
+        heading: Under which its readings stand on the page of a sheet.
     """
 
-    si: str
+    si: SIUnit
     definition: str
+    called: str = ""
+    heading: str = ""
 
 
 DIMENSIONS: Mapping[str, Dimension] = MappingProxyType(
     {
-        "length": Dimension("m", "meter"),
-        "pressure": Dimension("Pa", "pascal"),
-        "torque": Dimension("N.m", "newton * meter"),
-        "temperature": Dimension("K", "kelvin"),
-        "voltage": Dimension("V", "volt"),
-        "resistance": Dimension("ohm", "ohm"),
-        "speed": Dimension("1/min", "1/minute"),
-        "percent": Dimension("1", ""),
-        "frequency": Dimension("Hz", "hertz"),
-        "current": Dimension("A", "ampere"),
-        "turns": Dimension("1", ""),
+        "length": Dimension("m", "meter", "<units.length>", heading="Gaps and clearances"),
+        "pressure": Dimension("Pa", "pascal", "<units.pressure>", heading="Pressures"),
+        "torque": Dimension("N.m", "newton * meter", "<units.torque>", heading="Other torques"),
+        "temperature": Dimension("K", "kelvin", "<units.temperature>", heading="Temperatures"),
+        "voltage": Dimension(
+            "V",
+            "volt",
+            "<numbers.volt-number> <units.voltage-unit>",
+            heading="Electrical",
+        ),
+        "resistance": Dimension("ohm", "ohm", "<units.resistance>", heading="Electrical"),
+        "speed": Dimension(
+            "1/min",
+            "1/minute",
+            "<numbers.whole-number> <units.speed-unit>",
+            heading="Governed speeds",
+        ),
+        "percent": Dimension("1", "", "<units.percent>", heading="Other measures"),
+        "frequency": Dimension(
+            "Hz",
+            "hertz",
+            "<numbers.dial-number> (hertz {unit=hertz})",
+            heading="Electrical",
+        ),
+        "current": Dimension("A", "ampere", "<units.current>", heading="Electrical"),
+        "turns": Dimension("1", "", heading="Other measures"),
         "volume": Dimension("m3", "meter ** 3"),
-        "time": Dimension("s", "second"),
+        "time": Dimension("s", "second", heading="Other measures"),
         "mass": Dimension("kg", "kilogram"),
-        "power": Dimension("W", "watt"),
+        "power": Dimension("W", "watt", "<units.power>", heading="Electrical"),
         "travel": Dimension("m/s", "meter / second"),
     }
 )
@@ -53,7 +80,27 @@ DIMENSIONS: Mapping[str, Dimension] = MappingProxyType(
 a blade's tip or a whole machine."""
 
 
-SI_UNITS: Mapping[str, str] = MappingProxyType(
+MeasureDimension = Literal[
+    "length",
+    "pressure",
+    "torque",
+    "temperature",
+    "voltage",
+    "resistance",
+    "speed",
+    "percent",
+    "frequency",
+    "power",
+    "current",
+    "turns",
+    "time",
+]
+"""What a measure of a sheet or card is measured in; each has its own units, so that no gap is ever
+heard in psi."""
+
+MEASURE_DIMENSIONS: tuple[MeasureDimension, ...] = get_args(MeasureDimension)
+
+SI_UNITS: Mapping[str, SIUnit] = MappingProxyType(
     {name: dimension.si for name, dimension in DIMENSIONS.items()}
 )
 """By dimension, the unit in which values are compared."""
@@ -81,6 +128,16 @@ class Unit:
         also_said: Other ways to say it that are understood.
         beside: The unit of the other system that a page shows beside it, or None.
         only_typed: Ways to type it that only the desk takes, since a call might mean another.
+        read_in: Rules of ``numbers.gram`` in which its numbers are called in a reading, as
+            ``units.gram`` has them; empty where nothing is read in it.
+        left_out: Whether the word may be left out of a reading with any sheet, since its measures
+            are read in no other unit.
+        names: Plural of ``name``, where that is neither ``plural`` nor, where one and several are
+            said alike, the name itself.
+        beside_small: Up to which value of this unit a page shows another one beside it, and which.
+        fractions: Whether its parts are said as the fractions that a rule is marked in.
+        sounds: How it sounds, in phonemes of ARPABET, where dictionaries do not have the word.
+        respelled: How it is written for speech engines, which mispronounce it.
     """
 
     name: str
@@ -97,6 +154,13 @@ class Unit:
     also_said: tuple[str, ...] = ()
     beside: str | None = None
     only_typed: tuple[str, ...] = ()
+    read_in: tuple[str, ...] = ()
+    left_out: bool = False
+    names: str = ""
+    beside_small: tuple[Decimal, str] | None = None
+    fractions: bool = False
+    sounds: tuple[str, ...] = ()
+    respelled: str = ""
 
     @property
     def said(self) -> tuple[str, ...]:
@@ -108,6 +172,24 @@ class Unit:
         """Every way to type it in a call or at the desk, British spellings among them."""
         forms = (self.name, *self.said, *self.aliases)
         return tuple(dict.fromkeys(each for form in forms for each in (form, british(form))))
+
+    @property
+    def named_several(self) -> str:
+        """The plural of the name, as a log is shown: "thou", "feet", "us ounces"."""
+        return self.names or (self.name if self.plural == self.singular else self.plural)
+
+    def printed(self, *, plural: bool) -> str:
+        """Return how it is said as one would print it: "psi", "foot pounds", "US ounces"."""
+        said = self.plural if plural else self.singular
+        letters = said.split()
+        joined = "".join(letters) if all(len(each) == 1 for each in letters) else said
+        return joined.replace("u s ", "US ")
+
+    def shown_beside(self, value: Decimal) -> str | None:
+        """Return the unit that a page shows beside a value of this one, or None."""
+        if self.beside_small is not None and abs(value) <= self.beside_small[0]:
+            return self.beside_small[1]
+        return self.beside
 
 
 def british(form: str) -> str:
@@ -130,7 +212,7 @@ def _volumes(
         ),
         Unit(
             f"us {name}", "volume", us, f"u s {name}", f"u s {several}", f"US {symbol}",
-            tuple(f"us {each}" for each in typed),
+            tuple(f"us {each}" for each in typed), names=f"us {several}",
             finest=step, called="coarse-number", beside=beside,
         ),
         Unit(
@@ -156,10 +238,14 @@ TABLE = (
         finest=D("0.1"), called="thou-number", parts=True,
         also_said=("thousandths", "thousandths of an inch"), beside="millimeter",
         only_typed=("mil", "mils"),  # in some shops a thousandth of an inch, in others a millimeter
+        read_in=("thou-number",),
+        sounds=("TH AW",), respelled="thow",
     ),
     Unit(
         "inch", "length", "inch", "inch", "inches", "in", ("in", '"'),
         finest=D("0.0001"), called="inch-number", parts=True, beside="millimeter",
+        read_in=("inch-number",),
+        fractions=True,
     ),
     Unit(
         "foot", "length", "foot", "foot", "feet", "ft", ("ft",),
@@ -168,6 +254,8 @@ TABLE = (
     Unit(
         "millimeter", "length", "millimeter", "millimeter", "millimeters", "mm", ("mm",),
         finest=D("0.001"), called="millimeter-number", parts=True, beside="inch",
+        read_in=("millimeter-number",),
+        beside_small=(D("2.5"), "thou"),
     ),
     Unit(
         "centimeter", "length", "centimeter", "centimeter", "centimeters", "cm", ("cm",),
@@ -181,12 +269,17 @@ TABLE = (
         "psi", "pressure", "psi", "p s i", "p s i", "psi",
         ("lbf/in2", "lb/in2", "lbs/in2", "lb", "lbs"),
         also_said=("pounds",), beside="kilopascal",
+        read_in=("dial-number", "whole-number",),
     ),
     Unit(
         "kilopascal", "pressure", "kilopascal", "kilopascal", "kilopascals", "kPa", ("kpa",),
         finest=D(1), called="whole-number", also_said=("k p a",), beside="psi",
+        read_in=("whole-number",),
+        sounds=("K IH L OW P AE S K AH L", "K IH L AH P AE S K AE L"),
     ),
-    Unit("bar", "pressure", "bar", "bar", "bar", "bar", ("bars",), finest=D("0.01"), beside="psi"),
+    Unit("bar", "pressure", "bar", "bar", "bar", "bar", ("bars",), finest=D("0.01"), beside="psi",
+        read_in=("dial-number",),
+    ),
     Unit(
         "kilogram per square centimeter", "pressure", "kilogram_force / centimeter ** 2",
         "kilogram per square centimeter", "kilograms per square centimeter", "kg/cm²",
@@ -196,15 +289,18 @@ TABLE = (
         "foot pound", "torque", "foot * pound_force", "foot pound", "foot pounds", "ft·lbf",
         ("ft lbf", "ft lb", "ft lbs", "foot lb", "foot lbs", "lbf ft", "lb ft", "lbs ft"),
         beside="newton meter",
+        read_in=("dial-number",),
     ),
     Unit(
         "inch pound", "torque", "inch * pound_force", "inch pound", "inch pounds", "in·lbf",
         ("in lbf", "in lb", "in lbs", "inch lb", "inch lbs", "lbf in", "lb in", "lbs in"),
         finest=D(1), beside="newton meter",
+        read_in=("dial-number",),
     ),
     Unit(
         "newton meter", "torque", "newton * meter", "newton meter", "newton meters", "N·m",
         ("n m",), beside="foot pound",
+        read_in=("dial-number",),
     ),
     Unit(
         "kilogram meter", "torque", "kilogram_force * meter", "kilogram meter", "kilogram meters",
@@ -215,35 +311,61 @@ TABLE = (
         ("°c", "c", "deg c", "degree c", "degrees c", "centigrade", "degree centigrade",
          "degrees centigrade"),
         called="signed-number", also_said=("celsius",), beside="fahrenheit",
+        read_in=("signed-number",),
+        names="celsius",
     ),
     Unit(
         "fahrenheit", "temperature", "degree_Fahrenheit", "degree fahrenheit", "degrees fahrenheit",
         "°F", ("°f", "f", "deg f", "degree f", "degrees f"),
         called="signed-number", also_said=("fahrenheit",), beside="celsius",
+        read_in=("signed-number",),
+        names="fahrenheit",
     ),
     Unit("volt", "voltage", "volt", "volt", "volts", "V", ("v",), finest=D("0.01"),
-         called="volt-number"),
-    Unit("ohm", "resistance", "ohm", "ohm", "ohms", "Ω", ("ω",)),
+         called="volt-number",
+        read_in=("volt-number",),
+        left_out=True,
+    ),
+    Unit("ohm", "resistance", "ohm", "ohm", "ohms", "Ω", ("ω",),
+        read_in=("dial-number",),
+    ),
     Unit(
         "kilohm", "resistance", "kiloohm", "kilohm", "kilohms", "kΩ",
         ("kiloohm", "kiloohms", "kohm", "kohms", "k ohm", "k ohms", "kω", "k ω"), finest=D("0.01"),
+        read_in=("dial-number",),
+        sounds=("K IH L OW M",), respelled="kill ohm",
     ),
     Unit("rpm", "speed", "1/minute", "r p m", "r p m", "rpm", ("1/min", "/min"), finest=D(1),
-         called="whole-number", also_said=("revs",)),
-    Unit("percent", "percent", "", "percent", "percent", "%", ("%", "per cent"), 100),
-    Unit("hertz", "frequency", "hertz", "hertz", "hertz", "Hz", ("hz",)),
+         called="whole-number", also_said=("revs",),
+        read_in=("whole-number",),
+        left_out=True,
+    ),
+    Unit("percent", "percent", "", "percent", "percent", "%", ("%", "per cent"), 100,
+        read_in=("dial-number",),
+    ),
+    Unit("hertz", "frequency", "hertz", "hertz", "hertz", "Hz", ("hz",),
+        read_in=("dial-number",),
+        left_out=True,
+    ),
     Unit("watt", "power", "watt", "watt", "watts", "W", ("w",), finest=D(1),
-          called="whole-number"),
+          called="whole-number",
+        read_in=("whole-number",),
+    ),
     Unit(
         "amp", "current", "ampere", "amp", "amps", "A", ("ampere", "amperes"),
         finest=D("0.01"),
+        read_in=("dial-number",),
     ),
     Unit(
         "milliamp", "current", "milliampere", "milliamp", "milliamps", "mA",
         ("milliampere", "milliamperes", "ma"),
+        read_in=("dial-number",),
+        sounds=("M IH L IY AE M P",),
     ),
     # Of a screw: whole turns from where it is seated, a plain number.
-    Unit("turn", "turns", "", "turn", "turns", "turns", finest=D("0.01"), called=""),
+    Unit("turn", "turns", "", "turn", "turns", "turns", finest=D("0.01"), called="",
+        read_in=("turn-number",),
+    ),
     *_volumes(
         "ounce", "fluid_ounce", "imperial_fluid_ounce", "fl oz", "fl oz", "oz",
         fluid=True, beside="milliliter",
@@ -268,7 +390,10 @@ TABLE = (
          called=""),
     Unit("minute", "time", "minute", "minute", "minutes", "min", ("min", "mins"), called=""),
     Unit("hour", "time", "hour", "hour", "hours", "h", ("hr", "hrs", "h"), finest=D("0.01"),
-         called=""),
+         called="",
+        read_in=("meter-number",),
+        left_out=True,
+    ),
     Unit(
         "pound", "mass", "pound", "pound", "pounds", "lb", ("lb", "lbs", "lbm"),
         finest=D("0.01"), called="coarse-number", parts=True, beside="kilogram",
@@ -276,6 +401,7 @@ TABLE = (
     Unit(
         "weight ounce", "mass", "ounce", "ounce", "ounces", "oz", ("oz", "avoirdupois ounce"),
         called="coarse-number", parts=True, beside="gram",
+        names="weight ounces",
     ),
     Unit(
         "kilogram", "mass", "kilogram", "kilogram", "kilograms", "kg",
@@ -299,6 +425,7 @@ TABLE = (
     Unit(
         "kilowatt", "power", "kilowatt", "kilowatt", "kilowatts", "kW", ("kw",),
         finest=D("0.01"), called="coarse-number", beside="horsepower",
+        read_in=("dial-number",),
     ),
     Unit(
         "mile per hour", "travel", "mile / hour", "mile per hour", "miles per hour", "mph",

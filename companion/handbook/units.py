@@ -135,6 +135,32 @@ def _decimal(value: Fraction) -> Decimal:
         return Decimal(value.numerator) / Decimal(value.denominator)
 
 
+def whose(unit: str, ounce: str) -> str:
+    """Return the unit of volume with whose it is, "us ounce"; every other unit as it stands.
+
+    Args:
+        unit: A unit's name.
+        ounce: Which ounce, pint, quart and gallon are meant.
+    """
+    owned = f"{ounce} {unit}"
+    return owned if owned in UNITS else unit
+
+
+def clock_parts(seconds: float) -> list[tuple[int, str]]:
+    """Return a length of time in whole hours, minutes and seconds, those that are not zero.
+
+    Args:
+        seconds: Zero or more; rounded to the whole second.
+    """
+    parts = []
+    left = round(seconds)
+    for size, unit in ((3600, "hour"), (60, "minute"), (1, "second")):
+        count, left = divmod(left, size)
+        if count:
+            parts.append((count, unit))
+    return parts
+
+
 def to_si(value: Decimal, unit: str, *, ounce: OunceSystem = "us") -> tuple[Decimal, str]:
     """Express a value in the SI unit of its dimension.
 

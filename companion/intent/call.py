@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 from decimal import Decimal
-from typing import Annotated, Any, ClassVar, Literal
+from typing import Annotated, Any, ClassVar
 
 from pydantic import (
     AfterValidator,
@@ -18,6 +18,7 @@ from pydantic import (
 from pydantic.json_schema import JsonSchemaValue
 
 from companion.files.figures import on_a_clock, within_count, within_measure
+from companion.handbook.unit_table import SIUnit
 
 
 def _plainly(value: Decimal) -> str:
@@ -51,13 +52,11 @@ class SI(Model):
 
     Attributes:
         value: As a float: for comparison and plotting; the exact value stands beside it.
-        unit: One of ``m m3 Pa N.m K V ohm s 1/min 1 Hz W A kg m/s``.
+        unit: That of the dimension.
     """
 
     value: float
-    unit: Literal[
-        "m", "m3", "Pa", "N.m", "K", "V", "ohm", "s", "1/min", "1", "Hz", "W", "A", "kg", "m/s"
-    ]
+    unit: SIUnit
 
 
 class Call(Model):

@@ -17,7 +17,7 @@ from companion.intent.doubt import (
 )
 from companion.intent.heard_turned import heard_turned
 from companion.intent.intents import Intent, Note
-from companion.intent.interpret import settle
+from companion.intent.interpret import record_or_ask
 from companion.intent.meaning import call_sign_length
 from companion.intent.outcome import Decision, Expectation, Listening, Outcome
 from companion.intent.refused import why_refused
@@ -110,7 +110,7 @@ def decide_utterance(
     # A question put about it would take the place of the one that is open.
     if listening.answer_awaited and _may_be_nope(best, recognition, grammar):
         return Decision("say-again", best.text, (), best.confidence, (MAY_BE_NOPE,))
-    decision = settle((best, *rivals), listening, thresholds, doubts)
+    decision = record_or_ask((best, *rivals), listening, thresholds, doubts)
     if opinion is None or not opinion.agrees:
         return decision
     return replace(decision, reasons=(*decision.reasons, "second agrees"))

@@ -47,7 +47,7 @@ def understand(
     for words in readings:
         call = exactly(words, grammar, listening)
         if call is not None:
-            return settle((call,), listening, thresholds)
+            return record_or_ask((call,), listening, thresholds)
     serial = serial_in(text, grammar)
     if serial is not None:
         return Decision("record", serial.text, serial.intents, 1.0, ())
@@ -61,11 +61,11 @@ def understand(
     near = [nearly(words, grammar, listening, thresholds) for words in spellings]
     nearest = max(near, key=lambda calls: calls[0].confidence if calls else 0.0)
     if nearest:
-        return settle(nearest, listening, thresholds)
+        return record_or_ask(nearest, listening, thresholds)
     return Decision("say-again", heard, (), 0.0, (why_refused(readings[0], grammar),))
 
 
-def settle(
+def record_or_ask(
     calls: Sequence[Understood],
     listening: Listening,
     thresholds: Thresholds,

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from companion.grammar.compiled import CallGrammar
 from companion.grammar.phrases import Words
+from companion.handbook.unit_table import UNITS
 from companion.intent.letters import likeness
 from companion.intent.match import EXACT_WORDS, SAYING_NOTHING, UNIT_WORDS
 from companion.intent.meaning import call_sign_length
@@ -52,12 +53,17 @@ _LIKE_ENOUGH = 0.75
 """Share of letters that an unknown word and a word of a call have in common; own figure."""
 
 _VOLUMES = frozenset(
-    {
-        "ounce", "ounces", "pint", "pints", "quart", "quarts", "gallon", "gallons", "milliliter",
-        "milliliters", "liter", "liters",
-    }
-)  # fmt: skip
-_TIMES = frozenset({"hour", "hours", "minute", "minutes", "second", "seconds"})
+    word
+    for unit in UNITS.values()
+    if unit.dimension == "volume" and unit.parts
+    for word in (unit.singular, unit.plural)
+)
+_TIMES = frozenset(
+    word
+    for unit in UNITS.values()
+    if unit.dimension == "time"
+    for word in (unit.singular, unit.plural)
+)
 _FOLLOWED_BY = {"added": _VOLUMES, "drained": _VOLUMES, "start timer": _TIMES}
 """Units that may follow what a frame opens with."""
 

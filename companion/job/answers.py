@@ -7,9 +7,9 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Literal
 
-from companion.job.earlier import Past
 from companion.job.events import EarlierReading, ToComeBackTo, Window
 from companion.job.fill import Air, Fill
+from companion.job.read_before import Past
 from companion.job.reason import Reason
 from companion.job.sheet import SpecGrade
 

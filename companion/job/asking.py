@@ -18,9 +18,9 @@ from companion.job.answers import (
 )
 from companion.job.card import CardStep
 from companion.job.cylinders import without_cylinder
-from companion.job.earlier import earlier_past, last_past
 from companion.job.judge import spec_of, window_of
 from companion.job.lines import line, named, spaced
+from companion.job.read_before import earlier_past, last_past
 from companion.job.state import State
 from companion.job.state_values import Fact, Timer
 from companion.job.turn import Turn
@@ -145,7 +145,7 @@ def _latest_readings(state: State) -> tuple[str, ...]:
 
 
 def _how_far(state: State, step: CardStep) -> str:
-    where = steps.standing(state, step)
+    where = steps.stage(state, step)
     if where != "left":
         return "not needed" if steps.mark(state, step.name).reason == "not needed" else where
     return steps.why_left(state, step) or "left"

@@ -15,7 +15,7 @@ def totals(state: State, name: str) -> ReadBackFluid | None:
     if not state.fluids.about(name) and not state.levels.about(name):
         return None
     unit = fill.unit_said(state, name)
-    now = fluids.standing(state, name)
+    now = fluids.balance(state, name)
     to_capacity = fluids.to_capacity(state, name, unit)
     filled = fill.fill_of(state, name)
     return ReadBackFluid(
@@ -41,7 +41,7 @@ def how_much_more(turn: Turn, name: str | None) -> None:
 def standing_to_fill(state: State, name: str) -> FillSaid:
     """Return how far a fluid is filled and, before anything is in, how to begin."""
     spec = fluids.spec_of(state, name) or SpecFluid(name=name)
-    now = fluids.standing(state, name)
+    now = fluids.balance(state, name)
     unit = fill.unit_said(state, name)
     capacity = fill.capacity_of(state, name)
     begins = now.emptied and now.filled <= 0

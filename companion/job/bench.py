@@ -12,7 +12,7 @@ from companion.job import fluids, gate, steps
 from companion.job.answers import DrainedAgain, Nothing, Ticked
 from companion.job.compare import remarks
 from companion.job.cylinders import of_cylinder
-from companion.job.earlier_days import days_between
+from companion.job.days_apart import days_between
 from companion.job.growing import CannotBe, cannot_be
 from companion.job.judge import judge, spec_of, window_of
 from companion.job.lines import amount
@@ -162,7 +162,7 @@ def work(turn: Turn, call: it.Work) -> None:
 
 def drained_again(state: State, name: str, at: datetime) -> DrainedAgain | None:
     """Return that a fluid was drained already and nothing was added since, or None."""
-    now = fluids.standing(state, name)
+    now = fluids.balance(state, name)
     if not now.emptied or now.filled > 0 or now.since is None:
         return None
     days = 0 if now.session is None else days_between(now.since, at)
@@ -198,7 +198,7 @@ def note(turn: Turn, call: it.Note) -> None:
 
 def serial(turn: Turn, call: it.Serial) -> None:
     """Record the machine's serial number."""
-    turn.record(ev.SerialRecorded(serial=call.serial))
+    turn.record(ev.SerialRecorded(serial=call.serial, machine=call.machine))
 
 
 def _why_not(name: str, odd: CannotBe) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from companion.grammar.vocabulary import Dimension
+from companion.handbook.unit_table import MeasureDimension
 from companion.intent.call import Count, Figure
 from companion.job.sheet import SheetModel, SpecTerm
 
@@ -87,7 +87,7 @@ class CardMeasure(SheetModel):
 
     name: str
     """What is called out."""
-    dimension: Dimension
+    dimension: MeasureDimension
     """What it measures; this decides in which units it may be called."""
     spoken: tuple[str, ...] = ()
     """Every way to say it; its name if empty."""

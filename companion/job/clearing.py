@@ -24,7 +24,7 @@ def filled_of(state: State, tag: Tag) -> Filled | None:
     row = _fluid_meant(state, tag.tag)
     if row is None:
         return None
-    now = fluids.standing(state, row.fluid)
+    now = fluids.balance(state, row.fluid)
     added = unit = None
     if now.emptied and now.filled > 0:
         unit = _unit_last_used(state, row.fluid)
@@ -48,7 +48,7 @@ def filled_of(state: State, tag: Tag) -> Filled | None:
 def _fluid_meant(state: State, tag: str) -> FluidRow | None:
     """The fluid of a tag: the one that was drained, where several share the tag."""
     rows = state.rules.dangers.fluids_of(tag)
-    drained = (row for row in rows if fluids.standing(state, row.fluid).emptied)
+    drained = (row for row in rows if fluids.balance(state, row.fluid).emptied)
     return next(drained, rows[0] if rows else None)
 
 

@@ -18,11 +18,11 @@ from typing import Literal
 from companion.handbook.convert import plain, rounded
 from companion.handbook.units import convert, dimension, to_si
 from companion.job import events as ev
-from companion.job.earlier import earlier_of
-from companion.job.earlier_days import days_between
+from companion.job.days_apart import days_between
 from companion.job.heat import is_hot
 from companion.job.judge import Judgement
 from companion.job.ledger import Places
+from companion.job.read_before import earlier_of
 from companion.job.remark import Apart, Changed, EngineNotAsWanted, LastTime, Remark
 from companion.job.sheet import SpecReading
 from companion.job.state import State

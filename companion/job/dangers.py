@@ -12,7 +12,7 @@ from datetime import datetime
 from typing import Any
 
 from companion.job.danger_table import SEVERAL, DangerTable, names
-from companion.job.earlier_days import days_between
+from companion.job.days_apart import days_between
 from companion.job.events import FindingRecorded, WorkRecorded
 from companion.job.order_of_time import fold_in_order_of_time
 from companion.job.reason import Reason
@@ -84,14 +84,14 @@ def dangers(state: State) -> tuple[Danger, ...]:
     """Return what holds the start by a part, in the order in which it was called."""
     table, counts = state.rules.dangers, known_counts(state)
 
-    def further(standing: Standing, fact: Fact[Any]) -> Standing:
+    def further(open_dangers: Dangers, fact: Fact[Any]) -> Dangers:
         if not isinstance(fact.event, WorkRecorded | FindingRecorded):
-            return standing
+            return open_dangers
         called = Called(fact.event, fact.at, fact.seq, fact.session)
-        return _after(standing, called, table, counts)
+        return _after(open_dangers, called, table, counts)
 
-    nothing: Standing = {}
-    standing = fold_in_order_of_time(
+    nothing: Dangers = {}
+    open_dangers = fold_in_order_of_time(
         state,
         state.of_parts,
         "dangers",
@@ -99,7 +99,7 @@ def dangers(state: State) -> tuple[Danger, ...]:
         further,
         holding=(table, state.card, state.sheet),
     )
-    return tuple(standing.values())
+    return tuple(open_dangers.values())
 
 
 def known_counts(state: State) -> dict[str, int]:
@@ -124,36 +124,36 @@ def replay(
         table: What each does.
         counts: By part, how many there are, where that is known.
     """
-    standing: Standing = {}
+    open_dangers: Dangers = {}
     for called in calls:
-        standing = _after(standing, called, table, counts or {})
-    return tuple(standing.values())
+        open_dangers = _after(open_dangers, called, table, counts or {})
+    return tuple(open_dangers.values())
 
 
-Standing = Mapping[tuple[str, str], Danger]
+Dangers = Mapping[tuple[str, str], Danger]
 """By part and what was called of it, what stands."""
 
 
 def _after(
-    before: Standing, called: Called, table: DangerTable, counts: Mapping[str, int]
-) -> Standing:
+    before: Dangers, called: Called, table: DangerTable, counts: Mapping[str, int]
+) -> Dangers:
     """What stands after one more call."""
     event = called.event
-    standing = dict(before)
+    open_dangers = dict(before)
     if isinstance(event, FindingRecorded):
         found = table.found(event.part, event.condition)
         if found.harmless is None:
-            _open(standing, called, event.condition, found.mended_by, found.tag)
-        return standing
-    _end(standing, event, counts)
+            _open(open_dangers, called, event.condition, found.mended_by, found.tag)
+        return open_dangers
+    _end(open_dangers, event, counts)
     work = table.work(event.part, event.action)
     if work.harmless is None and work.left is not None:
-        _open(standing, called, work.left, work.back, work.tag)
-    return standing
+        _open(open_dangers, called, work.left, work.back, work.tag)
+    return open_dangers
 
 
 def _open(
-    standing: dict[tuple[str, str], Danger],
+    open_dangers: dict[tuple[str, str], Danger],
     called: Called,
     left: str,
     back: tuple[str, ...],
@@ -162,14 +162,14 @@ def _open(
     event = called.event
     found = isinstance(event, FindingRecorded)
     key = (event.part, left)
-    before = standing.pop(key, None)
+    before = open_dangers.pop(key, None)
     count, total = event.count, event.count
     if before is not None:
         # A bolt called after a bolt is another one; of other parts it is the same said again.
         another = not found and event.by == "voice" and names(SEVERAL, event.part)
         count = before.left + count if another else max(before.left, count)
         total = before.of + event.count if another else max(before.of, count)
-    standing[key] = Danger(
+    open_dangers[key] = Danger(
         part=event.part,
         what=event.condition if isinstance(event, FindingRecorded) else event.action,
         found=found,
@@ -185,11 +185,11 @@ def _open(
 
 
 def _end(
-    standing: dict[tuple[str, str], Danger], event: WorkRecorded, counts: Mapping[str, int]
+    open_dangers: dict[tuple[str, str], Danger], event: WorkRecorded, counts: Mapping[str, int]
 ) -> None:
     # What a step of the card does, it does to all of them, as does whoever says so.
     every = event.every or event.by == "step"
-    for key, danger in list(standing.items()):
+    for key, danger in list(open_dangers.items()):
         same = danger.part == event.part or (every and _one_of(danger.part, event.part))
         if not same or event.action not in danger.back:
             continue
@@ -200,12 +200,12 @@ def _end(
             of = counts.get(danger.part)
             all_of_them = not names(SEVERAL, danger.part) and done > 1 if of is None else done >= of
             if every or all_of_them:
-                del standing[key]
+                del open_dangers[key]
             continue
         if done >= danger.left:
-            del standing[key]
+            del open_dangers[key]
         else:
-            standing[key] = replace(danger, left=danger.left - done)
+            open_dangers[key] = replace(danger, left=danger.left - done)
 
 
 def _one_of(part: str, several: str) -> bool:

@@ -78,7 +78,7 @@ def decide(
     """
     turn = Turn(state, at, heard, clip, clip_sha256)
     if _acted_on(turn, intent):
-        questions.settle(turn, intent, _act)
+        questions.act_or_answer(turn, intent, _act)
         gate.rehang(turn)
         gate.warn_if_hung_while_running(turn)
     return _response(turn)
@@ -102,7 +102,7 @@ def ask(
     if _acted_on(turn, candidates[0]):
         if _only_ask_of_one_measure(candidates):
             for candidate in candidates:
-                questions.settle(turn, candidate, _act)
+                questions.act_or_answer(turn, candidate, _act)
         else:
             questions.put_doubt(turn, candidates)
     return _response(turn)
@@ -120,7 +120,7 @@ def _only_ask_of_one_measure(candidates: tuple[Intent, ...]) -> bool:
     return len(asked) == 1 and kinds == {"readback", "spec"}
 
 
-def due(state: State, at: datetime) -> Response:
+def ring_timers(state: State, at: datetime) -> Response:
     """What the clock has brought: timers that ring first or again, the earliest first."""
     return Response(events=timers.rings_due(state, at))
 
@@ -330,8 +330,8 @@ __all__ = [
     "awaited",
     "beside",
     "decide",
-    "due",
     "expectations",
     "next_deadline",
     "opening",
+    "ring_timers",
 ]

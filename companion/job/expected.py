@@ -12,7 +12,7 @@ from companion.intent.tenfold import tenfold
 from companion.intent.thresholds import DEFAULT
 from companion.job import fill, judge, steps
 from companion.job.cylinders import without_cylinder
-from companion.job.earlier import usual_values
+from companion.job.read_before import usual_values
 from companion.job.state import State
 from companion.job.undo import correctable
 

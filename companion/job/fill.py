@@ -68,7 +68,7 @@ def fill_of(state: State, fluid: str, unit: str | None = None) -> Fill | None:
         fluid: Its name.
         unit: To say it in; the one used last if None.
     """
-    now = fluids.standing(state, fluid)
+    now = fluids.balance(state, fluid)
     capacity = capacity_of(state, fluid)
     if capacity is None or not now.emptied:
         return None
@@ -103,7 +103,7 @@ def first_fill(state: State, fluid: str, unit: str | None = None) -> Decimal | N
 def first_fill_awaited(state: State, fluid: str) -> bool:
     """Whether a fluid was drained just now for the first time since it was filled; what was only a
     little over and let out to the mark is not."""
-    now = fluids.standing(state, fluid)
+    now = fluids.balance(state, fluid)
     if not now.emptied or now.filled > 0:
         return False
     last_two = [fact.event.action for fact in state.fluids.about(fluid)[-2:]]
@@ -188,7 +188,7 @@ def expected_of_fluids(state: State) -> dict[str, Expectation]:
     expected = {}
     for name in state.fluids.names:
         capacity = capacity_of(state, name)
-        now = fluids.standing(state, name)
+        now = fluids.balance(state, name)
         if capacity is not None and now.emptied and now.filled > 0:
             most = max(capacity - now.filled, LEAST_EXPECTED_SHARE * capacity)
             expected[name] = Expectation(low=None, high=float(most), unit="m3")

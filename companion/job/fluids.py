@@ -11,7 +11,7 @@ from typing import Any, Literal
 
 from companion.handbook.unit_table import OunceSystem
 from companion.handbook.units import from_si, to_si
-from companion.job.earlier_days import days_between
+from companion.job.days_apart import days_between
 from companion.job.events import FluidMoved, LevelRead
 from companion.job.order_of_time import fold_in_order_of_time
 from companion.job.reason import Reason
@@ -37,7 +37,7 @@ full since it was drained; its level was last called so; more went in than it ta
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class Balance:
     """What the calls say of one fluid.
 
     Attributes:
@@ -63,7 +63,7 @@ class Standing:
     session: str | None = None
 
 
-def standing(state: State, fluid: str) -> Standing:
+def balance(state: State, fluid: str) -> Balance:
     """Work out what the calls that count say of a fluid; totals are of this session alone."""
     capacity = _capacity(state, spec_of(state, fluid))
     calls = _called_of(state).get(fluid, _Called())
@@ -80,7 +80,7 @@ def standing(state: State, fluid: str) -> Standing:
             missing.append("overfilled")
         if row.level_needed and unproven:
             missing.append("level unproven" if level is None or level == "full" else level)
-    return Standing(
+    return Balance(
         drained,
         added,
         emptied,
@@ -95,7 +95,7 @@ def standing(state: State, fluid: str) -> Standing:
 
 def reasons(state: State, fluid: str, at: datetime | None = None) -> tuple[Reason, ...]:
     """Return why the tag of a fluid must hang, as values; none where nothing speaks for it."""
-    now = standing(state, fluid)
+    now = balance(state, fluid)
     row = state.rules.dangers.fluids.get(fluid)
     days = 0 if at is None or now.since is None else days_between(now.since, at)
     return tuple(
@@ -215,7 +215,7 @@ def to_capacity(state: State, fluid: str, unit: str) -> Decimal | None:
     how much was in.
     """
     capacity = _capacity(state, spec_of(state, fluid))
-    now = standing(state, fluid)
+    now = balance(state, fluid)
     if not capacity or not now.emptied:
         return None
     return from_si(capacity - now.filled, unit, ounce=state.ounce)

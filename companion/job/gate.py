@@ -302,7 +302,7 @@ def ask_when_filled(turn: Turn, fluid: str) -> None:
     if row is None:
         return
     tag = turn.state.tag(row.tag)
-    now = fluids.standing(turn.state, fluid)
+    now = fluids.balance(turn.state, fluid)
     if tag is None or in_the_way(turn.state, row.tag) or now.missing:
         return
     called_full = now.level == "full" or not row.level_needed
@@ -336,7 +336,7 @@ def reasons_without_tag(state: State, at: datetime | None = None) -> tuple[Reaso
     for row in state.rules.dangers.fluids.values():
         if row.level_needed and row.tag not in hanging:
             reasons.extend(fluids.reasons(state, row.fluid, at))
-        elif not row.level_needed and fluids.standing(state, row.fluid).level == "over":
+        elif not row.level_needed and fluids.balance(state, row.fluid).level == "over":
             # A tank that runs over wants letting out, though its tag says that there is none.
             reasons.append(Reason(about="fluid", what="over", name=row.fluid))
     reasons.extend(_step_under_way(state))
@@ -360,7 +360,7 @@ def checked(state: State) -> Checked:
     full: list[str] = []
     unknown: list[str] = []
     for fluid in fluids.to_check(state):
-        now = fluids.standing(state, fluid)
+        now = fluids.balance(state, fluid)
         (full if now.level == "full" and now.settled else unknown).append(fluid)
     # What was cleared for an earlier start is no news, and says nothing of this one.
     since = state.start_affirmed or 0

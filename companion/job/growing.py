@@ -14,9 +14,9 @@ from types import MappingProxyType
 
 from companion.handbook.units import UnitsDoNotFit, convert, dimension
 from companion.job.cylinders import without_cylinder
-from companion.job.due import ENGINE_HOURS
-from companion.job.earlier import Past, last_past
 from companion.job.judge import spec_of
+from companion.job.read_before import Past, last_past
+from companion.job.service_due import ENGINE_HOURS
 from companion.job.state import State
 
 ONLY_GROWS: Mapping[str, str] = MappingProxyType(

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from companion.grammar.plural import plural
 from companion.handbook.convert import plain
-from companion.handbook.units import spoken
+from companion.handbook.units import clock_parts, spoken
 from companion.job import events as ev
 
 
@@ -17,12 +17,7 @@ def amount(value: Decimal, unit: str) -> str:
 
 def duration(seconds: float) -> str:
     """Say a length of time in its largest units: "2 hours", "1 minute 30 seconds"."""
-    whole = round(seconds)
-    parts = []
-    for size, unit in ((3600, "hour"), (60, "minute"), (1, "second")):
-        count, whole = divmod(whole, size)
-        if count:
-            parts.append(amount(Decimal(count), unit))
+    parts = (amount(Decimal(count), unit) for count, unit in clock_parts(seconds))
     return " ".join(parts) or "0 seconds"
 
 
@@ -48,7 +43,7 @@ def line(event: ev.AnyEvent) -> str:
         case ev.NoteKept():
             return f"{event.about} {event.text}" if event.text else f"a spoken {event.about}"
         case ev.SerialRecorded():
-            return f"serial number {spaced(event.serial)}"
+            return f"{of_kind(event.machine)}serial number {spaced(event.serial)}"
         case ev.TimerStarted():
             return f"{named(event.name)} {duration(event.seconds)}"
         case ev.TimerCancelled():
@@ -56,6 +51,11 @@ def line(event: ev.AnyEvent) -> str:
         case ev.TagHung():
             return f"tag {event.tag}"
     return event.kind
+
+
+def of_kind(machine: str | None) -> str:
+    """What is said before a serial number of what sort of machine it is: "mower "."""
+    return "" if machine is None else f"{machine} "
 
 
 def spaced(serial: str) -> str:

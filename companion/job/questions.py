@@ -21,7 +21,7 @@ Act = Callable[[Turn, it.Intent], None]
 """Acts on an intent that is no answer to a question."""
 
 
-def settle(turn: Turn, intent: it.Intent, act: Act) -> None:
+def act_or_answer(turn: Turn, intent: it.Intent, act: Act) -> None:
     """Act on a call in the light of the open question.
 
     "Say again", "help" and "roger" leave it open. "Affirm" and "negative" answer it. Any other call

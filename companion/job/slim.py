@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+from decimal import Decimal
+
 from pydantic import BaseModel
+
+_PLAIN = frozenset({str, int, float, bool, tuple, type(None), Decimal, datetime})
 
 _GIVEN: dict[frozenset[str], set[str]] = {}
 """Which fields were given, once for all values of which the same were."""
@@ -20,7 +25,8 @@ def slim(event: BaseModel) -> None:
     """
     _share(event)
     for value in event.__dict__.values():
-        if isinstance(value, BaseModel):
+        # To ask of each text whether it is a model takes longer than to make most events.
+        if type(value) not in _PLAIN and isinstance(value, BaseModel):
             _share(value)
 
 

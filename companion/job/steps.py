@@ -16,7 +16,7 @@ from companion.job.route import applies, passed_by_branches
 from companion.job.state import State
 from companion.job.state_values import StepMark
 
-Standing = Literal["done", "skipped", "not applying", "left"]
+Stage = Literal["done", "skipped", "not applying", "left"]
 """Where a step stands; every step of the card stands in one of these."""
 
 STAYS_LEFT = frozenset({"no parts", "later"})
@@ -51,7 +51,7 @@ def is_done(state: State, name: str) -> bool:
     return mark(state, name).done is not None
 
 
-def standing(state: State, step: CardStep) -> Standing:
+def stage(state: State, step: CardStep) -> Stage:
     """Return where a step stands. One that was put off, or lacks parts, is left."""
     if is_done(state, step.name):
         return "done"
@@ -75,7 +75,7 @@ def is_skipped(state: State, name: str) -> bool:
 
 def is_settled(state: State, step: CardStep) -> bool:
     """Return whether nothing of a step is left to do."""
-    return standing(state, step) != "left"
+    return stage(state, step) != "left"
 
 
 def is_passed(state: State, step: CardStep) -> bool:
@@ -101,7 +101,7 @@ def neighbor(state: State, step: CardStep | None, by: int) -> CardStep | None:
     steps = all_steps(state)
     index = 0 if step is None else steps.index(step) + by
     while step is not None and 0 <= index < len(steps):
-        if standing(state, steps[index]) != "not applying":
+        if stage(state, steps[index]) != "not applying":
             break
         index += 1 if by > 0 else -1
     return steps[index] if 0 <= index < len(steps) else None
@@ -195,7 +195,7 @@ def passed_over(state: State, step: CardStep | None, following: CardStep | None)
         for other in every[begin:end]
         if other.only_if is not None
         and other.name not in by_branch
-        and standing(state, other) == "not applying"
+        and stage(state, other) == "not applying"
         and mark(state, other.name).applies is None
     )
 

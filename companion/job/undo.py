@@ -178,7 +178,7 @@ def led_to(state: State, fact: Fact[Any]) -> tuple[str, ...]:
     elif (
         isinstance(event, ev.FluidMoved | ev.LevelRead)
         and event.fluid in table.fluids
-        and not fluids.standing(state, event.fluid).missing
+        and not fluids.balance(state, event.fluid).missing
     ):
         tag = table.fluids[event.fluid].tag
     still = {danger.tag for danger in dangers(state)}

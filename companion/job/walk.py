@@ -266,7 +266,7 @@ def _go(turn: Turn, name: str) -> None:
     if step is None:
         turn.answer(Nothing(f"The card has no step {steps.in_words(name)}: say what's left."))
         return
-    if steps.standing(turn.state, step) == "not applying":
+    if steps.stage(turn.state, step) == "not applying":
         # Whoever names a step means it.
         turn.record(ev.StepRuled(step=step.name, applies=True))
     if steps.is_skipped(turn.state, step.name):

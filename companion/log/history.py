@@ -10,12 +10,12 @@ from decimal import Decimal
 from companion.errors import CompanionError
 from companion.job.dangers import dangers
 from companion.job.events import ReadingRecorded
+from companion.job.known_of_machine import OtherSession, machine_known, state_by_all
 from companion.job.lines import line
-from companion.job.standing_of_machine import OtherSession, machine_known, state_by_all
+from companion.job.quantities import by_how_much, quantity, window_words
 from companion.job.state import State
 from companion.log.identity import SeveralMachines, serial_key
 from companion.log.index import SessionIndex
-from companion.log.quantities import by_how_much, quantity, window_words
 from companion.log.summaries import SessionSummary, summarize
 from companion.shelf.rules import shipped_rules
 

@@ -11,7 +11,7 @@ from decimal import Decimal
 from typing import Any, Generic, Literal, TypeVar
 
 from companion.job import events as ev
-from companion.job.due import ENGINE_HOURS, Due, due
+from companion.job.service_due import ENGINE_HOURS, ServiceDue, services_due
 from companion.job.sheet import SpecSheet
 from companion.job.state import State
 from companion.log.index_found import MachineRow, SessionRow
@@ -73,7 +73,7 @@ class MachineHistory:
     follow_ups: tuple[Noted[ev.FollowUpRecorded], ...]
     notes: tuple[Noted[ev.NoteKept], ...]
     still_open: tuple[ev.ToComeBackTo, ...]
-    due: tuple[Due, ...]
+    due: tuple[ServiceDue, ...]
     hours: Noted[ev.ReadingRecorded] | None
 
 
@@ -128,7 +128,7 @@ def history_of(
         follow_ups=of(ev.FollowUpRecorded),
         notes=of(ev.NoteKept),
         still_open=tuple(ev.ToComeBackTo.model_validate(each) for each in still_open),
-        due=due(known, at),
+        due=services_due(known, at),
         hours=hours[-1] if hours else None,
     )
 

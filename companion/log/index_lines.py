@@ -8,7 +8,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from companion.job.due import Due
+from companion.job.service_due import ServiceDue
 from companion.log.index_found import Hit, MachineRow, SessionRow
 from companion.log.index_history import MachineHistory, Noted
 
@@ -199,7 +199,7 @@ def _noted(noted: Iterable[Noted[Any]], leave: Iterable[str] = ()) -> list[dict[
     ]
 
 
-def _due(item: Due) -> dict[str, Any]:
+def _due(item: ServiceDue) -> dict[str, Any]:
     return {
         "item": item.service.item,
         "work": item.service.work,

@@ -9,7 +9,7 @@ from datetime import datetime
 from typing import Any
 
 from companion.job.dangers import dangers
-from companion.job.standing_of_machine import OtherSession, machine_known, state_by_all
+from companion.job.known_of_machine import OtherSession, machine_known, state_by_all
 from companion.log.index_rows import FactRow, state_of_rows
 from companion.shelf.rules import shipped_rules
 

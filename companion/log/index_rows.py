@@ -18,9 +18,9 @@ from typing import Any
 from companion.errors import CompanionError
 from companion.job import events as ev
 from companion.job.card import JobCard
-from companion.job.due import engine_hours_of_job, serviced
 from companion.job.folding.evolve import having_called
 from companion.job.record import Record
+from companion.job.service_due import engine_hours_of_job, serviced
 from companion.job.sheet import SpecSheet
 from companion.job.state import State
 from companion.job.state_values import Fact

@@ -170,7 +170,7 @@ def torn_files(folder: Path) -> tuple[str, ...]:
 
 
 def _recovered(folder: Path, found: Scan) -> str | None:
-    told = " ".join(r.event.what for r in found.records if isinstance(r.event, Trouble))
+    told = " ".join(r.event.what for r in found.records if type(r.event) is Trouble)
     sentences = []
     if found.stale and (found.torn or _untold(folder, told)):
         sentences.append(

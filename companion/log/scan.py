@@ -65,7 +65,7 @@ class Scan:
     of: bytes = b""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class _Line:
     """A line without its bytes, but for one that cannot be read: those of a long day would be in
     memory twice."""

@@ -1,4 +1,7 @@
-"""Which recognizer to use: the one asked for, or the best one that is installed."""
+"""Which recognizer to use: the one asked for, or the best one that is installed.
+
+Settings and arguments take their names from here: nothing of a recognizer is loaded with it.
+"""
 
 from __future__ import annotations
 
@@ -6,14 +9,12 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
+from typing import TYPE_CHECKING, Literal
 
 from companion.errors import WrongUse
-from companion.recognize.protocol import (
-    ModelDamaged,
-    Recognizer,
-    RecognizerModule,
-    RecognizerUnavailable,
-)
+
+if TYPE_CHECKING:
+    from companion.recognize.protocol import Recognizer, RecognizerModule
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +53,10 @@ ENGINES: Mapping[str, Engine] = MappingProxyType(
 more than a Vosk grammar, which holds to pairs of words alone, can promise."""
 NAMES = ("auto", *ENGINES)
 """What may be asked for."""
+if TYPE_CHECKING:
+    RecognizerName = str
+else:
+    RecognizerName = Literal[NAMES]
 
 
 def choose(name: str = "auto", *, model: Path | None = None) -> Recognizer:
@@ -100,6 +105,8 @@ def _first_that_loads(model: Path | None) -> Recognizer:
         modules = [engine.module() for engine in ENGINES.values()]
         # Where it is nobody's, the first says what is missing.
         return next((one for one in modules if one.is_model(model)), modules[0]).load(model)
+    from companion.recognize.protocol import ModelDamaged, RecognizerUnavailable
+
     failures = []
     for engine in ENGINES.values():
         try:
@@ -114,6 +121,8 @@ def _first_that_loads(model: Path | None) -> Recognizer:
 
 
 def _look(name: str) -> tuple[str, bool, str]:
+    from companion.recognize.protocol import RecognizerUnavailable
+
     try:
         return (name, True, ENGINES[name].module().found())
     except RecognizerUnavailable as error:

@@ -7,12 +7,12 @@ from typing import Any, Literal
 
 from companion.job import events as ev
 from companion.job.lines import line
+from companion.job.quantities import remark_words
 from companion.job.record import Record
 from companion.job.state import State
 from companion.job.state_values import Fact
 from companion.job.steps import counted
-from companion.job.steps import standing as standing_of_step
-from companion.log.quantities import remark_words
+from companion.job.steps import stage as stage_of_step
 from companion.report.figures import (
     figure,
     gauge,
@@ -38,7 +38,7 @@ from companion.speak.reason_words import reasons_words
 def origins(records: Iterable[Record], state: State) -> dict[int, Origin]:
     """Return, by record number, where each record stands."""
     records = tuple(records)
-    heard = {record.seq for record in records if isinstance(record.event, ev.Heard)}
+    heard = {record.seq for record in records if type(record.event) is ev.Heard}
     evidences = {
         # A pointer at nothing, which the log check tells of, is no evidence.
         record.seq: record.event.heard if record.event.heard in heard else record.seq
@@ -231,7 +231,7 @@ def steps(state: State, at: dict[int, Origin]) -> tuple[StepRow, ...]:
             kind, seq, why = "skipped", mark.skipped, mark.reason
         elif state.step == step.name and not state.closed:
             kind, seq = "now", mark.entered if mark is not None else None
-        elif standing_of_step(state, step) == "not applying":
+        elif stage_of_step(state, step) == "not applying":
             kind = "not applying"
         takes = (*(counted(part.name, part.count) for part in step.parts), *step.consumables)
         origin = at[seq] if seq else None

@@ -6,12 +6,9 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal
 
 from companion.handbook.convert import plain, rounded
-from companion.handbook.unit_table import UNITS, OunceSystem
-from companion.handbook.units import UnknownUnit, convert, unit_named, written
+from companion.handbook.unit_table import OunceSystem
+from companion.handbook.units import UnknownUnit, convert, unit_named, whose, written
 from companion.job.events import ReadingRecorded, Window
-
-SMALL_LENGTH = Decimal("2.5")
-"""Lengths up to this many millimetres are shown in thou, longer ones in inches."""
 
 WINDOW_DIGITS = 4
 """Significant digits of a window that is converted; one in the unit called is left as it is."""
@@ -34,7 +31,7 @@ def figure(value: Decimal, unit: str, ounce: OunceSystem) -> Figure:
     """Return a quantity in both systems; a unit this version does not know is shown as it is."""
     try:
         called = f"{plain(value)} {_symbol(unit, ounce)}"
-        other = _counterpart(value, unit)
+        other = unit_named(unit).shown_beside(value)
         if other is None:
             return Figure(called, "")
         short = rounded(convert(value, unit, other, ounce=ounce), other)
@@ -141,13 +138,6 @@ def gauge(event: ReadingRecorded, ounce: OunceSystem) -> Gauge | None:
     return Gauge(start, round(max(end - start, 1.0), 1), place(value))
 
 
-def _counterpart(value: Decimal, unit: str) -> str | None:
-    if unit == "millimeter":
-        return "thou" if abs(value) <= SMALL_LENGTH else "inch"
-    return unit_named(unit).beside
-
-
 def _symbol(unit: str, ounce: OunceSystem) -> str:
     """Return the symbol; of the ounce family, always with whose it is."""
-    whose = f"{ounce} {unit}"
-    return written(whose if whose in UNITS else unit)
+    return written(whose(unit, ounce))

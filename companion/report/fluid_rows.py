@@ -10,7 +10,7 @@ from companion.handbook.convert import rounded
 from companion.handbook.units import UnknownUnit, from_si, to_si, unit_named
 from companion.job import events as ev
 from companion.job.fill import fill_of
-from companion.job.fluids import spec_of, standing, to_capacity
+from companion.job.fluids import balance, spec_of, to_capacity
 from companion.job.sheet import SpecFluid
 from companion.job.state import State
 from companion.job.state_values import Fact
@@ -57,7 +57,7 @@ def _totals(state: State, name: str) -> FluidTotals | None:
     unit = next((event.unit for event in reversed(moved) if event.fluid == name), "ounce")
     spec = spec_of(state, name)
     try:
-        now = standing(state, name)
+        now = balance(state, name)
         volumes = [("drained", now.drained), ("added", now.added)]
         if spec is not None and spec.capacity is not None and spec.unit is not None:
             volumes.append(("takes", to_si(spec.capacity, spec.unit, ounce=state.ounce)[0]))

@@ -11,8 +11,8 @@ from pathlib import Path
 from companion.files.page import write_page
 from companion.job import events as ev
 from companion.job import fluids
-from companion.job.due import ENGINE_HOURS, due, engine_hours_of_job
 from companion.job.record import worked_until
+from companion.job.service_due import ENGINE_HOURS, engine_hours_of_job, services_due
 from companion.job.state import State
 from companion.log.followed import follows, state_of
 from companion.log.reader import read_log
@@ -160,7 +160,7 @@ def _next(state: State, at: datetime) -> list[Next]:
             item.service.note or "",
             item.overdue,
         )
-        for item in due(state, at)
+        for item in services_due(state, at)
     ]
 
 

@@ -9,8 +9,8 @@ from typing import Any
 
 from companion.files.page import write_page
 from companion.job import events as ev
-from companion.job.due import ENGINE_HOURS
 from companion.job.lines import line, several
+from companion.job.service_due import ENGINE_HOURS
 from companion.log.index_found import SessionRow
 from companion.log.index_history import MachineHistory, Noted
 from companion.report.figures import figure, verdict_text, window_text

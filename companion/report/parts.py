@@ -209,7 +209,7 @@ def _fluids(state: State) -> tuple[Item, ...]:
     for name in moved:
         grade = grade_text(fluids.spec_of(state, name))
         try:
-            now = fluids.standing(state, name)
+            now = fluids.balance(state, name)
             unit = unit_called(state, name)
             left = fluids.to_capacity(state, name, unit)
             if left is not None and left > 0 and now.level != "full":

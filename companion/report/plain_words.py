@@ -8,9 +8,9 @@ from decimal import Decimal
 from companion.handbook.convert import plain
 from companion.handbook.unit_table import OunceSystem
 from companion.handbook.units import UnknownUnit, dimension
-from companion.job.due import Due
 from companion.job.events import ReadingRecorded
 from companion.job.remark import EngineNotAsWanted, LastTime
+from companion.job.service_due import ServiceDue
 from companion.job.state import State
 from companion.report.figures import figure, window_text
 
@@ -35,7 +35,7 @@ def verdict_in_plain_words(event: ReadingRecorded, ounce: OunceSystem) -> str:
     return said
 
 
-def due_in_plain_words(item: Due) -> str:
+def due_in_plain_words(item: ServiceDue) -> str:
     """Return when an item is due: "at 170.5 engine hours or by 4 March 2027"."""
     service = item.service
     ways: list[str] = []
@@ -61,7 +61,7 @@ def due_in_plain_words(item: Due) -> str:
     return f"overdue: {said}" if item.overdue else said or "see the maker's manual"
 
 
-def last_done_in_plain_words(item: Due) -> str:
+def last_done_in_plain_words(item: ServiceDue) -> str:
     """Return when an item was last done: "in this job", "4 March 2026 at 120.5 engine hours"."""
     if item.done_here:
         return "in this job"
@@ -80,8 +80,7 @@ def hours_text(hours: Decimal) -> str:
 
 def machine_of(state: State) -> str:
     """What the very machine of a session is called: by its own name, else by its sheet."""
-    named = state.machine_name or (state.sheet.name if state.sheet is not None else None)
-    return named or "Machine without a spec sheet"
+    return state.machine or "Machine without a spec sheet"
 
 
 def day_text(day: date) -> str:

@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 
 from companion.handbook.convert import plain
-from companion.handbook.unit_table import OunceSystem
+from companion.handbook.unit_table import DIMENSIONS, OunceSystem
 from companion.handbook.units import dimension, written
 from companion.job.events import Window
 from companion.job.sheet import (
@@ -27,20 +27,6 @@ WIDTH = 96
 Row = tuple[str, str, str]
 """A name, its figure, and what belongs to it."""
 
-_TITLES = {
-    "length": "Gaps and clearances",
-    "pressure": "Pressures",
-    "torque": "Other torques",
-    "speed": "Governed speeds",
-    "voltage": "Electrical",
-    "resistance": "Electrical",
-    "temperature": "Temperatures",
-    "percent": "Other measures",
-    "frequency": "Electrical",
-    "power": "Electrical",
-    "current": "Electrical",
-    "turns": "Other measures",
-}
 _COMPRESSION = ("compression", "leak down")
 """Measures that tell how well the engine seals, and stand together."""
 
@@ -120,7 +106,9 @@ def _grouped(readings: Iterable[SpecReading]) -> Iterator[tuple[str, list[SpecRe
     groups: dict[str, list[SpecReading]] = {}
     for reading in readings:
         sealing = reading.measure in _COMPRESSION
-        title = "Compression and leak-down" if sealing else _TITLES[dimension(reading.unit)]
+        title = (
+            "Compression and leak-down" if sealing else DIMENSIONS[dimension(reading.unit)].heading
+        )
         groups.setdefault(title, []).append(reading)
     yield from groups.items()
 

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from companion.handbook.units import UnknownUnit
-from companion.job.due import due
 from companion.job.lines import several
+from companion.job.service_due import services_due
 from companion.job.state import State
 from companion.report.figures import figure, verdict_text, window_text
 from companion.report.rows import Origin, StepRow
@@ -150,7 +150,7 @@ def _to_come(state: State, steps: tuple[StepRow, ...], last: datetime) -> tuple[
     rows += [ToCome("timers", f"A timer runs: {timer.name}") for timer in state.timers.values()]
     rows += [
         ToCome("", f"Overdue by the service intervals: {item.service.item}, {item.service.work}")
-        for item in due(state, last)
+        for item in services_due(state, last)
         if item.overdue
     ]
     return (*rows, *_from_before(state))

@@ -12,8 +12,8 @@ from companion.errors import CompanionError
 from companion.job import events as ev
 from companion.job.record import Record
 from companion.log.clips import clip_bytes
-from companion.log.show import event_line
 from companion.report.rows import Origin
+from companion.speak.worded.table import event_line, warns
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,10 +138,7 @@ def _told(records: list[Record], at: dict[int, Origin]) -> tuple[tuple[Line, ...
     for record in records:
         if isinstance(record.event, ev.Said):
             said.append(record.event.text)
-        warning = isinstance(record.event, ev.Trouble) or (
-            isinstance(record.event, ev.EngineRunning) and bool(record.event.against)
-        )
-        lines.append(Line(at[record.seq], event_line(record.event), warning))
+        lines.append(Line(at[record.seq], event_line(record.event), warns(record.event)))
     return tuple(lines), tuple(text for text in said if text)
 
 

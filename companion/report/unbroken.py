@@ -16,7 +16,7 @@ _HARD = "\N{NO-BREAK SPACE}"
 def unbroken(value: object) -> object:
     """Return a text whose dates ("4 March 2027", "4 Mar, 09:15") cannot wrap; anything else, and
     what is markup already, as it is."""
-    if not isinstance(value, str) or hasattr(value, "__html__"):
+    if type(value) is not str and (not isinstance(value, str) or hasattr(value, "__html__")):
         return value
     # Most texts of a long page have no figure in them, and so no date.
     return _DATE.sub(_joined, value) if _FIGURE.search(value) else value

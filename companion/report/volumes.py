@@ -19,7 +19,7 @@ def moved(state: State, name: str) -> list[tuple[str, Figure]]:
     calls one by one.
     """
     try:
-        now = fluids.standing(state, name)
+        now = fluids.balance(state, name)
         unit = unit_called(state, name)
         return [
             (action, volume_figure(state, volume, unit))

@@ -171,7 +171,7 @@ def _mended(state: State, finding: Fact[ev.FindingRecorded]) -> str | None:
 def _levels(state: State) -> list[Watch]:
     rows = []
     for name in fluids_called(state):
-        now = fluids.standing(state, name)
+        now = fluids.balance(state, name)
         if now.missing:
             rows.append(
                 Watch(

@@ -65,7 +65,7 @@ def filled(state: State) -> list[tuple[str, str]]:
             f"{action} {volume.called}{f' ({volume.also})' if volume.also else ''}"
             for action, volume in moved(state, name)
         ]
-        level = fluids.standing(state, name).level
+        level = fluids.balance(state, name).level
         if level is not None:
             what.append(f"level {level}")
         rows.append((name, ", ".join(what)))

@@ -12,7 +12,7 @@ from companion.job.events import AnyEvent
 from companion.job.review_turn import Change
 from companion.job.reviewed_call import ReviewedCall
 from companion.job.state import State
-from companion.log.show import event_line
+from companion.speak.worded.table import event_line
 from companion.speak.wording import word
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import datetime
 
 from companion.job.events import Heard, Said
-from companion.log.show import event_line
 from companion.session.exchange import Exchange
+from companion.speak.worded.table import event_line
 
 _IGNORED = "(not a call: nothing kept)"
 

@@ -79,8 +79,7 @@ class ListenedFor:
     def recall(self, records: Iterable[Record]) -> None:
         """Know of what failed and what was offered by these records alone, each a happening."""
         self._teaching = Teaching(self._mending)
-        for record in records:
-            self._teaching.take_in((record,), self.grammar)
+        self._teaching.recall(records, self.grammar)
 
     def offer(
         self,

@@ -163,5 +163,5 @@ def left_by(records: Iterable[Record]) -> set[Path]:
     return {
         Path(record.event.left)
         for record in records
-        if isinstance(record.event, Trouble) and record.event.left is not None
+        if type(record.event) is Trouble and record.event.left is not None
     }

@@ -61,6 +61,43 @@ class Teaching:
                 case Asked() as asked:
                     self._take_in_question(asked)
 
+    def recall(self, records: Iterable[Record], grammar: CallGrammar) -> None:
+        """Take in what many happenings brought, one record each, as if nothing had been before.
+
+        Words are looked for only in what is still kept in mind at their end: a long day is taken in
+        whole when it is taken up again.
+        """
+        failed: list[tuple[datetime, Heard]] = []
+        since = 0
+        for record in records:
+            # What kind a model is is dear to ask, and most records are of none of these.
+            if type(record.event) not in (Heard, Answered, Asked):
+                continue
+            match record.event:
+                case Heard(outcome="say-again") as heard:
+                    failed.append((record.at, heard))
+                case Heard(outcome="ask") as heard:
+                    self._doubted = (heard, grammar)
+                case Heard(outcome="record"):
+                    since = len(failed)
+                case Answered(answer=answer):
+                    asked, self._asked = self._asked, None
+                    doubted = answer == "negative" and asked is not None and asked.about == "doubt"
+                    if doubted and self._doubted is not None:
+                        failed.append((record.at, self._doubted[0]))
+                case Asked() as event:
+                    self._take_in_question(event)
+                case _:
+                    pass
+        kept: list[_Failed] = []
+        while failed and len(kept) < REMEMBERED:
+            at, heard = failed.pop()
+            words = _words_of(heard, grammar)
+            if words:
+                self._fresh = self._fresh or len(failed) >= since
+                kept.append(_Failed(at, words))
+        self._failed = kept[::-1]
+
     def offer(self, recorded: Sequence[str], at: datetime, grammar: CallGrammar) -> Way | None:
         """Return the way that the call now recorded suggests, once each.
 

@@ -8,21 +8,18 @@ words. What is none of these stays as it was written, and is told as a fault of 
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Mapping
 from decimal import Decimal
-from fractions import Fraction
 from typing import Any, get_args
 
 from pydantic import BaseModel
 
-from companion.files.limits import LONGEST_FIGURE
-from companion.handbook.typed import Misread, only_number
-from companion.handbook.unit_table import UNITS
+from companion.handbook.unit_table import MEASURE_DIMENSIONS, UNITS
 from companion.handbook.units import UnknownUnit, units_typed
 from companion.job.card import JobCard, StepWindow
 from companion.job.sheet import SpecBelt, SpecFluid, SpecReading, SpecSheet, SpecTire, SpecTorque
-from companion.shelf.common import DIMENSIONS, common_measures
+from companion.shelf.common import common_measures
+from companion.shelf.figures import number_as_written
 from companion.shelf.type_faults import model_within, words_allowed
 
 _KIND_OF_TABLE: Mapping[type[BaseModel], str] = {
@@ -47,38 +44,6 @@ def as_written(model: type[BaseModel], content: Mapping[str, Any]) -> dict[str, 
     return _table(model, content, measured)
 
 
-def number_as_written(text: str) -> Decimal | None:
-    """Return the number that a text is, or None where it is not plainly one.
-
-    A comma before three figures parts thousands, as in typed calls, unless a zero stands before it:
-    "0,028" is a fraction, as is "12,5". A fraction must end in decimals: "3/8" and not "1/3".
-    """
-    if len(text) > LONGEST_FIGURE:
-        return None
-    spaced = "".join(
-        f" {char} " if unicodedata.decomposition(char).startswith("<fraction>") else char
-        for char in text
-    )
-    plain = unicodedata.normalize("NFKC", spaced).replace("⁄", "/").strip()
-    plain = re.sub("^[−‒–—]", "-", plain)
-    if re.fullmatch(r"[-+]?[1-9]\d{0,2}(,\d{3})+(\.\d+)?", plain, re.ASCII):
-        plain = plain.replace(",", "")
-    elif re.fullmatch(r"[-+]?\d*,\d+", plain, re.ASCII):
-        plain = plain.replace(",", ".")
-    plain = re.sub(r"(?<=\d)-(?=\d+/\d)", " ", plain)
-    below = re.search(r"/0*(\d{1,9})$", plain, re.ASCII)
-    if below is not None and Fraction(1, int(below[1]) or 3).denominator not in _HALVES:
-        return None
-    try:
-        return only_number(plain)
-    except Misread:
-        return None
-
-
-_HALVES = frozenset(2**power for power in range(7))
-"""Parts of an inch that are called, down to the sixty-fourth."""
-
-
 def unit_as_written(text: str, kind: str | None) -> str:
     """Return the name of the unit that is meant, or the text where it is none.
 
@@ -94,7 +59,7 @@ def unit_as_written(text: str, kind: str | None) -> str:
     if not units:
         return text
     fitting = [each for each in units if each.dimension == kind]
-    usual = [each for each in units if each.dimension in DIMENSIONS]
+    usual = [each for each in units if each.dimension in MEASURE_DIMENSIONS]
     return (fitting or usual or units)[0].name
 
 

@@ -60,17 +60,6 @@ def check_card(source: str | Path) -> Checked[JobCard]:
     return _checked(source, read_card, _of_card)
 
 
-def check_sheets(folder: Path) -> tuple[Checked[SpecSheet], ...]:
-    """Look over every spec sheet of a folder, in the order of their names; a bad one keeps none of
-    the others from being read. A folder that is not there holds none."""
-    return tuple(check_sheet(path) for path in sorted(folder.glob("*.toml")))
-
-
-def check_cards(folder: Path) -> tuple[Checked[JobCard], ...]:
-    """Look over every job card of a folder; the same as ``check_sheets``."""
-    return tuple(check_card(path) for path in sorted(folder.glob("*.toml")))
-
-
 def asked_at_start(card: JobCard | None, sheet: SpecSheet | None) -> tuple[str, ...]:
     """Return what is asked about when a job begins, a sentence each: figures far from the usual,
     and what card and sheet do not have in common. Nothing is refused for it."""

@@ -5,26 +5,23 @@ from __future__ import annotations
 from collections.abc import Mapping
 from functools import cache
 from types import MappingProxyType
-from typing import get_args
 
 from companion.grammar.automaton import every_sentence
 from companion.grammar.files import shipped_grammar
 from companion.grammar.linking import link
 from companion.grammar.parsing import Parser
 from companion.grammar.spoken import spoken_automaton
-from companion.grammar.vocabulary import Dimension, Term
-
-DIMENSIONS: tuple[Dimension, ...] = get_args(Dimension)
-"""What a measure can be measured in."""
+from companion.grammar.vocabulary import Term
+from companion.handbook.unit_table import MEASURE_DIMENSIONS, MeasureDimension
 
 
 @cache
-def common_measures() -> Mapping[str, Dimension]:
+def common_measures() -> Mapping[str, MeasureDimension]:
     """Return the measures that are always listened for, each with what it measures."""
     return MappingProxyType(
         {
             term.name: kind
-            for kind in DIMENSIONS
+            for kind in MEASURE_DIMENSIONS
             for term in terms_of_rule("common", f"{kind}-measure")
         }
     )

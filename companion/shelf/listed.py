@@ -10,17 +10,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Generic, TypeVar
 
-from pydantic import BaseModel
-
-from companion.errors import CompanionError
 from companion.job.card import JobCard
 from companion.job.sheet import SpecSheet
-from companion.shelf.fault import WrongFile
-from companion.shelf.load import CARDS, SHEETS, load_card, load_sheet
+from companion.shelf.check import Checked, check_card, check_sheet
+from companion.shelf.load import CARDS, SHEETS
 from companion.shelf.own import own_cards, own_sheets
 from companion.shelf.toml_file import names_in
 
-Table = TypeVar("Table", bound=BaseModel)
+Table = TypeVar("Table", JobCard, SpecSheet)
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +30,7 @@ class Listed(Generic[Table]):
         own: Whether it is the shop's own.
         table: What stands in it; None where it has faults.
         faults: What is wrong with it, a line each; empty where nothing is.
+        asked: What is asked about though nothing is wrong, a line each.
         hidden: Whether an own one of that name is taken in its place.
     """
 
@@ -41,6 +39,7 @@ class Listed(Generic[Table]):
     own: bool
     table: Table | None
     faults: tuple[str, ...] = ()
+    asked: tuple[str, ...] = ()
     hidden: bool = False
 
 
@@ -50,7 +49,7 @@ def listed_sheets() -> list[Listed[SpecSheet]]:
     Raises:
         CompanionError: If it cannot be told where this user's files are.
     """
-    return _listed(own_sheets(), SHEETS, load_sheet)
+    return _listed(own_sheets(), SHEETS, check_sheet)
 
 
 def listed_cards() -> list[Listed[JobCard]]:
@@ -59,36 +58,37 @@ def listed_cards() -> list[Listed[JobCard]]:
     Raises:
         CompanionError: If it cannot be told where this user's files are.
     """
-    return _listed(own_cards(), CARDS, load_card)
+    return _listed(own_cards(), CARDS, check_card)
 
 
 def read_sheet(path: Path) -> Listed[SpecSheet]:
     """Return a file as a spec sheet, with what is wrong with it."""
-    return _read(path.stem, path, load_sheet, own=True)
+    return _read(path.stem, path, check_sheet, own=True)
 
 
 def read_card(path: Path) -> Listed[JobCard]:
     """Return a file as a job card, with what is wrong with it."""
-    return _read(path.stem, path, load_card, own=True)
+    return _read(path.stem, path, check_card, own=True)
 
 
-def _listed(own: Path, shipped: Path, load: Callable[[Path], Table]) -> list[Listed[Table]]:
+def _listed(
+    own: Path, shipped: Path, check: Callable[[Path], Checked[Table]]
+) -> list[Listed[Table]]:
     mine = names_in(own)
-    return [
-        *(_read(name, own / f"{name}.toml", load, own=True) for name in mine),
-        *(
-            _read(name, shipped / f"{name}.toml", load, own=False, hidden=name in mine)
-            for name in names_in(shipped)
-        ),
-    ]
+    found = [_read(name, own / f"{name}.toml", check, own=True) for name in mine]
+    for name in names_in(shipped):
+        path = shipped / f"{name}.toml"
+        found.append(_read(name, path, check, own=False, hidden=name in mine))
+    return found
 
 
 def _read(
-    name: str, path: Path, load: Callable[[Path], Table], *, own: bool, hidden: bool = False
+    name: str,
+    path: Path,
+    check: Callable[[Path], Checked[Table]],
+    *,
+    own: bool,
+    hidden: bool = False,
 ) -> Listed[Table]:
-    try:
-        return Listed(name, path, own, load(path), (), hidden)
-    except WrongFile as error:
-        return Listed(name, path, own, None, error.told, hidden)
-    except CompanionError as error:
-        return Listed(name, path, own, None, (str(error),), hidden)
+    found = check(path)
+    return Listed(name, path, own, found.read, found.faults, found.asked, hidden)

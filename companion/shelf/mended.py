@@ -95,17 +95,15 @@ def mended_model(model: type[AnyModel], content: Mapping[str, Any]) -> Mended[An
         read.more = len(errors) - MOST_LOOKED_AT
         return read
     mended = deepcopy(dict(content))
-    unknown = [each for each in errors if each["type"] == "extra_forbidden"]
-    for each in sorted(unknown, key=lambda one: len(one["loc"])):
-        _rename(model, mended, each, read)
     left = errors
-    if read.renamed:
-        # What stands under a key that was misspelt is looked at as well.
-        read.faults += type_faults(model, [each for each in errors if _stays(each, read)])
+    # What stands under a key that was misspelt is looked at as well, and may be misspelt itself.
+    while meant := [each for each in left if _renamed(model, mended, each, read)]:
+        read.faults += _placed(type_faults(model, meant), read)
+        read.faulted |= {each["loc"] for each in meant}
         left = _errors_of(model, mended)
     told = type_faults(model, [each for each in left if each["input"] != FILLER])
-    read.faults += _not_told(told, read)
-    read.faulted |= {each["loc"] for each in (*errors, *left)}
+    read.faults += _placed(told, read)
+    read.faulted |= {each["loc"] for each in left}
     for each in left:
         _fill(model, mended, each)
     if not _errors_of(model, mended):
@@ -121,32 +119,28 @@ def _errors_of(model: type[BaseModel], content: Mapping[str, Any]) -> list[Error
     return []
 
 
-def _stays(error: ErrorDetails, read: Mended[Any]) -> bool:
-    """Whether an error is about an unknown key, or about one that is missing under any name."""
-    missing = error["type"] == "missing" and error["loc"] not in read.renamed
-    return missing or error["type"] == "extra_forbidden"
+def _placed(faults: list[Fault], read: Mended[Any]) -> list[Fault]:
+    """Faults of the model where they stand in the file."""
+    return [Fault(read.written_at(each.location), each.reason) for each in faults]
 
 
-def _not_told(faults: list[Fault], read: Mended[Any]) -> list[Fault]:
-    """Faults of the model where they stand in the file, but for those that were told."""
-    told = {(each.location, each.reason) for each in read.faults}
-    placed = [Fault(read.written_at(each.location), each.reason) for each in faults]
-    return [each for each in placed if (each.location, each.reason) not in told]
-
-
-def _rename(
+def _renamed(
     model: type[BaseModel], content: dict[str, Any], error: ErrorDetails, read: Mended[Any]
-) -> None:
+) -> bool:
+    """Read a key that is plainly another one, misspelt, as that one; whether it is."""
     *path, written = error["loc"]
     here = tuple(path)
     table = _at(content, here)
-    if not isinstance(table, dict) or not isinstance(written, str):
-        return
+    unknown = error["type"] == "extra_forbidden" and isinstance(written, str)
+    if not unknown or not isinstance(table, dict) or written not in table:
+        return False
     allowed = [key for key in model_at(model, here).model_fields if key not in table]
-    meant = nearest(written, allowed, PLAINLY_MEANT)
-    if meant and written in table:
-        table[meant[0]] = table.pop(written)
-        read.renamed[(*here, meant[0])] = written
+    meant = nearest(str(written), allowed, PLAINLY_MEANT)
+    if not meant:
+        return False
+    table[meant[0]] = table.pop(written)
+    read.renamed[(*here, meant[0])] = str(written)
+    return True
 
 
 def _at(content: Any, location: Location) -> Any:

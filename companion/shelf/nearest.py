@@ -48,9 +48,17 @@ def nearest(name: str, known: Iterable[str], alike: float = FEWEST_ALIKE) -> tup
     return tuple(dict.fromkeys(names))[:MOST_OFFERED]
 
 
-def nearest_words(name: str, known: Iterable[str]) -> str:
-    """Return "the nearest is length", "the nearest are gap, play", or nothing."""
-    found = [quoted(each) for each in nearest(name, known)]
+def nearest_words(name: str, known: Iterable[str], *, plainly: bool = False) -> str:
+    """Return "the nearest is length", "the nearest are gap, play", or nothing.
+
+    Args:
+        name: As it was written.
+        known: All that it may be.
+        plainly: Whether the nearest alone is offered where it is plainly meant.
+    """
+    every = [*known]
+    meant = nearest(name, every, PLAINLY_MEANT)[:1] if plainly else ()
+    found = [quoted(each) for each in meant or nearest(name, every)]
     if not found:
         return ""
     return f"the nearest {'is' if len(found) == 1 else 'are'} {', '.join(found)}"

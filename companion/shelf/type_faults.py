@@ -13,6 +13,7 @@ from companion.files.figures import number_fault
 from companion.files.quoting import quoted
 from companion.files.toml_lines import Location
 from companion.shelf.fault import Fault
+from companion.shelf.figures import instead_of_number
 from companion.shelf.nearest import nearest_words
 
 MOST_LOOKED_AT = 200
@@ -57,12 +58,20 @@ def type_faults(model: type[BaseModel], errors: Sequence[ErrorDetails]) -> list[
             continue
         fault = type_fault(model, each)
         if _WANTED.get(each["type"]) == _A_NUMBER:
-            fault = Fault(fault.location, fault.reason + _AS_CALLED)
+            fault = Fault(fault.location, fault.reason + _as_called(each))
         if each["type"] == "extra_forbidden" and here in missing:
             lacking = ", ".join(f"'{key}'" for key in missing.pop(here))
             fault = Fault(fault.location, f"{fault.reason}; {lacking} must be there")
         faults.append(fault)
     return faults
+
+
+def _as_called(error: ErrorDetails) -> str:
+    """What to write for a figure, after "must be a number"."""
+    key = str(next((part for part in reversed(error["loc"]) if isinstance(part, str)), "this"))
+    written = error["input"]
+    instead = instead_of_number(key, written) if isinstance(written, str) else None
+    return _AS_CALLED if instead is None else f": {instead}"
 
 
 def type_fault(model: type[BaseModel], error: ErrorDetails, *, offer: bool = True) -> Fault:
@@ -80,14 +89,14 @@ def type_fault(model: type[BaseModel], error: ErrorDetails, *, offer: bool = Tru
     if kind == "extra_forbidden":
         allowed = tuple(model_at(model, location[:-1]).model_fields)
         listed = f"unknown key '{key}'; the keys here are {', '.join(allowed)}"
-        near = nearest_words(str(location[-1]), allowed) if offer else ""
+        near = nearest_words(str(location[-1]), allowed, plainly=True) if offer else ""
         return Fault(location, f"{listed}; {near}" if near else listed)
     if kind == "missing":
         where = _described(location[:-1])
         return Fault(location[:-1], f"{where} has no '{key}'")
     if kind == "literal_error":
         listed = f"'{key}' is '{given}' but must be one of {error['ctx']['expected']}"
-        near = nearest_words(str(error["input"]), _choices(model, error)) if offer else ""
+        near = nearest_words(given, _choices(model, error), plainly=True) if offer else ""
         return Fault(location, f"{listed}; {near}" if near else listed)
     if kind == "value_error":
         return Fault(location, f"'{key}' {error['ctx']['error']}; write a smaller one")
@@ -98,6 +107,8 @@ def type_fault(model: type[BaseModel], error: ErrorDetails, *, offer: bool = Tru
     if kind in _BOUNDS:
         bound, written = _BOUNDS[kind]
         return Fault(location, f"'{key}' {written.format(error['ctx'][bound])}")
+    if kind == "string_type" and type(error["input"]) in (int, Decimal):
+        return Fault(location, f"'{key}' must be text in quotes: \"{quoted(str(error['input']))}\"")
     wanted = _WANTED.get(kind, error["msg"][:1].lower() + error["msg"][1:])
     return Fault(location, f"'{key}' {wanted}")
 

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from companion.handbook.unit_table import UNITS
+from companion.handbook.unit_table import MEASURE_DIMENSIONS, UNITS
 from companion.handbook.units import dimension
-from companion.shelf.common import DIMENSIONS
 from companion.shelf.nearest import nearest_words
 
 
@@ -19,7 +18,7 @@ def unit_fault(measure: str, unit: str, wanted: str | None) -> str | None:
         wanted: What the measure measures, where that is known.
     """
     kind = dimension(unit) if unit in UNITS else None
-    if kind is None or kind not in DIMENSIONS:
+    if kind is None or kind not in MEASURE_DIMENSIONS:
         return no_unit(unit, None, near=wanted)
     if wanted is not None and kind != wanted:
         return f"'{measure}' takes a unit of {wanted}, not {unit}"
@@ -41,7 +40,7 @@ def no_unit(unit: str, kind: str | None, near: str | None = None) -> str:
         kind: What it should measure; None where it may be anything that is read.
         near: Of what kind the units are that are named, where ``kind`` is not known.
     """
-    kinds = DIMENSIONS if kind is None and near is None else (kind or near,)
+    kinds = MEASURE_DIMENSIONS if kind is None and near is None else (kind or near,)
     fitting = [name for name in UNITS if dimension(name) in kinds]
     what = "no unit that a measure can have" if kind is None else f"no unit of {kind}"
     meant = nearest_words(unit, fitting)

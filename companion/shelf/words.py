@@ -7,13 +7,14 @@ from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 
 from companion.errors import CompanionError
-from companion.grammar.vocabulary import Dimension, Term, Vocabulary
+from companion.grammar.vocabulary import Term, Vocabulary
+from companion.handbook.unit_table import MEASURE_DIMENSIONS, MeasureDimension
 from companion.handbook.units import dimension
 from companion.job.card import CardMeasure, CardStep, JobCard
 from companion.job.rules import Rules
 from companion.job.sheet import SpecFluid, SpecReading, SpecSheet, SpecTerm
 from companion.job.sheet_measures import measures
-from companion.shelf.common import DIMENSIONS, terms_of_rule
+from companion.shelf.common import terms_of_rule
 from companion.shelf.rules import shipped_rules
 
 
@@ -122,9 +123,9 @@ def _step_term(step: CardStep) -> Term:
 
 def _measures(
     of_card: Iterable[CardMeasure], of_sheet: Iterable[SpecReading]
-) -> Mapping[Dimension, tuple[Term, ...]]:
-    by_dimension: dict[Dimension, list[Term]] = {kind: [] for kind in DIMENSIONS}
-    meant: dict[str, Dimension] = {}
+) -> Mapping[MeasureDimension, tuple[Term, ...]]:
+    by_dimension: dict[MeasureDimension, list[Term]] = {kind: [] for kind in MEASURE_DIMENSIONS}
+    meant: dict[str, MeasureDimension] = {}
     named = [
         *((each.name, each.dimension, each.spoken) for each in of_card),
         *((each.measure, measure_dimension(each), each.spoken) for each in of_sheet),
@@ -139,13 +140,13 @@ def _measures(
     return MappingProxyType({kind: _merged(terms) for kind, terms in by_dimension.items() if terms})
 
 
-def measure_dimension(reading: SpecReading) -> Dimension:
+def measure_dimension(reading: SpecReading) -> MeasureDimension:
     """Return what a sheet's measure measures, by its unit.
 
     Raises:
         CompanionError: If the unit is none that a measure can have.
     """
-    kind = next((each for each in DIMENSIONS if each == dimension(reading.unit)), None)
+    kind = next((each for each in MEASURE_DIMENSIONS if each == dimension(reading.unit)), None)
     if kind is None:
         raise CompanionError(f"'{reading.measure}' cannot be measured in {reading.unit}.")
     return kind
@@ -158,7 +159,7 @@ def _everyday(call_sign: str, rules: Rules) -> Vocabulary:
     hang = rules.dangers.tags_that_may_hang(fluid.name for fluid in fluids)
     return Vocabulary(
         measures=MappingProxyType(
-            {kind: terms_of_rule("bench", f"{kind}-measure") for kind in DIMENSIONS}
+            {kind: terms_of_rule("bench", f"{kind}-measure") for kind in MEASURE_DIMENSIONS}
         ),
         parts=tuple(
             Term(term.name, term.spoken, plural.spoken if plural else ())

@@ -15,7 +15,7 @@ from companion.speak.fluid_words import fill_words, grade_said
 from companion.speak.numbers import (
     about_duration_words,
     amount_words,
-    fraction_words,
+    fraction_of,
     number_words,
     read_back,
     without_needless_zeros,
@@ -234,7 +234,7 @@ def _spec(answer: an.SpecSaid) -> str:
 def _without_unit(value: Decimal, unit: str) -> str:
     """A number whose unit follows later in the sentence; of an inch, the fraction."""
     value = without_needless_zeros(value)
-    fraction = fraction_words(value) if unit == "inch" else None
+    fraction = fraction_of(value, unit)
     return fraction or number_words(value)
 
 

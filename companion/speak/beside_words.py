@@ -10,10 +10,10 @@ from companion.job import events as ev
 from companion.job.record import Record
 from companion.job.state import State
 from companion.job.state_values import Fact
-from companion.speak.calls import record_words
-from companion.speak.event_words import verdict_said
 from companion.speak.numbers import number_words
 from companion.speak.phrases import Phrase, recorded
+from companion.speak.worded.facts import verdict_said
+from companion.speak.worded.recalled import record_words
 
 NAMED = 2
 """So many changes of a kind are named; of more it is said how many: the page has them."""

@@ -8,10 +8,10 @@ from typing import Literal
 from companion.handbook.battery import SAID
 from companion.handbook.torque import grade_said
 from companion.handbook.unit_table import UNITS
+from companion.handbook.units import whose
 from companion.intent import intents as it
-from companion.job import events as ev
 from companion.job.cylinders import of_cylinder
-from companion.job.lines import found, how_many, named, spaced
+from companion.job.lines import found, how_many, named, of_kind, spaced
 from companion.speak.numbers import (
     fraction_words,
     number_words,
@@ -89,9 +89,9 @@ def call_words(call: it.Intent, ounce: str = "us") -> str:
         case it.TagClear():
             return f"clear tag {call.tag}"
         case it.Finding():
-            return _found_words(call.part, call.count, call.every, call.condition)
+            return found_words(call.part, call.count, call.every, call.condition)
         case it.Work():
-            return _work_words(call.action, call.part, call.count, call.every)
+            return work_words(call.action, call.part, call.count, call.every)
         case it.Part():
             return count_words(
                 call.part, call.count, "used" if call.intent == "part.used" else "need"
@@ -102,7 +102,7 @@ def call_words(call: it.Intent, ounce: str = "us") -> str:
             what = call.intent
             return f"{what}, {speakable(call.text)}" if call.text else f"a {what}"
         case it.Serial():
-            return speakable(f"serial number, {spaced(call.serial)}")
+            return speakable(f"{of_kind(call.machine)}serial number, {spaced(call.serial)}")
         case it.ReadBack():
             of_card = {"step parts": "parts for this step", "job parts": "parts for job"}
             return of_card.get(call.subject, f"read back {call.subject}")
@@ -155,52 +155,14 @@ def call_words(call: it.Intent, ounce: str = "us") -> str:
     return _ACTIONS.get(call.intent, speakable(call.intent.replace(".", " ")))
 
 
-def corrected(event: ev.AnyFact) -> str:
-    """Say what a call recorded, and that it stands in the place of something else where it does."""
-    said = record_words(event)
-    return said if event.corrects is None else f"Corrected: {said}"
-
-
-def record_words(event: ev.AnyEvent) -> str:
-    """Say what a call recorded, without its verdict."""
-    match event:
-        case ev.ReadingRecorded():
-            return f"{event.measure}, {read_back(event.value, event.unit)}"
-        case ev.FluidMoved():
-            return f"{event.action} {read_back(event.value, event.unit)} of {event.fluid}"
-        case ev.LevelRead():
-            return f"{event.fluid} level {event.level}"
-        case ev.FindingRecorded():
-            return _found_words(event.part, event.count, event.every, event.condition)
-        case ev.WorkRecorded():
-            return _work_words(event.action, event.part, event.count, event.every)
-        case ev.PartNeeded():
-            return count_words(event.part, event.count, "need")
-        case ev.PartUsed():
-            return count_words(event.part, event.count, "used")
-        case ev.FollowUpRecorded():
-            return f"follow up {event.part}"
-        case ev.NoteKept():
-            return f"the {event.about}"
-        case ev.SerialRecorded():
-            return speakable(f"serial number, {spaced(event.serial)}")
-        case ev.TimerStarted():
-            return f"{named(event.name)}, {read_back_duration(event.seconds)}"
-        case ev.TimerCancelled():
-            return f"{named(event.name)} cancelled"
-        case ev.TagHung():
-            return f"tag {event.tag}"
-    return "the last record"
-
-
-def _work_words(action: str, part: str, count: int, every: bool) -> str:
+def work_words(action: str, part: str, count: int, every: bool) -> str:
     """Say work done: "greased axle", "grease point, six greased", "all engine bolts tightened"."""
     if count == 1 and not every:
         return f"{action} {part}"
     return _several_words(part, count, every, action)
 
 
-def _found_words(part: str, count: int, every: bool, condition: str) -> str:
+def found_words(part: str, count: int, every: bool, condition: str) -> str:
     """Say what was found: "shear pin broken", "blade bolt, three loose", "no spark"."""
     if condition == "none":
         return found(part, condition)
@@ -221,12 +183,6 @@ def count_words(part: str, count: int, what: Literal["need", "used"]) -> str:
     """
     done = {"need": "needed", "used": "used"}[what]
     return f"{part}, {read_back_before(Decimal(count), done)}"
-
-
-def whose(unit: str, ounce: str) -> str:
-    """Name a unit of volume with whose it is: "us ounce"; every other unit as it stands."""
-    named_unit = f"{ounce} {unit}"
-    return named_unit if named_unit in UNITS else unit
 
 
 def _size_words(size: Decimal, unit: str) -> str:

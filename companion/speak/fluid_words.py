@@ -12,25 +12,25 @@ from companion.job import fill, fluids
 from companion.job.fill import Fill
 from companion.job.sheet import SpecGrade
 from companion.job.state import State
-from companion.speak.calls import corrected
 from companion.speak.numbers import amount_words, number_words, without_needless_zeros
 from companion.speak.phrases import ANSWER, CONSEQUENCE, FACT, Phrase
 from companion.speak.speakable import sentence, speakable
 
 
 def moved_phrases(
-    state: State, event: ev.FluidMoved, events: Sequence[ev.AnyEvent] = ()
+    state: State, event: ev.FluidMoved, moved: str, events: Sequence[ev.AnyEvent] = ()
 ) -> tuple[Phrase, ...]:
     """Say a volume that went in or out, the total that it makes, and a warning of too much.
 
     Args:
         state: After the events.
         event: The volume.
+        moved: How the volume alone is said back.
         events: All that the call brought: where a question follows that says how much went in, the
             total is left to it, so that both together stay short.
     """
-    said = sentence(corrected(event))
-    now = fluids.standing(state, event.fluid)
+    said = sentence(moved)
+    now = fluids.balance(state, event.fluid)
     if event.action == "drained":
         total = fill.in_unit(state, now.drained, event.unit)
         more = "" if _is(total, event.value) else sentence(f"{_number(total)} out")

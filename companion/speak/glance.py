@@ -70,7 +70,7 @@ def then_words(state: State) -> str:
     if step is None or steps.awaits_answer(state) is not None:
         return ""
     if steps.is_settled(state, step):
-        standing = steps.standing(state, step)
+        standing = steps.stage(state, step)
         now = "does not apply" if standing == "not applying" else standing
         return f"{now}, say 'next step'"
     return "once done, say 'step done'"

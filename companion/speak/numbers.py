@@ -14,7 +14,7 @@ from __future__ import annotations
 from decimal import Decimal
 from fractions import Fraction
 
-from companion.handbook.units import spoken
+from companion.handbook.units import clock_parts, spoken, unit_named
 
 DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 TEENS = (
@@ -77,6 +77,19 @@ def fraction_words(value: Decimal) -> str | None:
     return f"{_whole_words(whole)} and {words}" if whole else words
 
 
+def fraction_of(value: Decimal, unit: str) -> str | None:
+    """Say a value as the fraction that rules of its unit are marked in, or None.
+
+    Args:
+        value: In ``unit``.
+        unit: A unit's name.
+
+    Raises:
+        ValueError: On an unknown unit.
+    """
+    return fraction_words(value) if unit_named(unit).fractions else None
+
+
 def sounds_alike(words: str) -> bool:
     """Whether number words hold one that sounds like another: "thirty", but not "thirty one"."""
     said = words.split()
@@ -105,7 +118,7 @@ def read_back(value: Decimal, unit: str) -> str:
     Raises:
         ValueError: On an unknown unit.
     """
-    if unit == "inch" and (fraction := fraction_words(value)) is not None:
+    if (fraction := fraction_of(value, unit)) is not None:
         return f"{fraction} {spoken(unit, plural=value > 1)}"
     return read_back_before(value, spoken(unit, plural=abs(value) != 1))
 
@@ -117,30 +130,20 @@ def amount_words(value: Decimal, unit: str) -> str:
         ValueError: On an unknown unit.
     """
     value = without_needless_zeros(value)
-    if unit == "inch" and (fraction := fraction_words(value)) is not None:
+    if (fraction := fraction_of(value, unit)) is not None:
         return f"{fraction} {spoken(unit, plural=value > 1)}"
     return f"{number_words(value)} {spoken(unit, plural=abs(value) != 1)}"
 
 
 def duration_words(seconds: float) -> str:
     """Say a length of time to the second: "one hour thirty minutes", "zero seconds"."""
-    parts = []
-    left = round(seconds)
-    for size, unit in ((3600, "hour"), (60, "minute"), (1, "second")):
-        count, left = divmod(left, size)
-        if count:
-            parts.append(amount_words(Decimal(count), unit))
+    parts = (amount_words(Decimal(count), unit) for count, unit in clock_parts(seconds))
     return " ".join(parts) or "zero seconds"
 
 
 def read_back_duration(seconds: float) -> str:
     """Say a length of time that was called, digit by digit as well where it could be mistaken."""
-    parts = []
-    left = round(seconds)
-    for size, unit in ((3600, "hour"), (60, "minute"), (1, "second")):
-        count, left = divmod(left, size)
-        if count:
-            parts.append(read_back(Decimal(count), unit))
+    parts = (read_back(Decimal(count), unit) for count, unit in clock_parts(seconds))
     return " ".join(parts) or "zero seconds"
 
 

@@ -12,7 +12,7 @@ from companion.job import events as ev
 from companion.job.events import AnyEvent
 from companion.job.state import State
 from companion.job.state_values import Fact
-from companion.speak.calls import call_words, record_words
+from companion.speak.calls import call_words
 from companion.speak.numbers import number_words
 from companion.speak.phrases import QUESTION, Phrase, recorded
 from companion.speak.reason_words import (
@@ -24,6 +24,7 @@ from companion.speak.reason_words import (
     unknown_words,
 )
 from companion.speak.speakable import sentence
+from companion.speak.worded.recalled import record_words
 
 TAGS_NAMED, FEW_TAGS_NAMED, REASONS_NAMED = 6, 1, 1
 """Of more tags only so many, the oldest, are named in a question, which has to be kept in mind;

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from companion.job.earlier import Past
 from companion.job.events import ReadingRecorded
+from companion.job.read_before import Past
 from companion.job.remark import Apart, Changed, EngineNotAsWanted, LastTime, Remark
 from companion.speak.numbers import amount_words, number_words, without_needless_zeros
 from companion.speak.speakable import sentence

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from companion.files.sound_format import SAMPLE_RATE
+from companion.handbook.unit_table import UNITS
 from companion.speak.engines import CannotRender, Engine, VoiceUnavailable, start_engine
 from companion.speak.speakable import speakable
 
@@ -32,8 +33,13 @@ KEPT_PAUSE = 0.05
 SLOWEST = 60
 """Words a minute that no engine falls below, pauses and all: bounds the wait while one speaks."""
 
-RESPELLED = {"thou": "thow", "kilohm": "kill ohm", "kilohms": "kill ohms"}
-"""Words of the trade that engines mispronounce: "thou" is said as in "thousand"."""
+RESPELLED = {
+    said: unit.respelled if said == unit.singular else f"{unit.respelled}s"
+    for unit in UNITS.values()
+    if unit.respelled
+    for said in (unit.plural, unit.singular)
+}
+"""Words of units that engines mispronounce: "thou" is said as in "thousand"."""
 
 StartEngine = Callable[[str | None, int], Engine]
 

@@ -13,10 +13,11 @@ from companion.job.state import State
 from companion.speak.aloud import aloud
 from companion.speak.answer_words import answer_phrases, sources
 from companion.speak.beside_words import beside_phrases
-from companion.speak.event_words import event_phrases, tags_hung_phrases
 from companion.speak.phrases import CAUTION, LEFT, WEIGHT, Phrase, Tone, recorded
 from companion.speak.pieces import joined, pieces
 from companion.speak.speakable import sentence, speakable
+from companion.speak.worded.start import tags_hung_phrases
+from companion.speak.worded.table import event_phrases
 
 
 @dataclass(frozen=True, slots=True)

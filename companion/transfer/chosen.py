@@ -15,6 +15,7 @@ from companion.log.finding import find_session
 from companion.log.names import same_machine
 from companion.log.reader import first_line
 from companion.log.sessions import session_folders, sessions_folder
+from companion.log.summaries import machine_of
 from companion.shelf.load import load_sheet
 from companion.shelf.own import is_sheet, sheet_named
 
@@ -104,10 +105,16 @@ def _of_machine(folders: Sequence[Path], machine: str) -> list[Path]:
 
 
 def _machines(folder: Path) -> tuple[str, ...]:
-    """What the machine of a session is called and what its sheet calls it, by the first line."""
+    """What the machine of a session is called and what its sheet calls it, by the first line,
+    else by its calls."""
     try:
         data = json.loads(first_line(folder))["data"]
         names = (data.get("machine_name"), (data.get("machine") or {}).get("name"))
     except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
         return ()
-    return tuple(dict.fromkeys(name for name in names if isinstance(name, str)))
+    found = tuple(dict.fromkeys(name for name in names if isinstance(name, str)))
+    if found:
+        return found
+    # It may have been named by a call.
+    machine = machine_of(folder)
+    return () if machine is None or machine[0] is None else (machine[0].name,)

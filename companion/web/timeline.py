@@ -12,7 +12,7 @@ from typing import Any
 from companion.job import events as ev
 from companion.job.record import Record
 from companion.job.state import State
-from companion.log.show import event_line
+from companion.speak.worded.table import review_line, warns
 from companion.web.doubt_words import doubt_sentences, in_doubt, rival_words
 from companion.web.photos import Photo, homes_of, photo_on_page
 from companion.web.sounds import clip_seconds
@@ -310,45 +310,15 @@ def _line(record: Record, state: State, gone_by: dict[int, int]) -> Line:
     event: Any = record.event
     if isinstance(event, ev.Correctable):
         event = event.model_copy(update={"corrects": None})
-    warning = isinstance(event, ev.Trouble) or (
-        isinstance(event, ev.EngineRunning) and bool(event.against)
-    )
     gone = state.superseded.get(record.seq, "")
     return Line(
         seq=record.seq,
-        text=_told(event),
+        text=review_line(event),
         gone={"disregarded": "set aside"}.get(gone, gone),
         by=gone_by.get(record.seq) if gone else None,
         review=event.reviewed is not None,
-        warning=warning,
+        warning=warns(event),
     )
-
-
-def _told(event: ev.AnyEvent) -> str:
-    match event:
-        case ev.Disregarded():
-            restored = f"; № {event.restores} counts again" if event.restores is not None else ""
-            return f"set aside: № {event.record}{restored}"
-        case ev.StepEntered():
-            return f"on to step {_spaced(event.step)}"
-        case ev.StepDone():
-            return f"step done: {_spaced(event.step)}"
-        case ev.NoteKept():
-            return f"{event.about}: {event.text or 'sound only'}"
-        case ev.TimerStarted():
-            return f"{event.name} timer: {_time(round(event.seconds))}, until {event.due:%H:%M}"
-    return event_line(event)
-
-
-def _time(seconds: int) -> str:
-    """A length of time as one would write it: 2 h 30 min."""
-    hours, minutes, rest = seconds // 3600, seconds // 60 % 60, seconds % 60
-    parts = ((hours, "h"), (minutes, "min"), (rest, "s"))
-    return " ".join(f"{count} {unit}" for count, unit in parts if count) or "0 s"
-
-
-def _spaced(step: str) -> str:
-    return step.replace("-", " ")
 
 
 def _looked(record: Record, state: State) -> Looked:

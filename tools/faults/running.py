@@ -356,12 +356,13 @@ def load(scratch: Path) -> None:
     from companion.errors import CompanionError
     from companion.grammar.files import shipped_grammar
     from companion.handbook.units import load_registry
-    from companion.log import check, show
+    from companion.log import check
+    from companion.report import log_lines
     from companion.shelf.rules import shipped_rules
     from companion.shipped import shipped
 
     assert check
-    assert show
+    assert log_lines
     load_registry()
     for file in sorted(shipped("grammars").glob("*.gram")):
         shipped_grammar(file.stem)

@@ -204,9 +204,9 @@ def _pages(folder: Path) -> object:
     from companion.job.folding.evolve import fold
     from companion.log.index_rows import rows_of
     from companion.log.reader import read_log
-    from companion.log.show import log_lines
     from companion.report.handover import render_handover
     from companion.report.hang_tags import render_tags
+    from companion.report.log_lines import log_lines
     from companion.report.page import render_report
     from companion.report.parts import as_text, parts_list
     from companion.shelf.rules import shipped_rules

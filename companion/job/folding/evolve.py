@@ -5,7 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from companion.job.folding import of_facts, of_review, of_session, of_steps, of_tags, of_timers
+from companion.job.folding import (
+    of_facts,
+    of_review,
+    of_session,
+    of_steps,
+    of_tags,
+    of_timers,
+    sets,
+)
 from companion.job.folding.changes import Changes
 from companion.job.folding.of_facts import counting, not_undone, with_facts
 from companion.job.ledger import Ledger
@@ -71,6 +79,7 @@ def fold(records: Iterable[Record], rules: Rules) -> State:
 
 
 _CHANGES: Changes = {
+    **sets.CHANGES,
     **of_session.CHANGES,
     **of_facts.CHANGES,
     **of_timers.CHANGES,

@@ -69,33 +69,6 @@ def _machine_known(state: State, event: ev.MachineKnown, record: Record) -> Stat
     return replace(state, tags=tags, cleared=cleared)
 
 
-def _session_resumed(state: State, event: ev.SessionResumed, record: Record) -> State:
-    # A "yes" after a restart would answer a question that nobody remembers hearing.
-    return replace(state, standby=False, parked=False, closed=False, question=None)
-
-
-def _parked(state: State, event: ev.JobParked, record: Record) -> State:
-    return replace(state, parked=True, question=None, last_call=record.seq)
-
-
-def _closed(state: State, event: ev.JobClosed, record: Record) -> State:
-    return replace(
-        state,
-        closed=True,
-        go_on_with=event.instead,
-        question=None,
-        last_call=record.seq,
-    )
-
-
-def _standby(state: State, event: ev.Standby, record: Record) -> State:
-    return replace(state, standby=True, question=None)
-
-
-def _resumed(state: State, event: ev.Resumed, record: Record) -> State:
-    return replace(state, standby=False, parked=False, closed=False)
-
-
 def _trouble(state: State, event: ev.Trouble, record: Record) -> State:
     return replace(state, troubles=state.troubles.followed_by(event.what))
 
@@ -127,10 +100,6 @@ def _asked(state: State, event: ev.Asked, record: Record) -> State:
     return replace(state, question=question, last_question=question)
 
 
-def _answered(state: State, event: ev.Answered, record: Record) -> State:
-    return replace(state, question=None)
-
-
 def _photo(state: State, event: ev.PhotoAdded, record: Record) -> State:
     return replace(state, photos=state.photos.followed_by(fact_of(event, record)))
 
@@ -145,16 +114,10 @@ def _work_order(state: State, event: ev.WorkOrderKept, record: Record) -> State:
 
 CHANGES: Changes = {
     ev.SessionOpened: _session_opened,
-    ev.SessionResumed: _session_resumed,
-    ev.JobParked: _parked,
-    ev.JobClosed: _closed,
-    ev.Standby: _standby,
-    ev.Resumed: _resumed,
     ev.Trouble: _trouble,
     ev.Heard: _heard,
     ev.Said: _said,
     ev.Asked: _asked,
-    ev.Answered: _answered,
     ev.MachineKnown: _machine_known,
     ev.PhotoAdded: _photo,
     ev.WorkOrderKept: _work_order,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from companion.job import events as ev
 from companion.job.folding.changes import Changes
+from companion.job.folding.sets import MARKS
 from companion.job.record import Record
 from companion.job.state import State, replace
 from companion.job.state_values import StepMark
@@ -26,9 +27,18 @@ def _step_entered(state: State, event: ev.StepEntered, record: Record) -> State:
 
 def _step_done(state: State, event: ev.StepDone, record: Record) -> State:
     mark = state.steps.get(event.step, StepMark())
-    done = replace(mark, done=record.seq, skipped=None, reason=None)
-    state = _ran_in_step(state, event.step, mark, record)
-    return replace(state, steps={**state.steps, event.step: done}, last_call=record.seq)
+    marked = _step_marked(state, event, record)
+    return _ran_in_step(marked, event.step, mark, record)
+
+
+def _step_marked(
+    state: State,
+    event: ev.StepDone | ev.StepSkipped | ev.StepReopened | ev.StepAnswered | ev.StepRuled,
+    record: Record,
+) -> State:
+    mark = state.steps.get(event.step, StepMark())
+    marked = replace(mark, **MARKS[type(event)].fields_of(record))
+    return replace(state, steps={**state.steps, event.step: marked}, last_call=record.seq)
 
 
 def _ran_in_step(state: State, name: str, mark: StepMark, record: Record) -> State:
@@ -49,41 +59,14 @@ def _ran_in_step(state: State, name: str, mark: StepMark, record: Record) -> Sta
     )
 
 
-def _step_skipped(state: State, event: ev.StepSkipped, record: Record) -> State:
-    mark = state.steps.get(event.step, StepMark())
-    skipped = replace(mark, skipped=record.seq, reason=event.reason)
-    return replace(state, steps={**state.steps, event.step: skipped}, last_call=record.seq)
-
-
-def _step_reopened(state: State, event: ev.StepReopened, record: Record) -> State:
-    mark = state.steps.get(event.step, StepMark())
-    reopened = replace(mark, skipped=None, reason=None)
-    return replace(state, steps={**state.steps, event.step: reopened}, last_call=record.seq)
-
-
-def _step_answered(state: State, event: ev.StepAnswered, record: Record) -> State:
-    mark = state.steps.get(event.step, StepMark())
-    answered = replace(mark, answer=event.answer)
-    return replace(state, steps={**state.steps, event.step: answered}, last_call=record.seq)
-
-
-def _step_ruled(state: State, event: ev.StepRuled, record: Record) -> State:
-    mark = state.steps.get(event.step, StepMark())
-    ruled = replace(mark, applies=event.applies)
-    return replace(state, steps={**state.steps, event.step: ruled}, last_call=record.seq)
-
-
 def _caution(state: State, event: ev.CautionSpoken, record: Record) -> State:
     return replace(state, cautions={**state.cautions, event.caution: record.seq})
 
 
 CHANGES: Changes = {
     ev.StepEntered: _step_entered,
+    **dict.fromkeys(MARKS, _step_marked),
     ev.StepDone: _step_done,
-    ev.StepSkipped: _step_skipped,
-    ev.StepReopened: _step_reopened,
-    ev.StepAnswered: _step_answered,
-    ev.StepRuled: _step_ruled,
     ev.CautionSpoken: _caution,
 }
 """What each kind of event of the card changes."""

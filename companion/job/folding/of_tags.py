@@ -70,10 +70,6 @@ def merged_tags(state: State) -> tuple[tuple[Tag, ...], Mapping[str, int]]:
     return tuple(hanging.values()), cleared
 
 
-def _start_affirmed(state: State, event: ev.StartAffirmed, record: Record) -> State:
-    return replace(state, start_affirmed=record.seq, last_call=record.seq)
-
-
 def _engine_running(state: State, event: ev.EngineRunning, record: Record) -> State:
     still_warm = state.engine_ran is not None and record.at - state.engine_ran <= STILL_WARM
     ran_for = state.engine_ran_for if still_warm else timedelta(0)
@@ -106,7 +102,6 @@ def _engine_stopped(state: State, event: ev.EngineStopped, record: Record) -> St
 CHANGES: Changes = {
     ev.TagHung: _tag_hung,
     ev.TagCleared: _tag_cleared,
-    ev.StartAffirmed: _start_affirmed,
     ev.EngineRunning: _engine_running,
     ev.EngineStopped: _engine_stopped,
 }

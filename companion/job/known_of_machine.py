@@ -67,7 +67,7 @@ def machine_known(
     before = [fact for fact in facts if opened is None or fact.at < opened]
     since = [fact for fact in facts if opened is not None and fact.at >= opened]
     standing = sorted(
-        _standing(before, max(others, key=lambda other: other.last), rules) if others else (),
+        _still_counting(before, max(others, key=lambda other: other.last), rules) if others else (),
         key=lambda fact: fact.at,
     )
     jobs = sorted(others, key=lambda other: other.last, reverse=True)
@@ -117,7 +117,7 @@ def _facts_of(other: OtherSession) -> Iterator[ev.EarlierFact]:
         yield ev.EarlierFact(session=other.name, at=latest, event=fact.event)
 
 
-def _standing(
+def _still_counting(
     facts: Sequence[ev.EarlierFact], latest: OtherSession, rules: Rules
 ) -> Iterator[ev.EarlierFact]:
     """The facts that still stand after all of these, each as one call."""
@@ -158,7 +158,7 @@ def _of_fluid(
         if isinstance(fact.event, ev.FluidMoved | ev.LevelRead) and fact.event.fluid == fluid
     ]
     for count in range(len(calls), -1, -1):
-        if not fluids.standing(_knowing(calls[:count], latest, rules), fluid).missing:
+        if not fluids.balance(_knowing(calls[:count], latest, rules), fluid).missing:
             return calls[count:]
     return calls
 

@@ -13,8 +13,8 @@ from decimal import Decimal
 
 from companion.handbook.units import convert, dimension
 from companion.job import fluids
-from companion.job.earlier import earlier_of
 from companion.job.events import EarlierService
+from companion.job.read_before import earlier_of
 from companion.job.service_items import (
     CHANGES,
     CHECKS,
@@ -35,7 +35,7 @@ ENGINE_HOURS = "engine hours"
 
 
 @dataclass(frozen=True, slots=True)
-class Due:
+class ServiceDue:
     """One item of the sheet and when it comes back.
 
     Attributes:
@@ -57,7 +57,7 @@ class Due:
     overdue: bool
 
 
-def due(state: State, at: datetime) -> tuple[Due, ...]:
+def services_due(state: State, at: datetime) -> tuple[ServiceDue, ...]:
     """Return every item of the sheet that comes back, what is overdue first, then the soonest.
 
     Args:
@@ -97,7 +97,9 @@ def serviced(state: State) -> tuple[SpecService, ...]:
     return tuple(service for service in state.sheet.service if _is_done(state, known, service))
 
 
-def _due(state: State, known: Named, service: SpecService, now: Decimal | None, today: date) -> Due:
+def _due(
+    state: State, known: Named, service: SpecService, now: Decimal | None, today: date
+) -> ServiceDue:
     done_here = _is_done(state, known, service)
     before = None if done_here else _earlier(state, service)
     last_at = today if done_here else None if before is None else before.at.date()
@@ -110,7 +112,7 @@ def _due(state: State, known: Named, service: SpecService, now: Decimal | None, 
         at_hours = last_hours + service.hours
     on = _months_on(last_at, service.months) if last_at and service.months else None
     over_hours = at_hours is not None and now is not None and now >= at_hours
-    return Due(
+    return ServiceDue(
         service=service,
         done_here=done_here,
         last_at=last_at,
@@ -121,7 +123,7 @@ def _due(state: State, known: Named, service: SpecService, now: Decimal | None, 
     )
 
 
-def _rank(item: Due) -> tuple[int, date, Decimal, str]:
+def _rank(item: ServiceDue) -> tuple[int, date, Decimal, str]:
     """Overdue, then by date, then by hours alone, then by season, last what is for each use."""
     service = item.service
     if item.overdue:
@@ -142,7 +144,7 @@ def _is_done(state: State, known: Named, service: SpecService) -> bool:
 
 def _is_thing_done(state: State, thing: Thing, work: str) -> bool:
     verb, names = verb_of(work), thing.recorded
-    moved = [fluids.standing(state, name) for name in names & set(state.fluids.names)]
+    moved = [fluids.balance(state, name) for name in names & set(state.fluids.names)]
     if verb in CHANGES and any(now.emptied and now.filled > 0 for now in moved):
         return True
     # What is only let out stands empty until the season begins.
@@ -161,7 +163,7 @@ def _is_thing_done(state: State, thing: Thing, work: str) -> bool:
     if verb not in CHECKS:
         return False
     if thing.level or "level" in work.lower().split():
-        levels = (fluids.standing(state, name).level for name in names & set(state.levels.names))
+        levels = (fluids.balance(state, name).level for name in names & set(state.levels.names))
         if any(level == "full" for level in levels):
             return True
     last = {

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from companion.handbook.units import to_si
 from companion.job import events as ev
-from companion.job.earlier_days import days_between
+from companion.job.days_apart import days_between
 from companion.job.state import State
 
 

@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from companion.handbook.unit_table import UNITS
 from companion.job import events as ev
 from companion.job.remark import Apart, Changed, EngineNotAsWanted, LastTime, Remark
 
-UNCHANGED_IN_PLURAL = frozenset(
-    {"thou", "psi", "bar", "rpm", "percent", "celsius", "fahrenheit", "hertz"}
-)
-"""Units that are written alike for one and for many."""
-
 
 def quantity(value: Decimal, unit: str) -> str:
-    """Return a value with its unit in words: "30 thou", "16 foot pounds"."""
-    if value != 1 and unit not in UNCHANGED_IN_PLURAL:
-        unit += "es" if unit.endswith("inch") else "s"
+    """Return a value with its unit in words: "30 thou", "16 foot pounds".
+
+    A unit of another version is shown as the log has it.
+    """
+    known = UNITS.get(unit)
+    if value != 1 and known is not None:
+        unit = known.named_several
     return f"{value:f} {unit}"
 
 

@@ -1,0 +1,1 @@
+"""Every event in words, once for each surface that shows or says it."""
