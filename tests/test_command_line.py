@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import io
 import json
 import os
 import subprocess
@@ -16,6 +17,7 @@ import pytest
 
 from companion.cli import command_parser, main
 from companion.commands.overview import EXIT_STATUSES, GROUPS, first
+from companion.commands.progress import CLEARED, progress, waiting
 from companion.job import events as ev
 from companion.log.sessions import sessions_folder
 from companion.settings import load_settings
@@ -132,6 +134,10 @@ SHAPES = {
     "history Tiller": "history",
     "history --search frayed": "finds",
     "cautions": "cautions",
+    "sheets": "sheets",
+    "cards": "cards",
+    "check": "checked",
+    "settings": "settings",
     "handbook": "topics",
     "export --columns": "columns",
     "voices": "voices",
@@ -141,6 +147,10 @@ SHAPES = {
     "calls --said": "forms",
     "grammar check nothing.gram": "grammars",
 }
+
+
+IN_OTHER_WORDS = ("history", "columns", "checked")
+"""Lists that the text has as tables, or only counts."""
 
 
 @pytest.fixture
@@ -166,7 +176,7 @@ def test_every_list_as_json_is_an_object_with_its_items(
     value: dict[str, Any] = json.loads(capsys.readouterr().out)
     assert value["list"] == SHAPES[command]
     assert all(isinstance(each, dict) for each in value["items"])
-    lead = [each for each in value["items"] if SHAPES[command] not in ("history", "columns")]
+    lead = [each for each in value["items"] if SHAPES[command] not in IN_OTHER_WORDS]
     for each in lead:
         # What the list is of stands in the text too.
         told = next(iter(each.values()))
@@ -196,7 +206,8 @@ def test_json_holds_what_the_text_tells(capsys: pytest.CaptureFixture[str]) -> N
 
 def test_every_command_that_lists_prints_json() -> None:
     lists = {
-        "sessions", "history", "cautions", "calls", "checkup", "export", "handbook", "voices",
+        "sessions", "history", "cautions", "sheets", "cards", "check", "settings",
+        "calls", "checkup", "export", "handbook", "voices",
         "log check", "log show", "grammar check", "hear", "understand",
     }  # fmt: skip
     takes = {name for name, parser in leaves() if "--json" in parser._option_string_actions}
@@ -224,6 +235,27 @@ def test_texts_in_quotes_are_a_call_each(capsys: pytest.CaptureFixture[str]) -> 
     assert roger["intent"] == "acknowledge"
     assert main(["understand", "gap", "thirty", "thou", "--json"]) == 0
     assert json.loads(capsys.readouterr().out) == gap
+
+
+# --- progress ---------------------------------------------------------------------------------
+class Terminal(io.StringIO):
+    def isatty(self) -> bool:
+        return True
+
+
+def test_progress_is_shown_on_a_terminal_and_gone_at_the_end(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    for stream, shown in ((Terminal(), True), (io.StringIO(), False)):
+        monkeypatch.setattr(sys, "stderr", stream)
+        with progress("logs read") as tell:
+            tell(1, 2)
+            assert ("logs read: 1 of 2" in stream.getvalue()) is shown
+            tell(2, 2)
+        with waiting("loading"):
+            assert ("loading" in stream.getvalue()) is shown
+        assert stream.getvalue().endswith(CLEARED) is shown
+        assert bool(stream.getvalue()) is shown
 
 
 # --- completion -----------------------------------------------------------------------------------

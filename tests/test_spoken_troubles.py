@@ -91,7 +91,9 @@ def test_no_sentence_that_may_be_spoken_is_of_use_at_a_screen_only(room: str) ->
 @pytest.mark.parametrize("room", ANSWERING)
 def test_no_answer_is_of_use_at_a_screen_only(room: str) -> None:
     for where, text in SENTENCES:
-        if where.startswith(f"{room}/") and VALUES[0] not in text:
+        # What is typed at the desk is answered there.
+        at_the_desk = where.startswith(("handbook/topics", "handbook/typed"))
+        if where.startswith(f"{room}/") and VALUES[0] not in text and not at_the_desk:
             assert not SCREEN.search(sentence(text)), f"{where}: {sentence(text)}"
 
 

@@ -29,7 +29,7 @@ _LATER = re.compile(r"'(companion resume)'")
 """The one command that is said: by nothing else a job is gone on with."""
 _CLAUSE = re.compile(
     r"(?<=[;:])\s+"
-    r"|,\s+(?=(?:or|and)\s+(?:\w+\s+){0,5}?(?:--|'companion|companion ))"
+    r"|(?<=,)\s+(?=(?:or|and)\s+(?:\w+\s+){0,5}?(?:--|'companion|companion ))"
 )
 _TYPED = re.compile(r"[;,]?\s*\w+ it with:\s*companion [^.;]*")
 """A command after what it does: "enroll it with: companion enroll 'Rosa'"."""
