@@ -30,7 +30,8 @@ from companion.recognize.protocol import Recognizer
 from companion.session.exchange import Considered, Exchange
 from companion.session.opening import open_session
 from companion.session.session import Session
-from companion.shelf.load import load_card, load_sheet
+from companion.shelf.load import load_card, load_sheet, shipped_cards, shipped_sheets
+from companion.shelf.own import own_cards, own_sheets
 from companion.shelf.toml_file import read_model
 from companion.shipped import shipped
 
@@ -59,7 +60,7 @@ class ReplaySession(BaseModel):
     Attributes:
         title: One line.
         invented: True where the machine and the figures are made up.
-        job: Job card, by shipped name or as a path inside the folder.
+        job: Job card, by a path inside the folder, by shipped name, or by that of an own one.
         machine: Spec sheet, likewise.
         mode: Whether a call begins with the call sign.
         call_sign: That word.
@@ -169,11 +170,11 @@ def open_replay(
         CompanionError: If its card or sheet cannot be loaded, or the session folder not be made.
     """
     at = plan.recording[0].at
-    sheet = load_sheet(_found(plan.machine, folder)) if plan.machine else None
+    sheet = load_sheet(_found(plan.machine, folder, own_sheets())) if plan.machine else None
     return open_session(
         out,
         at=at,
-        card=load_card(_found(plan.job, folder)) if plan.job else None,
+        card=load_card(_found(plan.job, folder, own_cards())) if plan.job else None,
         sheet=sheet,
         earlier=machine_before(sheet.name, at) if sheet else MachineBefore(),
         machine=None if sheet is None else _machine(sheet, out, earlier),
@@ -189,9 +190,15 @@ def _machine(sheet: SpecSheet, out: Path, earlier: Sequence[Path]) -> MachineWat
     return MachineWatch(identity, out, lambda: earlier, gone=dict)
 
 
-def _found(name: str, folder: Path) -> str | Path:
-    """A card or sheet beside the recordings, or the shipped one of that name."""
-    return folder / name if is_plain_below(folder, name) else name
+def _found(name: str, folder: Path, own: Path) -> str | Path:
+    """A card or sheet beside the recordings; else the shipped one of that name, or else, so that
+    recordings sound the same in every shop, one of the shop's own."""
+    if is_plain_below(folder, name):
+        return folder / name
+    shipped = {*shipped_cards(), *shipped_sheets()}
+    if name not in shipped and is_plain_below(own, f"{name}.toml"):
+        return own / f"{name}.toml"
+    return name
 
 
 def replay(

@@ -247,7 +247,10 @@ def test_the_reason_says_what_turns_a_call_around_or_is_not_known(text: str, rea
     ("reason", "said"),
     [
         ("'not' turns it around: call what is so", "Not turns it around: call what is so."),
-        ("'ring gap' is not a measure of this job", "Ring gap is not a measure of this job."),
+        (
+            "'ring gap' is not a measure of this job",
+            "Ring gap is not a measure of this job. Say help.",
+        ),
         (
             "a word in it is not known: call it without that word",
             "A word in it is not known: call it without that word.",

@@ -218,8 +218,10 @@ def service() -> Job:
 
 def test_steps_are_gone_to_by_name() -> None:
     assert service().call(go("lash")).state.step == "lash"
-    assert service().call(go("paint")).answers == (Nothing("The card has no step paint."),)
-    assert Job().call(go("lash")).answers == (Nothing("No job card is loaded."),)
+    no_such = Nothing("The card has no step paint: say what's left.")
+    assert service().call(go("paint")).answers == (no_such,)
+    no_card = Nothing("No job card is loaded: call what you do as it comes.")
+    assert Job().call(go("lash")).answers == (no_card,)
 
 
 def test_a_tag_that_must_hang_is_missed_aloud() -> None:

@@ -190,7 +190,7 @@ def test_after_the_last_step_what_is_left_is_said() -> None:
 
 def test_without_a_card_it_says_so() -> None:
     job = Job().open().call(step("done"))
-    assert job.answers == (Nothing("No job card is loaded."),)
+    assert job.answers == (Nothing("No job card is loaded: call what you do as it comes."),)
     empty: dict[str, Any] = {"name": "empty", "title": "Empty"}
     assert Job(None, empty).call(step("next")).answers == (Nothing("The card is empty."),)
 

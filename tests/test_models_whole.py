@@ -10,7 +10,7 @@ import pytest
 from companion.recognize import model, phonemes, sphinx
 from companion.recognize.choose import choose
 from companion.recognize.held import HeldRecognizer
-from companion.recognize.protocol import ModelDamaged
+from companion.recognize.protocol import ModelDamaged, RecognizerUnavailable
 from companion.recognize.whole_files import Release, digest
 
 
@@ -51,7 +51,7 @@ def test_the_phoneme_weights(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) ->
     monkeypatch.setattr(phonemes, "WEIGHTS", copied)
     phonemes.PhonemeNetwork(copied)
     damage(copied)
-    with pytest.raises(ModelDamaged, match="install the program anew"):
+    with pytest.raises(ModelDamaged, match="install Bench Companion again"):
         phonemes.PhonemeNetwork(copied)
 
 
@@ -80,3 +80,19 @@ def test_every_file_that_is_installed_is_the_one_that_is_pinned() -> None:
 def test_a_file_that_is_missing_is_damaged(tmp_path: Path) -> None:
     with pytest.raises(ModelDamaged, match="gone"):
         Release("Some", "some==1", {"gone": "0"}).check(tmp_path)
+
+
+def test_where_a_file_of_the_packaged_whisper_is_gone_it_is_to_be_installed_again(
+    whisper: Path,
+) -> None:
+    (whisper / "config.json").unlink()
+    with pytest.raises(RecognizerUnavailable, match=r"reinstall it with: .*--force-reinstall"):
+        HeldRecognizer()
+
+
+def test_a_folder_of_ones_own_that_holds_no_model_is_not_mended_by_installing_one(
+    tmp_path: Path,
+) -> None:
+    with pytest.raises(RecognizerUnavailable, match="name another folder, or none") as error:
+        HeldRecognizer(tmp_path)
+    assert "install" not in str(error.value)

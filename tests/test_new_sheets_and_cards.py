@@ -100,6 +100,10 @@ def test_a_sheet_of_every_kind_passes_with_any_line_that_stands_ready(
                     KnownReading("leak down", "percent", None, Decimal(20)),
                     KnownReading("blade height", "inch", Decimal("1.5"), None),
                     KnownReading("head bolt torque", "foot pound", Decimal(17), Decimal(20)),
+                    KnownReading("front tire pressure", "psi", Decimal(10), Decimal(14)),
+                    KnownReading("upper belt deflection", "inch", None, Decimal("0.5")),
+                    KnownReading("plug gap", "thou", Decimal(28), Decimal(31)),
+                    KnownReading("air gap", "thou", Decimal(28), Decimal(31)),
                     KnownFluid("oil", "ounce", Decimal(20)),
                     KnownFluid("hydraulic oil", "liter", Decimal(3)),
                 ]
@@ -193,6 +197,11 @@ def test_everything_that_may_stand_there_stands_there(models: Sequence[type], te
         ),
         ("oil 20 oz", KnownFluid("oil", "ounce", Decimal(20))),
         ("gear oil 1 1/2 pints", KnownFluid("gear oil", "pint", Decimal("1.5"))),
+        ("engine oil 20 oz", KnownFluid("oil", "ounce", Decimal(20))),
+        (
+            "spark plug torque 13 to 17 ft lb",
+            KnownReading("plug torque", "foot pound", Decimal(13), Decimal(17)),
+        ),
         ("oil 20", KnownFluid("oil", "ounce", Decimal(20))),
     ],
 )
@@ -210,6 +219,10 @@ def test_what_a_manual_says_is_taken_as_it_is_typed(said: str, expected: Known) 
         ("blade height 2 to 3", "needs its unit"),
         ("oil 10 to 20 ounces", "how much goes in"),
         ("gap 1/0 to 2 thou", "divides by zero"),
+        ("compression 90 psi", "'compression 90 to 150'"),
+        ("gap 3 to 4 psi", "not given in p s i, but in thou"),
+        ("head bolt torque 3 to 4 psi", "not given in"),
+        ("chain 2 to 3 kg", "not given in"),
         ("", "cannot be read"),
     ],
 )
@@ -312,6 +325,12 @@ def test_without_a_terminal_it_is_said_what_is_missing(companion: Run) -> None:
     )
 
 
+def test_nothing_is_written_that_would_not_pass(companion: Run, tmp_path: Path) -> None:
+    empty = companion("new", "card", "Ours", "--say", "")
+    assert "does not make a whole one" in one_sentence(empty, 2)
+    assert not (tmp_path / "data" / "cards").exists()
+
+
 def test_it_is_opened_in_the_editor_and_checked_after(
     own: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -324,6 +343,8 @@ def test_it_is_opened_in_the_editor_and_checked_after(
     assert "theirs.toml:" in capsys.readouterr().err
     # What was written stays, to be mended.
     assert (own / "sheets" / "theirs.toml").exists()
+    monkeypatch.setenv("VISUAL", "sed -i 's/^kind = 3/kind = \"tiller\"/'")
+    assert main(["new", "sheet", "Theirs", "--edit"]) == 0
     monkeypatch.setenv("VISUAL", "no-such-editor")
     assert main(["new", "sheet", "Others", "--kind", "tiller", "--edit"]) == 1
     assert "cannot be started" in capsys.readouterr().err

@@ -50,7 +50,7 @@ READBACKS = (
 
 @dataclass
 class Settings:
-    voice: str | None = None
+    speech_voice: str | None = None
     speech_rate: int = 170
     speaker: int | str | None = None
 
@@ -168,7 +168,7 @@ def test_another_voice_by_part_of_its_name() -> None:
 
 
 def test_a_voice_that_there_is_not() -> None:
-    with pytest.raises(VoiceUnavailable, match="no voice 'nobody'; mend or remove 'voice'"):
+    with pytest.raises(VoiceUnavailable, match="no voice 'nobody'; mend or remove 'speech_voice'"):
         SpeechEngine("nobody")
 
 

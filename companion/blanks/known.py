@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from companion.blanks.usual import MEASURES, VOLUME, System
+from companion.blanks.usual import MEASURES, SAME_FASTENER, SAME_FLUID, VOLUME, System
 from companion.errors import WrongUse
 from companion.files.figures import number_fault
 from companion.files.quoting import quoted
@@ -15,6 +15,9 @@ from companion.handbook.units import UnknownUnit, dimension, find_unit
 
 TORQUE = " torque"
 """What the name of a measure ends with that is a fastener's torque."""
+
+NO_READING = frozenset({"mass", "travel"})
+"""What no measure of a sheet measures."""
 
 PLACES = 6
 """Digits after the point of a fraction whose decimal never ends: finer than any instrument."""
@@ -86,8 +89,13 @@ def known_of(text: str, system: System) -> Known:
             f"'{quoted(text)}' cannot be read; write it like 'gap 28 to 31 thou', 'compression at "
             "least 90 psi' or 'oil 20 ounces'."
         )
-    name = found["name"].replace("-", " ").strip()
+    name = _name(" ".join(found["name"].replace("-", " ").split()))
     unit = _unit(name, found["unit"], system)
+    if dimension(unit) in NO_READING or dimension(unit) != _measured_in(name, unit):
+        usual = MEASURES[name].window(system).unit if name in MEASURES else "psi or thou"
+        raise WrongUse(
+            f"'{quoted(text)}': {name} is not given in {find_unit(unit).plural}, but in {usual}."
+        )
     one, two = _figure(found["one"], text), None
     if found["two"] is not None:
         two = _figure(found["two"], text)
@@ -100,12 +108,35 @@ def known_of(text: str, system: System) -> Known:
         return KnownFluid(name, unit, one)
     if two is None and bound is None:
         raise WrongUse(
-            f"'{quoted(text)}' has one end only: write both, '{name} 28 to 31', or say which it "
-            f"is, '{name} at least {found['one']}'."
+            f"'{quoted(text)}' has one end only: write both, '{name} {_both(name, system)}', or "
+            f"say which it is, '{name} at least {found['one']}'."
         )
     if two is not None:
         return KnownReading(name, unit, one, two)
     return KnownReading(name, unit, *((None, one) if bound in _AT_MOST else (one, None)))
+
+
+def _name(said: str) -> str:
+    """The name of a measure or fluid by any way to say it."""
+    if said.endswith(TORQUE):
+        fastener = said.removesuffix(TORQUE)
+        return f"{SAME_FASTENER.get(fastener, fastener)}{TORQUE}"
+    return SAME_FLUID.get(said, said)
+
+
+def _measured_in(name: str, unit: str) -> str:
+    """What a measure measures; of one that is no usual one, what its unit does."""
+    if name.endswith(TORQUE):
+        return "torque"
+    return dimension(MEASURES[name].inches.unit if name in MEASURES else unit)
+
+
+def _both(name: str, system: System) -> str:
+    """An example of both ends of a window."""
+    window = MEASURES[name].window(system) if name in MEASURES else None
+    if window is None or window.low is None or window.high is None:
+        return "28 to 31"
+    return f"{window.low:f} to {window.high:f}"
 
 
 def _unit(name: str, typed: str | None, system: System) -> str:
@@ -120,7 +151,6 @@ def _unit(name: str, typed: str | None, system: System) -> str:
         unit = find_unit(typed)
     except UnknownUnit as error:
         raise WrongUse(str(error)) from None
-    # "lb" alone is of pressure, and a fluid's ounce is one of volume.
     return unit.name
 
 

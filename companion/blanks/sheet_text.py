@@ -61,24 +61,24 @@ def sheet_text(answers: SheetAnswers) -> str:
     lines = Lines()
     _head(lines, answers)
     _what_it_has(lines, answers)
-    blank = _is_blank(answers)
-    if blank:
-        _examples_in_rows(lines, answers)
+    readings, fluids, fasteners = _readings(answers), _fluid_names(answers), _fasteners(answers)
+    # Rows of a list stand before all tables, and where no table of the kind is.
+    if not readings:
+        _reading_rows(lines, answers)
+    if not fluids:
+        _fluid_rows(lines, answers)
+    if not fasteners:
+        _torque_rows(lines, answers)
     _identification(lines, answers)
-    if not blank:
-        readings = _readings(answers)
-        for place, (measure, unit, window) in enumerate(readings):
-            _reading(lines, answers, measure, unit, window)
-            if place == len(readings) - 1:
-                lines.ready("only_grows", True, "for what only counts up, as hours do")
-        _fluids(lines, answers)
-        _torques(lines, answers)
+    for place, (measure, unit, window) in enumerate(readings):
+        _reading(lines, answers, measure, unit, window)
+        if place == len(readings) - 1:
+            lines.ready("only_grows", True, "for what only counts up, as hours do")
+    for fluid in fluids:
+        _fluid(lines, answers, fluid)
+    for fastener in fasteners:
+        _torque(lines, answers, fastener)
     return lines.text()
-
-
-def _is_blank(answers: SheetAnswers) -> bool:
-    """Whether nothing is measured, filled or tightened on the sheet yet."""
-    return answers.blank and not answers.known and not answers.called
 
 
 def _head(lines: Lines, answers: SheetAnswers) -> None:
@@ -134,28 +134,35 @@ def _what_it_has(lines: Lines, answers: SheetAnswers) -> None:
         "Work that comes back, by whichever is first: hours of the engine, months, the season's "
         "start or end, or each use. An item is a part, fluid or measure of this sheet."
     )
-    fluids = (
-        {*kind.filled(answers.cycle or kind.cycle), "oil level"} if _is_blank(answers) else set()
-    )
+    # An item is of what the sheet has, as it stands.
+    lacking = {"oil", "fuel", "oil level"} - {*_fluid_names(answers)}
+    lacking -= {f"{fluid} level" for fluid in _fluid_names(answers)}
     services = SERVICES[answers.cycle or kind.cycle]
-    lines.rows("service", [], [each for each in services if each["item"] not in fluids])
+    lines.rows("service", [], [each for each in services if each["item"] not in lacking])
     lines.gap()
     length = "inch" if answers.system == "inches" else "millimeter"
     pressure = "psi" if answers.system == "inches" else "bar"
     low, high = ("10", "14") if answers.system == "inches" else ("0.7", "1")
-    lines.remark('Tires, called as "front tire pressure", and belts, as "reverse belt deflection".')
+    lines.remark('Tires, called as "front tire pressure", and belts, as "upper belt deflection".')
+    taken = _taken(answers)
+    tire = next(each for each in _NAMES if f"{each} tire pressure" not in taken)
     lines.rows(
         "tire",
         [],
-        [_row({"name": "front tire", "unit": pressure}, low, high, {"size": "13x5.00-6"})],
+        [_row({"name": f"{tire} tire", "unit": pressure}, low, high, {"size": "13x5.00-6"})],
     )
     belt: dict[str, Value] = {
         "size": "as it is ordered",
-        "deflection": "reverse belt deflection",
         "condition": "thumb pressure at mid span",
     }
+    which = next(each for each in _NAMES[2:] if f"{each} belt deflection" not in taken)
+    belt["deflection"] = f"{which} belt deflection"
     slack = ("0.25", "0.5") if answers.system == "inches" else ("6", "13")
-    lines.rows("belt", [], [_row({"name": "reverse belt", "unit": length}, *slack, belt)])
+    lines.rows("belt", [], [_row({"name": f"{which} belt", "unit": length}, *slack, belt)])
+
+
+_NAMES = ("front", "rear", "upper", "lower", "left", "right", "other", "one more")
+"""What tells the tire and the belt that stand ready from others; more than are ever known."""
 
 
 def _identification(lines: Lines, answers: SheetAnswers) -> None:
@@ -228,7 +235,7 @@ def _reading(
             lines.ready("low", known.high / 2, f"{symbol}: the least that is right")
     lines.ready("condition", usual.condition if usual else "no load", "how the machine must be")
     lines.ready("engine", usual.engine if usual else "cold", "cold or hot, if it matters")
-    lines.ready("spoken", [measure, also_said(measure)], "every way to say it")
+    lines.ready("spoken", [measure, also_said(measure, _taken(answers))], "every way to say it")
     lines.ready("source", "manual, page 12", "else the maker is meant")
 
 
@@ -247,77 +254,81 @@ def _example_of(answers: SheetAnswers, measure: str, unit: str) -> tuple[Measure
 # --- fluids and fasteners -----------------------------------------------------------------------
 
 
-def _fluids(lines: Lines, answers: SheetAnswers) -> None:
-    known = {each.fluid: each for each in answers.known if isinstance(each, KnownFluid)}
+def _fluid_names(answers: SheetAnswers) -> tuple[str, ...]:
+    known = [each.fluid for each in answers.known if isinstance(each, KnownFluid)]
     usual = () if answers.blank else answers.kind.filled(answers.cycle or answers.kind.cycle)
+    return tuple(dict.fromkeys((*known, *usual)))
+
+
+def _fluid(lines: Lines, answers: SheetAnswers, fluid: str) -> None:
     unit, capacities = VOLUME[answers.system]
-    for fluid in dict.fromkeys((*known, *usual)):
-        lines.header("[[fluid]]")
-        lines.known("name", fluid)
-        said = SAID.get(fluid)
-        if said is None:
-            lines.ready("spoken", [fluid, also_said(fluid)], "every way to say it")
-        else:
-            lines.known("spoken", said, "every way to say it")
-        if fluid in known:
-            of_it = known[fluid]
-            lines.known("capacity", of_it.capacity, "how much goes in, in the unit below")
-            lines.known("unit", of_it.unit)
-        else:
-            lines.ready(
-                "capacity", capacities.get(fluid, Decimal(1)), "how much goes in, in the unit below"
-            )
-            lines.known("unit", unit)
-        lines.ready("grade", GRADES.get(fluid, "as the can says it"), "what to put in")
-        lines.ready(
-            "grades",
-            grades_example(fluid),
-            "by the air",
-        )
-        lines.ready("check", "dipstick", "or level plug, sight glass, filler neck")
-        if fluid == "fuel":
-            lines.ready("mix", 50, "parts of fuel to one of oil, if mixed")
-        lines.ready("source", "manual, page 12", "else the maker is meant")
+    lines.header("[[fluid]]")
+    lines.known("name", fluid)
+    said = SAID.get(fluid)
+    if said is None:
+        lines.ready("spoken", [fluid, also_said(fluid, _taken(answers))], "every way to say it")
+    else:
+        lines.known("spoken", said, "every way to say it")
+    what = "how much goes in, in the unit below"
+    for each in answers.known:
+        if isinstance(each, KnownFluid) and each.fluid == fluid:
+            unit = each.unit
+            lines.known("capacity", each.capacity, what)
+            break
+    else:
+        lines.ready("capacity", capacities.get(fluid, Decimal(1)), what)
+    lines.known("unit", unit)
+    lines.ready("grade", GRADES.get(fluid, "as the can says it"), "what to put in")
+    lines.ready("grades", grades_example(fluid), "by the air")
+    lines.ready("check", "dipstick", "or level plug, sight glass, filler neck")
+    if fluid == "fuel":
+        lines.ready("mix", 50, "parts of fuel to one of oil, if mixed")
+    lines.ready("source", "manual, page 12", "else the maker is meant")
 
 
-def _torques(lines: Lines, answers: SheetAnswers) -> None:
-    known = {
-        each.measure.removesuffix(TORQUE): each
-        for each in answers.known
-        if isinstance(each, KnownReading) and _is_torque(each.measure)
-    }
-    called = {
-        measure.removesuffix(TORQUE): (unit, words)
-        for measure, unit, words in answers.called
-        if _is_torque(measure)
-    }
+def _fasteners(answers: SheetAnswers) -> tuple[str, ...]:
+    known = [each.measure for each in answers.known if isinstance(each, KnownReading)]
+    called = [measure for measure, _, _ in answers.called]
     cycle = answers.cycle or answers.kind.cycle
     usual = () if answers.blank else answers.kind.tightened(cycle)
-    for fastener in dict.fromkeys((*known, *called, *usual)):
-        lines.header("[[torque]]")
-        lines.known("fastener", fastener, f'called as "{fastener} torque"')
-        window, more = torque_example(fastener, answers.system)
-        of_it = known.get(fastener)
-        unit = of_it.unit if of_it else called[fastener][0] if fastener in called else window.unit
-        lines.known("unit", unit)
-        if fastener in called:
-            lines.remark(f"Called at the bench: {called[fastener][1]}.")
-        symbol = _several(unit)
-        if of_it is not None:
-            for key, value, which in (("low", of_it.low, "least"), ("high", of_it.high, "most")):
-                if value is not None:
-                    lines.known(key, value, f"{symbol}: the {which} that is right")
-        else:
-            lines.ready("low", window.low or 1, f"{symbol}: the least that is right")
-            lines.ready("high", window.high or 2, f"{symbol}: the most that is right")
-        lines.ready("thread", more["thread"], "or 3/8-16, #10-24")
-        lines.ready("grade", "class 8.8", "or grade 5")
-        lines.ready("condition", "dry", "or oiled, anti seize, thread locker")
-        lines.ready("count", more["count"], "how many there are")
-        lines.ready("order", more["order"])
-        lines.ready("engine", "cold", "cold or hot, if it matters")
-        lines.ready("spoken", [fastener, also_said(fastener)], "every way to say it")
-        lines.ready("source", "manual, page 12", "else the maker is meant")
+    said = [each.removesuffix(TORQUE) for each in (*known, *called) if _is_torque(each)]
+    return tuple(dict.fromkeys((*said, *usual)))
+
+
+def _torque(lines: Lines, answers: SheetAnswers, fastener: str) -> None:
+    measure = f"{fastener}{TORQUE}"
+    known = next(
+        (
+            each
+            for each in answers.known
+            if isinstance(each, KnownReading) and each.measure == measure
+        ),
+        None,
+    )
+    called = [(unit, words) for each, unit, words in answers.called if each == measure]
+    window, more = torque_example(fastener, answers.system)
+    unit = known.unit if known else called[0][0] if called else window.unit
+    lines.header("[[torque]]")
+    lines.known("fastener", fastener, f'called as "{measure}"')
+    lines.known("unit", unit)
+    for _, words in called:
+        lines.remark(f"Called at the bench: {words}.")
+    symbol = _several(unit)
+    if known is not None:
+        for key, value, which in (("low", known.low, "least"), ("high", known.high, "most")):
+            if value is not None:
+                lines.known(key, value, f"{symbol}: the {which} that is right")
+    else:
+        lines.ready("low", window.low or 1, f"{symbol}: the least that is right")
+        lines.ready("high", window.high or 2, f"{symbol}: the most that is right")
+    lines.ready("thread", more["thread"], "or 3/8-16, #10-24")
+    lines.ready("grade", "class 8.8", "or grade 5")
+    lines.ready("condition", "dry", "or oiled, anti seize, thread locker")
+    lines.ready("count", more["count"], "how many there are")
+    lines.ready("order", more["order"])
+    lines.ready("engine", "cold", "cold or hot, if it matters")
+    lines.ready("spoken", [fastener, also_said(fastener, _taken(answers))], "every way to say it")
+    lines.ready("source", "manual, page 12", "else the maker is meant")
 
 
 def _is_torque(measure: str) -> bool:
@@ -327,8 +338,8 @@ def _is_torque(measure: str) -> bool:
 # --- a sheet that is blank ----------------------------------------------------------------------
 
 
-def _examples_in_rows(lines: Lines, answers: SheetAnswers) -> None:
-    """Measures, fluids and fasteners, a line each, where none of them is there yet."""
+def _reading_rows(lines: Lines, answers: SheetAnswers) -> None:
+    """Measures, a line each, where none is there yet."""
     cycle = answers.cycle or answers.kind.cycle
     lines.gap()
     lines.remark(
@@ -340,11 +351,19 @@ def _examples_in_rows(lines: Lines, answers: SheetAnswers) -> None:
         usual, window = example(measure, cycle, answers.system)
         more: dict[str, Value] = {"condition": usual.condition, "engine": usual.engine}
         if place == 0:
-            more |= {"spoken": [measure, also_said(measure)], "source": "manual, page 12"}
+            more |= {
+                "spoken": [measure, also_said(measure, _taken(answers))],
+                "source": "manual, page 12",
+            }
             more["only_grows"] = False
         row: dict[str, Value] = {"measure": measure, "unit": window.unit}
         rows.append(_row(row, window.low, window.high, more))
     lines.rows("reading", [], rows)
+
+
+def _fluid_rows(lines: Lines, answers: SheetAnswers) -> None:
+    """Fluids, a line each, where none is there yet."""
+    cycle = answers.cycle or answers.kind.cycle
     lines.gap()
     lines.remark("What is filled in, how much of it, and by what its level is checked.")
     unit, capacities = VOLUME[answers.system]
@@ -366,6 +385,11 @@ def _examples_in_rows(lines: Lines, answers: SheetAnswers) -> None:
         "grades": grades_example("mixed fuel"),
     }
     lines.rows("fluid", [], [*fluids, mixed])
+
+
+def _torque_rows(lines: Lines, answers: SheetAnswers) -> None:
+    """Fasteners, a line each, where none is there yet."""
+    cycle = answers.cycle or answers.kind.cycle
     lines.gap()
     lines.remark('Fasteners; each is called with "torque" after its name.')
     torques = []
@@ -377,7 +401,7 @@ def _examples_in_rows(lines: Lines, answers: SheetAnswers) -> None:
             "grade": "class 8.8",
             "condition": "dry",
             "engine": "cold",
-            "spoken": [fastener, also_said(fastener)],
+            "spoken": [fastener, also_said(fastener, _taken(answers))],
             "source": "manual, page 12",
         }
         torques.append(_row(torque, window.low, window.high, rest))
@@ -395,6 +419,12 @@ def _row(
         if value is not None:
             row[key] = Decimal(value)
     return {**row, **more}
+
+
+def _taken(answers: SheetAnswers) -> frozenset[str]:
+    """Names that mean a measure, fluid or fastener of the sheet as it stands."""
+    names = [measure for measure, _, _ in _readings(answers)]
+    return frozenset((*names, *_fluid_names(answers), *_fasteners(answers)))
 
 
 def _several(unit: str) -> str:

@@ -6,7 +6,7 @@ The figures are examples of a usual size, common practice, and stand in a new sh
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from types import MappingProxyType
@@ -223,15 +223,29 @@ ALSO_SAID: Mapping[str, str] = MappingProxyType(
 """Examples of another way to say a measure or a fastener."""
 
 
-def also_said(name: str) -> str:
-    """Return an example of another way to say a measure, a fluid or a fastener."""
-    return ALSO_SAID.get(name, f"{name} here")
+def also_said(name: str, taken: Container[str] = ()) -> str:
+    """Return an example of another way to say a measure, a fluid or a fastener.
+
+    Args:
+        name: Of it.
+        taken: Names that already mean something else.
+    """
+    said = ALSO_SAID.get(name, "")
+    return said if said and said not in taken else f"{name} here"
 
 
 SAID: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {"oil": ("oil", "engine oil"), "fuel": ("fuel", "gas", "petrol")}
 )
 """Other ways to say a fluid; its name alone if it is not here."""
+
+SAME_FLUID: Mapping[str, str] = MappingProxyType(
+    {said: fluid for fluid, ways in SAID.items() for said in ways}
+)
+"""By every way to say a fluid, its name."""
+
+SAME_FASTENER: Mapping[str, str] = MappingProxyType({"spark plug": "plug"})
+"""The same of fasteners."""
 
 TORQUE: Mapping[System, Window] = MappingProxyType(
     {

@@ -6,7 +6,14 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from companion.commands.arguments import add_command, job_options, json_option, voice_option
+from companion.commands.arguments import (
+    add_command,
+    html_option,
+    job_options,
+    json_option,
+    replace_option,
+    voice_option,
+)
 from companion.commands.given import files_of, job_given, one_by_one, own_ways_of
 from companion.commands.json_lists import print_list
 from companion.errors import CompanionError, WrongUse
@@ -30,6 +37,8 @@ def add_to(commands: Any) -> None:
     made.add_argument(
         "--as", dest="plain", metavar="PHRASE", help="the phrase of the calls that it stands for"
     )
+    html_option(made)
+    replace_option(made)
     json_option(made)
 
     grammar = commands.add_parser("grammar", help="Check the active grammar.").add_subparsers(
@@ -54,8 +63,10 @@ def calls(options: argparse.Namespace) -> None:
         forms_lines,
         forms_values,
         remove_way,
+        sheet_of_calls,
     )
     from companion.enroll.used_forms import used_by
+    from companion.report.calls_page import write_calls
     from companion.settings import load_settings
 
     settings = load_settings()
@@ -75,9 +86,15 @@ def calls(options: argparse.Namespace) -> None:
         return
     if options.add is not None:
         kept.read()  # a damaged file is refused before anything else is said of it
-    grammar = job_given(options).grammar(settings, kept)
+    job = job_given(options)
+    grammar = job.grammar(settings, kept)
     if options.add is not None:
         print(add_way(options.add, options.plain, kept, grammar))
+    elif options.html is not None:
+        sheet = sheet_of_calls(
+            grammar, call_sign=settings.call_sign, card=job.card, sheet=job.sheet
+        )
+        print(f"Calls: {write_calls(sheet, options.html, replace=options.replace)}")
     elif options.json:
         families, beside = calls_values(grammar)
         print_list("calls", families, **beside)

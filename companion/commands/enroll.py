@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from companion.commands.arguments import add_command, from_option, json_option
 from companion.commands.given import one_by_one
 from companion.commands.json_lists import print_list
+from companion.commands.progress import progress
 from companion.errors import CompanionError
 
 if TYPE_CHECKING:
@@ -65,7 +66,9 @@ def enroll(options: argparse.Namespace) -> None:
     ears = HeldRecognizer(options.model or settings.model)
     ears.listen_for(grammar)
     print(f"{len(page)} calls are heard and fitted to; this takes a minute.", flush=True)
-    for line in report_lines(run(options.name, page, ears, grammar, now())):
+    with progress("heard") as tell:
+        enrolled = run(options.name, page, ears, grammar, now(), tell)
+    for line in report_lines(enrolled):
         print(line)
 
 

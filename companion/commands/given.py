@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from companion.commands.progress import waiting
 from companion.errors import CompanionError
 from companion.plain_print import shortened
 
@@ -122,13 +123,14 @@ def recognizer_given(options: argparse.Namespace, settings: Settings) -> Recogni
     """The recognizer that the options name, else that of the settings."""
     from companion.enroll.recognizer_of import recognizer_of
 
-    return recognizer_of(
-        settings,
-        name=options.recognizer,
-        model=options.model,
-        second=options.second,
-        voice=options.voice,
-    )
+    with waiting("loading the recognizer"):
+        return recognizer_of(
+            settings,
+            name=options.recognizer,
+            model=options.model,
+            second=options.second,
+            voice=options.voice,
+        )
 
 
 def live_ears(options: argparse.Namespace, settings: Settings) -> Recognizer:

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 from companion.commands.arguments import add_command, html_option, json_option, replace_option
 from companion.commands.json_lists import print_list
+from companion.commands.progress import progress
 from companion.errors import CompanionError, WrongUse
 
 if TYPE_CHECKING:
     from companion.log.index import SessionIndex
-
-READ_IN_SILENCE = 200
-"""Up to so many logs are read into the index without a word; more take more than a few seconds."""
 
 MOST_TOLD = 80
 """Characters of words looked for that are told again where nothing was found."""
@@ -83,19 +83,13 @@ def tell_amiss(*sentences: str | None) -> None:
             print(f"companion: {sentence}", file=sys.stderr)
 
 
-def open_index() -> SessionIndex:
-    """Open the index; that it reads many logs, which takes its time, is told."""
+@contextmanager
+def open_index() -> Iterator[SessionIndex]:
+    """Open the index; that it reads many logs, which takes its time, is told on a terminal."""
     from companion.log.index import SessionIndex
 
-    told = 0
-
-    def progress(read: int, of: int) -> None:
-        nonlocal told
-        if of >= READ_IN_SILENCE and (read == of or read - told >= of // 10):
-            told = read
-            print(f"companion: {read} of {of} logs read into the index", file=sys.stderr)
-
-    return SessionIndex(progress=progress)
+    with progress("logs read into the index") as tell, SessionIndex(progress=tell) as index:
+        yield index
 
 
 def _machine(named: str) -> str:

@@ -5,8 +5,12 @@ from __future__ import annotations
 import argparse
 import os
 import shlex
+import shutil
 import subprocess
 import sys
+import tempfile
+import textwrap
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -54,7 +58,9 @@ def add_to(commands: Any) -> None:
 
 
 def _common(made: argparse.ArgumentParser, what: str) -> None:
-    made.add_argument("name", type=whole, metavar="NAME", help=f"{what}; its file is named so too")
+    made.add_argument(
+        "name", nargs="?", type=whole, metavar="NAME", help=f"{what}; its file is named so too"
+    )
     made.add_argument(
         "--kind", type=whole, metavar="KIND", help="machine: mower, generator …, or your own words"
     )
@@ -82,15 +88,17 @@ def sheet(options: argparse.Namespace) -> int:
     from companion.shelf.load import load_sheet, sheet_file
     from companion.shelf.own import own_sheets, sheet_named
 
-    name, path = _place(options, own_sheets())
-    if options.source is not None:
-        _only(options, "kind", "cycle", "battery", "known", "serial")
-        source = sheet_file(sheet_named(options.source))
-        load_sheet(source)
-        text = copied_sheet(text_of(source, "spec sheet", named=True), name)
-    else:
-        text = sheet_text(_sheet_answers(options, name))
-    _write(path, text, options)
+    name, path = _place(options, own_sheets(), "sheet", "machine")
+    if not _goes_on(path, options):
+        if options.source is not None:
+            _only(options, "kind", "cycle", "battery", "known", "serial")
+            source = sheet_file(sheet_named(options.source))
+            load_sheet(source)
+            text = copied_sheet(text_of(source, "spec sheet", named=True), name)
+        else:
+            text = sheet_text(_sheet_answers(options, name))
+        _checked(text, path, load_sheet)
+        _write(path, text, options)
     print(f"Sheet: {path}")
     status = _edited(path, lambda: load_sheet(path), options)
     if status == 0:
@@ -114,15 +122,17 @@ def card(options: argparse.Namespace) -> int:
     from companion.shelf.load import card_file, load_card
     from companion.shelf.own import card_named, own_cards
 
-    title, path = _place(options, own_cards())
-    if options.source is not None:
-        _only(options, "kind", "cycle", "say")
-        source = card_file(card_named(options.source))
-        load_card(source)
-        text = copied_card(text_of(source, "job card", named=True), path.stem, title)
-    else:
-        text = card_text(_card_answers(options, path.stem, title))
-    _write(path, text, options)
+    title, path = _place(options, own_cards(), "card", "job")
+    if not _goes_on(path, options):
+        if options.source is not None:
+            _only(options, "kind", "cycle", "say")
+            source = card_file(card_named(options.source))
+            load_card(source)
+            text = copied_card(text_of(source, "job card", named=True), path.stem, title)
+        else:
+            text = card_text(_card_answers(options, path.stem, title))
+        _checked(text, path, load_card)
+        _write(path, text, options)
     print(f"Card: {path}")
     status = _edited(path, lambda: load_card(path), options)
     if status == 0:
@@ -201,17 +211,28 @@ def _person() -> Person:
             raise CompanionError("The questions were not answered to the end; nothing was written.")
         return " ".join(line.split())
 
-    return Person(ask, lambda text: print(text, flush=True))
+    width = min(shutil.get_terminal_size().columns, 100)
+
+    def tell(text: str) -> None:
+        print("\n".join(textwrap.wrap(text, width, drop_whitespace=True)) or text, flush=True)
+
+    return Person(ask, tell)
 
 
 # --- the file -----------------------------------------------------------------------------------
 
 
-def _place(options: argparse.Namespace, folder: Path) -> tuple[str, Path]:
+def _place(options: argparse.Namespace, folder: Path, kind: str, what: str) -> tuple[str, Path]:
     """The name as it was given, and the file that it has."""
     from companion.files.stem import stem_of
 
-    name = " ".join(options.name.split())
+    name = " ".join((options.name or "").split())
+    if options.name is None:
+        if not _at_a_terminal():
+            raise WrongUse(f"Say what it is called: companion new {kind} NAME")
+        person = _person()
+        while not stem_of(name):
+            name = person.ask(f"What is the {what} called? ")
     stem = stem_of(name)
     if not stem:
         raise WrongUse(
@@ -219,12 +240,36 @@ def _place(options: argparse.Namespace, folder: Path) -> tuple[str, Path]:
             "give it a name that has."
         )
     path = folder / f"{stem}.toml"
-    if os.path.lexists(path) and not options.replace:
+    if os.path.lexists(path) and not options.replace and not _goes_on(path, options):
         raise CompanionError(
-            f"{path} is there already; open it in an editor, take another name, or replace it with "
+            f"{path} is there already; open it with --edit, take another name, or replace it with "
             "--replace."
         )
     return name, path
+
+
+def _goes_on(path: Path, options: argparse.Namespace) -> bool:
+    """Whether one that is there is to be opened as it is: nothing was answered but its name."""
+    answers = ("source", "blank", "kind", "cycle", "battery", "known", "serial", "say", "replace")
+    return (
+        options.edit
+        and os.path.lexists(path)
+        and not any(getattr(options, key, None) for key in answers)
+    )
+
+
+def _checked(text: str, path: Path, load: Callable[[Path], object]) -> None:
+    """Refuse what would not pass its check, before anything of it is there."""
+    from companion.shelf.fault import WrongFile
+
+    with tempfile.TemporaryDirectory() as folder:
+        tried = Path(folder) / path.name
+        tried.write_text(text, encoding="utf-8")
+        try:
+            load(tried)
+        except WrongFile as error:
+            reasons = "; ".join(reason for _, reason in error.faults)
+            raise WrongUse(f"What was given does not make a whole one: {reasons}.") from None
 
 
 def _write(path: Path, text: str, options: argparse.Namespace) -> None:

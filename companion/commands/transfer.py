@@ -5,12 +5,14 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from companion.commands.arguments import add_command, json_option, replace_option
 from companion.commands.given import one_by_one
 from companion.commands.json_lists import print_list
+from companion.commands.progress import progress
 from companion.errors import WrongUse
 
 FORMS = ("csv", "json", "parquet", "xlsx")
@@ -63,6 +65,8 @@ def export(options: argparse.Namespace) -> int:
         else:
             print("\n".join(column_lines()))
         return 0
+    if options.json:
+        raise WrongUse("--json goes with --columns; tables in JSON are written with --form json.")
     if options.tables is None and options.zip is None:
         raise WrongUse("Say what to write: --tables FOLDER, or --zip FILE with the clips.")
     from companion.settings import load_settings
@@ -75,14 +79,15 @@ def export(options: argparse.Namespace) -> int:
     if options.tables is not None:
         from companion.transfer.tables import write_tables
 
-        written = write_tables(
-            chosen,
-            options.tables,
-            options.form,
-            only=options.only,
-            shop=shop,
-            replace=options.replace,
-        )
+        with progress("sessions written to tables") as tell:
+            written = write_tables(
+                replace(chosen, progress=tell),
+                options.tables,
+                options.form,
+                only=options.only,
+                shop=shop,
+                replace=options.replace,
+            )
         print(f"Tables of {counted(written.sessions, 'session')}:")
         for name, count in written.rows.items():
             print(f"  {name}: {counted(count, 'row')}")
@@ -92,7 +97,10 @@ def export(options: argparse.Namespace) -> int:
     if options.zip is not None:
         from companion.transfer.packing import pack
 
-        packed = pack(chosen, options.zip, shop=shop, replace=options.replace)
+        with progress("sessions packed") as tell:
+            packed = pack(
+                replace(chosen, progress=tell), options.zip, shop=shop, replace=options.replace
+            )
         held = f"{counted(len(packed.sessions), 'session')}, {counted(packed.files, 'file')}"
         print(f"{packed.file}: {held}")
         left_out += packed.left_out

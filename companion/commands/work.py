@@ -124,6 +124,8 @@ def work(options: argparse.Namespace) -> None:
 
         tell(unsayable_sentences(session.grammar.words, files_of(options)))
     list_session(folder, None if machine is None else machine.identity.name)
+    if machine is None:
+        session.watch_when_named(lambda state: _watch(state, folder))
     _live(session, settings, options)
 
 
@@ -183,21 +185,14 @@ def _resumed(
 ) -> Session:
     from companion.live.loop import now
     from companion.log.archive import bring_back
-    from companion.log.identity import identity_of
-    from companion.log.machine_folders import folders_of
-    from companion.log.machine_watch import MachineWatch
     from companion.session.opening import resume_session
 
     def watch(state: State) -> MachineWatch | None:
-        identity = identity_of(state)
-        if identity is None:
-            return None
-        name, serial = identity.name, identity.serial
-        return MachineWatch(identity, folder, lambda: folders_of(name, serial))
+        return _watch(state, folder)
 
     # A job that is gone on with belongs on the list again.
     bring_back([folder])
-    return resume_session(
+    session = resume_session(
         folder,
         at=now(),
         recognizer=recognizer,
@@ -205,6 +200,22 @@ def _resumed(
         watch=watch,
         own_ways=own_ways,
     )
+    if session.machine is None:
+        session.watch_when_named(watch)
+    return session
+
+
+def _watch(state: State, folder: Path) -> MachineWatch | None:
+    """How the machine of a session stands by its others; None where nothing says which it is."""
+    from companion.log.identity import identity_of
+    from companion.log.machine_folders import folders_of
+    from companion.log.machine_watch import MachineWatch
+
+    identity = identity_of(state)
+    if identity is None:
+        return None
+    name, serial = identity.name, identity.serial
+    return MachineWatch(identity, folder, lambda: folders_of(name, serial))
 
 
 def _live(session: Session, settings: Settings, options: argparse.Namespace) -> None:
@@ -235,3 +246,18 @@ def _live(session: Session, settings: Settings, options: argparse.Namespace) -> 
     finally:
         session.close()
     print(f"Session: {session.folder}")
+    _leave_sheet(session)
+
+
+def _leave_sheet(session: Session) -> None:
+    """Leave a sheet of a machine that a call has named, and tell where it is."""
+    from companion.called_machine import leave_sheet
+
+    left = leave_sheet(session.state)
+    if left is None:
+        return
+    if left.new:
+        print(f"Sheet:   {left.path} (new; what its manual says stands ready to be filled in)")
+    else:
+        print(f"Sheet:   {left.path}")
+    print(f"Next:    companion work --machine {left.path.stem}")

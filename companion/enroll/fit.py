@@ -7,9 +7,10 @@ before, is it kept.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import count
 from pathlib import Path
 from typing import Literal
 
@@ -84,6 +85,7 @@ def enroll(
     ears: HeldRecognizer,
     grammar: CallGrammar,
     at: datetime,
+    progress: Callable[[int, int], None] | None = None,
 ) -> Enrolled:
     """Hear a page, fit to it what helps, and keep clips and fit.
 
@@ -93,13 +95,22 @@ def enroll(
         ears: With its own last layer; already listening for ``grammar``.
         grammar: What may be said.
         at: When.
+        progress: Told how many hearings of how many are done.
 
     Raises:
         CompanionError: If the recognizer fails, or nothing can be written.
     """
     _, folder = voice_paths(name)
-    before = [_heard(ears, grammar, one) for one in page]
-    layer, after = _fit(page, ears, grammar, [outcome for outcome, _ in before])
+    hearings = count(1)
+
+    def hear(one: ReadOut) -> tuple[Outcome, Decision]:
+        heard = _heard(ears, grammar, one)
+        if progress is not None:
+            progress(next(hearings), 2 * len(page))
+        return heard
+
+    before = [hear(one) for one in page]
+    layer, after = _fit(page, ears, hear, [outcome for outcome, _ in before])
     _make(folder)
     clips = [
         one.clip or keep_clip(folder, number, one.samples) for number, one in enumerate(page, 1)
@@ -173,7 +184,7 @@ def helps(before: Sequence[Outcome], after: Sequence[Outcome]) -> bool:
 def _fit(
     page: Sequence[ReadOut],
     ears: HeldRecognizer,
-    grammar: CallGrammar,
+    hear: Callable[[ReadOut], tuple[Outcome, Decision]],
     before: Sequence[Outcome],
 ) -> tuple[LastLayer | None, tuple[Outcome, ...]]:
     """The layer for this page, or None where it would not help; and how each half was heard with
@@ -187,7 +198,7 @@ def _fit(
         others = [each for two in spoken[1 - half :: 2] for each in two]
         ears.use_last_layer(fitted(own, others), "a trial")
         for number in range(half, len(page), 2):
-            after[number] = _heard(ears, grammar, page[number])[0]
+            after[number] = hear(page[number])[0]
     ears.use_last_layer(own, "")
     if not helps(before, after):
         return None, tuple(after)
@@ -204,10 +215,10 @@ def _spoken(ears: HeldRecognizer, one: ReadOut, seed: int) -> tuple[Spoken, ...]
 
 def _in_noise(samples: Samples, seed: int) -> Samples:
     """With noise whose power falls by 3 dB an octave, as in most rooms."""
-    count = len(samples)
-    spectrum = np.fft.rfft(np.random.default_rng(seed).standard_normal(count))
+    length = len(samples)
+    spectrum = np.fft.rfft(np.random.default_rng(seed).standard_normal(length))
     spectrum[1:] /= np.sqrt(np.arange(1, len(spectrum)))
-    noise = np.fft.irfft(spectrum, count)
+    noise = np.fft.irfft(spectrum, length)
     ratio = 10 ** (-NOISE_BELOW / 20) * np.sqrt(np.mean(samples**2) / np.mean(noise**2))
     return np.asarray(samples + ratio * noise, dtype=np.float32)
 

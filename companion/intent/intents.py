@@ -203,11 +203,17 @@ class Note(Call):
     text: str | None = None
 
 
-class Serial(Call):
-    """The machine's serial number, in capitals: "serial number q t four four one seven"."""
+class Serial(PlainlyWritten):
+    """The machine's serial number, in capitals: "serial number q t four four one seven".
+
+    ``machine`` is what it is, where that was said: "mower serial number ...".
+    """
+
+    unsaid: ClassVar[dict[str, Any]] = {"machine": None}
 
     intent: Literal["serial"] = "serial"
     serial: Annotated[str, Field(min_length=1)]
+    machine: str | None = None
 
 
 class Help(Call):

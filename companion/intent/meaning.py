@@ -231,8 +231,10 @@ def _work(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
 def _serial(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:
     node = parse.first("spelled")
     assert node is not None
+    kind = parse.first("kind")
+    machine = None if kind is None else " ".join(parse.words[kind.start : kind.end])
     for serial in spelled(parse.words[node.start : node.end]):
-        yield {"serial": serial}
+        yield {"serial": serial, "machine": machine}
 
 
 def _readback(parse: Parse, _ounce: OunceSystem) -> Iterator[Fields]:

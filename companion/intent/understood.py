@@ -143,9 +143,20 @@ def serial_in(text: str, grammar: CallGrammar) -> Understood | None:
     serial = typed_serial(text)
     words = typed_words(text)[0]
     signed = call_sign_length(words, grammar)
-    if serial is None or words[signed : signed + 2] != ("serial", "number"):
+    if serial is None or "serial" not in words[signed:]:
         return None
-    return Understood(("serial", "number"), (Serial(serial=serial),), 1.0, signed > 0)
+    begun = words[signed : words.index("serial", signed)]
+    if words[signed + len(begun) :][:2] != ("serial", "number"):
+        return None
+    machine = None
+    if begun:
+        # What may stand before it is what the grammar takes there.
+        called = meanings((*begun, "serial", "number", "one"), grammar)
+        machine = next((each.machine for each in called if isinstance(each, Serial)), None)
+        if machine is None:
+            return None
+    call = Serial(serial=serial, machine=machine)
+    return Understood((*begun, "serial", "number"), (call,), 1.0, signed > 0)
 
 
 def _beyond_doubt(match: Match, intents: tuple[Intent, ...]) -> bool:

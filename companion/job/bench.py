@@ -198,7 +198,7 @@ def note(turn: Turn, call: it.Note) -> None:
 
 def serial(turn: Turn, call: it.Serial) -> None:
     """Record the machine's serial number."""
-    turn.record(ev.SerialRecorded(serial=call.serial))
+    turn.record(ev.SerialRecorded(serial=call.serial, machine=call.machine))
 
 
 def _why_not(name: str, odd: CannotBe) -> str:

@@ -43,7 +43,7 @@ def line(event: ev.AnyEvent) -> str:
         case ev.NoteKept():
             return f"{event.about} {event.text}" if event.text else f"a spoken {event.about}"
         case ev.SerialRecorded():
-            return f"serial number {spaced(event.serial)}"
+            return f"{of_kind(event.machine)}serial number {spaced(event.serial)}"
         case ev.TimerStarted():
             return f"{named(event.name)} {duration(event.seconds)}"
         case ev.TimerCancelled():
@@ -51,6 +51,11 @@ def line(event: ev.AnyEvent) -> str:
         case ev.TagHung():
             return f"tag {event.tag}"
     return event.kind
+
+
+def of_kind(machine: str | None) -> str:
+    """What is said before a serial number of what sort of machine it is: "mower "."""
+    return "" if machine is None else f"{machine} "
 
 
 def spaced(serial: str) -> str:

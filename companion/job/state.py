@@ -230,6 +230,21 @@ class State:
         return called[-1].event.serial if called else self.serial_given
 
     @property
+    def kind_called(self) -> str | None:
+        """What sort of machine it is, as it was called last with its serial number; or None."""
+        called = [fact.event.machine for fact in self.effective(self.serials)]
+        return next((machine for machine in reversed(called) if machine is not None), None)
+
+    @property
+    def machine(self) -> str | None:
+        """What the very machine is called: by its own name, else by its sheet, else by its kind and
+        serial number as they were called; None where nothing says which it is."""
+        if self.machine_name is not None or self.sheet is not None:
+            return self.machine_name or (self.sheet.name if self.sheet else None)
+        kind = self.kind_called
+        return None if kind is None else f"{kind} {self.serial}"
+
+    @property
     def unsaid(self) -> tuple[ev.Unsaid, ...]:
         """The pieces of the last answer that are still to be said, in order."""
         return () if self.cut is None else self.cut.event.rest

@@ -22,6 +22,8 @@ from companion.job.cautions import opening_cautions
 from companion.job.state import State
 from companion.job.turn import Turn
 
+NO_CARD = "No job card is loaded: call what you do as it comes."
+
 LEFT_SAID = 3
 """How many of the steps left are named; "read back steps" names all."""
 
@@ -30,9 +32,7 @@ def walk(turn: Turn, call: it.Step | it.StepSkip | it.StepGo) -> None:
     """Act on "step done", "next step", "step back", "skip step", "say step" or "go to step"."""
     step = steps.current(turn.state) or steps.next_open(turn.state, None)
     if step is None:
-        turn.answer(
-            Nothing("No job card is loaded." if turn.state.card is None else "The card is empty.")
-        )
+        turn.answer(Nothing(NO_CARD if turn.state.card is None else "The card is empty."))
     elif isinstance(call, it.StepGo):
         _go(turn, call.step)
     elif turn.state.step is None:
@@ -194,7 +194,7 @@ def answered(turn: Turn, asked: ev.Asked, *, yes: bool) -> None:
 def say_left(turn: Turn) -> None:
     """Act on "what is left"."""
     if turn.state.card is None:
-        turn.answer(Nothing("No job card is loaded."))
+        turn.answer(Nothing(NO_CARD))
     else:
         turn.answer(left_answer(turn.state))
 
@@ -264,7 +264,7 @@ def _to_neighbor(turn: Turn, step: CardStep, by: ev.StepBy) -> None:
 def _go(turn: Turn, name: str) -> None:
     step = steps.step_named(turn.state, name)
     if step is None:
-        turn.answer(Nothing(f"The card has no step {steps.in_words(name)}."))
+        turn.answer(Nothing(f"The card has no step {steps.in_words(name)}: say what's left."))
         return
     if steps.stage(turn.state, step) == "not applying":
         # Whoever names a step means it.

@@ -44,8 +44,7 @@ def may_be_of(folder: Path, identity: Identity) -> bool:
 
 def identity_of(state: State) -> Identity | None:
     """Return which machine a session is of, or None where it has none."""
-    name = state.machine_name or (state.sheet.name if state.sheet else None)
-    return None if name is None else Identity(name, state.serial)
+    return None if state.machine is None else Identity(state.machine, state.serial)
 
 
 def opened_of(folder: Path) -> tuple[Identity | None, datetime] | None:

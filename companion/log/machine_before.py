@@ -10,10 +10,10 @@ from pathlib import Path
 from companion.errors import CompanionError
 from companion.job.events import EarlierReading, EarlierService
 from companion.job.service_due import engine_hours_of_job, serviced
-from companion.log.identity import Identity, opened_of
+from companion.log.identity import Identity
 from companion.log.names import same_machine
 from companion.log.sessions import session_folders
-from companion.log.summaries import SessionSummary, summarize
+from companion.log.summaries import SessionSummary, machine_of, summarize
 
 SESSIONS_READ = 12
 """Sessions of a machine that are looked through, the latest first: opening must not take ever
@@ -105,7 +105,7 @@ def _keep_readings(
 def _sessions_of(
     machine: Identity, at: datetime, folders: Callable[[], Iterable[Path]]
 ) -> list[_Found]:
-    """The machine's sessions opened before, the latest first; only first lines are read for it."""
+    """The machine's sessions opened before, the latest first."""
     found = []
     try:
         listed = list(folders())
@@ -113,7 +113,7 @@ def _sessions_of(
         # A job must open all the same where nobody knows what was before.
         return []
     for folder in listed:
-        opened = opened_of(folder)
+        opened = machine_of(folder)
         if opened is None or opened[0] is None or opened[1] >= at:
             continue
         other = opened[0]

@@ -11,10 +11,10 @@ from companion.errors import CompanionError
 from companion.files.plain import real_path
 from companion.job.events import MachineKnown
 from companion.job.known_of_machine import OtherSession, machine_known
-from companion.log.identity import Identity, SeveralMachines, may_be_of, opened_of, serial_key
+from companion.log.identity import Identity, SeveralMachines, may_be_of, serial_key
 from companion.log.names import same_machine, slug
 from companion.log.sessions import UNSEEN, gone_sessions, log_sign, session_folders
-from companion.log.summaries import SessionSummary, summarize
+from companion.log.summaries import SessionSummary, machine_of, summarize
 from companion.shelf.rules import shipped_rules
 
 
@@ -144,7 +144,7 @@ class MachineWatch:
         return self._summaries[folder][1]
 
     def _read(self, folder: Path) -> _Found | None:
-        opened = opened_of(folder)
+        opened = machine_of(folder)
         if opened is None:
             mine = may_be_of(folder, self.identity)
             return _Found(folder, self.identity, None, None) if mine else None

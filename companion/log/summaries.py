@@ -13,6 +13,7 @@ from companion.job.known_of_machine import OtherSession, machine_known, state_by
 from companion.job.record import Record, worked_until
 from companion.job.state import State
 from companion.log.followed import followed, refuse_senseless, state_of
+from companion.log.identity import Identity, identity_of, opened_of
 from companion.log.reader import read_log
 from companion.log.sessions import session_folders
 from companion.shelf.rules import shipped_rules
@@ -40,9 +41,8 @@ class SessionSummary:
 
     @property
     def machine(self) -> str | None:
-        """What the machine is called, or None where it has neither a name nor a spec sheet."""
-        sheet = self.state.sheet
-        return self.state.machine_name or (sheet.name if sheet is not None else None)
+        """What the machine is called, or None where nothing says which it is."""
+        return self.state.machine
 
     @property
     def job(self) -> str | None:
@@ -106,3 +106,19 @@ def summary_of(folder: Path, records: tuple[Record, ...]) -> SessionSummary:
         alone = OtherSession(folder.name, summary.opened, summary.last, state)
         dangers(state_by_all([alone], machine_known([alone], shipped_rules())))
         return summary
+
+
+def machine_of(folder: Path) -> tuple[Identity | None, datetime] | None:
+    """Return the machine of a session, None where nothing says which it is, and when it was opened;
+    None where that cannot be read.
+
+    The first line tells; of a session that was opened without its machine the whole log is read,
+    for that may have been called later.
+    """
+    opened = opened_of(folder)
+    if opened is None or opened[0] is not None:
+        return opened
+    try:
+        return identity_of(summarize(folder).state), opened[1]
+    except CompanionError:
+        return opened

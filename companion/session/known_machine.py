@@ -22,7 +22,7 @@ def news_of_machine(
         state: Before the call.
         decision: What becomes of the call.
     """
-    if machine is None or decision.outcome != "record" or state.known is None:
+    if machine is None or decision.outcome != "record":
         return None
     question = state.question
     answers_it = question is not None and question.event.about in ("start", "clear-tag")
@@ -30,6 +30,7 @@ def news_of_machine(
     if intent != "start.check" and not (intent == "affirm" and answers_it):
         return None
     known = machine.known(opened)
-    before = state.known.event
+    # Nothing yet of one that was named by a call of this session.
+    before = MachineKnown() if state.known is None else state.known.event
     same = (known.facts, known.unread) == (before.facts, before.unread)
     return None if same else known

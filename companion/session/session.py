@@ -8,7 +8,7 @@ what they wrote was taken in.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from datetime import datetime, timedelta
@@ -92,6 +92,7 @@ class Session:
         self.recognizer = recognizer
         self.other_timers: OtherTimers | None = None
         self.machine: MachineWatch | None = None
+        self._watch: Callable[[State], MachineWatch | None] = lambda state: None
         self._told_of_failure: datetime | None = None
         self._untold: list[Record] = []
         if recognizer is not None:
@@ -107,6 +108,15 @@ class Session:
         self.machine = machine
         self.log.machine = machine.identity.name
         self._leave_out(self.log.left)
+
+    def watch_when_named(self, watch: Callable[[State], MachineWatch | None]) -> None:
+        """Take in the same of a machine that no sheet and no name was given for, once a call says
+        which it is.
+
+        Args:
+            watch: Gives the watch of the machine that a state is of, or None.
+        """
+        self._watch = watch
 
     @property
     def folder(self) -> Path:
@@ -375,6 +385,8 @@ class Session:
         )
 
     def _act(self, heard: Heard, decision: Decision, at: datetime) -> Exchange:
+        if self.machine is None and (named := self._watch(self.state)) is not None:
+            self.watch_machine(named)
         known = news_of_machine(self.machine, self.opened, self.state, decision)
         for record in self.log.append([known], at) if known is not None else ():
             self.state = evolve(self.state, record)

@@ -11,7 +11,7 @@ from companion.handbook.unit_table import UNITS
 from companion.handbook.units import whose
 from companion.intent import intents as it
 from companion.job.cylinders import of_cylinder
-from companion.job.lines import found, how_many, named, spaced
+from companion.job.lines import found, how_many, named, of_kind, spaced
 from companion.speak.numbers import (
     fraction_words,
     number_words,
@@ -102,7 +102,7 @@ def call_words(call: it.Intent, ounce: str = "us") -> str:
             what = call.intent
             return f"{what}, {speakable(call.text)}" if call.text else f"a {what}"
         case it.Serial():
-            return speakable(f"serial number, {spaced(call.serial)}")
+            return speakable(f"{of_kind(call.machine)}serial number, {spaced(call.serial)}")
         case it.ReadBack():
             of_card = {"step parts": "parts for this step", "job parts": "parts for job"}
             return of_card.get(call.subject, f"read back {call.subject}")

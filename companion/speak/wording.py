@@ -10,6 +10,7 @@ from companion.job.answers import Answer, TagsHanging
 from companion.job.events import AnyEvent, Unsaid
 from companion.job.record import Record
 from companion.job.state import State
+from companion.speak.aloud import aloud
 from companion.speak.answer_words import answer_phrases, sources
 from companion.speak.beside_words import beside_phrases
 from companion.speak.phrases import CAUTION, LEFT, WEIGHT, Phrase, Tone, recorded
@@ -101,7 +102,11 @@ def word_not_understood(reasons: Sequence[str], take: Sequence[str] = ()) -> Rep
             return Reply(
                 "not-understood", f"Say again. {_unquoted(trouble)}: {speakable(fitting)}."
             )
-        if trouble.endswith((" turns it around", " of this job")) or trouble == _UNKNOWN_WORD:
+        if trouble.endswith(" of this job"):
+            # Nobody at the bench can look up which names there are.
+            names = f"I take: {speakable(_one_of(take))}." if take else "Say help."
+            return Reply("not-understood", f"Say again. {_unquoted(trouble)}. {names}")
+        if trouble.endswith(" turns it around") or trouble == _UNKNOWN_WORD:
             said = f"{_unquoted(trouble)}: {speakable(fitting)}" if fitting else _unquoted(trouble)
             return Reply("not-understood", f"Say again. {said}.")
         if _MEANS_OTHERWISE in trouble:
@@ -120,9 +125,9 @@ def word_trouble(what: str) -> Reply:
     """Say that a device was lost or something else around the job failed.
 
     Args:
-        what: One plain sentence.
+        what: One plain sentence, as it is printed.
     """
-    return Reply("warning", sentence(what))
+    return Reply("warning", sentence(aloud(what)))
 
 
 _UNKNOWN_WORD = "a word in it is not known"

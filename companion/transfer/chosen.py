@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -15,8 +15,13 @@ from companion.log.finding import find_session
 from companion.log.names import same_machine
 from companion.log.reader import first_line
 from companion.log.sessions import session_folders, sessions_folder
+from companion.log.summaries import machine_of
 from companion.shelf.load import load_sheet
 from companion.shelf.own import is_sheet, sheet_named
+
+
+def _untold(done: int, of: int) -> None:
+    """Nobody waits."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,10 +31,19 @@ class Chosen:
     Attributes:
         folders: Of the sessions by name and machine.
         since: Only those count in which something was recorded on this day or later.
+        progress: Told how many of how many are read.
     """
 
     folders: tuple[Path, ...]
     since: date | None = None
+    progress: Callable[[int, int], None] = _untold
+
+    def one_by_one(self) -> Iterator[Path]:
+        """Yield the folders, and tell how far it is."""
+        for number, folder in enumerate(self.folders):
+            self.progress(number, len(self.folders))
+            yield folder
+        self.progress(len(self.folders), len(self.folders))
 
     def recent(self, records: Sequence[Record]) -> bool:
         """Whether a session is recent enough; days are those of the shop's own clock."""
@@ -91,10 +105,16 @@ def _of_machine(folders: Sequence[Path], machine: str) -> list[Path]:
 
 
 def _machines(folder: Path) -> tuple[str, ...]:
-    """What the machine of a session is called and what its sheet calls it, by the first line."""
+    """What the machine of a session is called and what its sheet calls it, by the first line,
+    else by its calls."""
     try:
         data = json.loads(first_line(folder))["data"]
         names = (data.get("machine_name"), (data.get("machine") or {}).get("name"))
     except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
         return ()
-    return tuple(dict.fromkeys(name for name in names if isinstance(name, str)))
+    found = tuple(dict.fromkeys(name for name in names if isinstance(name, str)))
+    if found:
+        return found
+    # It may have been named by a call.
+    machine = machine_of(folder)
+    return () if machine is None or machine[0] is None else (machine[0].name,)

@@ -111,7 +111,7 @@ class _Packing:
         """Pack every session, and the manifest last."""
         sessions: list[PackedSession] = []
         folders: set[str] = set()
-        for folder in chosen.folders:
+        for folder in chosen.one_by_one():
             try:
                 log = _whole_log(folder)
             except CompanionError as error:

@@ -139,7 +139,7 @@ def _tables(only: Sequence[str]) -> list[Table]:
 
 
 def _fill(made: Tables, chosen: Chosen, shop: str | None, written: Written) -> None:
-    for folder in chosen.folders:
+    for folder in chosen.one_by_one():
         try:
             session = read_session(folder)
         except CompanionError as error:

@@ -185,9 +185,8 @@ def board_of(
     """
     here = steps.current(state)
     following = steps.next_open(state, here) if state.card is not None else None
-    name = state.machine_name or (state.sheet.name if state.sheet is not None else None)
     return Board(
-        machine=name or "No machine named",
+        machine=state.machine or "No machine named",
         job=state.card.title if state.card is not None else "No job card",
         steps=len(steps.all_steps(state)),
         ended="closed" if state.closed else "parked" if state.parked else "",

@@ -85,8 +85,7 @@ def summary_of(view: View) -> Summary:
     listed = readings if len(readings) <= MOST_READINGS else list(last.values())
     calls = [turn for turn in view.turns if turn.heard is not None and not turn.passed_over]
     return Summary(
-        machine=state.machine_name
-        or (state.sheet.name if state.sheet else "Machine without a spec sheet"),
+        machine=state.machine or "Machine without a spec sheet",
         job=state.card.title if state.card else "Job without a card",
         status="closed" if state.closed else "parked" if state.parked else "open",
         invented=bool(state.sheet and state.sheet.invented),

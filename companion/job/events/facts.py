@@ -144,10 +144,16 @@ class NoteKept(Correctable):
 
 
 class SerialRecorded(Correctable):
-    """The machine's serial number, as it was spelled or typed."""
+    """The machine's serial number, as it was spelled or typed.
+
+    Attributes:
+        serial: In capitals.
+        machine: What sort of machine it is, where that was called with it: ``mower``.
+    """
 
     kind: Literal["serial"] = "serial"
     serial: str
+    machine: str | None = None
 
 
 AnyFact = (

@@ -8,7 +8,7 @@ from typing import Any
 from companion.handbook.units import dimension
 from companion.job import events as ev
 from companion.job.events import AnyEvent
-from companion.job.lines import found, how_many, spaced
+from companion.job.lines import found, how_many, of_kind, spaced
 from companion.job.quantities import quantity, remark_words, verdict_words
 from companion.job.state import State
 from companion.speak.calls import count_words, found_words, work_words
@@ -150,7 +150,7 @@ def _note_said(state: State, event: ev.NoteKept, events: Sequence[AnyEvent]) -> 
 
 
 def _serial_recalled(event: ev.SerialRecorded) -> str:
-    return speakable(f"serial number, {spaced(event.serial)}")
+    return speakable(f"{of_kind(event.machine)}serial number, {spaced(event.serial)}")
 
 
 FACTS: Table = {
@@ -181,7 +181,7 @@ FACTS: Table = {
         reviewed=lambda event: f"{event.about}: {event.text or 'sound only'}",
     ),
     ev.SerialRecorded: Words(
-        lambda event: f"serial number: {event.serial}",
+        lambda event: f"{of_kind(event.machine)}serial number: {event.serial}",
         _acknowledged(_serial_recalled),
         _serial_recalled,
     ),

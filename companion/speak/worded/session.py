@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from companion.job import events as ev
 from companion.job.events import AnyEvent
 from companion.job.state import State
+from companion.speak.aloud import aloud
 from companion.speak.phrases import CONSEQUENCE, WARNING, Phrase, recorded
 from companion.speak.questions import answered_phrases, question_phrase
 from companion.speak.speakable import sentence
@@ -33,7 +34,7 @@ def _resumed_said(
 def _trouble_said(
     state: State, event: ev.Trouble, events: Sequence[AnyEvent]
 ) -> tuple[Phrase, ...]:
-    return (Phrase(WARNING, "warning", sentence(event.what)),)
+    return (Phrase(WARNING, "warning", sentence(aloud(event.what))),)
 
 
 def _known(event: ev.MachineKnown) -> str:
