@@ -16,13 +16,14 @@ from companion.audio.endpointing import Segmenter
 from companion.audio.lost_sound import AGAIN_SECONDS, LOST, LostSound
 from companion.audio.microphone import BLOCK_SECONDS, QUEUE_SECONDS, Microphone
 from companion.audio.utterance import Utterance
+from companion.files.sound_format import SAMPLE_RATE
 from companion.job.events import Said, Trouble
 from companion.live.ears import Ears
 from companion.live.happenings import Happening, Line
 from companion.live.loop import LiveLoop
 from companion.log.reader import read_log
 from companion.session.opening import open_session
-from tests.sounds import SAMPLE_RATE, pause, speak
+from tests.sounds import pause, speak
 from tests.test_audio_devices import FakeSoundDevice, device, microphone
 from tests.test_live import Listener
 
