@@ -17,7 +17,6 @@ from companion.job.state import State
 from companion.log.followed import followed, state_of
 from companion.log.following import FollowedLog
 from companion.log.line import LOG_NAME
-from companion.log.reader import read_log
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +107,7 @@ class FoldedLog:
         # First this, so that what is written meanwhile is only read a second time.
         size = _size(self._folder)
         _, records = self._followed.read()
-        recovered = read_log(self._folder).recovered
+        recovered = self._followed.recovered
         return Folded(records, state_of(self._folder, records), recovered, size)
 
 

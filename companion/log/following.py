@@ -20,10 +20,14 @@ class FollowedLog:
 
     Args:
         folder: The session folder.
+
+    Attributes:
+        recovered: What was amiss at the end of the log when it was last read whole, or None.
     """
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
+        self.recovered: str | None = None
         self._path = folder / LOG_NAME
         self._seen: tuple[int, int, int] | None = None
         self._end = 0
@@ -47,7 +51,7 @@ class FollowedLog:
                 self._seen = sign
                 return False, fresh
             found = scan_log(self.folder)
-            contents_of(self.folder, found)
+            self.recovered = contents_of(self.folder, found).recovered
         except CompanionError:
             self._seen, self._last = sign, Tip(0, FIRST_PREV)
             raise
