@@ -88,7 +88,7 @@ def told_over(watch: SilenceWatch, sound: Samples, *, speaking: bool = False) ->
     seconds = []
     for begin in range(0, len(sound), 480):
         watch.feed(sound[begin : begin + 480])
-        if watch.over(speaking=speaking, heard=False):
+        if watch.over(speaking=speaking):
             seconds.append(begin / SAMPLE_RATE)
     return seconds
 
@@ -101,9 +101,8 @@ def test_that_sound_comes_again_is_told_once_after_a_moment() -> None:
     assert at == pytest.approx(SOUND_SECONDS, abs=0.1)
 
 
-def test_a_call_comes_before_that_and_is_told_by_its_own_answer() -> None:
+def test_a_call_comes_before_that() -> None:
     watch = SilenceWatch()
     assert told(watch, pause(SILENT_SECONDS + 1))
     assert told_over(watch, np.tile(ROOM, 3), speaking=True) == []
-    assert not watch.over(speaking=False, heard=True)
-    assert told_over(watch, np.tile(ROOM, 3)) == []
+    assert len(told_over(watch, np.tile(ROOM, 3))) == 1

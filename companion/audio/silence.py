@@ -20,7 +20,7 @@ SENTENCE = "The microphone gives silence; check that it is not muted."
 SOUND_AGAIN = "The microphone gives sound again."
 STEADY_SECONDS = 1.0
 """How long sound must have come after silence that was told of before that is told, in seconds: a
-call that begins meanwhile comes first, and says it as well."""
+call that begins meanwhile comes first."""
 
 ANEW_SECONDS = 10.0
 """How long nothing must come before a microphone is opened anew; twice as long each time after."""
@@ -65,17 +65,16 @@ class SilenceWatch:
         self._again = None
         return True
 
-    def over(self, *, speaking: bool, heard: bool) -> bool:
+    def over(self, *, speaking: bool) -> bool:
         """Return, once, whether it is to be told that sound comes again.
 
         Args:
             speaking: Whether a call is under way; telling of it now would cost the call.
-            heard: Whether a call has just been heard: its answer says that sound comes.
         """
-        if self._again is None or (not heard and (speaking or self._again < STEADY_SECONDS)):
+        if self._again is None or speaking or self._again < STEADY_SECONDS:
             return False
         self._again = None
-        return not heard
+        return True
 
 
 class OpeningAnew:

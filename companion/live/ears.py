@@ -248,7 +248,7 @@ class Ears:
                 self._lost_before = self._microphone.overflows
             ended = self._segmenter.feed(block)
             draft = self._segmenter.draft
-        if self._silence.over(speaking=self._segmenter.speaking, heard=bool(ended)):
+        if self._silence.over(speaking=self._segmenter.speaking):
             self._out.put(Device(SOUND_AGAIN))
         for utterance in ended:
             if not self._wanted.is_set():

@@ -176,7 +176,7 @@ class Follower:
                     state = evolve(state, record)
                 if isinstance(record.event, Said) and not record.event.goes_on:
                     said = record.event
-            # The board reckons out what a log of a later version, or a spoiled one, has no sense for.
+            # A log of a later version, or a spoiled one, may hold what cannot be reckoned with.
             refuse_senseless(self._log.folder, state)
         except CompanionError as error:
             # A log of which the first line is not written yet is told of in the same way.
