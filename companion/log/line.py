@@ -13,14 +13,13 @@ import json
 import re
 from datetime import datetime, timedelta, timezone
 from functools import lru_cache
-from math import isfinite
 from sys import intern
 from typing import Any, NoReturn
 
 from pydantic import ValidationError
 from pydantic_core import from_json
 
-from companion.files.figures import BEYOND, float_of, on_a_clock, whole_of
+from companion.files.figures import float_of, on_a_clock, whole_of
 from companion.files.limits import LARGEST_WHOLE, LONGEST_LINE, LONGEST_QUOTED
 from companion.job.events import EVENT, AnyEvent, Heard, NoteKept, Trouble
 from companion.job.record import Record
@@ -52,7 +51,9 @@ _KEYS = frozenset(KEYS)
 _SHA_256 = re.compile("[0-9a-f]{64}")
 
 LONG_LINE = 1 << 16
-"""Bytes of a line that hardly a record has: the number in it may have as many digits."""
+"""Bytes of a line that hardly a record has."""
+_FAR_NUMBER = re.compile(rb"[:,\[\s]-?\d[\d.]*[eE][+-]?\d{3}|\d{19}")
+"""What a number that no counter reaches looks like, and other things now and then."""
 
 SHORT_TEXT = 24
 """Characters of a text that may well stand in many lines."""
@@ -158,7 +159,7 @@ def decode(raw: bytes) -> tuple[Record, str]:
     """
     # A long day has a hundred thousand lines, and this reader takes a third of the time of Python's
     # own. What is amiss in a line is left to that one to tell.
-    if len(raw) < LONG_LINE and b"\\u" not in raw:
+    if len(raw) < LONG_LINE and b"\\u" not in raw and not _FAR_NUMBER.search(raw):
         with contextlib.suppress(ValueError):
             return _record_of(from_json(raw, allow_inf_nan=False, cache_strings="keys"))
     return _record_of(_json_object(raw))
@@ -202,17 +203,10 @@ def _record_of(line: Any) -> tuple[Record, str]:
 
 
 def _share(data: dict[str, Any]) -> None:
-    """Keep short texts once for all lines that have them: units, measures, tones.
-
-    Raises:
-        LineProblem: If there is a number that no counter reaches.
-    """
+    """Keep short texts once for all lines that have them: units, measures, tones."""
     for key, value in data.items():
-        if type(value) is str:
-            if len(value) < SHORT_TEXT:
-                data[key] = intern(value)
-        elif value is not None and not _countable(value):
-            raise LineProblem(f"holds {BEYOND}")
+        if type(value) is str and len(value) < SHORT_TEXT:
+            data[key] = intern(value)
 
 
 def _json_object(raw: bytes) -> Any:
@@ -228,20 +222,6 @@ def _json_object(raw: bytes) -> Any:
     except (ValueError, RecursionError):
         raise LineProblem("is not JSON") from None
     return line
-
-
-def _countable(value: Any) -> bool:
-    """Whether all numbers in a value are some that a counter reaches."""
-    kind = type(value)
-    if kind is int:
-        return bool(-LARGEST_WHOLE <= value <= LARGEST_WHOLE)
-    if kind is float:
-        return isfinite(value)
-    if kind is dict:
-        value = value.values()
-    elif kind is not list:
-        return True
-    return all(type(each) is str or each is None or _countable(each) for each in value)
 
 
 def _short(value: object) -> str:
