@@ -12,6 +12,7 @@ import pytest
 
 from companion.audio.calibration import LOUD, OVERLOADED, SECONDS, Calibrating, calibrate
 from companion.audio.endpointing import segment_sound
+from companion.audio.microphone import Microphone
 from companion.audio.silence import SENTENCE as SILENT
 from companion.audio.utterance import Trouble, Utterance
 from companion.checkup import check_all
@@ -65,7 +66,7 @@ def test_it_is_told_once_when_enough_was_heard() -> None:
 
 def through_ears(sound: Samples) -> list[Happening]:
     out: queue.SimpleQueue[Happening] = queue.SimpleQueue()
-    ears = Ears(None, out, calibrating=Calibrating())  # type: ignore[arg-type]
+    ears = Ears(Microphone(), out, calibrating=Calibrating())
     for begin in range(0, len(sound), 480):
         ears._take(sound[begin : begin + 480])
     happened = [out.get_nowait() for _ in range(out.qsize())]
