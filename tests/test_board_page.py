@@ -30,6 +30,7 @@ from companion.shelf.load import load_sheet
 from companion.web.board import STREAMS, board_application
 from companion.web.board_follower import Follower
 from companion.web.server import serving
+from tests.bad_sessions import replaced
 from tests.browser import DESKTOP, PHONE, TABLET, browser
 from tests.conftest import Run, one_sentence
 from tests.logs import Bench
@@ -213,6 +214,18 @@ def test_the_board_follows_the_shop_to_the_session_that_runs(
             assert follower.look().session == "second"
         # It stays with what it has, until another runs.
         assert follower.look().session == "second"
+
+
+def test_a_unit_that_the_board_does_not_know_is_told_of(tmp_path: Path) -> None:
+    """As a later version might write it; the board reckons with it, and no page is without it."""
+    folder, at = tmp_path / "later", now() - timedelta(hours=1)
+    session = open_session(folder, at=at, sheet=load_sheet("quillmoor-tiller"))
+    session.typed("drained eighteen ounces of oil", at)
+    session.close()
+    replaced("fluid", '"unit":"ounce"', '"unit":"later unit"')(folder)
+    looked = Follower(folder, clock=now).look()
+    assert looked.board is None
+    assert "has a unit that this version does not know" in looked.trouble
 
 
 def test_what_another_job_of_the_machine_hung_meanwhile_is_shown(tmp_path: Path) -> None:
