@@ -3,6 +3,7 @@ prints."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -47,13 +48,17 @@ class HeardFile:
 
 
 def hear_file(
-    path: Path, recognizer: Recognizer, grammar: CallGrammar, listening: Listening
+    path: Path,
+    recognizer: Callable[[], Recognizer],
+    grammar: CallGrammar,
+    listening: Listening,
 ) -> HeardFile:
     """Hear one file as one call.
 
     Args:
         path: Any sound file.
-        recognizer: Already listening for ``grammar``.
+        recognizer: Gives one that listens for ``grammar``; asked for only once there is something
+            to hear, since it takes seconds to load.
         grammar: What may be said.
         listening: What the decision needs to know besides.
 
@@ -67,7 +72,7 @@ def hear_file(
     if found.samples is None:
         return HeardFile(path, Decision("ignore", "", (), 0.0, ("no speech",)), 0.0)
     try:
-        recognition = attempt(recognizer, found.samples, listening.call_sign_needed)
+        recognition = attempt(recognizer(), found.samples, listening.call_sign_needed)
     except HearingFailed as error:
         raise CompanionError(f"{path}: {error} ({error.reason})") from error
     decision = decide_utterance(recognition, grammar, listening)

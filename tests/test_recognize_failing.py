@@ -116,8 +116,11 @@ def test_a_file_that_the_recognizer_fails_at_is_named_and_the_next_one_heard(
     soundfile.write(path, SOUND, SAMPLE_RATE)
     engine = Failing(RuntimeError("bad shape"))
     with pytest.raises(CompanionError, match=r"call\.wav: The recognizer failed .*bad shape"):
-        hear_file(path, engine, load_grammar(), Listening())
-    assert hear_file(path, engine, load_grammar(), Listening()).decision.text == "gap thirty thou"
+        hear_file(path, lambda: engine, load_grammar(), Listening())
+    assert (
+        hear_file(path, lambda: engine, load_grammar(), Listening()).decision.text
+        == "gap thirty thou"
+    )
 
 
 def test_a_failure_while_a_pause_is_waited_for_costs_nothing(tmp_path: Path) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Sequence
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -20,6 +21,7 @@ from companion.plain_print import json_text
 if TYPE_CHECKING:
     from companion.grammar.compiled import CallGrammar
     from companion.intent.outcome import Decision
+    from companion.recognize.protocol import Recognizer
 
 
 def add_to(commands: Any) -> None:
@@ -57,9 +59,13 @@ def hear(options: argparse.Namespace) -> int:
     settings = load_settings()
     job = job_given(options)
     grammar = job.grammar(settings, own_ways_of(options, settings))
-    recognizer = recognizer_given(options, settings)
-    recognizer.listen_for(grammar)
     listening = job.listening(settings, call_sign_needed=options.open_mic, answer_awaited=True)
+
+    @cache
+    def recognizer() -> Recognizer:
+        made = recognizer_given(options, settings)
+        made.listen_for(grammar)
+        return made
 
     def hear_one(path: Path) -> None:
         line = hear_file(path, recognizer, grammar, listening).as_json()
