@@ -51,13 +51,15 @@ def instead_of_number(key: str, text: str) -> str | None:
     if two is not None:
         low, high = (number_as_written(each) for each in two.groups())
         if low is not None and high is not None:
-            return f"two figures stand on two lines, low = {low:f} and high = {high:f}"
+            ends = quoted(f"{low:f}"), quoted(f"{high:f}")
+            return f"two figures stand on two lines, low = {ends[0]} and high = {ends[1]}"
     one = re.fullmatch(r"\s*([-+]?[\d.,/ ]*\d)\s*([^\W\d].*|[\"″%°].*)", text)
     number = number_as_written(one[1]) if one is not None else None
     if one is None or number is None or key == "unit":
         return None
     unit = one[2].strip("\"' ")
     return (
-        f"the figure stands alone, {key} = {number:f}, and its unit on a line of its own, "
+        f"the figure stands alone, {quoted(key)} = {quoted(f'{number:f}')}, and its unit on a line "
+        "of its own, "
         f'unit = "{quoted(unit or "inch")}"'
     )

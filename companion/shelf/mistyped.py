@@ -42,7 +42,7 @@ def mistyped(row: str, reason: str) -> tuple[str, str] | None:
     pair = _PAIR.match(row)
     if pair is not None and "illegal character '\\n'" in reason:
         closed = f"{pair['value']}{pair['value'][:1]}"
-        return f"the text is not closed: {pair['key']} = {quoted(closed)}", _left_out(pair)
+        return f"the text is not closed: {quoted(pair['key'])} = {quoted(closed)}", _left_out(pair)
     return None
 
 
@@ -108,25 +108,28 @@ def _without_equals(row: str, reason: str) -> tuple[str, str] | None:
         return None
     key, value = found["key"], found["value"].strip()
     if _LITERAL.fullmatch(value):
-        return f"write {key} = {quoted(value)}", f"{key} = {value}"
-    return _instead(key, value) or f"write {key} = {quoted(value)}", _left_out(found)
+        return f"write {quoted(key)} = {quoted(value)}", f"{key} = {value}"
+    return _instead(key, value) or f"write {quoted(key)} = {quoted(value)}", _left_out(found)
 
 
 def _instead(key: str, value: str) -> str | None:
     """What to write in place of a value that TOML does not take; None where it may take it."""
     if value.lower() in ("true", "yes", "false", "no"):
         meant = "true" if value.lower() in ("true", "yes") else "false"
-        return None if value == meant else f"write {key} = {meant}"
+        return None if value == meant else f"write {quoted(key)} = {meant}"
     if _LITERAL.fullmatch(value):
         return None
     for plain in _plainer(value):
         if _LITERAL.fullmatch(plain):
-            return f"write {key} = {plain}"
+            return f"write {quoted(key)} = {quoted(plain)}"
     number = number_as_written(value)
     if number is not None:
-        return f"'{quoted(value)}' stands in quotes, or as TOML has it: {key} = {number:f}"
+        return (
+            f"'{quoted(value)}' stands in quotes, or as TOML has it: {quoted(key)} = "
+            f"{quoted(f'{number:f}')}"
+        )
     if re.fullmatch(r"[^\W\d_][^\"'=\[\]{}]*", value):
-        return f'text stands in quotes: {key} = "{quoted(value)}"'
+        return f'text stands in quotes: {quoted(key)} = "{quoted(value)}"'
     return instead_of_number(key, value)
 
 
