@@ -57,8 +57,8 @@ def hear_file(
 
     Args:
         path: Any sound file.
-        recognizer: Gives one that listens for ``grammar``; asked for only once there is something
-            to hear, since it takes seconds to load.
+        recognizer: Gives one that listens for ``grammar``; asked for only once a file could be
+            read, since it takes seconds to load.
         grammar: What may be said.
         listening: What the decision needs to know besides.
 
@@ -67,12 +67,14 @@ def hear_file(
             recognizer fails at it.
     """
     found = read_one_call(path)
+    # Before it is judged: a recognizer that cannot hear is told of even where there is silence.
+    ears = recognizer()
     if found.too_long:
         return HeardFile(path, Decision("ignore", "", (), 0.0, ("too long for a call",)), 0.0)
     if found.samples is None:
         return HeardFile(path, Decision("ignore", "", (), 0.0, ("no speech",)), 0.0)
     try:
-        recognition = attempt(recognizer(), found.samples, listening.call_sign_needed)
+        recognition = attempt(ears, found.samples, listening.call_sign_needed)
     except HearingFailed as error:
         raise CompanionError(f"{path}: {error} ({error.reason})") from error
     decision = decide_utterance(recognition, grammar, listening)
