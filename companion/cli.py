@@ -6,7 +6,6 @@ Errors are one sentence on standard error; what the exit status says, ``commands
 from __future__ import annotations
 
 import argparse
-import difflib
 import os
 import sys
 from collections.abc import Iterable, Sequence
@@ -95,7 +94,10 @@ def _refuse_unknown(name: str, commands: Iterable[str]) -> None:
     """Refuse a command that there is not, with the one that was perhaps meant."""
     if name.startswith("-") or name in commands:
         return
-    near = difflib.get_close_matches(name, commands, n=1)
+    # Here, and not above: every command would wait for it.
+    from companion.nearest import nearest
+
+    near = nearest(name, commands)
     meant = f"did you mean '{near[0]}'? 'companion'" if near else "'companion'"
     raise WrongUse(f"There is no command '{name[:LONGEST_QUOTED]}'; {meant} alone lists them.")
 

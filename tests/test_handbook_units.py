@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.handbook import units
 from companion.handbook.unit_grammar import FILE, converts, unit_grammar
-from companion.handbook.unit_table import SI_UNITS, UNITS
+from companion.handbook.unit_table import DIMENSIONS, UNITS
 from companion.handbook.units import (
     UnitsDoNotFit,
     UnknownUnit,
@@ -62,9 +62,9 @@ def test_values_of_the_bench_in_si(value, unit, si, si_unit):
 
 
 def test_every_unit_names_a_dimension_with_an_si_unit():
-    assert {unit.dimension for unit in UNITS.values()} == set(SI_UNITS)
+    assert {unit.dimension for unit in UNITS.values()} == set(DIMENSIONS)
     for name in UNITS:
-        assert to_si(Decimal(1), name)[1] == SI_UNITS[dimension(name)]
+        assert to_si(Decimal(1), name)[1] == DIMENSIONS[dimension(name)].si
 
 
 def test_a_named_system_goes_before_the_shops_own():
@@ -80,7 +80,7 @@ def whole_grammar() -> CallGrammar:
     return load_grammar()
 
 
-units_of_one_dimension = st.sampled_from(sorted(SI_UNITS)).flatmap(
+units_of_one_dimension = st.sampled_from(sorted(DIMENSIONS)).flatmap(
     lambda kind: st.tuples(
         *[st.sampled_from(sorted(n for n, u in UNITS.items() if u.dimension == kind))] * 2
     )

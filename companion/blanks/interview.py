@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from difflib import get_close_matches
 
 from companion.blanks.card_text import CardAnswers
 from companion.blanks.kinds import CYCLES, KINDS, Kind
@@ -14,6 +13,7 @@ from companion.blanks.sheet_text import SheetAnswers
 from companion.blanks.usual import Cycle, System
 from companion.errors import WrongUse
 from companion.files.quoting import quoted
+from companion.nearest import PLAINLY_MEANT, nearest
 
 SYSTEMS: tuple[System, ...] = ("inches", "metric")
 """The units that may be liked."""
@@ -52,9 +52,8 @@ def kind_of(text: str) -> Kind:
         return KINDS[plain]
     held = [name for name in KINDS if re.search(rf"\b{re.escape(name)}\b", plain)]
     if held:
-        nearest = KINDS[max(held, key=len)]
-        return _said(nearest, said)
-    near = get_close_matches(plain, KINDS, n=1, cutoff=0.75)
+        return _said(KINDS[max(held, key=len)], said)
+    near = nearest(plain, KINDS, PLAINLY_MEANT)
     if near:
         raise WrongUse(
             f"The kind '{quoted(said)}' is not known; the nearest is '{near[0]}'. The kinds are "

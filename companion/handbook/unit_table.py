@@ -100,11 +100,6 @@ heard in psi."""
 
 MEASURE_DIMENSIONS: tuple[MeasureDimension, ...] = get_args(MeasureDimension)
 
-SI_UNITS: Mapping[str, SIUnit] = MappingProxyType(
-    {name: dimension.si for name, dimension in DIMENSIONS.items()}
-)
-"""By dimension, the unit in which values are compared."""
-
 
 @dataclass(frozen=True, slots=True)
 class Unit:

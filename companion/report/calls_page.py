@@ -5,14 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from companion.files.page import write_page
-
-if TYPE_CHECKING:
-    from jinja2 import Template
+from companion.report.printed import template
 
 WIDTH_MM, HEIGHT_MM = 190.0, 255.0
 """What A4 and Letter both have within margins of 10 mm, in millimeters, less a line to spare."""
@@ -27,8 +23,6 @@ _LINE = 1.32
 _CALLS_FILL, _NAMES_FILL = 0.89, 1.12
 """Share of the paper that text of so many squares fills, measured in the widest of the usual
 faces."""
-
-_HERE = Path(__file__).resolve().parent
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +82,7 @@ def write_calls(sheet: CallSheet, page: Path, *, replace: bool = False) -> Path:
 
 def render_calls(sheet: CallSheet) -> str:
     """Return the sheet of calls as one HTML page that needs nothing from elsewhere."""
-    return _template().render(
+    return template("calls_page.html").render(
         sheet=sheet,
         calls_mm=_size(_calls_squares(sheet) / _CALLS_FILL),
         names_mm=_size(_names_squares(sheet) / _NAMES_FILL),
@@ -116,17 +110,3 @@ def _names_squares(sheet: CallSheet) -> float:
     names = sum(len(name) + 3 for names in sheet.names.values() for name in names)
     ways = sum(len(own) + len(plain) + 6 for own, plain in sheet.ways)
     return (names + ways) * _LETTER * _LINE + (3 * (len(sheet.names) + 2)) * _LINE * 34
-
-
-@cache
-def _template() -> Template:
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
-    environment = Environment(
-        loader=FileSystemLoader(_HERE),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    return environment.get_template("calls_page.html")

@@ -18,8 +18,8 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from companion.files.toml_lines import Location
+from companion.nearest import PLAINLY_MEANT, nearest
 from companion.shelf.fault import Fault
-from companion.shelf.nearest import PLAINLY_MEANT, nearest
 from companion.shelf.type_faults import (
     MOST_LOOKED_AT,
     model_at,

@@ -6,8 +6,8 @@ import re
 from collections.abc import Iterable, Sequence
 
 from companion.files.toml_lines import Location
+from companion.nearest import nearest_words
 from companion.shelf.fault import Fault
-from companion.shelf.nearest import nearest_words
 
 _SAID = re.compile(r"[a-z][a-z']*( [a-z][a-z']*)*")
 HYPHENATED = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")

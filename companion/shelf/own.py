@@ -11,8 +11,8 @@ from pathlib import Path
 from companion.errors import CompanionError
 from companion.files.data import data_folder
 from companion.files.stem import stem_of
+from companion.nearest import nearest_words
 from companion.shelf.load import shipped_cards, shipped_sheets
-from companion.shelf.nearest import nearest_words
 from companion.shelf.toml_file import names_in
 
 

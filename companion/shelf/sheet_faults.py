@@ -11,10 +11,10 @@ from companion.handbook.unit_table import UNITS
 from companion.handbook.units import dimension
 from companion.job.sheet import SpecFluid, SpecReading, SpecService, SpecSheet, SpecTorque
 from companion.job.sheet_measures import belt_measure, tire_measure, torque_measure
+from companion.nearest import nearest_words
 from companion.shelf.common import common_measures
 from companion.shelf.fault import Fault
 from companion.shelf.name_faults import name_faults
-from companion.shelf.nearest import nearest_words
 from companion.shelf.service_faults import service_item_faults
 from companion.shelf.threads import FASTENER_GRADES, is_thread
 from companion.shelf.window_faults import no_unit, unit_fault, upside_down

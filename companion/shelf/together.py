@@ -14,8 +14,8 @@ from companion.job.judge import spec_of, window_of
 from companion.job.service_items import SAME_OIL
 from companion.job.sheet import SpecSheet
 from companion.job.sheet_measures import measures
+from companion.nearest import ALIKE_NAMES, nearest
 from companion.shelf.common import common_measures
-from companion.shelf.nearest import ALIKE_NAMES, nearest
 
 
 def card_and_sheet(card: JobCard, sheet: SpecSheet) -> tuple[str, ...]:

@@ -11,10 +11,10 @@ from pydantic import BaseModel
 from companion.errors import CompanionError
 from companion.files.reading import text_of
 from companion.files.toml_lines import TomlLines
+from companion.nearest import nearest_words
 from companion.shelf.as_written import as_written
 from companion.shelf.fault import Fault, WrongFile
 from companion.shelf.mended import NAMING, mended_model
-from companion.shelf.nearest import nearest_words
 from companion.shelf.readable import readable
 from companion.shelf.type_faults import number_faults
 

@@ -12,9 +12,9 @@ from pydantic_core import ErrorDetails
 from companion.files.figures import number_fault
 from companion.files.quoting import quoted
 from companion.files.toml_lines import Location
+from companion.nearest import nearest_words
 from companion.shelf.fault import Fault
 from companion.shelf.figures import instead_of_number
-from companion.shelf.nearest import nearest_words
 
 MOST_LOOKED_AT = 200
 """Keys and types that are wrong up to which a file is taken for one that a person wrote: of more no

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from companion.handbook.unit_table import MEASURE_DIMENSIONS, UNITS
 from companion.handbook.units import dimension
-from companion.shelf.nearest import nearest_words
+from companion.nearest import nearest_words
 
 
 def unit_fault(measure: str, unit: str, wanted: str | None) -> str | None:
