@@ -128,8 +128,13 @@ class Follower:
             state = self._state
             if known is not None:
                 state = evolve(state, Record(state.seq, at, known))
-            board = board_of(state, live, at, self._said)
-            self._shown = (seen, Looked(self.folder.name, board))
+            try:
+                with followed(self.folder):
+                    board = board_of(state, live, at, self._said)
+                looked = Looked(self.folder.name, board)
+            except CompanionError as error:
+                looked = Looked(self.folder.name, None, str(error))
+            self._shown = (seen, looked)
         return self._shown[1]
 
     def _known_by_others(self, state: State, at: datetime) -> MachineKnown | None:
@@ -176,8 +181,10 @@ class Follower:
                     state = evolve(state, record)
                 if isinstance(record.event, Said) and not record.event.goes_on:
                     said = record.event
-            # A log of a later version, or a spoiled one, may hold what cannot be reckoned with.
-            refuse_senseless(self._log.folder, state)
+            if anew:
+                # A log of a later version, or a spoiled one, may hold what cannot be reckoned with.
+                # Once is enough: what comes after it, a session of this version writes.
+                refuse_senseless(self._log.folder, state)
         except CompanionError as error:
             # A log of which the first line is not written yet is told of in the same way.
             self._state, self._trouble = None, str(error)
