@@ -20,6 +20,7 @@ from companion.files.quoting import quoted
 from companion.files.reading import text_of
 from companion.files.toml_text import toml_of
 from companion.settings import RENAMED, SETTINGS_VARIABLE, Settings, load_settings, settings_path
+from companion.shelf.figures import number_as_written
 from companion.shelf.name_faults import unknown_fault
 from companion.shelf.type_faults import number_faults, type_fault
 
@@ -158,7 +159,8 @@ def _value_of(name: str, text: str) -> str | int | bool | Decimal:
     elif int in kinds and text.strip().isascii() and text.strip().lstrip("-").isdigit():
         value = int(text)
     elif float in kinds or Decimal in kinds:
-        value = _number(text)
+        number = number_as_written(text)
+        value = text if number is None else number
     try:
         checked = Settings.model_validate({name: value})
     except ValidationError as error:
@@ -177,14 +179,6 @@ def _value_of(name: str, text: str) -> str | int | bool | Decimal:
                 f"No voice '{quoted(text)}' is enrolled; 'companion enroll' does that first."
             )
     return value if isinstance(value, str | int | bool | Decimal) else str(value)
-
-
-def _number(text: str) -> Decimal | str:
-    try:
-        # A comma is how many write the point.
-        return Decimal(text.strip().replace(",", "."))
-    except ArithmeticError:
-        return text
 
 
 def _folder(text: str) -> str:
