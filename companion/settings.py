@@ -16,7 +16,7 @@ from companion.errors import CompanionError
 from companion.files.limits import MOST_DAYS
 from companion.files.toml_text import toml_of
 from companion.recognize.choose import RecognizerName
-from companion.shelf.fault import Fault, refuse
+from companion.shelf.fault import refuse
 from companion.shelf.type_faults import MOST_LOOKED_AT, number_faults, type_fault
 
 SETTINGS_VARIABLE = "BENCH_COMPANION_SETTINGS"
@@ -102,15 +102,16 @@ def load_settings(path: Path | None = None) -> Settings:
         if former in content and name not in content:
             content[name] = content.pop(former)
             _tell_renamed(path, former, name)
-    faults: list[Fault] = []
     try:
         settings = Settings.model_validate(content)
     except ValidationError as error:
-        # Which of several types a value might have had is no part of its name.
-        for each in error.errors():
+        errors = error.errors()
+        looked_at = errors[:MOST_LOOKED_AT]
+        for each in looked_at:
+            # Which of several types a value might have had is no part of its name.
             each["loc"] = each["loc"][:1]
-            faults.append(type_fault(Settings, each, offer=len(faults) < MOST_LOOKED_AT))
-        refuse(path, lines, faults)
+        faults = [type_fault(Settings, each) for each in looked_at]
+        refuse(path, lines, faults, uncounted=len(errors) - len(looked_at))
         raise
     refuse(path, lines, number_faults(settings))
     return settings

@@ -66,11 +66,21 @@ def _in_order(faults: Iterable[tuple[int, str]]) -> list[tuple[int, str]]:
     return sorted({(line, with_short_quotations(reason)) for line, reason in faults})
 
 
-def refuse(path: Path, lines: TomlLines, faults: Sequence[Fault]) -> None:
+def refuse(path: Path, lines: TomlLines, faults: Sequence[Fault], uncounted: int = 0) -> None:
     """Refuse a file with faults.
+
+    Args:
+        path: The file.
+        lines: On which line each of its keys stands.
+        faults: What is wrong with it.
+        uncounted: How many more there are, of so many that no person wrote the file.
 
     Raises:
         WrongFile: With line and reason of each; nothing without any.
     """
     if faults:
-        raise WrongFile(path, [(lines.line_of(each.location), each.reason) for each in faults])
+        raise WrongFile(
+            path,
+            [(lines.line_of(each.location), each.reason) for each in faults],
+            uncounted=uncounted,
+        )

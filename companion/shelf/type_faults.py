@@ -74,13 +74,12 @@ def _as_called(error: ErrorDetails) -> str:
     return _AS_CALLED if instead is None else f": {instead}"
 
 
-def type_fault(model: type[BaseModel], error: ErrorDetails, *, offer: bool = True) -> Fault:
+def type_fault(model: type[BaseModel], error: ErrorDetails) -> Fault:
     """Return in words what is wrong with the key or type of a value.
 
     Args:
         model: What may stand in the file.
         error: As pydantic tells it.
-        offer: Whether to name what is nearest to a word that is not known.
     """
     location = error["loc"]
     key = quoted(next((part for part in reversed(location) if isinstance(part, str)), "this"))
@@ -89,14 +88,14 @@ def type_fault(model: type[BaseModel], error: ErrorDetails, *, offer: bool = Tru
     if kind == "extra_forbidden":
         allowed = tuple(model_at(model, location[:-1]).model_fields)
         listed = f"unknown key '{key}'; the keys here are {', '.join(allowed)}"
-        near = nearest_words(str(location[-1]), allowed, plainly=True) if offer else ""
+        near = nearest_words(str(location[-1]), allowed, plainly=True)
         return Fault(location, f"{listed}; {near}" if near else listed)
     if kind == "missing":
         where = _described(location[:-1])
         return Fault(location[:-1], f"{where} has no '{key}'")
     if kind == "literal_error":
         listed = f"'{key}' is '{given}' but must be one of {error['ctx']['expected']}"
-        near = nearest_words(given, _choices(model, error), plainly=True) if offer else ""
+        near = nearest_words(given, _choices(model, error), plainly=True)
         return Fault(location, f"{listed}; {near}" if near else listed)
     if kind == "value_error":
         return Fault(location, f"'{key}' {error['ctx']['error']}; write a smaller one")
