@@ -260,6 +260,7 @@ def test_no_folder_no_log_and_a_folder_in_its_place(tmp_path: Path) -> None:
     [
         ({"extra": 1}, "must have the keys"),
         ({"seq": "2"}, "where a whole number from 1 belongs"),
+        ({"at": {"date": "2026-03-02"}}, "not an RFC 3339 date-time"),
         ({"at": "2026-03-02T09:15:00"}, "not an RFC 3339 date-time"),
         ({"at": "2026-02-30T09:15:00Z"}, "on no calendar"),
         ({"kind": "smell"}, "does not hold a valid event"),

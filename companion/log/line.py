@@ -199,7 +199,10 @@ def _record_of(line: Any) -> tuple[Record, str]:
     except (ArithmeticError, RecursionError):
         raise LineProblem("does not hold a valid event") from None
     slim(event)
-    return Record(seq, _time(line["at"]), event), prev
+    at = line["at"]
+    if not isinstance(at, str):
+        raise LineProblem(_NO_TIME.format(_short(at)))
+    return Record(seq, _time(at), event), prev
 
 
 def _share(data: dict[str, Any]) -> None:
@@ -252,13 +255,14 @@ def _float(text: str) -> float:
         raise LineProblem(str(error)) from None
 
 
+_NO_TIME = "has {} as its time, not an RFC 3339 date-time with offset"
 _JSON = json.JSONDecoder(parse_constant=_refuse, parse_int=_whole, parse_float=_float)
 
 
 @lru_cache(maxsize=4)
-def _time(text: object) -> datetime:
-    if not isinstance(text, str) or not RFC_3339.fullmatch(text):
-        raise LineProblem(f"has {_short(text)} as its time, not an RFC 3339 date-time with offset")
+def _time(text: str) -> datetime:
+    if not RFC_3339.fullmatch(text):
+        raise LineProblem(_NO_TIME.format(_short(text)))
     try:
         at = datetime.fromisoformat(text)
     except ValueError:
