@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from companion.job.record import Record
-from companion.log.line import LineProblem, NewerFormat, decode_after, digest
+from companion.log.line import LineProblem, NewerFormat, decode, digest
 from companion.log.tip import Tip
 
 
@@ -75,7 +75,7 @@ def read_news(data: bytes, after: Tip) -> News:
 
 def _next(raw: bytes, last: Tip) -> Record:
     try:
-        record, prev = decode_after(raw, last.digest)
+        record, prev = decode(raw, last.digest)
     except NewerFormat as problem:
         raise BrokenNews(f"line {last.seq + 1} {problem}", newer=True) from None
     except LineProblem as problem:

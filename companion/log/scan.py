@@ -11,7 +11,7 @@ from datetime import datetime
 
 from companion.job.record import Record
 from companion.job.uncollected import uncollected
-from companion.log.line import FIRST_PREV, LineProblem, NewerFormat, decode_after, digest
+from companion.log.line import FIRST_PREV, LineProblem, NewerFormat, decode, digest
 from companion.log.tip import Tip
 
 
@@ -93,7 +93,7 @@ class _Lines:
     def add(self, raw: bytes) -> None:
         """Take in one more line."""
         try:
-            record, prev = decode_after(raw, self.last)
+            record, prev = decode(raw, self.last)
         except LineProblem as problem:
             self.amiss[len(self.records)] = _Amiss(problem.with_traceback(None), raw)
             self.broken.add(len(self.records))
@@ -236,7 +236,7 @@ def _unwritten(lines: _Lines, tip: Tip | None) -> int | None:
 def _stands(rest: bytes, lines: _Lines, tip: Tip | None) -> bool:
     """Whether a last line with no line feed is whole all the same: only the line feed was cut."""
     try:
-        record, prev = decode_after(rest, lines.last)
+        record, prev = decode(rest, lines.last)
     except NewerFormat:
         return True
     except LineProblem:
