@@ -11,11 +11,12 @@ import contextlib
 import hashlib
 import json
 import re
+from collections.abc import Callable, Mapping
 from datetime import datetime, timedelta, timezone
 from functools import lru_cache
-from typing import Any, NoReturn
+from typing import Any, NoReturn, get_args
 
-from pydantic import ValidationError
+from pydantic import TypeAdapter, ValidationError
 from pydantic_core import from_json
 
 from companion.files.figures import float_of, on_a_clock, whole_of
@@ -199,7 +200,8 @@ def _is_plain(text: bytes) -> bool:
     alike = text.translate(_DIGITS_ALIKE)
     if _MANY_DIGITS in alike:
         return False
-    seems_far = b"0e000" in alike or b"0e-000" in alike or b".e000" in alike or b".e-000" in alike
+    # A point right before the exponent is no JSON, and is refused by all readers.
+    seems_far = b"0e000" in alike or b"0e-000" in alike
     return not seems_far or _FAR_EXPONENT.search(text) is None
 
 
@@ -223,8 +225,8 @@ def _of_head(line: Any) -> Record:
         or type(at) is not str
     ):
         raise LineProblem("is not read quickly")
-    data["kind"] = line["kind"]
-    event = _validated(data)
+    kind = data["kind"] = line["kind"]
+    event: AnyEvent = _VALIDATED[kind](data)
     slim(event)
     return Record(seq, _time(at), event)
 
@@ -314,7 +316,11 @@ def _float(text: str) -> float:
 _AMISS = (ValueError, ArithmeticError, LookupError, RecursionError, TypeError)
 """What a line that is not as it must be may raise while it is read quickly."""
 
-_validated = EVENT.validator.validate_python
+_VALIDATED: Mapping[str, Callable[[Any], Any]] = {
+    model.model_fields["kind"].default: TypeAdapter(model).validator.validate_python
+    for model in get_args(get_args(AnyEvent)[0])
+}
+"""By kind of event, what makes one: to ask ``EVENT`` for each would take a tenth longer."""
 _NO_TIME = "has {} as its time, not an RFC 3339 date-time with offset"
 _JSON = json.JSONDecoder(parse_constant=_refuse, parse_int=_whole, parse_float=_float)
 
