@@ -55,15 +55,24 @@ def origins(records: Iterable[Record], state: State) -> dict[int, Origin]:
             # What was put right after the job stands in the turn of the call that it is about.
             by[target] = evidences[record.seq] if event.reviewed is None else record.seq
             gone[target] = reviews.get(event.reviewed or 0)
+    # Of a long day hardly a record is superseded or brought by a review.
+    superseded = dict(state.superseded)
     return {
         record.seq: Origin(
-            seq=record.seq,
-            evidence=evidences[record.seq],
-            at=called.get(record.seq, record.at),
-            superseded=state.superseded.get(record.seq),
-            by=by.get(record.seq) if record.seq in state.superseded else None,
-            gone=gone.get(record.seq) if record.seq in state.superseded else None,
-            instead=reviews.get(record.event.reviewed or 0),
+            record.seq,
+            evidences[record.seq],
+            called.get(record.seq, record.at),
+            superseded[record.seq],
+            by.get(record.seq),
+            gone.get(record.seq),
+            reviews.get(record.event.reviewed or 0),
+        )
+        if record.seq in superseded
+        else Origin(
+            record.seq,
+            evidences[record.seq],
+            called.get(record.seq, record.at),
+            instead=reviews.get(record.event.reviewed) if record.event.reviewed else None,
         )
         for record in records
     }
