@@ -77,19 +77,14 @@ USUAL = Around()
 
 
 class Program:
-    """The loaded program, asked for one command after the other.
+    """The loaded program, asked for one command after the other."""
 
-    Args:
-        whole: Whether everything of it is loaded, which makes every command a moment; else only
-            what most commands need.
-    """
-
-    def __init__(self, *, whole: bool = False) -> None:
+    def __init__(self) -> None:
         self._ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
         self._ours.settimeout(PATIENCE)
         self._ours.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, MESSAGE)
         self._loaded = subprocess.Popen(
-            [sys.executable, "-m", "tests.program", str(theirs.fileno()), *["whole"] * whole],
+            [sys.executable, "-m", "tests.program", str(theirs.fileno())],
             pass_fds=[theirs.fileno()],
             stdin=subprocess.DEVNULL,
             stdout=subprocess.DEVNULL,
@@ -148,15 +143,12 @@ def _write(descriptor: int, data: bytes) -> None:
         pass
 
 
-def serve(commands: socket.socket, *, whole: bool = False) -> int:
+def serve(commands: socket.socket) -> int:
     """Fork for each command, until there are no more; in the fork, return its exit status."""
-    _load()
-    if whole:
-        for module in pkgutil.walk_packages(companion.__path__, "companion."):
-            if not module.name.endswith("__main__"):
-                importlib.import_module(module.name)
-        gc.freeze()
     grammars = Grammars()
+    _load()
+    grammars.keep_the_usual()
+    gc.freeze()
     while True:
         message, files, _, _ = socket.recv_fds(commands, MESSAGE, 3)
         if not message:
@@ -189,6 +181,13 @@ class Grammars:
         self._kept = KeptGrammars(self._tell)
         self._kept.begin()
 
+    def keep_the_usual(self) -> None:
+        """Compile and keep the grammar of a job with neither card nor sheet."""
+        from companion.grammar.vocabulary import bench_grammar
+        from companion.shelf.words import vocabulary_of
+
+        self._kept.make(bench_grammar(vocabulary_of(None, None)))
+
     def keep_what_came_again(self) -> None:
         """Compile and keep the grammars that two commands have compiled by now."""
         while True:
@@ -208,17 +207,20 @@ class Grammars:
 
 
 def _load() -> None:
-    """Load what most commands need; nothing that looks at the environment."""
+    """Load all modules, and what is made once of what travels with the program; nothing that looks
+    at the environment."""
+    # What begins the program is there before anything of it, as its interpreter is.
+    importlib.import_module("companion.start")
+    for module in pkgutil.walk_packages(companion.__path__, "companion."):
+        if not module.name.endswith("__main__"):
+            importlib.import_module(module.name)
     from companion.grammar.files import shipped_grammar
     from companion.handbook.units import load_registry
     from companion.shipped import shipped
 
-    # What begins the program is there before anything of it, as its interpreter is.
-    importlib.import_module("companion.start")
     load_registry()
     for file in sorted(shipped("grammars").glob("*.gram")):
         shipped_grammar(file.stem)
-    gc.freeze()
 
 
 def _command(asked: dict[str, object], files: Sequence[int]) -> int:
@@ -247,7 +249,7 @@ def _command(asked: dict[str, object], files: Sequence[int]) -> int:
 
 def main() -> int:
     """Serve whoever began this process, on the socket whose number is given."""
-    return serve(socket.socket(fileno=int(sys.argv[1])), whole="whole" in sys.argv[2:])
+    return serve(socket.socket(fileno=int(sys.argv[1])))
 
 
 if __name__ == "__main__":

@@ -142,8 +142,8 @@ named = pytest.mark.parametrize("arguments", COMMANDS, ids=lambda each: " ".join
 
 @pytest.fixture(scope="module")
 def program() -> Iterator[Program]:
-    """The program with everything loaded: some hundreds of commands are run."""
-    loaded = Program(whole=True)
+    """The program of its own: some hundreds of commands are run."""
+    loaded = Program()
     yield loaded
     loaded.close()
 
