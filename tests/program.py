@@ -19,11 +19,12 @@ import socket
 import subprocess
 import sys
 import threading
-from collections.abc import Mapping, Sequence
-from contextlib import suppress
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from tempfile import TemporaryFile
+from typing import TextIO
 
 import companion
 from tests.kept_grammars import KeptGrammars
@@ -74,6 +75,21 @@ class Around:
 
 
 USUAL = Around()
+
+
+@dataclass(frozen=True)
+class Running:
+    """A command that runs.
+
+    Attributes:
+        number: Of its process.
+        typing: What is typed to it.
+        printed: What it prints.
+    """
+
+    number: int
+    typing: TextIO
+    printed: TextIO
 
 
 class Program:
@@ -128,6 +144,32 @@ class Program:
                 texts.append(file.read().decode(around.encoding))
         return subprocess.CompletedProcess(list(arguments), status, *texts)
 
+    @contextmanager
+    def begin(
+        self, arguments: Sequence[str | Path], *, env: Mapping[str, str], cwd: Path
+    ) -> Iterator[Running]:
+        """Run one command by pipes; at the end its input is closed and its end waited for."""
+        reading, writing = os.pipe()
+        printed, printing = os.pipe()
+        message = {
+            "arguments": [*map(str, arguments)],
+            "env": {**env},
+            "cwd": str(cwd),
+            "around": asdict(USUAL),
+            "begun": True,
+        }
+        with open(os.devnull, "wb") as unread:
+            files = [reading, printing, unread.fileno()]
+            socket.send_fds(self._ours, [json.dumps(message).encode()], files)
+        os.close(reading)
+        os.close(printing)
+        number = int(self._ours.recv(64))
+        try:
+            with os.fdopen(writing, "w") as typing, os.fdopen(printed) as lines:
+                yield Running(number, typing, lines)
+        finally:
+            self._ours.recv(64)
+
     def close(self) -> None:
         """End the loaded program."""
         self._ours.close()
@@ -153,12 +195,15 @@ def serve(commands: socket.socket) -> int:
         message, files, _, _ = socket.recv_fds(commands, MESSAGE, 3)
         if not message:
             return 0
+        asked = json.loads(message)
         child = os.fork()
         if not child:
             commands.close()
-            return _command(json.loads(message), files)
+            return _command(asked, files)
         for file in files:
             os.close(file)
+        if asked.get("begun"):
+            commands.send(str(child).encode())
         _, status = os.waitpid(child, 0)
         commands.send(str(os.waitstatus_to_exitcode(status)).encode())
         # Whoever asked goes on meanwhile.
@@ -233,6 +278,8 @@ def _command(asked: dict[str, object], files: Sequence[int]) -> int:
     for place, file in enumerate(files):
         os.dup2(file, place)
         os.close(file)
+    # What they were opened on could be sought in, a pipe cannot.
+    sys.stdout = sys.__stdout__ = open(1, "w", closefd=False)
     signal.signal(signal.SIGINT, signal.default_int_handler)
     around = asked["around"]
     assert isinstance(around, dict)
