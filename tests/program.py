@@ -279,7 +279,7 @@ def _command(asked: dict[str, object], files: Sequence[int]) -> int:
         os.dup2(file, place)
         os.close(file)
     # What they were opened on could be sought in, a pipe cannot.
-    sys.stdout = sys.__stdout__ = open(1, "w", closefd=False)
+    sys.stdout = sys.__stdout__ = os.fdopen(1, "w", closefd=False)
     signal.signal(signal.SIGINT, signal.default_int_handler)
     around = asked["around"]
     assert isinstance(around, dict)
