@@ -75,30 +75,41 @@ def grammars(draw: st.DrawFn) -> LinkedRules:
 Way = tuple[tuple[int, Open | Close], ...]
 
 
-def ways(network: Network, words: tuple[str, ...]) -> list[Way]:
-    """The marks of every way through a network, in the order in which its arcs stand."""
-    nowhere: set[tuple[int, int]] = set()
+class Ways:
+    """Follows a network, state by state."""
 
-    def follow(state: int, at: int, met: Way) -> Iterator[Way]:
-        if (state, at) in nowhere:
+    def __init__(self, network: Network) -> None:
+        self._network = network
+        self._begins: dict[int, frozenset[str | None]] = {}
+
+    def of(self, words: tuple[str, ...]) -> list[Way]:
+        """The marks of every way, in the order in which the network's arcs stand."""
+        start = self._network.start
+        return [] if start is None else list(dict.fromkeys(self._follow(start, words, 0, ())))
+
+    def _follow(self, state: int, words: tuple[str, ...], at: int, met: Way) -> Iterator[Way]:
+        word = words[at] if at < len(words) else None
+        if word not in self._words_at(state):
             return
-        here = network.states[state]
-        arrives = False
-        if at == len(words) and state == network.final:
-            arrives = True
+        here = self._network.states[state]
+        if word is None and state == self._network.final:
             yield met
-        if at < len(words) and words[at] in here.words:
-            for way in follow(here.words[words[at]], at + 1, met):
-                arrives = True
-                yield way
+        if word in here.words:
+            yield from self._follow(here.words[word], words, at + 1, met)
         for mark, target in here.silent:
-            for way in follow(target, at, met if mark is None else (*met, (at, mark))):
-                arrives = True
-                yield way
-        if not arrives:
-            nowhere.add((state, at))
+            yield from self._follow(target, words, at, met if mark is None else (*met, (at, mark)))
 
-    return [] if network.start is None else list(dict.fromkeys(follow(network.start, 0, ())))
+    def _words_at(self, state: int) -> frozenset[str | None]:
+        """What may be said next from a state, and None where the end is reached silently."""
+        known = self._begins.get(state)
+        if known is None:
+            here = self._network.states[state]
+            own: frozenset[str | None] = frozenset(here.words)
+            if state == self._network.final:
+                own |= {None}
+            known = own.union(*(self._words_at(target) for _, target in here.silent))
+            self._begins[state] = known
+        return known
 
 
 def tree(way: Way) -> tuple[Node, ...]:
@@ -136,25 +147,19 @@ def with_marks(network: Network) -> Network:
 @given(grammars())
 @settings(deadline=None)
 def test_rule_by_rule_gives_the_automaton_of_the_network(rules: LinkedRules) -> None:
-    assert spoken_automaton(rules) == word_automaton(compile_network(rules))
+    network = compile_network(rules)
+    assert spoken_automaton(rules) == word_automaton(network)
+    assert marked_automaton(rules) == word_automaton(with_marks(network))
 
 
 @given(grammars())
 @settings(deadline=None)
 def test_parses_come_in_the_order_of_the_rules(rules: LinkedRules) -> None:
-    parser, network = Parser(rules), compile_network(rules)
+    parser, plain = Parser(rules), Ways(compile_network(rules))
     for words in SHORT:
         assert [parse.nodes for parse in parser.parse(words)] == [
-            tree(way) for way in ways(network, words)
+            tree(way) for way in plain.of(words)
         ]
-
-
-@given(grammars())
-@settings(deadline=None)
-def test_marks_written_out_give_the_automaton_of_the_network_with_its_marks(
-    rules: LinkedRules,
-) -> None:
-    assert marked_automaton(rules) == word_automaton(with_marks(compile_network(rules)))
 
 
 @pytest.fixture(scope="module")
@@ -178,14 +183,13 @@ def test_shipped_trees_are_the_automaton_of_the_network_with_its_marks(
 
 def test_shipped_sentences_have_the_parses_of_the_network(shipped_network: Network) -> None:
     found = load_grammar()
+    plain = Ways(shipped_network)
     random = Random(11)
     for _ in range(2000):
         words = found.generate(random)
         parses = found.parse(words)
         assert parses
-        assert [parse.nodes for parse in parses] == [
-            tree(way) for way in ways(shipped_network, words)
-        ]
+        assert [parse.nodes for parse in parses] == [tree(way) for way in plain.of(words)]
 
 
 def test_loading_is_quick() -> None:
