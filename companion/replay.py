@@ -131,22 +131,22 @@ def utterances(
     Raises:
         CompanionError: If the file cannot be read as sound.
     """
-    segmenter = Segmenter(drafts=True)
+    segmenter = Segmenter(interims=True)
     number = 0
     considered: Considered | None = None
     for block in stream_sound(path, round(BLOCK_SECONDS * SAMPLE_RATE)):
         # Frame by frame: a pause within a block may be over at the end of it.
         for begin in range(0, len(block), FRAME):
             for utterance in segmenter.feed(block[begin : begin + FRAME]):
-                yield utterance, considered if utterance.draft == number else None
-            draft = segmenter.draft
-            if draft is not None and draft.number != number:
+                yield utterance, considered if utterance.interim == number else None
+            interim = segmenter.interim
+            if interim is not None and interim.number != number:
                 at = begins + timedelta(seconds=segmenter.seconds)
-                number, considered = draft.number, session.consider(draft.utterance, at)
+                number, considered = interim.number, session.consider(interim.utterance, at)
                 if considered is not None:
                     segmenter.end_after(number, considered.pause * segmenter.end_pause)
     for utterance in segmenter.flush():
-        yield utterance, considered if utterance.draft == number else None
+        yield utterance, considered if utterance.interim == number else None
 
 
 def open_replay(

@@ -19,8 +19,11 @@ from companion.cli import command_parser, main
 from companion.commands.overview import EXIT_STATUSES, GROUPS, first
 from companion.commands.progress import CLEARED, progress, waiting
 from companion.job import events as ev
+from companion.job.card import JobCard
+from companion.job.sheet import SpecSheet
 from companion.log.sessions import sessions_folder
 from companion.settings import load_settings
+from companion.shelf.load import load_card, load_sheet
 from tests.logs import MACHINE, Bench
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -136,6 +139,9 @@ SHAPES = {
     "cautions": "cautions",
     "sheets": "sheets",
     "cards": "cards",
+    "cards four-stroke-service blade-service": "cards",
+    "sheets quillmoor-tiller tarnfield-mower": "sheets",
+    "tags --rules": "rules",
     "check": "checked",
     "settings": "settings",
     "handbook": "topics",
@@ -207,7 +213,7 @@ def test_json_holds_what_the_text_tells(capsys: pytest.CaptureFixture[str]) -> N
 def test_every_command_that_lists_prints_json() -> None:
     lists = {
         "sessions", "history", "cautions", "sheets", "cards", "check", "settings",
-        "calls", "checkup", "export", "handbook", "voices",
+        "calls", "checkup", "export", "handbook", "voices", "tags",
         "log check", "log show", "grammar check", "hear", "understand",
     }  # fmt: skip
     takes = {name for name, parser in leaves() if "--json" in parser._option_string_actions}
@@ -226,6 +232,76 @@ def test_one_that_cannot_be_done_costs_none_of_the_others(
         assert "nothing" in err
         assert "first" in out
         assert "second" in out
+
+
+@pytest.mark.parametrize(
+    ("command", "names", "refused"),
+    [
+        ("cards", ("blade-service", "four-stroke-service"), 1),
+        ("sheets", ("quillmoor-tiller", "tarnfield-mower"), 1),
+        ("handbook", ("torque 3/8 grade 5", "wrench M8"), 2),
+    ],
+)
+def test_of_several_names_each_is_printed_under_its_name_and_what_is_none_is_refused(
+    command: str, names: tuple[str, str], refused: int, capsys: pytest.CaptureFixture[str]
+) -> None:
+    alone = {}
+    for name in names:
+        assert main([command, name]) == 0
+        alone[name] = capsys.readouterr().out
+    together = "".join(f"{name}:\n{text}" for name, text in alone.items())
+    first, second = names
+    assert main([command, first, second]) == 0
+    assert capsys.readouterr() == (together, "")
+    assert main([command, first, "no such one", second]) == refused
+    out, err = capsys.readouterr()
+    assert out == together
+    assert err.count("\n") == 1
+    assert "'no such one'" in err or "no topic 'no'" in err
+
+
+def test_one_question_to_the_handbook_may_be_quoted_in_parts(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert main(["handbook", "torque", "3/8", "grade", "5"]) == 0
+    plain = capsys.readouterr().out
+    for quoted in (["torque 3/8 grade 5"], ["torque", "3/8", "grade 5"], ["torque 3/8", "grade 5"]):
+        assert main(["handbook", *quoted]) == 0
+        assert capsys.readouterr().out == plain
+    assert main(["handbook", "torque 3/8 grade 5", "wrench M8", "--json"]) == 0
+    torque, wrench = map(json.loads, capsys.readouterr().out.splitlines())
+    assert torque["text"] in plain
+    assert "13 millimeter" in wrench["text"]
+
+
+def test_cards_and_sheets_that_are_named_stand_whole_in_their_list(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert main(["cards", "blade-service", "no-card", "four-stroke-service", "--json"]) == 1
+    out, err = capsys.readouterr()
+    assert "no-card" in err
+    cards = json.loads(out)
+    assert [each["name"] for each in cards["items"]] == ["blade-service", "four-stroke-service"]
+    assert JobCard.model_validate(cards["items"][0]["card"]) == load_card("blade-service")
+    assert main(["sheets", "quillmoor-tiller", "--json"]) == 0
+    (sheet,) = json.loads(capsys.readouterr().out)["items"]
+    assert SpecSheet.model_validate(sheet["sheet"]) == load_sheet("quillmoor-tiller")
+
+
+def test_the_table_of_dangers_for_programs_has_a_row_a_line(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert main(["tags", "--rules"]) == 0
+    lines = [line.strip() for line in capsys.readouterr().out.splitlines() if line[:1] == " "]
+    assert main(["tags", "--rules", "--json"]) == 0
+    rules = json.loads(capsys.readouterr().out)["items"]
+    assert [each["line"] for each in rules] == lines
+    assert {each["about"] for each in rules} == {"tag", "fluid", "work", "finding"}
+    for each in rules:
+        if each["about"] == "finding" and each["harmless"] is None:
+            assert all(way in each["line"] for way in each["mended"])
+    assert main(["tags", "--json"]) == 2
+    assert "--json goes with --rules" in capsys.readouterr().err
 
 
 def test_texts_in_quotes_are_a_call_each(capsys: pytest.CaptureFixture[str]) -> None:

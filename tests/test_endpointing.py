@@ -16,17 +16,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from companion.audio.endpointing import (
-    DRAFT_SHARE,
+    INTERIM_SHARE,
     UNDECIDED,
     Segmentation,
     Segmenter,
     segment_sound,
 )
 from companion.audio.noise_floor import FRAME
-from companion.audio.utterance import Draft, Utterance
+from companion.audio.utterance import Interim, Utterance
 from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import CallGrammar, load_grammar
-from companion.grammar.going_on import standing
+from companion.grammar.going_on import completeness
 from companion.grammar.jsgf import parse_jsgf
 from companion.grammar.linking import link
 from companion.intent.decision import Listening, decide_utterance
@@ -71,7 +71,7 @@ OPEN_MIC = Listening(call_sign_needed=True)
     ],
 )
 def test_how_words_stand_as_a_call(said: str, stands: str) -> None:
-    assert standing(said.split(), GRAMMAR) == stands
+    assert completeness(said.split(), GRAMMAR) == stands
 
 
 @given(st.integers(0, 10_000))
@@ -93,19 +93,19 @@ def test_a_call_is_whole_exactly_if_no_longer_one_begins_with_it(seed: int) -> N
                 (False, True): "begun",
                 (False, False): "no call",
             }[words in sentences, longer]
-            assert standing(words, toys) == expected
+            assert completeness(words, toys) == expected
 
 
 # --- how long to wait ----------------------------------------------------------------------------
 def waited(
     *hypotheses: tuple[str, float],
     call: float = 0.99,
-    draft: str | None = None,
+    transcript: str | None = None,
     listening: Listening = KEY_HELD,
     seconds: float = 2.0,
 ) -> float:
     ranked = tuple(Hypothesis(text, -float(at), sure) for at, (text, sure) in enumerate(hypotheses))
-    recognition = Recognition("test", ranked, call, draft, 0.0)
+    recognition = Recognition("test", ranked, call, transcript, 0.0)
     decision = decide_utterance(recognition, GRAMMAR, listening)
     return pause_after(decision, recognition, GRAMMAR, listening, seconds)
 
@@ -133,7 +133,7 @@ def test_a_doubt_between_whole_calls_is_no_reason_to_wait_long() -> None:
 
 
 def test_a_note_is_waited_for_while_its_words_are_sought() -> None:
-    assert waited(("note", 0.9), draft="Note the guard is loose") == UNFINISHED
+    assert waited(("note", 0.9), transcript="Note the guard is loose") == UNFINISHED
 
 
 def test_talk_is_waited_for_no_longer_than_ever() -> None:
@@ -149,23 +149,23 @@ def test_what_may_be_the_call_sign_alone_is_waited_for() -> None:
     assert waited(listening=OPEN_MIC, seconds=0.8) == USUAL
 
 
-# --- drafts --------------------------------------------------------------------------------------
-def drafts_and_ends(
-    sound: Samples, settled: float | None = None, settings: Segmentation | None = None
-) -> tuple[list[tuple[float, Draft]], list[tuple[float, Utterance]]]:
-    """Each draft and each utterance, with the second of the sound at which it came."""
-    segmenter = Segmenter(settings, drafts=True)
-    drafts: list[tuple[float, Draft]] = []
+# --- interim utterances --------------------------------------------------------------------------
+def interims_and_ends(
+    sound: Samples, end_pause: float | None = None, settings: Segmentation | None = None
+) -> tuple[list[tuple[float, Interim]], list[tuple[float, Utterance]]]:
+    """Each interim and each utterance, with the second of the sound at which it came."""
+    segmenter = Segmenter(settings, interims=True)
+    interims: list[tuple[float, Interim]] = []
     ended: list[tuple[float, Utterance]] = []
     for begin in range(0, len(sound), FRAME):
         now = (begin + FRAME) / SAMPLE_RATE
         ended += [(now, each) for each in segmenter.feed(sound[begin : begin + FRAME])]
-        draft = segmenter.draft
-        if draft is not None and draft not in [each for _, each in drafts]:
-            drafts.append((now, draft))
-            if settled is not None:
-                segmenter.end_after(draft.number, settled)
-    return drafts, ended
+        interim = segmenter.interim
+        if interim is not None and interim not in [each for _, each in interims]:
+            interims.append((now, interim))
+            if end_pause is not None:
+                segmenter.end_after(interim.number, end_pause)
+    return interims, ended
 
 
 CALL = speak("gap thirty thou", "slt")
@@ -175,78 +175,78 @@ THOUGHT = np.concatenate(
 )
 
 
-def test_a_draft_comes_within_the_pause_and_holds_all_that_was_said() -> None:
-    ((at, draft),), ((ended_at, utterance),) = drafts_and_ends(ALONE)
-    assert at - draft.utterance.speech_end == pytest.approx(DRAFT_SHARE * END_PAUSE, abs=0.02)
-    assert draft.utterance.speech_end == utterance.speech_end
-    assert utterance.draft == draft.number
+def test_an_interim_comes_within_the_pause_and_holds_all_that_was_said() -> None:
+    ((at, interim),), ((ended_at, utterance),) = interims_and_ends(ALONE)
+    assert at - interim.utterance.speech_end == pytest.approx(INTERIM_SHARE * END_PAUSE, abs=0.02)
+    assert interim.utterance.speech_end == utterance.speech_end
+    assert utterance.interim == interim.number
     np.testing.assert_array_equal(
-        draft.utterance.samples, utterance.samples[: len(draft.utterance.samples)]
+        interim.utterance.samples, utterance.samples[: len(interim.utterance.samples)]
     )
     # Nobody having said what it is, it is waited for.
     assert ended_at - utterance.speech_end == pytest.approx(UNDECIDED * END_PAUSE, abs=0.02)
 
 
 @pytest.mark.parametrize("seconds", [0.45, 0.6, 0.9, 1.2])
-def test_the_pause_that_was_settled_ends_it(seconds: float) -> None:
-    _, ((ended_at, utterance),) = drafts_and_ends(ALONE, settled=seconds)
+def test_the_pause_that_was_chosen_ends_it(seconds: float) -> None:
+    _, ((ended_at, utterance),) = interims_and_ends(ALONE, end_pause=seconds)
     assert ended_at - utterance.speech_end == pytest.approx(seconds, abs=0.02)
 
 
 def test_a_verdict_that_comes_late_ends_it_at_once() -> None:
-    segmenter = Segmenter(drafts=True)
+    segmenter = Segmenter(interims=True)
     end = SAMPLE_RATE + len(CALL) + int(0.8 * SAMPLE_RATE)
     assert segmenter.feed(ALONE[:end]) == ()
-    assert segmenter.draft is not None
-    segmenter.end_after(segmenter.draft.number, 0.45)
+    assert segmenter.interim is not None
+    segmenter.end_after(segmenter.interim.number, 0.45)
     assert len(segmenter.feed(ALONE[end : end + 2 * FRAME])) == 1
 
 
-def test_speech_that_goes_on_ends_the_draft_and_what_was_settled_for_it() -> None:
-    drafts, ended = drafts_and_ends(THOUGHT, settled=0.9)
-    assert len(drafts) == 2
+def test_speech_that_goes_on_ends_the_interim_and_what_was_chosen_for_it() -> None:
+    interims, ended = interims_and_ends(THOUGHT, end_pause=0.9)
+    assert len(interims) == 2
     ((_, utterance),) = ended
-    assert utterance.draft == drafts[1][1].number
-    late = Segmenter(drafts=True)
+    assert utterance.interim == interims[1][1].number
+    late = Segmenter(interims=True)
     late.feed(THOUGHT[: 2 * SAMPLE_RATE])
-    first = late.draft
+    first = late.interim
     late.feed(THOUGHT[2 * SAMPLE_RATE : int(2.6 * SAMPLE_RATE)])
     assert first is not None
     late.end_after(first.number, 0.0)
     assert late.speaking
 
 
-def test_what_a_draft_of_half_a_call_is_not_told_to_wait_for_is_cut_off() -> None:
-    assert len(drafts_and_ends(THOUGHT, settled=0.6)[1]) == 2
+def test_what_an_interim_of_half_a_call_is_not_told_to_wait_for_is_cut_off() -> None:
+    assert len(interims_and_ends(THOUGHT, end_pause=0.6)[1]) == 2
     assert len(list(segment_sound([THOUGHT]))) == 2
 
 
-def test_no_drafts_of_clicks_of_long_talk_or_unasked() -> None:
+def test_no_interims_of_clicks_of_long_talk_or_unasked() -> None:
     click = pause(3.0)
     click[SAMPLE_RATE : SAMPLE_RATE + 200] = 0.7
-    assert drafts_and_ends(click)[0] == []
+    assert interims_and_ends(click)[0] == []
     talk = np.concatenate(
         [pause(1.0), *[speak("added twenty ounces of oil", "slt")] * 6, pause(2.0)]
     )
-    drafts, ((ended_at, utterance),) = drafts_and_ends(talk)
-    assert drafts == []
+    interims, ((ended_at, utterance),) = interims_and_ends(talk)
+    assert interims == []
     assert ended_at - utterance.speech_end == pytest.approx(END_PAUSE, abs=0.02)
     unasked = Segmenter()
     unasked.feed(ALONE[: int(2.6 * SAMPLE_RATE)])
-    assert unasked.draft is None
+    assert unasked.interim is None
 
 
-def test_forgetting_drops_the_draft() -> None:
-    segmenter = Segmenter(drafts=True)
+def test_forgetting_drops_the_interim() -> None:
+    segmenter = Segmenter(interims=True)
     segmenter.feed(ALONE[: SAMPLE_RATE + len(CALL) + int(0.6 * SAMPLE_RATE)])
-    assert segmenter.draft is not None
+    assert segmenter.interim is not None
     segmenter.forget()
-    assert segmenter.draft is None
+    assert segmenter.interim is None
 
 
 def test_all_pauses_follow_the_one_that_is_set() -> None:
-    drafts, ended = drafts_and_ends(ALONE, settings=Segmentation(end_pause=1.0))
-    assert drafts[0][0] - drafts[0][1].utterance.speech_end == pytest.approx(0.5, abs=0.02)
+    interims, ended = interims_and_ends(ALONE, settings=Segmentation(end_pause=1.0))
+    assert interims[0][0] - interims[0][1].utterance.speech_end == pytest.approx(0.5, abs=0.02)
     assert ended[0][0] - ended[0][1].speech_end == pytest.approx(2.0, abs=0.02)
 
 

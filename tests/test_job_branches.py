@@ -67,7 +67,7 @@ def diagnosis() -> Job:
     return Job(None, DIAGNOSIS).open()
 
 
-def standings(job: Job) -> dict[str, str]:
+def stages(job: Job) -> dict[str, str]:
     return {each.name: steps.stage(job.state, each) for each in steps.all_steps(job.state)}
 
 
@@ -89,10 +89,10 @@ def test_affirm_takes_the_branch_and_negative_goes_on() -> None:
     job = diagnosis().call(AFFIRM)
     assert job.state.step == "compression"
     assert job.last(ev.StepAnswered).answer == "affirm"
-    assert (standings(job)["coil"], standings(job)["switch"]) == ("not applying", "not applying")
+    assert (stages(job)["coil"], stages(job)["switch"]) == ("not applying", "not applying")
     job = diagnosis().call(NEGATIVE)
     assert job.state.step == "coil"
-    assert standings(job)["switch"] == "left"
+    assert stages(job)["switch"] == "left"
 
 
 def test_an_answer_counts_however_long_the_looking_took() -> None:
@@ -137,24 +137,24 @@ def test_the_sheets_figure_comes_before_the_cards() -> None:
 
 def test_a_corrected_reading_leads_the_other_way() -> None:
     job = diagnosis().call(AFFIRM, reading("compression", "95", "psi"), step("done"))
-    assert standings(job)["wet-test"] == "not applying"
+    assert stages(job)["wet-test"] == "not applying"
     job.call(correction("45"))
-    assert standings(job)["wet-test"] == "left"
+    assert stages(job)["wet-test"] == "left"
     job.call(DISREGARD)
-    assert standings(job)["wet-test"] == "not applying"
+    assert stages(job)["wet-test"] == "not applying"
 
 
 def test_a_later_reading_does_not_turn_the_branch_around() -> None:
     job = diagnosis().call(AFFIRM, reading("compression", "95", "psi"), step("done"))
     job.call(reading("compression", "30", "psi"))
-    assert standings(job)["wet-test"] == "not applying"
+    assert stages(job)["wet-test"] == "not applying"
 
 
 def test_a_step_whose_condition_is_known_not_to_hold_is_passed_over_and_said() -> None:
     job = at_plug().call(work("cleaned", "spark plug"), step("done"))
     assert job.state.step == "hand-over"
     assert PassedOver(("new-plug",)) in job.answers
-    assert standings(job)["new-plug"] == "not applying"
+    assert stages(job)["new-plug"] == "not applying"
 
 
 def test_a_finding_makes_it_apply() -> None:
@@ -173,13 +173,13 @@ def test_where_nobody_knows_it_is_offered() -> None:
     assert job.call(AFFIRM).state.step == "new-plug"
     job = at_plug().call(step("skip"), NEGATIVE)
     assert job.state.step == "hand-over"
-    assert standings(job)["new-plug"] == "not applying"
+    assert stages(job)["new-plug"] == "not applying"
 
 
 def test_whoever_names_a_step_that_was_passed_over_means_it() -> None:
     job = diagnosis().call(AFFIRM, go("coil"))
     assert job.state.step == "coil"
-    assert standings(job)["coil"] == "left"
+    assert stages(job)["coil"] == "left"
 
 
 def at_plug() -> Job:
@@ -272,7 +272,7 @@ def test_a_step_put_off_stays_left_with_the_reason(reason: str) -> None:
     assert job.asked.against == ("blade is not done",)
 
 
-def test_a_step_that_is_not_needed_is_settled() -> None:
+def test_a_step_that_is_not_needed_is_finished() -> None:
     job = service().call(step("done"), skip("not needed"), it.StepsLeft())
     assert job.answers == (StepsLeft(3, ("lash", "idle", "close up")),)
     job.call(it.ReadBack(subject="steps"))
@@ -289,7 +289,7 @@ def test_a_step_put_off_is_taken_up_by_its_name() -> None:
     assert job.state.step == "blade"
     assert job.last(ev.StepReopened).step == "blade"
     job.call(step("done"), AFFIRM)
-    assert standings(job)["blade"] == "done"
+    assert stages(job)["blade"] == "done"
 
 
 def test_closing_asks_where_steps_are_left() -> None:

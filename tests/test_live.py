@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from companion.audio.devices import MicrophoneUnavailable
 from companion.audio.endpointing import Segmenter
-from companion.audio.utterance import Draft, Utterance
+from companion.audio.utterance import Interim, Utterance
 from companion.files.sound_format import SAMPLE_RATE
 from companion.job import events as ev
 from companion.live import loop as live_loop
@@ -98,9 +98,9 @@ def session(folder: Path, *, spoken: bool = False) -> Session:
 
 
 def taken(out: queue.SimpleQueue[Happening]) -> list[Happening]:
-    """What stands on the queue, but for drafts."""
+    """What stands on the queue, but for interims."""
     waiting = [out.get_nowait() for _ in range(out.qsize())]
-    return [one for one in waiting if not isinstance(one, Draft)]
+    return [one for one in waiting if not isinstance(one, Interim)]
 
 
 def call(text: str) -> Samples:

@@ -8,11 +8,16 @@ from pathlib import Path
 from hypothesis import HealthCheck, given, settings
 
 from companion.job import events as ev
+from companion.job.reason import Reason
 from companion.job.record import Record
 from companion.log.reader import read_log
 from companion.report.log_lines import log_lines, record_line
 from companion.speak.worded.table import event_line
 from tests.logs import GAP, MONDAY, any_event, any_time, fluid, invented_job, reading
+
+HUNG = Reason(about="tag", what="voice", name="no oil", tag="no oil")
+CRACKED = Reason(about="finding", what="cracked", name="fuel line", back="replaced")
+DRAINED = Reason(about="fluid", what="drained", name="oil", tag="no oil")
 
 
 def test_a_line_a_record_and_a_line_a_day(tmp_path: Path) -> None:
@@ -59,6 +64,16 @@ def test_events_in_words() -> None:
         ),
         ev.StartChecked(standing=("no oil",), not_checked=("fuel",)): (
             "clear to start asked: tags hang: no oil; not checked: fuel"
+        ),
+        ev.StartChecked(standing=("no oil",), reasons=(HUNG, CRACKED)): (
+            "clear to start asked: tags hang: no oil; do not start: tag no oil: hung by a call; "
+            "fuel line was called cracked and not called mended"
+        ),
+        ev.TagHung(tag="no oil", by="implied", because=(DRAINED,)): (
+            "tag hung: no oil (oil was drained)"
+        ),
+        ev.EngineRunning(against=("no oil",), reasons=(HUNG,)): (
+            "engine running against the tags no oil; tag no oil: hung by a call"
         ),
         ev.EngineRunning(against=("no oil",)): "engine running against the tags no oil",
         ev.NoteKept(text=None, draft=True, clip="audio/0007.flac"): (

@@ -38,7 +38,7 @@ class Slow(Segmenter):
     """Takes its first block, and the next only when it is let go: a computer that is too busy."""
 
     def __init__(self) -> None:
-        super().__init__(drafts=True)
+        super().__init__(interims=True)
         self.taken = threading.Semaphore(0)
         self.go = threading.Event()
 

@@ -158,8 +158,8 @@ def the_state_is_a_fold_of_the_records(job: Job) -> None:
 def nothing_is_lost_and_no_two_facts_stand_in_one_place(job: Job) -> None:
     recorded = [record.seq for record in job.records if isinstance(record.event, ev.Correctable)]
     assert sorted(fact.seq for fact in job.state.facts) == recorded
-    standing = [fact.place for fact in job.state.effective(job.state.facts)]
-    assert len(standing) == len(set(standing))
+    counting = [fact.place for fact in job.state.effective(job.state.facts)]
+    assert len(counting) == len(set(counting))
     for facts in (job.state.readings, job.state.fluids, job.state.work, job.state.notes):
         assert [fact.place for fact in facts] == sorted(fact.place for fact in facts)
 

@@ -20,7 +20,7 @@ from companion.audio.endpointing import Segmenter
 from companion.audio.noise_floor import FRAME
 from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import CallGrammar, load_grammar
-from companion.grammar.going_on import standing
+from companion.grammar.going_on import completeness
 from companion.intent.decision import Listening, decide_utterance
 from companion.intent.ending import pause_after
 from companion.intent.interpret import understand
@@ -74,7 +74,7 @@ def main() -> None:
     grammar = load_grammar()
     ears = HeldRecognizer()
     ears.listen_for(grammar)
-    kinds = Counter(standing(call.split(), grammar) for call in CALLS)
+    kinds = Counter(completeness(call.split(), grammar) for call in CALLS)
     print(f"{len(CALLS)} calls: {kinds['whole']} whole, {kinds['open']} that may go on")
     for noise in ("clean", "engine"):
         _print_delays(ears, grammar, noise, CALLS[::every], took)
@@ -85,18 +85,20 @@ def main() -> None:
 def _print_delays(
     ears: HeldRecognizer, grammar: CallGrammar, noise: str, calls: Sequence[str], took: float | None
 ) -> None:
-    for drafts in (False, True):
+    for interims in (False, True):
         delays: dict[str, list[float]] = {"whole": [], "open": []}
         cut = 0
         for number, call in enumerate(calls):
             speech = speak(call, VOICES[number % len(VOICES)])
             sound = np.concatenate((pause(BEFORE), speech, pause(AFTER)))
-            decided = list(live(ears, grammar, in_noise(sound, noise, 10.0, number), drafts, took))
+            decided = list(
+                live(ears, grammar, in_noise(sound, noise, 10.0, number), interims, took)
+            )
             cut += len(decided) != 1
             if decided:
                 end = BEFORE + len(speech) / SAMPLE_RATE
-                delays[standing(call.split(), grammar)].append(decided[-1].at - end)
-        how = "by what was said" if drafts else "by one pause"
+                delays[completeness(call.split(), grammar)].append(decided[-1].at - end)
+        how = "by what was said" if interims else "by one pause"
         for kind, found in delays.items():
             late = float(np.percentile(found, 95))
             print(
@@ -109,18 +111,18 @@ def _print_delays(
 def _print_thoughts(
     ears: HeldRecognizer, grammar: CallGrammar, seconds: float, took: float | None
 ) -> None:
-    for drafts in (False, True):
+    for interims in (False, True):
         outcomes: Counter[str] = Counter()
         for number, parts in enumerate(THOUGHT):
             meant = understand(parts.replace("… ", ""), grammar, LISTENING).intents[0]
             sound = in_thought(parts, VOICES[number % len(VOICES)], seconds)
-            decided = list(live(ears, grammar, sound, drafts, took))
+            decided = list(live(ears, grammar, sound, interims, took))
             recorded = [one.decision for one in decided if one.decision.outcome == "record"]
             if [one.intents[0] for one in recorded] == [meant]:
                 outcomes["right"] += 1
             else:
                 outcomes["WRONG" if recorded else "asked or not understood"] += 1
-        how = "by what was said" if drafts else "by one pause"
+        how = "by what was said" if interims else "by one pause"
         print(f"pauses of {seconds} s, ended {how:<17} {dict(outcomes)}")
 
 
@@ -136,26 +138,31 @@ def live(
     ears: HeldRecognizer,
     grammar: CallGrammar,
     sound: Samples,
-    drafts: bool,
+    interims: bool,
     counted: float | None = None,
 ) -> Iterator[Decided]:
     """Hear a sound as the live loop does, on the sound's own clock; a recognition counts for so
     many seconds, or for what it takes here."""
-    segmenter = Segmenter(drafts=drafts)
+    segmenter = Segmenter(interims=interims)
     number, known, told_at = 0, None, 0.0
     for begin in range(0, len(sound), FRAME):
         now = (begin + FRAME) / SAMPLE_RATE
         for utterance in segmenter.feed(sound[begin : begin + FRAME]):
-            if known is None or utterance.draft != number:
+            if known is None or utterance.interim != number:
                 known, took = _recognized(ears, utterance.samples)
                 told_at = now + (took if counted is None else counted)
             yield Decided(decide_utterance(known, grammar, LISTENING), max(now, told_at))
-        draft = segmenter.draft
-        if draft is not None and draft.number > number and now >= told_at:
-            number = draft.number
-            known, took = _recognized(ears, draft.utterance.samples)
+        interim = segmenter.interim
+        if interim is not None and interim.number > number and now >= told_at:
+            number = interim.number
+            known, took = _recognized(ears, interim.utterance.samples)
             told_at = now + (took if counted is None else counted)
-        if draft is not None and draft.number == number and known is not None and now >= told_at:
+        if (
+            interim is not None
+            and interim.number == number
+            and known is not None
+            and now >= told_at
+        ):
             decision = decide_utterance(known, grammar, LISTENING)
             usual = pause_after(decision, known, grammar, LISTENING)
             segmenter.end_after(number, usual * segmenter.end_pause)

@@ -18,16 +18,16 @@ from companion.audio.noise_floor import (
     band_power,
     decibels,
 )
-from companion.audio.utterance import Draft, Trouble, Utterance
+from companion.audio.utterance import Interim, Trouble, Utterance
 from companion.files.sound_format import SAMPLE_RATE
 
-DRAFT_SHARE = 0.5
-"""Share of the pause that ends an utterance after which a draft of it is given: recognizing it then
-takes place within the pause."""
+INTERIM_SHARE = 0.5
+"""Share of the pause that ends an utterance after which an interim utterance is given: it is then
+recognized while the pause still lasts."""
 UNDECIDED = 2.0
-"""How many times that pause a draft waits for, at most, to be told what pause is to end it."""
-LONGEST_DRAFT = 8.0
-"""No call is longer, in seconds: of longer talk no drafts are given."""
+"""How long an interim utterance waits, at most, for ``end_after``: so many times that pause."""
+LONGEST_INTERIM = 8.0
+"""No call is longer, in seconds: of longer talk no interim utterances are given."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,19 +76,19 @@ class Segmenter:
 
     Args:
         settings: How to cut.
-        drafts: Give a draft of the utterance under way in each pause that may be its end, and then
-            end it by the pause that ``end_after`` is told.
+        interims: Give the utterance under way as an ``Interim`` in each pause that may be its end,
+            and then end it after the pause that ``end_after`` was given.
 
     Attributes:
-        draft: The utterance under way, in a pause that may be its end; None again once speech goes
-            on or the utterance has ended.
+        interim: The utterance under way, in a pause that may be its end; None again once speech
+            goes on or the utterance has ended.
         end_pause: Quiet that ends an utterance, in seconds; may be changed at any time.
         longest: Longest utterance, in seconds; may be changed at any time (a note may be longer).
     """
 
-    def __init__(self, settings: Segmentation | None = None, *, drafts: bool = False) -> None:
+    def __init__(self, settings: Segmentation | None = None, *, interims: bool = False) -> None:
         self.settings = settings or Segmentation()
-        self.draft: Draft | None = None
+        self.interim: Interim | None = None
         self.end_pause = self.settings.end_pause
         self.longest = self.settings.longest
         self._detector = webrtcvad.Vad(self.settings.aggressiveness)
@@ -103,7 +103,7 @@ class Segmenter:
         self._before: deque[_Frame] = deque(maxlen=_frames(self.settings.pre_roll) + _OPENING)
         self._inside: list[_Frame] = []
         self._quiet = 0
-        self._drafts = drafts
+        self._interims = interims
         self._numbered = 0
         self._pause_told: float | None = None
         self._position = 0
@@ -138,13 +138,13 @@ class Segmenter:
         return tuple(ended)
 
     def end_after(self, number: int, pause: float) -> None:
-        """Say which pause is to end the utterance of a draft; without effect once speech goes on.
+        """Set the pause that ends an interim utterance; without effect once speech goes on.
 
         Args:
-            number: Of the draft.
+            number: Of the interim.
             pause: Quiet since its last speech that ends it, in seconds.
         """
-        if self.draft is not None and self.draft.number == number:
+        if self.interim is not None and self.interim.number == number:
             self._pause_told = pause
 
     def flush(self) -> tuple[Utterance, ...]:
@@ -164,7 +164,7 @@ class Segmenter:
         self._rest = np.zeros(0, dtype=np.float32)
         self._before.clear()
         self._inside = []
-        self.draft = None
+        self.interim = None
 
     def _look(self, samples: NDArray[np.float32]) -> list[Utterance]:
         power = band_power(samples)
@@ -206,39 +206,39 @@ class Segmenter:
         self._inside.append(frame)
         if frame.speech:
             self._quiet = 0
-            self.draft = None
+            self.interim = None
         else:
             self._quiet += 1
         if len(self._inside) >= _frames(self.longest):
             return self._end(too_long=True)
-        if self._quiet == _frames(DRAFT_SHARE * self.end_pause):
-            self._give_draft()
+        if self._quiet == _frames(INTERIM_SHARE * self.end_pause):
+            self._give_interim()
         return self._end() if self._quiet >= _frames(self._ending_pause()) else []
 
     def _ending_pause(self) -> float:
-        if self.draft is None:
+        if self.interim is None:
             return self.end_pause
         return UNDECIDED * self.end_pause if self._pause_told is None else self._pause_told
 
-    def _give_draft(self) -> None:
-        if not self._drafts or len(self._inside) > _frames(LONGEST_DRAFT):
+    def _give_interim(self) -> None:
+        if not self._interims or len(self._inside) > _frames(LONGEST_INTERIM):
             return
         utterance = self._utterance(self._inside)
         if utterance is not None:
             self._numbered += 1
             self._pause_told = None
-            self.draft = Draft(self._numbered, utterance)
+            self.interim = Interim(self._numbered, utterance)
 
     def _end(self, *, too_long: bool = False) -> list[Utterance]:
         frames, self._inside = self._inside, []
-        draft, self.draft = self.draft, None
+        interim, self.interim = self.interim, None
         if not too_long:
             # The pause may hold the quiet onset of the next utterance.
             self._before.extend(frames[-min(_OPENING, _frames(self.end_pause)) :])
         utterance = self._utterance(frames, too_long=too_long)
         if utterance is None:
             return []
-        return [utterance if draft is None else replace(utterance, draft=draft.number)]
+        return [utterance if interim is None else replace(utterance, interim=interim.number)]
 
     def _utterance(self, frames: list[_Frame], *, too_long: bool = False) -> Utterance | None:
         """These frames as an utterance; None where they hold but a click."""

@@ -25,7 +25,7 @@ class Utterance:
         troubles: What is wrong with the sound, if anything; ``gap`` where a part of it was lost.
         over_noise: How far its speech is above the noise, both in the band that speech is told by,
             in dB; None where that was not measured.
-        draft: Number of the draft that already held all its speech, or None.
+        interim: Number of the interim that already held all its speech, or None.
     """
 
     samples: NDArray[np.float32]
@@ -33,7 +33,7 @@ class Utterance:
     speech_end: float
     troubles: tuple[Trouble, ...] = ()
     over_noise: float | None = None
-    draft: int | None = None
+    interim: int | None = None
 
     @property
     def seconds(self) -> float:
@@ -42,11 +42,11 @@ class Utterance:
 
 
 @dataclass(frozen=True, slots=True)
-class Draft:
+class Interim:
     """The utterance under way as it stands in a pause that may be its end.
 
     Attributes:
-        number: Grows with every draft of a stream.
+        number: Grows with every interim of a stream.
         utterance: What was heard so far.
     """
 

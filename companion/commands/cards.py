@@ -14,15 +14,15 @@ def add_to(commands: Any) -> None:
     """Add the commands of this file."""
     made = add_command(commands, "cards", cards, "companion cards four-stroke-service")
     made.add_argument(
-        "card", nargs="?", metavar="CARD", help="print this one: its name or a TOML file"
+        "names", nargs="*", metavar="CARD", help="print these: names or TOML files; else list all"
     )
     schema_option(made)
     json_option(made)
 
 
-def cards(options: argparse.Namespace) -> None:
-    """List the job cards, your own first, or print one. With --schema, print their JSON Schema."""
-    from companion.commands.listing import as_json, told, yours
+def cards(options: argparse.Namespace) -> int:
+    """List the job cards, your own first, or print some. With --schema, print their JSON Schema."""
+    from companion.commands.listing import as_json, print_named, told, yours
     from companion.job.card_lines import card_lines
     from companion.job.fits import fits_words
     from companion.shelf.listed import listed_cards
@@ -31,11 +31,15 @@ def cards(options: argparse.Namespace) -> None:
 
     if options.schema:
         print(json.dumps(card_schema(), indent=2))
-        return
-    if options.card:
-        for line in card_lines(load_card(card_named(options.card))):
-            print(line)
-        return
+        return 0
+    if options.names:
+        return print_named(
+            options.names,
+            "cards",
+            read=lambda name: load_card(card_named(name)),
+            as_json=options.json,
+            text=lambda card: "\n".join(card_lines(card)),
+        )
     listed = listed_cards()
     if options.json:
         print_list(
@@ -54,9 +58,10 @@ def cards(options: argparse.Namespace) -> None:
             ),
             folder=str(own_cards()),
         )
-        return
+        return 0
     for each in listed:
         fitting = None if each.table is None else fits_words(each.table)
         title = "" if each.table is None else each.table.title
         print(told(each, f"{title}{f' (for {fitting})' if fitting else ''}"))
     yours("card", own_cards(), any(each.own for each in listed))
+    return 0

@@ -1,12 +1,18 @@
-"""How a list of sheets or cards tells each of them."""
+"""How sheets and cards are listed, and those that were named printed."""
 
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from companion.commands.given import one_by_one
+from companion.commands.json_lists import print_list
 
 if TYPE_CHECKING:
+    from companion.job.card import JobCard
+    from companion.job.sheet import SpecSheet
     from companion.shelf.listed import Listed
 
 
@@ -37,6 +43,46 @@ def as_json(each: Listed[Any]) -> dict[str, Any]:
         "faults": list(each.faults),
         "asked": list(each.asked),
     }
+
+
+Table = TypeVar("Table", "JobCard", "SpecSheet")
+
+
+def print_named(
+    names: Sequence[str],
+    what: str,
+    *,
+    read: Callable[[str], Table],
+    text: Callable[[Table], str],
+    as_json: bool,
+) -> int:
+    """Print the sheets or cards that were named; one that cannot be read costs none of the others.
+
+    Args:
+        names: Of sheets or cards, or TOML files, in the order in which they are printed.
+        what: "cards" or "sheets".
+        read: Reads the one of that name.
+        text: All that stands in it, to read.
+        as_json: Print them as a list in JSON: of each its name, and all that stands in it.
+
+    Returns:
+        The exit status: 0, or the highest of those that could not be printed.
+    """
+    found: list[dict[str, Any]] = []
+
+    def show(name: str) -> None:
+        table = read(name)
+        if as_json:
+            found.append({"name": name, what.removesuffix("s"): table.model_dump(mode="json")})
+            return
+        if len(names) > 1:
+            print(f"{name}:")
+        print(text(table))
+
+    status = one_by_one(names, show)
+    if as_json:
+        print_list(what, found)
+    return status
 
 
 def yours(kind: str, folder: Path, there: bool) -> None:

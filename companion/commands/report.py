@@ -11,11 +11,13 @@ from typing import Any
 from companion.commands.arguments import (
     add_command,
     html_option,
+    json_option,
     order_options,
     replace_option,
     sessions_argument,
 )
 from companion.commands.given import one_by_one
+from companion.commands.json_lists import print_list
 from companion.errors import CompanionError, WrongUse
 
 
@@ -43,6 +45,7 @@ def add_to(commands: Any) -> None:
         action="store_true",
         help="print the table of what holds the start and what ends it, for the shop to read",
     )
+    json_option(made)
     replace_option(made)
 
 
@@ -95,11 +98,17 @@ def _report(name: str | None, options: argparse.Namespace) -> None:
 def tags(options: argparse.Namespace) -> int:
     """Write the hanging tags of sessions as pages to print. With --rules, print what hangs them."""
     if options.rules:
-        from companion.job.danger_lines import danger_lines
+        from companion.job.danger_lines import danger_lines, danger_values
         from companion.shelf.rules import shipped_rules
 
-        print("\n".join(danger_lines(shipped_rules().dangers)))
+        dangers = shipped_rules().dangers
+        if options.json:
+            print_list("rules", danger_values(dangers))
+        else:
+            print("\n".join(danger_lines(dangers)))
         return 0
+    if options.json:
+        raise WrongUse("--json goes with --rules; the tags themselves are written as a page.")
     from companion.log.finding import find_session
     from companion.report.hang_tags import write_tags
 

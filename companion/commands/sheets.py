@@ -14,15 +14,15 @@ def add_to(commands: Any) -> None:
     """Add the commands of this file."""
     made = add_command(commands, "sheets", sheets, "companion sheets quillmoor-tiller")
     made.add_argument(
-        "sheet", nargs="?", metavar="SPEC", help="print this one: its name or a TOML file"
+        "names", nargs="*", metavar="SPEC", help="print these: names or TOML files; else list all"
     )
     schema_option(made)
     json_option(made)
 
 
-def sheets(options: argparse.Namespace) -> None:
-    """List the spec sheets, your own first, or print one. With --schema, print the JSON Schema."""
-    from companion.commands.listing import as_json, told, yours
+def sheets(options: argparse.Namespace) -> int:
+    """List the spec sheets, your own first, or print some. With --schema, print the JSON Schema."""
+    from companion.commands.listing import as_json, print_named, told, yours
     from companion.report.sheet_page import sheet_page
     from companion.settings import load_settings
     from companion.shelf.listed import listed_sheets
@@ -31,11 +31,16 @@ def sheets(options: argparse.Namespace) -> None:
 
     if options.schema:
         print(json.dumps(sheet_schema(), indent=2))
-        return
-    if options.sheet is not None:
-        sheet = load_sheet(sheet_named(options.sheet))
-        print(sheet_page(sheet, ounce=load_settings().ounce), end="")
-        return
+        return 0
+    if options.names:
+        ounce = load_settings().ounce
+        return print_named(
+            options.names,
+            "sheets",
+            read=lambda name: load_sheet(sheet_named(name)),
+            as_json=options.json,
+            text=lambda sheet: sheet_page(sheet, ounce=ounce).rstrip("\n"),
+        )
     listed = listed_sheets()
     if options.json:
         print_list(
@@ -54,9 +59,10 @@ def sheets(options: argparse.Namespace) -> None:
             ),
             folder=str(own_sheets()),
         )
-        return
+        return 0
     for each in listed:
         read = each.table
         said = f"{read.name} ({read.kind}){', invented' if read.invented else ''}" if read else ""
         print(told(each, said))
     yours("sheet", own_sheets(), any(each.own for each in listed))
+    return 0

@@ -133,7 +133,7 @@ class Traits:
         self._silent: dict[str, bool] = {}
         self._spliced: dict[int, tuple[Expansion, bool]] = {}
         self._looked_at = 0
-        # Rules come after those that they refer to, so one pass settles them all.
+        # Rules come after those that they refer to, so one pass resolves them all.
         for name, expansion in rules.expansions.items():
             self._tagged[name] = self._has_tags(expansion)
             self._silent[name] = self.may_be_silent(expansion)

@@ -7,12 +7,12 @@ from typing import Literal
 
 from companion.grammar.compiled import CallGrammar
 
-Standing = Literal["no call", "begun", "open", "whole"]
+Completeness = Literal["no call", "begun", "open", "whole"]
 """``no call``: no call begins like this. ``begun``: one does, but this is none yet. ``open``: this
 is a call, and longer ones begin with it. ``whole``: this is a call, and nothing can follow."""
 
 
-def standing(words: Sequence[str], grammar: CallGrammar) -> Standing:
+def completeness(words: Sequence[str], grammar: CallGrammar) -> Completeness:
     """Say how words stand as a call.
 
     Args:

@@ -1,6 +1,6 @@
 """JSGF text (JSpeech Grammar Format, W3C note of 5 June 2000) read into rules.
 
-One grammar file at a time; what its imports mean is settled in ``linking``.
+One grammar file at a time; what its imports mean is resolved in ``linking``.
 """
 
 from __future__ import annotations

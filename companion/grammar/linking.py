@@ -1,4 +1,4 @@
-"""Grammars joined through their imports: every name settled, every mistake named with its line."""
+"""Grammars joined through their imports: every name resolved, every mistake named with its line."""
 
 from __future__ import annotations
 
@@ -152,9 +152,9 @@ class _Linker:
             if wanted.rule is not None:
                 self._public(grammar, wanted.grammar, wanted.rule, wanted.line)
         for name in grammar.rules:
-            self._settle(grammar, name)
+            self._link_rule(grammar, name)
 
-    def _settle(self, grammar: Grammar, name: str) -> None:
+    def _link_rule(self, grammar: Grammar, name: str) -> None:
         full = f"{grammar.name}.{name}"
         if full in self.done:
             return
@@ -186,7 +186,7 @@ class _Linker:
                 f"{grammar.file}, line {line}: the rule <{full}> refers to itself"
                 f" ({' → '.join(circle)}); write the repetition with * or + instead."
             )
-        self._settle(owner, rule.name)
+        self._link_rule(owner, rule.name)
         return Reference(full, line)
 
     def _meant(self, grammar: Grammar, name: str, line: int) -> tuple[Grammar, Rule]:

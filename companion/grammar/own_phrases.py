@@ -36,7 +36,7 @@ NEVER_CALLS = frozenset(
         "note", "complaint", "serial",
     }
 )  # fmt: skip
-"""Calls that hang or clear a tag, ask for the start, tell of the engine, answer, correct, settle a
+"""Calls that hang or clear a tag, ask for the start, tell of the engine, answer, correct, finish a
 step of the card or prove a level, and those that are followed by free speech or letters."""
 
 

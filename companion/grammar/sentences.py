@@ -30,7 +30,7 @@ class Sentences:
         self._expansions = rules.expansions
         self._top = rules.top
         self._sayable: dict[str, bool] = {}
-        # Rules come after those that they refer to, so one pass settles them all.
+        # Rules come after those that they refer to, so one pass resolves them all.
         for name, expansion in rules.expansions.items():
             self._sayable[name] = self._can_be_said(expansion)
 

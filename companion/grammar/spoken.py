@@ -298,10 +298,10 @@ class SpokenStates:
             several = waiting.pop()
             row = {word: number_of(target) for word, target in arcs(several).items()}
             self.arcs[woven[several]].update(row)
-        same = self._settle(list(woven.values()))
+        same = self._merge_loops(list(woven.values()))
         return {several: same[number] for several, number in woven.items()}
 
-    def _settle(self, woven: list[int]) -> dict[int, int]:
+    def _merge_loops(self, woven: list[int]) -> dict[int, int]:
         """Merge new states that loop with those from which the same can be said; gives for each the
         one that stays."""
         looping = [*self._looping, *woven]

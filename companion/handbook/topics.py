@@ -47,13 +47,13 @@ def answer(topic: str, words: Sequence[str], *, ounce: OunceSystem = "us") -> Ha
         CompanionError: If the handbook does not hold what is asked.
     """
     # One by one, whether or not the shell was given them in quotes.
-    name, *rest = " ".join([topic, *words]).split() or [""]
-    name = name.lower()
+    first, *rest = " ".join([topic, *words]).split() or [""]
+    name = first.lower()
     if rest and f"{name}-{rest[0].lower()}" in TOPICS:
         name = f"{name}-{rest.pop(0).lower()}"
     found = TOPICS.get(name)
     if found is None:
-        raise WrongUse(f"The handbook has no topic '{quoted(topic)}'; it has {', '.join(TOPICS)}.")
+        raise WrongUse(f"The handbook has no topic '{quoted(first)}'; it has {', '.join(TOPICS)}.")
     try:
         if any(len(word) > LONGEST_QUOTED for word in rest):
             raise Misread
@@ -66,6 +66,32 @@ def answer(topic: str, words: Sequence[str], *, ounce: OunceSystem = "us") -> Ha
         ) from None
     except ValueError as error:
         raise CompanionError(str(error)) from error
+
+
+def questions(arguments: Sequence[str], *, ounce: OunceSystem = "us") -> tuple[str, ...]:
+    """Tell several questions, each in quotes of its own, from one question in several arguments.
+
+    Args:
+        arguments: As the shell gives them: "torque", "3/8", "grade 5" is one question, "mix 50:1 2
+            gallons", "wrench M8" are two.
+        ounce: As for ``answer``.
+
+    Returns:
+        Each question with its topic, to give to ``answer``.
+    """
+    whole = " ".join(arguments)
+    if len(arguments) == 1 or not all(len(each.split()) > 1 for each in arguments):
+        return (whole,)
+    if sum(each.split()[0].lower() in TOPIC_BEGINNINGS for each in arguments) > 1:
+        return (*arguments,)
+    try:
+        answer(whole, (), ounce=ounce)
+    except WrongUse:
+        # It is no single question; each is answered or refused by itself.
+        return (*arguments,)
+    except CompanionError:
+        pass
+    return (whole,)
 
 
 def contents() -> tuple[str, ...]:
@@ -186,4 +212,7 @@ TOPICS: Mapping[str, Topic] = MappingProxyType(
 )
 """Every topic by name."""
 
-__all__ = ["TOPICS", "Topic", "answer", "contents"]
+TOPIC_BEGINNINGS = frozenset(name.split("-")[0] for name in TOPICS)
+"""What a question begins with; of a topic with a hyphen the words may be typed apart."""
+
+__all__ = ["TOPICS", "Topic", "answer", "contents", "questions"]

@@ -6,7 +6,7 @@ from __future__ import annotations
 from math import inf
 
 from companion.grammar.compiled import CallGrammar
-from companion.grammar.going_on import standing
+from companion.grammar.going_on import completeness
 from companion.intent.intents import Note
 from companion.intent.meaning import call_sign_length
 from companion.intent.outcome import Decision, Listening
@@ -57,5 +57,5 @@ def pause_after(
         return UNFINISHED
     words = decision.text.split()
     # Of a plain call hardly anybody makes another form by a word that comes after a pause.
-    whole = grammar.ends_usual(words) or standing(words, grammar) == "whole"
+    whole = grammar.ends_usual(words) or completeness(words, grammar) == "whole"
     return WHOLE if whole and decision.outcome == "record" else OPEN

@@ -35,10 +35,10 @@ def how_much_more(turn: Turn, name: str | None) -> None:
     if name is None:
         turn.answer(Nothing("Which fluid? Ask again with its name."))
         return
-    turn.answer(standing_to_fill(turn.state, name))
+    turn.answer(fill_so_far(turn.state, name))
 
 
-def standing_to_fill(state: State, name: str) -> FillSaid:
+def fill_so_far(state: State, name: str) -> FillSaid:
     """Return how far a fluid is filled and, before anything is in, how to begin."""
     spec = fluids.spec_of(state, name) or SpecFluid(name=name)
     now = fluids.balance(state, name)

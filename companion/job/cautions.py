@@ -183,7 +183,7 @@ def _meets(state: State, happened: ev.AnyEvent | Answer, at: datetime, trigger: 
         case ev.StepEntered():
             step = steps.step_named(state, happened.step)
             # A step that is done or skipped is only looked at.
-            if step is None or steps.is_settled(state, step):
+            if step is None or steps.is_finished(state, step):
                 return False
             if "plug wire on" in trigger.when and _wire_is_its_own(step):
                 return False

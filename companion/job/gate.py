@@ -372,7 +372,7 @@ def reasons_without_tag(state: State, at: datetime | None = None) -> tuple[Reaso
 def _step_under_way(state: State) -> tuple[Reason, ...]:
     """A step that takes something off, begun and not called done: nobody knows how far it is."""
     step = steps.current(state)
-    if step is None or steps.is_settled(state, step):
+    if step is None or steps.is_finished(state, step):
         return ()
     table = state.rules.dangers
     opens = any(table.work(each.part, each.action).harmless is None for each in step.does)

@@ -18,7 +18,7 @@ def what_can_be_said(state: State) -> CanSay:
     if state.question is not None:
         return CanSay("question")
     step = steps.current(state)
-    if step is None or steps.is_settled(state, step):
+    if step is None or steps.is_finished(state, step):
         return CanSay("anything")
     left = steps.left_of(state, step)
     return CanSay("step", left[:NAMED], more=len(left) > NAMED)

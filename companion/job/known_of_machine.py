@@ -66,13 +66,13 @@ def machine_known(
     )
     before = [fact for fact in facts if opened is None or fact.at < opened]
     since = [fact for fact in facts if opened is not None and fact.at >= opened]
-    standing = sorted(
+    still_counting = sorted(
         _still_counting(before, max(others, key=lambda other: other.last), rules) if others else (),
         key=lambda fact: fact.at,
     )
     jobs = sorted(others, key=lambda other: other.last, reverse=True)
     return ev.MachineKnown(
-        facts=(*standing, *since),
+        facts=(*still_counting, *since),
         unread=tuple(dict.fromkeys(unread)),
         jobs=tuple(
             ev.OtherJob(

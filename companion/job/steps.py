@@ -63,7 +63,7 @@ def stage(state: State, step: CardStep) -> Stage:
 def awaits_answer(state: State) -> CardStep | None:
     """Return the current step if what it asks was not answered yet, or None."""
     step = current(state)
-    if step is None or step.asks is None or is_settled(state, step):
+    if step is None or step.asks is None or is_finished(state, step):
         return None
     return step if mark(state, step.name).answer is None else None
 
@@ -73,14 +73,14 @@ def is_skipped(state: State, name: str) -> bool:
     return mark(state, name).skipped is not None
 
 
-def is_settled(state: State, step: CardStep) -> bool:
+def is_finished(state: State, step: CardStep) -> bool:
     """Return whether nothing of a step is left to do."""
     return stage(state, step) != "left"
 
 
 def is_passed(state: State, step: CardStep) -> bool:
-    """Return whether a step is not come to again by going on: settled, or skipped for now."""
-    return is_skipped(state, step.name) or is_settled(state, step)
+    """Return whether a step is not come to again by going on: finished, or skipped for now."""
+    return is_skipped(state, step.name) or is_finished(state, step)
 
 
 def why_left(state: State, step: CardStep) -> str | None:
@@ -192,7 +192,7 @@ def belongs_to(step: CardStep, event: AnyEvent) -> bool:
 
 def steps_left(state: State) -> tuple[CardStep, ...]:
     """Return the steps that are left, in the order of the card."""
-    return tuple(step for step in all_steps(state) if not is_settled(state, step))
+    return tuple(step for step in all_steps(state) if not is_finished(state, step))
 
 
 def passed_over(state: State, step: CardStep | None, following: CardStep | None) -> tuple[str, ...]:
@@ -231,7 +231,9 @@ def comes_before(state: State, step: CardStep) -> tuple[str, ...]:
     """
     earlier = all_steps(state)[: place(state, step) - 1]
     return tuple(
-        other.name for other in earlier if other.name in step.after and not is_settled(state, other)
+        other.name
+        for other in earlier
+        if other.name in step.after and not is_finished(state, other)
     )
 
 

@@ -98,7 +98,7 @@ def _last_value(state: State) -> Value | None:
     # By place: what a review put right among older values is not what was called last.
     last = max(latest, key=lambda fact: fact.place, default=None)
     while last is not None and last.seq in state.superseded and last.event.corrects is not None:
-        # A correction that was disregarded leaves what it had corrected standing again.
+        # A correction that was disregarded makes what it had corrected count again.
         last = _value(state, last.event.corrects)
     return last
 

@@ -86,7 +86,7 @@ def enter(turn: Turn, step: CardStep, by: ev.StepBy, against: tuple[str, ...] = 
     """
     first = steps.mark(turn.state, step.name).entered is None
     turn.record(ev.StepEntered(step=step.name, by=by, against=against))
-    if steps.is_settled(turn.state, step):
+    if steps.is_finished(turn.state, step):
         say(turn, step)
         if by == "go" and step.asks is not None and steps.is_done(turn.state, step.name):
             # Whoever goes back to a test makes it again.
@@ -241,7 +241,7 @@ def _done(turn: Turn, step: CardStep) -> None:
 
 
 def _next(turn: Turn, step: CardStep) -> None:
-    if _just_entered(turn.state) and not steps.is_settled(turn.state, step):
+    if _just_entered(turn.state) and not steps.is_finished(turn.state, step):
         say(turn, step)
         return
     _to_neighbor(turn, step, "next")
@@ -263,7 +263,7 @@ def _back(turn: Turn, step: CardStep) -> None:
 def _skip(turn: Turn, step: CardStep, reason: ev.SkipReason | None) -> None:
     if steps.is_done(turn.state, step.name):
         turn.answer(Nothing("This step is done already."))
-    elif not steps.is_settled(turn.state, step):
+    elif not steps.is_finished(turn.state, step):
         turn.record(ev.StepSkipped(step=step.name, reason=reason))
     _to_neighbor(turn, step, "skip")
 
@@ -293,8 +293,8 @@ def _go(turn: Turn, name: str) -> None:
 
 
 def _go_to(turn: Turn, step: CardStep, by: ev.StepBy) -> None:
-    """Enter a step, or ask first; one that is settled is only looked at, which needs nothing."""
-    if steps.is_settled(turn.state, step):
+    """Enter a step, or ask first; one that is finished is only looked at, which needs nothing."""
+    if steps.is_finished(turn.state, step):
         enter(turn, step, by)
         return
     if by != "go" and route.applies(turn.state, step) is None and step.only_if is not None:

@@ -20,7 +20,7 @@ from companion.audio.lost_sound import LostSound
 from companion.audio.reopening import Reopening
 from companion.audio.silence import SENTENCE as SILENT
 from companion.audio.silence import SOUND_AGAIN, SilenceWatch
-from companion.audio.utterance import Draft
+from companion.audio.utterance import Interim
 from companion.live.happenings import Device, Happening
 
 STOPPING_SECONDS = 1.0
@@ -62,7 +62,7 @@ class Source(Protocol):
 
 
 class Ears:
-    """The microphone's thread: blocks in, utterances and their drafts out to the loop's queue.
+    """The microphone's thread: blocks in, utterances and interim ones out to the loop's queue.
 
     A microphone that goes away is told once and tried again, at growing intervals, until it gives
     sound; that is told too.
@@ -70,7 +70,7 @@ class Ears:
     Args:
         microphone: Open; gives blocks, and drops them while paused.
         out: Where utterances go, and what is wrong with the device.
-        segmenter: Cuts the stream; one that gives drafts if left out.
+        segmenter: Cuts the stream; one that gives interim utterances if left out.
         push_to_talk: Drop everything until ``open_once``.
         calibrating: Looks at the first seconds, which are heard as ever; what is wrong is told.
         wait: Waits so many seconds and returns whether listening has ended meanwhile.
@@ -93,9 +93,9 @@ class Ears:
     ) -> None:
         self._microphone = microphone
         self._out = out
-        self._segmenter = segmenter or Segmenter(drafts=True)
+        self._segmenter = segmenter or Segmenter(interims=True)
         self._lock = threading.Lock()
-        self._drafted = 0
+        self._interim_given = 0
         self._push_to_talk = push_to_talk
         self._calibrating = calibrating
         self._found: str | None = None
@@ -178,15 +178,15 @@ class Ears:
         self._anew.set()
         self._wanted.set()
 
-    def waits_for(self, draft: Draft) -> bool:
-        """Whether what a draft holds is still all that was said."""
+    def waits_for(self, interim: Interim) -> bool:
+        """Whether an interim utterance still holds all that was said."""
         with self._lock:
-            return not self._anew.is_set() and self._segmenter.draft is draft
+            return not self._anew.is_set() and self._segmenter.interim is interim
 
-    def end_after(self, draft: Draft, pause: float) -> None:
-        """Say which pause is to end a draft, in multiples of the usual one."""
+    def end_after(self, interim: Interim, pause: float) -> None:
+        """Set the pause that ends an interim utterance, in multiples of the usual one."""
         with self._lock:
-            self._segmenter.end_after(draft.number, pause * self._segmenter.end_pause)
+            self._segmenter.end_after(interim.number, pause * self._segmenter.end_pause)
 
     @contextmanager
     def deaf(self) -> Iterator[None]:
@@ -247,7 +247,7 @@ class Ears:
             if not self._segmenter.speaking:
                 self._lost_before = self._microphone.overflows
             ended = self._segmenter.feed(block)
-            draft = self._segmenter.draft
+            interim = self._segmenter.interim
         if self._silence.over(speaking=self._segmenter.speaking):
             self._out.put(Device(SOUND_AGAIN))
         for utterance in ended:
@@ -258,10 +258,10 @@ class Ears:
             self._out.put(utterance)
             if self._push_to_talk:
                 self._wanted.clear()
-        if draft is not None and draft.number > self._drafted:
-            self._drafted = draft.number
+        if interim is not None and interim.number > self._interim_given:
+            self._interim_given = interim.number
             if self._wanted.is_set():
-                self._out.put(draft)
+                self._out.put(interim)
 
     def _calibrate(self, block: NDArray[np.float32]) -> None:
         found = None if self._calibrating is None else self._calibrating.feed(block)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from companion.audio.utterance import Draft, Utterance
+from companion.audio.utterance import Interim, Utterance
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,4 +27,4 @@ class Device:
     sentence: str
 
 
-Happening = Utterance | Draft | Key | Line | Device
+Happening = Utterance | Interim | Key | Line | Device

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from datetime import datetime
 
-from companion.audio.utterance import Draft, Utterance
+from companion.audio.utterance import Interim, Utterance
 from companion.live.ears import Ears
 from companion.live.happenings import Device, Happening, Key, Line
 from companion.live.hints import Hints
@@ -155,7 +155,7 @@ class LiveLoop:
                 exchange = self.session.hear(happening, self.clock(), considered)
                 self._answer(exchange)
                 self._hint(happening, exchange)
-            case Draft():
+            case Interim():
                 self._consider(happening)
             case Key():
                 if self.ears is not None:
@@ -233,7 +233,7 @@ class LiveLoop:
             sentence = f"{sentence} {HOW_TO_END}" if called else HOW_TO_END
         elif row > 1 and not called and not records:
             return False
-        if doing == "draft" and row < END_AFTER:
+        if doing == "interim" and row < END_AFTER:
             # It is heard again when it has ended.
             return False
         self._say_all_the_same(sentence)
@@ -304,7 +304,7 @@ class LiveLoop:
         """Whether what is left of an answer is held back for a call, made or under way."""
         if self.ears is None or not self.session.more_to_say:
             return False
-        if happening is not None and not isinstance(happening, Draft):
+        if happening is not None and not isinstance(happening, Interim):
             return True
         held = (self.clock() - self._answered_at).total_seconds()
         return self.ears.hearing and held < HELD_SECONDS
@@ -317,18 +317,18 @@ class LiveLoop:
         if hint is not None:
             self._answer(self.session.trouble(hint, self.clock()))
 
-    def _consider(self, draft: Draft) -> None:
+    def _consider(self, interim: Interim) -> None:
         """Recognize in the pause what may be the whole call, and end the pause by what it is."""
-        if self.ears is None or not self.ears.waits_for(draft):
+        if self.ears is None or not self.ears.waits_for(interim):
             return
-        considered = self.session.consider(draft.utterance, self.clock())
+        considered = self.session.consider(interim.utterance, self.clock())
         if considered is not None:
-            self._considered = (draft.number, considered)
-            self.ears.end_after(draft, considered.pause)
+            self._considered = (interim.number, considered)
+            self.ears.end_after(interim, considered.pause)
 
     def _considered_already(self, utterance: Utterance) -> Considered | None:
         number, considered = self._considered or (None, None)
-        return considered if number is not None and utterance.draft == number else None
+        return considered if number is not None and utterance.interim == number else None
 
     def _patience(self) -> float:
         if self.ears is not None and self.session.more_to_say:

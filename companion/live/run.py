@@ -98,7 +98,7 @@ def run_live(
             return run()
     with Microphone(settings.microphone) as microphone, ExitStack() as stack:
         stack.enter_context(_ending(voice, session.recognizer))
-        segmenter = Segmenter(Segmentation(end_pause=settings.end_pause), drafts=True)
+        segmenter = Segmenter(Segmentation(end_pause=settings.end_pause), interims=True)
         loop.ears = Ears(
             microphone,
             loop.happenings,

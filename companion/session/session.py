@@ -141,7 +141,7 @@ class Session:
         recognizer fails: it is tried again when the utterance has ended.
 
         Args:
-            utterance: So far, from the segmenter's draft.
+            utterance: So far: the segmenter's interim utterance.
             at: When its last speech ended.
         """
         listening = self.listening(at)

@@ -58,7 +58,7 @@ def step_words(state: State) -> str | None:
 def still_words(state: State) -> tuple[str, ...]:
     """What the current step still needs: points to work on, then readings to call."""
     step = steps.current(state)
-    if step is None or steps.is_settled(state, step) or steps.awaits_answer(state) is not None:
+    if step is None or steps.is_finished(state, step) or steps.awaits_answer(state) is not None:
         return ()
     return steps.left_of(state, step)
 
@@ -69,9 +69,9 @@ def then_words(state: State) -> str:
     step = steps.current(state)
     if step is None or steps.awaits_answer(state) is not None:
         return ""
-    if steps.is_settled(state, step):
-        standing = steps.stage(state, step)
-        now = "does not apply" if standing == "not applying" else standing
+    if steps.is_finished(state, step):
+        stage = steps.stage(state, step)
+        now = "does not apply" if stage == "not applying" else stage
         return f"{now}, say 'next step'"
     return "once done, say 'step done'"
 

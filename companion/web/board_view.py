@@ -54,7 +54,7 @@ class StepShown:
         say: As it is spoken.
         cautions: In whole sentences, each with that word before it.
         left: Points and readings that it still lacks, all of them.
-        settled: Whether nothing of it is left to do.
+        finished: Whether nothing of it is left to do.
     """
 
     place: int
@@ -62,7 +62,7 @@ class StepShown:
     say: str
     cautions: tuple[str, ...] = ()
     left: tuple[str, ...] = ()
-    settled: bool = False
+    finished: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -268,15 +268,15 @@ def _of_tag(tag: str, reasons: list[Reason]) -> Hold:
 
 
 def _step(state: State, step: CardStep) -> StepShown:
-    settled = steps.is_settled(state, step)
+    finished = steps.is_finished(state, step)
     is_current = state.step == step.name
     return StepShown(
         place=steps.place(state, step),
         name=steps.in_words(step.name),
         say=sentence(step.say),
         cautions=tuple(f"Caution. {sentence(text)}" for text in step.cautions),
-        left=steps.left_of(state, step) if is_current and not settled else (),
-        settled=settled,
+        left=steps.left_of(state, step) if is_current and not finished else (),
+        finished=finished,
     )
 
 

@@ -11,7 +11,7 @@ StepBy = Literal["opening", "done", "next", "back", "skip", "go"]
 
 
 SkipReason = Literal["no parts", "not needed", "later"]
-"""Why a step is skipped; a step not needed is settled, the others stay left."""
+"""Why a step is skipped; a step not needed is finished, the others stay left."""
 
 
 class StepEntered(Event):

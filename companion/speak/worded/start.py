@@ -15,6 +15,7 @@ from companion.speak.reason_words import (
     NEVER_CHECKED,
     checked_words,
     reason_lines,
+    reasons_words,
     unknown_words,
 )
 from companion.speak.speakable import sentence, speakable
@@ -24,15 +25,9 @@ TAGS_NAMED = 3
 """So many tags that still hang are named when one comes down."""
 
 
-def _reason_logged(reason: Reason) -> str:
-    """A reason by its values; its words are for whoever hears or reads a page."""
-    if reason.about == "words":
-        return reason.what
-    count = " × all" if reason.every else ""
-    if reason.of > 1:
-        count = f" × {reason.left} of {reason.of}"
-    session = f", {reason.session}" if reason.session else ""
-    return f"{reason.name or reason.about} {reason.what}{count}{session}"
+def _logged(reasons: Sequence[Reason]) -> str:
+    """Why the engine must not be started, as paper has it: with dates, not "two days ago"."""
+    return "; ".join(reason_lines(reasons, dated=True))
 
 
 # --- tags ---------------------------------------------------------------------------------------
@@ -40,7 +35,7 @@ def _reason_logged(reason: Reason) -> str:
 
 def _hung_logged(event: ev.TagHung) -> str:
     why = event.reason or (f"step {event.step}" if event.step else "")
-    why = "; ".join(map(_reason_logged, event.because)) or why or event.by
+    why = reasons_words(event.because, dated=True) or why or event.by
     return f"tag hung: {event.tag} ({why})"
 
 
@@ -80,8 +75,7 @@ def _cleared_said(
 def _checked_logged(event: ev.StartChecked) -> str:
     tags = ", ".join(event.standing)
     hanging = f"tags hang: {tags}" if tags else "no tag hangs"
-    against = f"; against it: {'; '.join(map(_reason_logged, event.reasons))}"
-    why = against if event.reasons else ""
+    why = f"; do not start: {_logged(event.reasons)}" if event.reasons else ""
     return f"clear to start asked: {hanging}{why}{_known_logged(event)}"
 
 
@@ -125,7 +119,7 @@ def _checked_said(
 
 def _running_logged(event: ev.EngineRunning) -> str:
     against = f" against the tags {', '.join(event.against)}" if event.against else ""
-    reasons = f"; {'; '.join(map(_reason_logged, event.reasons))}" if event.reasons else ""
+    reasons = f"; {_logged(event.reasons)}" if event.reasons else ""
     return f"engine running{against}{reasons}"
 
 
