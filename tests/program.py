@@ -245,18 +245,24 @@ def _command(asked: dict[str, object], files: Sequence[int]) -> int:
         status = main()
     except SystemExit as ending:
         status = ending.code if isinstance(ending.code, int) else int(ending.code is not None)
-    if Around(**around) == USUAL:
+    if not around["full"]:
         _end_at_once(status)
     return status
 
 
 def _end_at_once(status: int) -> NoReturn:
     """End as Python does, but for taking the loaded program apart: that takes three times as long
-    as most commands. Where the standard streams are not as usual, it is done."""
+    as most commands. Where a standard stream is a full disk, which what is taken apart may still be
+    written to, it is done."""
     threading._shutdown()  # type: ignore[attr-defined]
     atexit._run_exitfuncs()
-    sys.stdout.flush()
-    sys.stderr.flush()
+    for stream in (sys.stdout, sys.stderr):
+        try:
+            if stream is not None and not stream.closed:
+                stream.flush()
+        except (OSError, ValueError) as error:
+            os.write(2, f"Exception ignored in {stream!r}: {error}\n".encode())
+            status = 120
     os._exit(status)
 
 
