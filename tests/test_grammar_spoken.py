@@ -5,7 +5,6 @@ from __future__ import annotations
 
 import subprocess
 import sys
-from collections.abc import Iterator
 from itertools import accumulate, product
 from random import Random
 
@@ -13,9 +12,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from companion.grammar.automaton import Close, Network, NetworkState, Open, word_automaton
+from companion.grammar.automaton import Open
 from companion.grammar.compiled import load_grammar
-from companion.grammar.compiler import compile_network
 from companion.grammar.jsgf import (
     Alternatives,
     Expansion,
@@ -33,6 +31,7 @@ from companion.grammar.marked import marked_automaton
 from companion.grammar.parse_tree import Node
 from companion.grammar.parsing import Parser
 from companion.grammar.spoken import spoken_automaton
+from tests.networks import Network, Way, Ways, compile_network, with_marks, word_automaton
 
 SHORT = [words for length in range(4) for words in product("abc", repeat=length)]
 MOST_SECONDS = 1.2
@@ -72,46 +71,6 @@ def grammars(draw: st.DrawFn) -> LinkedRules:
     return LinkedRules("third", rules)
 
 
-Way = tuple[tuple[int, Open | Close], ...]
-
-
-class Ways:
-    """Follows a network, state by state."""
-
-    def __init__(self, network: Network) -> None:
-        self._network = network
-        self._begins: dict[int, frozenset[str | None]] = {}
-
-    def of(self, words: tuple[str, ...]) -> list[Way]:
-        """The marks of every way, in the order in which the network's arcs stand."""
-        start = self._network.start
-        return [] if start is None else list(dict.fromkeys(self._follow(start, words, 0, ())))
-
-    def _follow(self, state: int, words: tuple[str, ...], at: int, met: Way) -> Iterator[Way]:
-        word = words[at] if at < len(words) else None
-        if word not in self._words_at(state):
-            return
-        here = self._network.states[state]
-        if word is None and state == self._network.final:
-            yield met
-        if word in here.words:
-            yield from self._follow(here.words[word], words, at + 1, met)
-        for mark, target in here.silent:
-            yield from self._follow(target, words, at, met if mark is None else (*met, (at, mark)))
-
-    def _words_at(self, state: int) -> frozenset[str | None]:
-        """What may be said next from a state, and None where the end is reached silently."""
-        known = self._begins.get(state)
-        if known is None:
-            here = self._network.states[state]
-            own: frozenset[str | None] = frozenset(here.words)
-            if state == self._network.final:
-                own |= {None}
-            known = own.union(*(self._words_at(target) for _, target in here.silent))
-            self._begins[state] = known
-        return known
-
-
 def tree(way: Way) -> tuple[Node, ...]:
     """The nodes that marks stand for: those of one expansion side by side, the first with what is
     inside."""
@@ -128,20 +87,6 @@ def tree(way: Way) -> tuple[Node, ...]:
         key, equals, value = tag.partition("=")
         nodes.append(Node(key, value if equals else None, start, end, children))
     return (*nodes, *tree(way[number + 1 :]))
-
-
-def with_marks(network: Network) -> Network:
-    """The same network with each mark as a word in braces."""
-    states = [NetworkState(dict(state.words)) for state in network.states]
-    for number, state in enumerate(network.states):
-        for mark, target in state.silent:
-            if mark is None:
-                states[number].silent.append((None, target))
-                continue
-            spelled = "}" if isinstance(mark, Close) else "{" + "}{".join(mark.tags)
-            states.append(NetworkState({spelled: target}))
-            states[number].silent.append((None, len(states) - 1))
-    return Network(states, network.start, network.final)
 
 
 @given(grammars())
