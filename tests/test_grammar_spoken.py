@@ -9,10 +9,11 @@ from collections.abc import Iterator
 from itertools import accumulate, product
 from random import Random
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from companion.grammar.automaton import Close, Network, Open, word_automaton
+from companion.grammar.automaton import Close, Network, NetworkState, Open, word_automaton
 from companion.grammar.compiled import load_grammar
 from companion.grammar.compiler import compile_network
 from companion.grammar.jsgf import (
@@ -28,6 +29,7 @@ from companion.grammar.jsgf import (
     Word,
 )
 from companion.grammar.linking import LinkedRules
+from companion.grammar.marked import marked_automaton
 from companion.grammar.parse_tree import Node
 from companion.grammar.parsing import Parser
 from companion.grammar.spoken import spoken_automaton
@@ -75,15 +77,26 @@ Way = tuple[tuple[int, Open | Close], ...]
 
 def ways(network: Network, words: tuple[str, ...]) -> list[Way]:
     """The marks of every way through a network, in the order in which its arcs stand."""
+    nowhere: set[tuple[int, int]] = set()
 
     def follow(state: int, at: int, met: Way) -> Iterator[Way]:
+        if (state, at) in nowhere:
+            return
         here = network.states[state]
+        arrives = False
         if at == len(words) and state == network.final:
+            arrives = True
             yield met
         if at < len(words) and words[at] in here.words:
-            yield from follow(here.words[words[at]], at + 1, met)
+            for way in follow(here.words[words[at]], at + 1, met):
+                arrives = True
+                yield way
         for mark, target in here.silent:
-            yield from follow(target, at, met if mark is None else (*met, (at, mark)))
+            for way in follow(target, at, met if mark is None else (*met, (at, mark))):
+                arrives = True
+                yield way
+        if not arrives:
+            nowhere.add((state, at))
 
     return [] if network.start is None else list(dict.fromkeys(follow(network.start, 0, ())))
 
@@ -106,6 +119,20 @@ def tree(way: Way) -> tuple[Node, ...]:
     return (*nodes, *tree(way[number + 1 :]))
 
 
+def with_marks(network: Network) -> Network:
+    """The same network with each mark as a word in braces."""
+    states = [NetworkState(dict(state.words)) for state in network.states]
+    for number, state in enumerate(network.states):
+        for mark, target in state.silent:
+            if mark is None:
+                states[number].silent.append((None, target))
+                continue
+            spelled = "}" if isinstance(mark, Close) else "{" + "}{".join(mark.tags)
+            states.append(NetworkState({spelled: target}))
+            states[number].silent.append((None, len(states) - 1))
+    return Network(states, network.start, network.final)
+
+
 @given(grammars())
 @settings(deadline=None)
 def test_rule_by_rule_gives_the_automaton_of_the_network(rules: LinkedRules) -> None:
@@ -122,22 +149,43 @@ def test_parses_come_in_the_order_of_the_rules(rules: LinkedRules) -> None:
         ]
 
 
-def test_shipped_grammar_is_the_automaton_of_its_network() -> None:
+@given(grammars())
+@settings(deadline=None)
+def test_marks_written_out_give_the_automaton_of_the_network_with_its_marks(
+    rules: LinkedRules,
+) -> None:
+    assert marked_automaton(rules) == word_automaton(with_marks(compile_network(rules)))
+
+
+@pytest.fixture(scope="module")
+def shipped_network() -> Network:
+    return compile_network(load_grammar().rules)
+
+
+def test_shipped_grammar_is_the_automaton_of_its_network(shipped_network: Network) -> None:
     found = load_grammar()
-    plain = word_automaton(compile_network(found.rules))
+    plain = word_automaton(shipped_network)
     assert found.automaton == plain
     assert found.fingerprint == plain.fingerprint()
 
 
-def test_shipped_sentences_have_the_parses_of_the_network() -> None:
+def test_shipped_trees_are_the_automaton_of_the_network_with_its_marks(
+    shipped_network: Network,
+) -> None:
+    plain = word_automaton(with_marks(shipped_network))
+    assert marked_automaton(load_grammar().rules) == plain
+
+
+def test_shipped_sentences_have_the_parses_of_the_network(shipped_network: Network) -> None:
     found = load_grammar()
-    network = compile_network(found.rules)
     random = Random(11)
     for _ in range(2000):
         words = found.generate(random)
         parses = found.parse(words)
         assert parses
-        assert [parse.nodes for parse in parses] == [tree(way) for way in ways(network, words)]
+        assert [parse.nodes for parse in parses] == [
+            tree(way) for way in ways(shipped_network, words)
+        ]
 
 
 def test_loading_is_quick() -> None:

@@ -10,11 +10,10 @@ from __future__ import annotations
 from collections import Counter, deque
 from collections.abc import Callable, Hashable, Iterator
 from dataclasses import dataclass
-from functools import cache
 
-from companion.grammar.automaton import Close, Network, NetworkState, WordAutomaton, word_automaton
-from companion.grammar.compiler import compile_network
+from companion.grammar.automaton import WordAutomaton
 from companion.grammar.linking import LinkedRules
+from companion.grammar.marked import is_mark, marked_automaton
 from companion.grammar.parse_tree import Node, Parse
 from companion.grammar.parsing import Parser
 
@@ -58,7 +57,7 @@ def ambiguities(rules: LinkedRules, meaning: Meaning = tags_and_words) -> tuple[
     """
     parser = Parser(rules)
     kinds: dict[Hashable, Ambiguity] = {}
-    for words in _sentences_with_two_trees(word_automaton(_marks_as_words(compile_network(rules)))):
+    for words in _sentences_with_two_trees(marked_automaton(rules)):
         parses = parser.parse(words)
         meant = [meaning(parse) for parse in parses]
         for number, one in enumerate(parses):
@@ -82,23 +81,6 @@ def _describe(parse: Parse, node: Node) -> str:
 def _kind(one: Parse, other: Parse) -> Hashable:
     own, others = (frozenset(f"{n.key}={n.value}" for n in each.walk()) for each in (one, other))
     return frozenset((own - others, others - own)) if own != others else own
-
-
-def _marks_as_words(network: Network) -> Network:
-    """The same network with each mark spelled out as a word in braces.
-
-    Made deterministic, it has exactly one path for each tagged tree.
-    """
-    states = [NetworkState(dict(state.words)) for state in network.states]
-    for number, state in enumerate(network.states):
-        for mark, target in state.silent:
-            if mark is None:
-                states[number].silent.append((None, target))
-                continue
-            spelled = "}" if isinstance(mark, Close) else "{" + "}{".join(mark.tags)
-            states.append(NetworkState({spelled: target}))
-            states[number].silent.append((None, len(states) - 1))
-    return Network(states, network.start, network.final)
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,13 +108,50 @@ class _Apart:
         return marks + len(self.moved) > _MOST_APART
 
 
-_AGREED = _Apart()
+_NO_DIFFERENCE = _Apart()
+_AGREED = 0
+"""Its number."""
+_Marks = tuple[str, ...]
 
 
-@cache
-def _further(apart: _Apart, marks: tuple[str, ...], rival: tuple[str, ...]) -> _Apart:
+class _Differences:
+    """Numbers the ways in which two trees differ: numbers are compared far more quickly."""
+
+    def __init__(self) -> None:
+        self._numbers = {_NO_DIFFERENCE: _AGREED}
+        self._known = [_NO_DIFFERENCE]
+        self._further: dict[tuple[int, _Marks, _Marks], int] = {}
+        self.turned = [_AGREED]
+        """For each, the number of the same with the two trees in the other order."""
+
+    def further(self, apart: int, marks: _Marks, rival: _Marks) -> int:
+        """How two trees differ once each has met some marks more, which are not the same."""
+        key = apart, marks, rival
+        number = self._further.get(key)
+        if number is None:
+            number = self._further[key] = self._number(_further(self._known[apart], marks, rival))
+        return number
+
+    def _number(self, apart: _Apart) -> int:
+        number = self._numbers.get(apart)
+        if number is None:
+            number = self._add(apart)
+            turned = apart.turned()
+            if turned != apart:
+                self.turned[number] = self._add(turned)
+                self.turned[self.turned[number]] = number
+        return number
+
+    def _add(self, apart: _Apart) -> int:
+        number = self._numbers[apart] = len(self._known)
+        self._known.append(apart)
+        self.turned.append(number)
+        return number
+
+
+def _further(apart: _Apart, marks: _Marks, rival: _Marks) -> _Apart:
     """How two trees differ once each has met some marks more."""
-    if marks == rival or apart.full:
+    if apart.full:
         return apart
     one, other = Counter(dict(apart.one)), Counter(dict(apart.other))
     own, others = Counter(marks) - Counter(rival), Counter(rival) - Counter(marks)
@@ -145,61 +164,56 @@ def _further(apart: _Apart, marks: tuple[str, ...], rival: tuple[str, ...]) -> _
     )
 
 
-_Pair = tuple[int, int, _Apart]
-
-
 def _sentences_with_two_trees(marked: WordAutomaton) -> Iterator[tuple[str, ...]]:
     """Yield, breadth first, one sentence for each pair of states in which two trees can end, and
     for each way in which they differ."""
-    steps = [_steps(marked, state) for state in range(len(marked.arcs))]
-    ends = [frozenset(_marks_to_end(marked, state)) for state in range(len(marked.arcs))]
-    start: _Pair = (0, 0, _AGREED)
-    seen = {start}
-    waiting: deque[tuple[_Pair, tuple[str, ...]]] = deque([(start, ())])
+    states = len(marked.arcs)
+    steps = [_steps(marked, state) for state in range(states)]
+    ends = [frozenset(_marks_to_end(marked, state)) for state in range(states)]
+    differences = _Differences()
+    further, turned = differences.further, differences.turned
+    # Pairs of states and how they differ, each as one number.
+    seen = {0}
+    waiting: deque[tuple[int, int, int, tuple[str, ...]]] = deque([(0, 0, _AGREED, ())])
     while waiting:
-        (one, other, apart), words = waiting.popleft()
-        parted = apart != _AGREED
-        if (ends[one] and ends[other]) if parted else len(ends[one]) > 1:
+        one, other, apart, words = waiting.popleft()
+        if (ends[one] and ends[other]) if apart != _AGREED else len(ends[one]) > 1:
             yield words
+        after = steps[other]
         for word, ways in steps[one].items():
-            rivals = steps[other].get(word, ())
+            rivals = after.get(word)
+            if rivals is None:
+                continue
             for marks, target in ways:
                 for rival_marks, rival in rivals:
-                    pair = _pair(target, rival, apart, marks, rival_marks)
+                    now = apart if marks == rival_marks else further(apart, marks, rival_marks)
+                    left, right = target, rival
+                    if left > right:
+                        # Both must end in the same order each time, or every pair is walked twice.
+                        left, right, now = right, left, turned[now]
+                    pair = (now * states + left) * states + right
                     if pair not in seen:
                         seen.add(pair)
-                        waiting.append((pair, (*words, word)))
+                        waiting.append((left, right, now, (*words, word)))
 
 
-def _pair(
-    target: int, rival: int, apart: _Apart, marks: tuple[str, ...], rival_marks: tuple[str, ...]
-) -> _Pair:
-    further = apart if marks == rival_marks else _further(apart, marks, rival_marks)
-    # Both must end in the same order each time, or every pair is walked twice.
-    return (target, rival, further) if target <= rival else (rival, target, further.turned())
-
-
-def _steps(marked: WordAutomaton, state: int) -> dict[str, list[tuple[tuple[str, ...], int]]]:
+def _steps(marked: WordAutomaton, state: int) -> dict[str, list[tuple[_Marks, int]]]:
     """Words that may come next, each with the marks before it and the state after it."""
-    found: dict[str, list[tuple[tuple[str, ...], int]]] = {}
+    found: dict[str, list[tuple[_Marks, int]]] = {}
     for marks, reached in _after_marks(marked, state):
         for word, target in marked.arcs[reached].items():
-            if not _is_mark(word):
+            if not is_mark(word):
                 found.setdefault(word, []).append((marks, target))
     return found
 
 
-def _marks_to_end(marked: WordAutomaton, state: int) -> Iterator[tuple[str, ...]]:
+def _marks_to_end(marked: WordAutomaton, state: int) -> Iterator[_Marks]:
     return (marks for marks, reached in _after_marks(marked, state) if reached in marked.finals)
 
 
-def _after_marks(marked: WordAutomaton, state: int) -> Iterator[tuple[tuple[str, ...], int]]:
+def _after_marks(marked: WordAutomaton, state: int) -> Iterator[tuple[_Marks, int]]:
     yield (), state
     for word, target in marked.arcs[state].items():
-        if _is_mark(word):
+        if is_mark(word):
             for marks, reached in _after_marks(marked, target):
                 yield (word, *marks), reached
-
-
-def _is_mark(word: str) -> bool:
-    return word[0] in "{}"

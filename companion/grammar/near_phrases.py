@@ -9,23 +9,11 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterator, Mapping
-from functools import cache
-
-import numpy as np
-from rapidfuzz import process
-from rapidfuzz.distance import Levenshtein
 
 from companion.grammar.automaton import WordAutomaton, minimal_of_sentences
 from companion.grammar.carriers import ASKED, Phrases
-from companion.grammar.nearness import (
-    HOLE,
-    LEAST_LIKENESS,
-    LEAST_LIKENESS_OF_SHORT,
-    Words,
-    nearness,
-    parts_nearness,
-    rough_sounds,
-)
+from companion.grammar.near_pairs import near_pairs
+from companion.grammar.nearness import HOLE, Words, parts_nearness
 
 _LONGEST = 4
 """Words at most that are said in place of others; longer stretches without a common word that are
@@ -142,51 +130,8 @@ class _Search:
 
 def _near(spoken: set[Words]) -> Mapping[Words, tuple[Words, ...]]:
     """Of each phrase, those near to it that have no word in common with it."""
-    by_length: dict[int, list[tuple[str, Words]]] = {}
-    for words in sorted(spoken):
-        for rough in rough_sounds(words):
-            by_length.setdefault(len(rough), []).append((rough, words))
-    found: dict[Words, dict[Words, None]] = {}
-    for length, rows in by_length.items():
-        room = _room(length)
-        shorter = [
-            each
-            for other in range(max(1, length - room), length + 1)
-            for each in by_length.get(other, ())
-        ]
-        for one, other in _not_far(rows, shorter, room):
-            if set(one).isdisjoint(other) and nearness(one, other) is not None:
-                found.setdefault(one, {})[other] = None
-                found.setdefault(other, {})[one] = None
+    found: dict[Words, list[Words]] = {}
+    for one, other in near_pairs(spoken):
+        found.setdefault(one, []).append(other)
+        found.setdefault(other, []).append(one)
     return {words: tuple(rivals) for words, rivals in found.items()}
-
-
-@cache
-def _room(longest: int) -> int:
-    """Phonemes at most in which two phrases are near that differ, the longer of so many."""
-    if 1 - 1 / longest < LEAST_LIKENESS_OF_SHORT:
-        return 0
-    return max(1, int((1 - LEAST_LIKENESS) * longest + 1e-9))
-
-
-_ROWS = 512
-"""So many are compared with all others at once."""
-
-
-def _not_far(
-    rows: list[tuple[str, Words]], columns: list[tuple[str, Words]], room: int
-) -> Iterator[tuple[Words, Words]]:
-    # With all vowels made equal two phrases are at least as near as they are: what is left out
-    # here is not near.
-    texts = [rough for rough, _ in columns]
-    for first in range(0, len(rows), _ROWS):
-        some = rows[first : first + _ROWS]
-        apart = process.cdist(
-            [rough for rough, _ in some],
-            texts,
-            scorer=Levenshtein.distance,
-            score_cutoff=room,
-            dtype=np.uint8,
-        )
-        for row, column in np.argwhere(apart <= room):
-            yield some[row][1], columns[column][1]

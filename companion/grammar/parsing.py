@@ -71,28 +71,37 @@ class Parser:
         inside.
         """
         sentence = tuple(words)
-        reached = [{self._start}]
+        rows: list[list[tuple[int, tuple[tuple[_Marks, int], ...]]]] = []
+        here = {self._start}
         for word in sentence:
-            reached.append(
-                {target for place in reached[-1] for _, target in self._after(place, word)}
-            )
-        # From the last word back. A dictionary for its order: the same sentence gives its trees in
-        # the same order every time.
+            row = [(place, steps) for place in here if (steps := self._after(place, word))]
+            rows.append(row)
+            here = {target for _, steps in row for _, target in steps}
+        # From the last word back, by the places from which the end is reached. A dictionary for
+        # its order: the same sentence gives its trees in the same order every time.
         end = len(sentence)
         ways: dict[int, dict[_Way, None]] = {
-            place: dict.fromkeys(_at(end, marks) for marks, _ in self._after(place, None))
-            for place in reached[end]
+            place: dict.fromkeys(_at(end, marks) for marks, _ in steps)
+            for place in here
+            if (steps := self._after(place, None))
         }
         for position in reversed(range(end)):
-            ways = {
-                place: {
-                    _at(position, marks) + rest: None
-                    for marks, target in self._after(place, sentence[position])
-                    for rest in ways[target]
-                }
-                for place in reached[position]
-            }
-        return tuple(Parse(sentence, _nodes(way)) for way in ways[self._start])
+            before: dict[int, dict[_Way, None]] = {}
+            for place, steps in rows[position]:
+                found: dict[_Way, None] = {}
+                for marks, target in steps:
+                    rests = ways.get(target)
+                    if rests is None:
+                        continue
+                    if marks:
+                        met = _at(position, marks)
+                        found.update((met + rest, None) for rest in rests)
+                    else:
+                        found.update(rests)
+                if found:
+                    before[place] = found
+            ways = before
+        return tuple(Parse(sentence, _nodes(way)) for way in ways.get(self._start, ()))
 
     def _place(self, what: _What, then: int) -> int:
         if isinstance(what, Null):

@@ -16,7 +16,6 @@ from collections import deque
 from collections.abc import Collection, Hashable, Iterator
 from dataclasses import dataclass
 from functools import cache
-from itertools import combinations
 from typing import NamedTuple
 
 from companion.grammar.ambiguity import Meaning, tags_and_words
@@ -24,6 +23,7 @@ from companion.grammar.automaton import WordAutomaton
 from companion.grammar.carriers import ASKED, slots, synonyms_in, tagged_in
 from companion.grammar.compiled import CallGrammar
 from companion.grammar.linking import LinkedRules
+from companion.grammar.near_pairs import near_pairs
 from companion.grammar.near_phrases import near_phrases_of
 from companion.grammar.nearness import HOLE, Words, nearness, parts_nearness
 from companion.grammar.phrases import holds
@@ -70,12 +70,12 @@ def swapped_words(
     automaton = grammar.automaton
     number_words = _number_words(grammar.rules) if among is None else frozenset[str]()
     near: dict[str, list[tuple[str, float]]] = {}
-    for one, other in combinations(sorted(grammar.words), 2):
+    for (one,), (other,) in near_pairs((word,) for word in grammar.words):
         if among is not None and one not in among and other not in among:
             continue
         value = nearness((one,), (other,))
-        if value is not None:
-            near.setdefault(one, []).append((other, value))
+        assert value is not None
+        near.setdefault(one, []).append((other, value))
     endings = Endings(automaton)
     found: set[tuple[str, str]] = set()
     alike: set[Hashable] = set()
