@@ -225,7 +225,13 @@ def replay(
 
 
 def ring_until(session: Session, at: datetime, show: Callable[[Exchange], None]) -> None:
-    """Let every timer due up to ``at`` ring at its own time."""
+    """Let every timer due up to ``at`` ring at its own time.
+
+    Args:
+        session: The job.
+        at: The latest time that counts, with its offset from UTC.
+        show: Is given each exchange.
+    """
     while (deadline := session.next_deadline()) is not None and deadline <= at:
         exchange = session.tick(deadline)
         if exchange is None:

@@ -44,11 +44,23 @@ class Lines:
         self._lines.append(table)
 
     def known(self, key: str, value: Value, remark: str = "") -> None:
-        """Write what counts as it stands."""
+        """Write what counts as it stands.
+
+        Args:
+            key: Of TOML.
+            value: What the key is set to.
+            remark: Follows it behind a "#"; empty for none.
+        """
         self._line(f"{key} = {written(value)}", remark)
 
     def ready(self, key: str, value: Value, remark: str = "") -> None:
-        """Write what counts once its "#" is taken away."""
+        """Write what counts once its "#" is taken away.
+
+        Args:
+            key: Of TOML.
+            value: What the key is set to.
+            remark: Follows it behind a "#"; empty for none.
+        """
         self._line(f"#{key} = {written(value)}", remark)
 
     def rows(

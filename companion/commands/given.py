@@ -49,7 +49,13 @@ class Job:
     def listening(
         self, settings: Settings, *, call_sign_needed: bool, answer_awaited: bool
     ) -> Listening:
-        """Return what is known of the job when a call is understood."""
+        """Return what is known of the job when a call is understood.
+
+        Args:
+            settings: What the shop has set: its ounce.
+            call_sign_needed: Whether a call counts only with the call sign before it.
+            answer_awaited: Whether "affirm" and "negative" have a question to answer.
+        """
         from companion.intent.decision import Listening
         from companion.job.judge import expectations
 
@@ -149,7 +155,13 @@ def live_ears(options: argparse.Namespace, settings: Settings) -> Recognizer:
 
 
 def heard_by(options: argparse.Namespace, settings: Settings, recognizer: Recognizer) -> str:
-    """Which recognizer it is, and why that one."""
+    """Which recognizer it is, and why that one.
+
+    Args:
+        options: What was typed: a recognizer and a model, or neither.
+        settings: What the shop has set of both.
+        recognizer: The one in use.
+    """
     from companion.recognize.choose import reason
 
     asked = options.recognizer or settings.recognizer

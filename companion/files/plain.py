@@ -93,6 +93,12 @@ def plain_bytes(path: Path, most: int) -> bytes:
 def bytes_inside(folder: Path, within: str, name: str, most: int) -> bytes:
     """Return what a plain file in a folder of a folder holds; see ``open_inside``.
 
+    Args:
+        folder: The outer folder, as of a session.
+        within: The folder in it, as of its clips.
+        name: Of the file.
+        most: Bytes that it may hold.
+
     Raises:
         OSError: As ``open_inside``, or if it holds more.
     """

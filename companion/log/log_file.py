@@ -42,6 +42,11 @@ def locked(folder: Path, flags: int = 0, patience: float = PATIENCE_SECONDS) -> 
     """Open the log for reading and writing, and have it alone until the block ends; it is left
     open, unless the block fails.
 
+    Args:
+        folder: The session folder.
+        flags: For ``os.open``, besides those for reading and writing.
+        patience: Seconds to wait for another program that has it.
+
     Raises:
         LogBusy: If another program has it all that time.
         OSError: If it cannot be opened.

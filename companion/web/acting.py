@@ -144,7 +144,13 @@ class Acting:
 
 
 def changed_meanwhile(view: View, record: int, last: int) -> str:
-    """Return what was done to a call after the last record that a page had; "" if nothing was."""
+    """Return what was done to a call after the last record that a page had; "" if nothing was.
+
+    Args:
+        view: The session as it is now.
+        record: Number of what was heard.
+        last: Number of the last record that the page had; 0 where it did not say.
+    """
     turn = view.call(record)
     if turn is None or not last:
         return ""

@@ -212,6 +212,11 @@ def listening_of(state: State, live: LiveStatus | None, at: datetime) -> Listeni
     """Say whether a call would be heard now.
 
     What cannot be known counts as no: a board that says "listening" to nobody costs a reading.
+
+    Args:
+        state: The job.
+        live: What the program that runs it said last; None where none runs.
+        at: The time, with its offset from UTC.
     """
     if live is None:
         ended = "The job is parked." if state.parked else "The job is closed."

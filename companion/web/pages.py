@@ -60,7 +60,13 @@ def page(request: Request, template: str, *, status: int = 200, **values: Any) -
 
 
 def sentence_page(request: Request, status: int, sentence: str) -> Response:
-    """Return a page that says one thing."""
+    """Return a page that says one thing.
+
+    Args:
+        request: What it answers.
+        status: Of HTTP.
+        sentence: To read, with its full stop.
+    """
     return page(request, "sentence.html", status=status, sentence=sentence)
 
 

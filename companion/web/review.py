@@ -93,7 +93,13 @@ def review_application(
 
 
 def session_address(key: str, query: str = "", record: int = 0) -> str:
-    """Return the address of a session's page, with a choice of calls and a record to jump to."""
+    """Return the address of a session's page, with a choice of calls and a record to jump to.
+
+    Args:
+        key: Of the session, as the shop gives it.
+        query: The choice of calls, as in an address; empty for all.
+        record: Number of the record to jump to; 0 for none.
+    """
     jump = f"#r{record}" if record else ""
     return f"/session/{quote(key)}{f'?{query}' if query else ''}{jump}"
 

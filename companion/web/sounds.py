@@ -83,6 +83,11 @@ def _seconds(path: str) -> float:
 def outline(folder: Path, name: str, sha256: str | None = None) -> tuple[int, ...]:
     """Return how loud a clip is along its length: ``BARS`` heights, 0 to 100 of its loudest.
 
+    Args:
+        folder: The session folder.
+        name: Of the clip's file.
+        sha256: Of the file, as the log has it; None where an older log has none.
+
     Raises:
         CompanionError: If the clip is missing, damaged, or not the one that was recorded.
     """
