@@ -1,7 +1,7 @@
 """Calls into the sound library that may never come back: a sound server that hangs holds them.
 
-Each is made in a thread of its own and waited for in bounded time. One that is given up goes on
-there; it may come back when the server does.
+Each call runs in a thread of its own and is waited for only so long. A call that is given up keeps
+its thread, and may still return when the server recovers.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ class _Call(Generic[Result]):
             late(result)
 
     def abandon(self) -> bool:
-        """Give it up, unless it has just come back."""
+        """Stop waiting for the call, unless it has just returned."""
         with self._lock:
             self._abandoned = not self.result and self.error is None
             return self._abandoned

@@ -19,7 +19,7 @@ SYSTEMS: tuple[System, ...] = ("inches", "metric")
 """The units that may be liked."""
 
 MOST_STEPS = 100
-"""So many steps may be typed in one after the other."""
+"""The most steps that may be typed one after the other."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,7 @@ WIDTH = 100
 """Letters in a line of a remark; an editor in a window of the usual width shows them whole."""
 
 REMARK_FROM = 48
-"""Letters before the remark of a line, so that those of lines below each other line up."""
+"""Column at which the remark of a line begins, so that remarks stand below each other."""
 
 
 class Lines:
