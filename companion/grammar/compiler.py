@@ -63,7 +63,7 @@ class _Compiler:
         """State from which ``expansion`` and then ``then`` follow; None if it cannot be said."""
         key = (id(expansion), then)
         if key not in self.built:
-            # The expansion is kept beside the result: were it freed, its id could come again.
+            # The expansion is kept beside the result: were it freed, another one could get its id.
             self.built[key] = expansion, self._build_anew(expansion, then)
         return self.built[key][1]
 
@@ -125,7 +125,7 @@ class _Compiler:
 
 
 class Traits:
-    """What holds of an expansion whatever stands around it."""
+    """Properties of an expansion that do not depend on what stands around it."""
 
     def __init__(self, rules: LinkedRules) -> None:
         self.expansions = rules.expansions
@@ -143,7 +143,7 @@ class Traits:
         known = self._spliced.get(id(expansion))
         if known is None:
             # The same expansion stands before hundreds of others. It is kept beside the answer, so
-            # that its id cannot come again.
+            # that no other one can get its id.
             answer = self._refers(expansion) and not self._has_tags(expansion)
             known = self._spliced[id(expansion)] = expansion, answer
         return known[1]

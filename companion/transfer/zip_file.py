@@ -35,7 +35,7 @@ ENTRY_BYTES = 46 + 300
 room to spare."""
 
 ENCRYPTED = 0x1 | 0x40
-"""Bits of the flags that say so."""
+"""Bits of the flags that mean an encrypted member."""
 
 MEMBER = re.compile(rf"{FOLDER.pattern}/(?:{PATH.pattern})", re.ASCII)
 
