@@ -205,8 +205,8 @@ def split_looping(
         arcs: Of every state.
         looping: States whose classes are split.
         kinds: Class of every state that these lead to; those of ``looping`` by whether a sentence
-            may end there. The classes of the looping states are changed. first: Number of the first
-            new class; those after it must be free too.
+            may end there. The classes of the looping states are changed.
+        first: Number of the first new class; those after it must be free too.
     """
     count = len({kinds[state] for state in looping})
     while looping:
