@@ -46,7 +46,7 @@ def condition_faults(
             if not condition.verdict:
                 yield Fault(at, "a 'measure' needs its 'verdict': low, high or in")
         case "listed":
-            # What a sheet lists is its own affair; a card must only be able to say it.
+            # A card cannot know what sheets list; the name must only be sayable.
             yield from said_faults((*at, "listed"), condition.listed or "")
         case _:
             yield from part_fault((*at, "part"), condition.part or "", words)

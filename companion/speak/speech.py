@@ -131,7 +131,7 @@ def _work(tasks: queue.SimpleQueue[_Task]) -> None:
             task.result = task.work()
         except VoiceUnavailable as error:
             task.error = error
-        # Whatever an engine raises, from COM errors to bare exceptions, means the same here.
+        # Whatever an engine raises, from COM errors to plain exceptions, means the same here.
         except Exception as error:
             reason = (str(error).splitlines() or [type(error).__name__])[0].rstrip(".")
             task.error = VoiceUnavailable(

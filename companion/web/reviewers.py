@@ -128,4 +128,4 @@ OpenReview = Callable[[Path], AbstractContextManager[Reviewer]]
 """Opens the log of a session folder for review."""
 
 PrepareReview = Callable[[State], None]
-"""Makes ready, without being waited for, what takes long at the first correction in a session."""
+"""Prepares in the background what takes long at the first correction in a session."""

@@ -40,7 +40,7 @@ def clip_file(folder: Path, name: str, sha256: str | None = None) -> Path:
     if CLIP_NAME.fullmatch(name) is None:
         raise CompanionError("There is no clip of that name; take it from a backup.")
     try:
-        # Opened once, as it is anywhere else: what leads elsewhere, or is no file, is none.
+        # Opened once as a check: a name that leads elsewhere, or is no file, is no clip.
         open_inside(folder, CLIP_FOLDER, name).close()
     except OSError:
         raise CompanionError(f"The clip {name} is not there; take it from a backup.") from None
