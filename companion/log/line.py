@@ -51,7 +51,7 @@ _KEYS = frozenset(KEYS)
 _SHA_256 = re.compile("[0-9a-f]{64}")
 
 LONG_LINE = 1 << 16
-"""Bytes of a line that hardly a record has."""
+"""Lines above this many bytes are hardly records."""
 _FAR_NUMBER = re.compile(rb"[:,\[\s]-?\d[\d.]*[eE][+-]?\d{3}|\d{19}")
 """What a number that no counter reaches looks like, and other things now and then."""
 
@@ -59,9 +59,9 @@ SHORT_TEXT = 24
 """Characters of a text that may well stand in many lines."""
 
 LONGEST_TOLD = 120
-"""Characters of something amiss that are told again."""
+"""Characters of something wrong that are quoted."""
 MOST_TOLD = 12
-"""Keys amiss that are told again."""
+"""How many wrong keys are quoted."""
 
 
 class LineProblem(ValueError):
@@ -115,15 +115,15 @@ def encode(record: Record, prev: str) -> bytes:
         "prev": prev,
     }
     text = json.dumps(line, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-    # Half a character, as a file name may hold one, must not cost the record.
+    # A lone surrogate, as a file name may hold one, must not cost the record.
     return text.encode(errors="replace")
 
 
 def beside_data(event: AnyEvent) -> set[str]:
     """Fields of an event that do not stand in the data of its line."""
-    # What no review brought needs not say so: its line stays as older versions read it.
+    # Only what a review brought says so: all other lines stay as older versions read them.
     beside = {"kind"} if event.reviewed is not None else {"kind", "reviewed"}
-    # Nor needs what has no clip, or has it from before its hash was kept.
+    # The same for events without a clip, or with one from before hashes were kept.
     if isinstance(event, Heard | NoteKept) and event.clip_sha256 is None:
         beside.add("clip_sha256")
     if isinstance(event, Trouble) and event.left is None:
@@ -158,7 +158,7 @@ def decode(raw: bytes) -> tuple[Record, str]:
         LineProblem: If it is no line of a log.
     """
     # A long day has a hundred thousand lines, and this reader takes a third of the time of Python's
-    # own. What is amiss in a line is left to that one to tell.
+    # own. A line with a fault is read by Python's own reader, which says what is wrong.
     if len(raw) < LONG_LINE and b"\\u" not in raw and not _FAR_NUMBER.search(raw):
         with contextlib.suppress(ValueError):
             return _record_of(from_json(raw, allow_inf_nan=False, cache_strings="keys"))

@@ -34,7 +34,7 @@ class LogContents:
 
     Attributes:
         records: In order.
-        recovered: What was found amiss at its end and got over, as a sentence for a ``Trouble``
+        recovered: What was found wrong at its end and repaired, as a sentence for a ``Trouble``
             event; None when nothing was, or when a ``Trouble`` in the log already tells of it.
         anchor: By which these records are known again.
     """
