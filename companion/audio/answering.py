@@ -13,7 +13,8 @@ from typing import Generic, TypeVar
 Result = TypeVar("Result")
 
 ANSWER_SECONDS = 10.0
-"""Longest wait for a device to be opened or asked, in seconds; PulseAudio takes 0.01 for it."""
+"""Longest wait for a device to be opened or asked, in seconds; usual ones are in
+``docs/measurements.md``."""
 CLOSE_SECONDS = 3.0
 """Longest wait for a device to be closed: nothing depends on it but the end of the program."""
 
@@ -87,8 +88,8 @@ def give_up(thread: threading.Thread) -> None:
 
 
 def hangs() -> bool:
-    """Whether a call that was given up has still not come back: the library must then not be ended
-    under it."""
+    """Whether a call that was given up has still not come back: the library must then not be
+    ended."""
     for thread in list(_given_up):
         if not thread.is_alive():
             _given_up.discard(thread)

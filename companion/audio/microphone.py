@@ -36,8 +36,8 @@ LOST_SECONDS = 2.0
 """A device that has given sound and captures nothing for this long, in seconds, is gone: some
 systems end its stream, others let it hang."""
 BEGIN_SECONDS = 8.0
-"""How long a device may take to give its first sound, in seconds. PulseAudio opens one at once and
-gives nothing from its null sink for 1.7 to 2.1 s; a headset has to wake up."""
+"""How long a device may take to give its first sound, in seconds. A sound server opens a device at
+once and gives nothing for a while (``docs/measurements.md``), and a headset has to wake up."""
 LOOK_SECONDS = 0.5
 """Longest single wait for sound, in seconds. Waits are counted and not the clock: a computer that
 slept, or was too busy to run this program, has not looked at the microphone meanwhile."""

@@ -26,8 +26,8 @@ from companion.files.sound_format import SAMPLE_RATE
 
 GRACE = 8.0
 """How long a device may take no sound before it counts as failed, in seconds: before it begins,
-between two pieces, and until it has ended. PulseAudio's null sink begins after 1.7 to 2.0 s, a
-headset that has to wake up takes as long; each piece taken begins the time anew."""
+between two pieces, and until it has ended. A sound server or a headset may need a while to begin
+(``docs/measurements.md``); each piece taken starts the time anew."""
 GRACE_AGAIN = 3.0
 """The same for a device that failed in this way a short while ago. The microphone is closed
 meanwhile, and losing ``GRACE`` at every answer would cost more calls than the answers are worth."""
@@ -76,7 +76,7 @@ class Player:
     def play(self, samples: NDArray[np.float32], rate: int = SAMPLE_RATE) -> bool:
         """Play a sound and wait until it has ended, or the device takes nothing for ``GRACE``.
 
-        A device that goes away under it is opened once more: another one may be there by now, and
+        A device that goes away meanwhile is opened once more: another one may be there by now, and
         what is half said may be a caution.
 
         Args:

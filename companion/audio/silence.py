@@ -38,7 +38,7 @@ class SilenceWatch:
         self._again: float | None = None
 
     def told(self) -> None:
-        """Note that silence was told of already."""
+        """Note that silence was already reported."""
         self._told = True
 
     def feed(self, block: NDArray[np.float32]) -> bool:

@@ -184,7 +184,7 @@ def check_grammar(
     Args:
         grammar: To check.
         files: Where its words may have come from, so that a line can be named.
-        meaning: What a tree means: what means the same need not be told apart.
+        meaning: What a tree means; trees of equal meaning are no ambiguity.
     """
     found: dict[frozenset[str], Alike] = {}
     searches = (

@@ -23,15 +23,16 @@ from companion.recognize.attempt import HearingFailed
 from companion.recognize.protocol import Recognition, RecognizerUnavailable
 
 START_SECONDS = 120.0
-"""Longest wait for a model to be loaded: two to five seconds here, many times that from a slow disk
-while other programs start."""
+"""Longest wait for a model to be loaded: many times the usual (``docs/measurements.md``), for a
+slow disk while other programs start."""
 HEAR_SECONDS = 10.0
-"""Longest wait for what was made of a call, beyond ``TIMES_ITS_LENGTH``: half a second here."""
+"""Longest wait for what was made of a call, beyond ``TIMES_ITS_LENGTH``
+(``docs/measurements.md``)."""
 TIMES_ITS_LENGTH = 4.0
-"""How much longer than a call is its recognition may take: a call of a note of twenty seconds takes
-two here, and a computer of the shop may be ten times slower; our own figure."""
+"""How many times its length the recognition of a call may take: a shop's computer may be ten times
+slower than ours (``docs/measurements.md``); our own figure."""
 GRAMMAR_SECONDS = 30.0
-"""Longest wait for the words of a job to be taken in: under a second here."""
+"""Longest wait for the words of a job to be taken in (``docs/measurements.md``)."""
 WAIT_SECONDS = 8.0
 """How long a call waits for a recognizer that is being started."""
 

@@ -21,8 +21,8 @@ from companion.speak.voice import Voice, VoiceSettings, open_voice
 from companion.speak.wording import Reply
 
 BEGIN_SECONDS = 8.0
-"""Longest wait for a reply to begin to sound: to render one of eight seconds takes 0.01 s here; our
-own figure."""
+"""Longest wait for a reply to begin to sound; rendering takes far less (``docs/measurements.md``).
+Our own figure."""
 PLAYING_SECONDS = 25.0
 """How much longer than it is a sound may take: one whose device goes away is tried once more from
 its beginning, each time for as long as ``audio/player.py`` waits for a slow sound server. A sound

@@ -26,7 +26,7 @@ class Folded:
     Attributes:
         records: All of them.
         state: Their fold.
-        recovered: What was amiss at its end, or None.
+        recovered: What was wrong at its end, or None.
         size: Of its file, in bytes, looked at before it was read.
     """
 

@@ -77,7 +77,7 @@ def state_of(folder: Path, records: Iterable[Record]) -> State:
 
 
 def refuse_senseless(folder: Path, state: State) -> None:
-    """Refuse a session that could not stand beside others of its machine, or be gone on with.
+    """Refuse a session that could not be put together with others of its machine, or be resumed.
 
     A report of it can be made all the same, since it works out nothing.
 

@@ -132,8 +132,8 @@ def beside_data(event: AnyEvent) -> set[str]:
 
 
 def _was_read(event: AnyEvent) -> bool:
-    """Whether an event was read from a line: only there it is told its kind. What did not stand in
-    that line, since the program of then knew no such field, then stands in it no more."""
+    """Whether an event was read from a line: only the reader gives an event its kind. A field that
+    the program which wrote the line did not know is then left out of it again."""
     return "kind" in event.model_fields_set
 
 
@@ -228,7 +228,7 @@ def _json_object(raw: bytes) -> Any:
 
 
 def _short(value: object) -> str:
-    """Something amiss in quotation marks, as a sentence can hold it."""
+    """A wrong value in quotation marks, as a sentence can hold it."""
     return _told(ascii(value), LONGEST_QUOTED)
 
 

@@ -97,7 +97,7 @@ def mend_end(folder: Path, descriptor: int, found: Scan) -> int:
 
     Args:
         folder: The session folder.
-        descriptor: Of the log, which is had alone.
+        descriptor: Of the log, which is locked.
         found: What was read of it.
 
     Returns:

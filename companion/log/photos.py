@@ -44,7 +44,7 @@ def add_photo(
             current when the camera took it, or else now.
         by: Who adds it, or empty.
         at: Now, with the offset from UTC.
-        name: Of the file that the bytes were in, for the sentence that says what is amiss.
+        name: Of the file that the bytes were in, for the sentence that says what is wrong.
 
     Returns:
         What was recorded.

@@ -194,7 +194,7 @@ def _recovered(folder: Path, found: Scan) -> str | None:
 
 
 def _untold(folder: Path, told: str) -> list[str]:
-    """Files of torn lines that no record tells of."""
+    """Files of torn lines that no record mentions."""
     return [name for name in torn_files(folder) if not re.search(re.escape(name) + r"(?!\d)", told)]
 
 

@@ -109,7 +109,7 @@ def log_sign(folder: str) -> LogSign | None:
     """Return size and time of a session's log; None where the folder has none.
 
     ``UNSEEN`` where it cannot be looked at, or something else has its name: a session that nobody
-    can read is told of, and not left out.
+    can read is reported, and not left out.
     """
     try:
         entry = os.lstat(f"{folder}{os.sep}{LOG_NAME}")

@@ -26,8 +26,8 @@ SECOND_NAMES = ("none", "sphinx", "vosk")
 """What may be asked for as second."""
 
 HEAR_SECONDS = 4.0
-"""Longest wait for what the second makes of a call, beyond the length of the call: a tenth of a
-second here. Somebody waits for an answer; our own figure."""
+"""Longest wait for the second recognizer, beyond the length of the call (``docs/measurements.md``
+has the usual): somebody waits for an answer. Our own figure."""
 ASIDE_SECONDS = 30.0
 """How long a second that failed is not asked, in seconds."""
 SECOND_GONE = (

@@ -162,7 +162,7 @@ class OtherTimers:
         return [folder for _, folder in sorted(found, reverse=True)]
 
     def _state(self, folder: Path) -> State:
-        """The fold of a log, gone on with from where it was read last."""
+        """The fold of a log, continued from where it was read last."""
         log, state = self._followed.pop(folder, (FollowedLog(folder), None))
         anew, records = log.read()
         if anew or state is None:

@@ -11,7 +11,7 @@ from companion.job.reason import Checked, Filled, Reason
 from companion.speak.when_words import when_words
 
 NEVER_CHECKED = ("guards", "controls", "fuel leaks", "people near")
-"""Things that no call tells of; the gate says every time that it did not check them."""
+"""Things that no call reports; the gate says every time that it did not check them."""
 
 
 def listed(words: Iterable[str]) -> str:

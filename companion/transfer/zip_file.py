@@ -1,7 +1,7 @@
 """A ZIP from anywhere, opened only if everything in it is what an export of sessions has.
 
-Nothing is unpacked here; the sizes, names and kinds that the ZIP claims are held against the limits
-before a byte of its contents is read.
+Nothing is unpacked here; the sizes, names and kinds that the ZIP claims are checked against the
+limits before a byte of its contents is read.
 """
 
 from __future__ import annotations

@@ -193,7 +193,7 @@ class Follower:
         self._state, self._said, self._trouble, self._shown = state, said, "", None
 
     def _goes_on(self) -> bool:
-        """Follow on to the job that was gone on with instead of this one."""
+        """Follow on to the job that is worked on instead of this one."""
         if self._state is None or self._state.go_on_with is None:
             return False
         with suppress(CompanionError):

@@ -22,7 +22,7 @@ from companion.web.server import LOOPBACK, is_loopback, serve
 
 TOKEN_NAME = "board.token"
 """File in the data folder that keeps the token, readable for its owner alone, so that a tablet on
-the wall need not be told a new one every morning."""
+the wall need not be given a new one every morning."""
 
 EVERY_ADDRESS = ("0.0.0.0", "::")
 """Listens on all addresses of this machine, so that no single one can be named."""

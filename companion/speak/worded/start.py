@@ -103,7 +103,7 @@ def _checked_said(
     checked = event.checked if known is None else checked_words(known)
     if checked:
         said.append(sentence(f"Checked: {', '.join(checked)}"))
-    # Things that no call tells of are read out when the gate would open; here they would only be
+    # Things that no call reports are read out when the gate would open; here they would only be
     # tiring.
     unknown = (
         tuple(each for each in event.not_checked if each not in NEVER_CHECKED)
