@@ -204,7 +204,7 @@ def _document() -> tomlkit.TOMLDocument:
         )
         return document
     if not os.path.lexists(path):
-        load_settings()  # which says so
+        load_settings()  # refuses a named file that is not there
     toml_of(path, "settings file", named=True)  # refuses what is no TOML, with its line
     text = text_of(path, "settings file", named=True)
     try:
