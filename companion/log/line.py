@@ -177,7 +177,7 @@ def decode(raw: bytes, before: str | None = None) -> tuple[Record, str]:
 
 
 def _following(raw: bytes, before: str) -> Record | None:
-    """The record of a line that has no fault and names the line before: its link need not be parsed.
+    """The record of a line that has no fault and names the line before: its link is not parsed.
     None for any other line."""
     link = b',"prev":"%s"}' % before.encode("ascii")
     if not raw.endswith(link):
