@@ -4,6 +4,7 @@ and free speech."""
 from __future__ import annotations
 
 import hashlib
+import io
 import importlib.resources
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -17,7 +18,8 @@ from companion.installed import to_add_extra, to_mend
 from companion.recognize.decoder import Decoder
 from companion.recognize.mel import FRAMES_PER_SECOND, log_mel
 from companion.recognize.protocol import ModelDamaged, RecognizerUnavailable
-from companion.recognize.weights import WeightFileError, read_variables
+from companion.recognize.encoder_changes import encoder_changes
+from companion.recognize.weights import WeightFileError, changed, read_variables
 from companion.recognize.whole_files import Release
 
 if TYPE_CHECKING:
@@ -77,6 +79,15 @@ def sha256_of(path: Path) -> str:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
+def _fitted_files(folder: Path) -> dict[str, object]:
+    """The files of the packaged model, in memory, with the encoder that was fitted to people."""
+    data = (folder / "model.bin").read_bytes()
+    return {
+        "model.bin": io.BytesIO(changed(data, encoder_changes())),
+        **{name: (folder / name).read_bytes() for name in ("config.json", "vocabulary.txt")},
+    }
+
+
 class WhisperModel:
     """One model, loaded.
 
@@ -128,12 +139,14 @@ class WhisperModel:
             self._tokenizer: tokenizers.Tokenizer = tokenizers.Tokenizer.from_file(
                 str(folder / "tokenizer.json")
             )
+            fitted = self.sha256 == PACKAGE_SHA256
             self._engine: ctranslate2.models.Whisper = ctranslate2.models.Whisper(
                 str(folder),
                 device="cpu",
                 compute_type="int8",
                 inter_threads=1,
                 intra_threads=threads,
+                files=_fitted_files(folder) if fitted else None,
             )
             self._view = ctranslate2.StorageView.from_array
             self.end = self._special("<|endoftext|>")

@@ -70,3 +70,45 @@ def read_variables(path: Path, prefix: str) -> Mapping[str, NDArray[np.float32]]
     for name, scale in scales.items():
         found[name] = found[name] / scale.reshape(-1, *([1] * (found[name].ndim - 1)))
     return found
+
+
+def changed(data: bytes, changes: Mapping[str, NDArray[np.float32]]) -> bytearray:
+    """Return a CTranslate2 model file with some variables changed.
+
+    Args:
+        data: The ``model.bin`` of a Whisper model in CTranslate2's format, its variables in half or
+            single precision.
+        changes: By the variable's name: what is added to it, of its shape.
+
+    Raises:
+        WeightFileError: If a variable is missing, has another shape or another type.
+    """
+    new = bytearray(data)
+    left = dict(changes)
+    try:
+        place = 4
+        (length,) = struct.unpack_from("<H", data, place)
+        place += 2 + length + 4
+        (count,) = struct.unpack_from("<I", data, place)
+        place += 4
+        for _ in range(count):
+            (length,) = struct.unpack_from("<H", data, place)
+            name = data[place + 2 : place + 2 + length].rstrip(b"\0").decode("utf-8")
+            place += 2 + length
+            rank = data[place]
+            shape = struct.unpack_from(f"<{rank}I", data, place + 1)
+            place += 1 + 4 * rank
+            kind, size = struct.unpack_from("<BI", data, place)
+            place += 5
+            change = left.pop(name, None)
+            if change is not None:
+                if kind not in (0, 4) or change.shape != shape:
+                    raise WeightFileError(f"'{name}' is not of the shape or the type it had")
+                values = np.frombuffer(data, _TYPES[kind], size // _TYPES[kind]().itemsize, place)
+                new[place : place + size] = (values + change.ravel()).astype(_TYPES[kind]).tobytes()
+            place += size
+    except (struct.error, UnicodeDecodeError, IndexError) as error:
+        raise WeightFileError("it is cut short or damaged") from error
+    if left:
+        raise WeightFileError(f"it has no variable '{next(iter(left))}'")
+    return new
