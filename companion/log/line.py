@@ -163,7 +163,7 @@ def decode(raw: bytes, before: str | None = None) -> tuple[Record, str]:
         NewerFormat: If a later version wrote it.
         LineProblem: If it is no line of a log.
     """
-    # A long day has a hundred thousand lines. A line with a fault is left to the slowest of three
+    # A long day has a hundred thousand lines. A line with a fault is read by the slowest of three
     # readers, which says what is wrong.
     if len(raw) < LONG_LINE:
         if before is not None:
@@ -177,8 +177,8 @@ def decode(raw: bytes, before: str | None = None) -> tuple[Record, str]:
 
 
 def _following(raw: bytes, before: str) -> Record | None:
-    """The record of a line that names the line before as it must and has no other fault: its link
-    need not be read at all. None for any other line."""
+    """The record of a line that has no fault and names the line before: its link is not parsed.
+    None for any other line."""
     link = b',"prev":"%s"}' % before.encode("ascii")
     if not raw.endswith(link):
         return None
