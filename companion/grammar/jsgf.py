@@ -99,8 +99,14 @@ class GrammarTooLarge(CompanionError):
 Expansion = Word | Reference | Null | Void | Sequence | Alternatives | Optional | Repeat | Tagged
 
 
+WITHOUT_INNER: frozenset[type[Expansion]] = frozenset({Word, Reference, Null, Void})
+"""Kinds of expansion that have no other in them: most that a grammar is made of."""
+
+
 def children(expansion: Expansion) -> tuple[Expansion, ...]:
     """Return the expansions directly inside this one."""
+    if type(expansion) in WITHOUT_INNER:
+        return ()
     match expansion:
         case Sequence(items):
             return items
@@ -125,10 +131,11 @@ def nested(expansion: Expansion, heights: Mapping[str, int] | None = None) -> in
     waiting = [(expansion, 1)]
     while waiting:
         here, depth = waiting.pop()
-        if heights is not None and isinstance(here, Reference):
+        if heights is not None and type(here) is Reference:
             depth += heights[here.name]
         most = max(most, depth)
-        waiting += ((inner, depth + 1) for inner in children(here))
+        if type(here) not in WITHOUT_INNER:
+            waiting += [(inner, depth + 1) for inner in children(here)]
     return most
 
 

@@ -9,6 +9,7 @@ from companion.errors import CompanionError
 from companion.files.limits import DEEPEST, MOST_NESTED
 from companion.files.quoting import with_short_quotations
 from companion.grammar.jsgf import (
+    WITHOUT_INNER,
     Alternatives,
     Expansion,
     Grammar,
@@ -21,6 +22,7 @@ from companion.grammar.jsgf import (
     Tagged,
     Void,
     Word,
+    children,
     nested,
 )
 
@@ -44,6 +46,8 @@ class LinkedRules:
 
 def rebuilt(expansion: Expansion, change: Callable[[Expansion], Expansion]) -> Expansion:
     """Return the same expansion with each of those directly inside it changed."""
+    if type(expansion) in WITHOUT_INNER:
+        return expansion
     match expansion:
         case Sequence(items):
             return Sequence(tuple(map(change, items)))
@@ -57,6 +61,26 @@ def rebuilt(expansion: Expansion, change: Callable[[Expansion], Expansion]) -> E
             return Tagged(change(item), tags)
         case Word() | Reference() | Null() | Void():
             return expansion
+
+
+def from_rule(rules: LinkedRules, rule: str) -> LinkedRules:
+    """Return what can be said from another rule, with no more than the rules that it reaches.
+
+    Args:
+        rules: Linked already; ``rule`` is among them.
+        rule: Full name of the rule that a whole sentence is.
+    """
+    reached: set[str] = set()
+    waiting: list[Expansion] = [Reference(rule, 0)]
+    while waiting:
+        here = waiting.pop()
+        if isinstance(here, Reference) and here.name not in reached:
+            reached.add(here.name)
+            waiting.append(rules.expansions[here.name])
+        waiting += children(here)
+    return LinkedRules(
+        rule, {name: each for name, each in rules.expansions.items() if name in reached}
+    )
 
 
 def heaviest(rules: LinkedRules) -> LinkedRules:

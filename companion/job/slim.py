@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-from decimal import Decimal
+from functools import cache
+from typing import Any, get_args, get_origin
 
 from pydantic import BaseModel
-
-_PLAIN = frozenset({str, int, float, bool, tuple, type(None), Decimal, datetime})
 
 _GIVEN: dict[frozenset[str], set[str]] = {}
 """Which fields were given, once for all values of which the same were."""
@@ -24,10 +22,28 @@ def slim(event: BaseModel) -> None:
         event: Just made, or read back.
     """
     _share(event)
-    for value in event.__dict__.values():
-        # To ask of each text whether it is a model takes longer than to make most events.
-        if type(value) not in _PLAIN and isinstance(value, BaseModel):
+    held = event.__dict__
+    for name in _models_in(type(event)):
+        value = held.get(name)
+        if isinstance(value, BaseModel):
             _share(value)
+
+
+@cache
+def _models_in(kind: type[BaseModel]) -> tuple[str, ...]:
+    """Fields of a kind of event that may be models: to ask that of each value takes longer than to
+    make most events."""
+    return tuple(name for name, field in kind.model_fields.items() if _may_be(field.annotation))
+
+
+def _may_be(annotation: Any) -> bool:
+    """Whether a value of this type may be a model; what is in a tuple is none of the event's."""
+    if get_origin(annotation) is tuple:
+        return False
+    inner = get_args(annotation)
+    if inner:
+        return any(map(_may_be, inner))
+    return isinstance(annotation, type) and issubclass(annotation, BaseModel)
 
 
 def _share(value: BaseModel) -> None:

@@ -75,7 +75,7 @@ def read_news(data: bytes, after: Tip) -> News:
 
 def _next(raw: bytes, last: Tip) -> Record:
     try:
-        record, prev = decode(raw)
+        record, prev = decode(raw, last.digest)
     except NewerFormat as problem:
         raise BrokenNews(f"line {last.seq + 1} {problem}", newer=True) from None
     except LineProblem as problem:

@@ -47,7 +47,7 @@ def reasons_without_tag(state: State) -> tuple[str, ...]:
 
 def not_checked(records: Iterable[Record]) -> tuple[str, ...]:
     """Return what the start gate did not check when it was last asked."""
-    checks = [record.event for record in records if isinstance(record.event, ev.StartChecked)]
+    checks = [record.event for record in records if type(record.event) is ev.StartChecked]
     if not checks:
         return ()
     return checks[-1].not_checked if checks[-1].known is None else unknown(checks[-1].known)

@@ -14,6 +14,7 @@ from companion.files.page import write_page
 from companion.files.plain import is_plain
 from companion.job import events as ev
 from companion.job.record import Record, worked_until
+from companion.job.uncollected import uncollected
 from companion.log.clips import hashes_of_clips
 from companion.log.followed import follows, state_of
 from companion.log.reader import read_log
@@ -54,7 +55,6 @@ OTHER_PAGES = {
 """By file name, what else may have been written about a session; linked where it stands beside."""
 
 
-@follows
 def render_report(folder: Path, *, beside: Path | None = None, transcript: bool = False) -> str:
     """Return the report of a session as one HTML page that needs nothing from elsewhere.
 
@@ -67,6 +67,19 @@ def render_report(folder: Path, *, beside: Path | None = None, transcript: bool 
     Raises:
         CompanionError: As ``companion.log.reader.read_log``.
     """
+    page = _rendered(folder, beside, transcript=transcript, halves="surrogatepass")
+    return page.decode(errors="surrogatepass")
+
+
+def _rendered(folder: Path, beside: Path | None, *, transcript: bool, halves: str) -> bytes:
+    with uncollected():
+        return _page_of(folder, beside, transcript=transcript, halves=halves)
+
+
+@follows
+def _page_of(folder: Path, beside: Path | None, *, transcript: bool, halves: str) -> bytes:
+    """The page in UTF-8, in which halves of characters are dealt with as this error handler does:
+    as a text, that of a long day takes twice the memory."""
     contents = read_log(folder)
     records, state = contents.records, state_of(folder, contents.records)
     origins = facts.origins(records, state)
@@ -113,8 +126,8 @@ def render_report(folder: Path, *, beside: Path | None = None, transcript: bool 
         shopping=facts.shopping(state, origins),
         complaints=[(note, _own_sound(folder, records, note)) for note in complaints],
         notes=[(note, _own_sound(folder, records, note)) for note in notes],
-        cautions=[record for record in records if isinstance(record.event, ev.CautionSpoken)],
-        troubles=[record for record in records if isinstance(record.event, ev.Trouble)],
+        cautions=[record for record in records if type(record.event) is ev.CautionSpoken],
+        troubles=[record for record in records if type(record.event) is ev.Trouble],
         recovered=contents.recovered,
         exchange=exchange,
         turns=turns,
@@ -126,8 +139,8 @@ def render_report(folder: Path, *, beside: Path | None = None, transcript: bool 
     page.enable_buffering(PIECES_AT_ONCE)
     written = bytearray()
     for piece in page:
-        written += piece.encode(errors="surrogatepass")
-    return written.decode(errors="surrogatepass")
+        written += piece.encode(errors=halves)
+    return bytes(written)
 
 
 def write_report(
@@ -148,7 +161,7 @@ def write_report(
         CompanionError: If the log cannot be used or the page cannot be written.
     """
     page = folder / PAGE_NAME if page is None else page
-    html = render_report(folder, beside=page.parent, transcript=transcript)
+    html = _rendered(folder, page.parent, transcript=transcript, halves="replace")
     return write_page(html, page, "report", replace=replace)
 
 

@@ -80,13 +80,13 @@ def _heard(state: State, event: ev.Heard, record: Record) -> State:
 def _said(state: State, event: ev.Said, record: Record) -> State:
     if not event.text:
         return state
-    state = replace(state, cut=fact_of(event, record) if event.rest else None)
+    cut = fact_of(event, record) if event.rest else None
     if event.goes_on:
-        return state
+        return replace(state, cut=cut)
     said = (event.text, *(piece.text for piece in event.rest))
     # What is said again keeps its source.
     kept = state.last_source if " ".join(said) == " ".join(state.last_said) else None
-    return replace(state, last_said=said, last_source=event.source or kept)
+    return replace(state, cut=cut, last_said=said, last_source=event.source or kept)
 
 
 def _asked(state: State, event: ev.Asked, record: Record) -> State:
