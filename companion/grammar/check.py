@@ -178,7 +178,7 @@ def check_grammar(
 ) -> Report:
     """Check one grammar: the shipped one, one with the words of a job, or one of one's own.
 
-    Takes some ten seconds for the shipped one.
+    Takes some six seconds for the shipped one.
 
     Args:
         grammar: To check.
