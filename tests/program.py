@@ -8,6 +8,7 @@ and the exit status of the real one. That nothing is loaded before it is needed,
 
 from __future__ import annotations
 
+import atexit
 import gc
 import importlib
 import json
@@ -19,11 +20,12 @@ import socket
 import subprocess
 import sys
 import threading
-from collections.abc import Mapping, Sequence
-from contextlib import suppress
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from tempfile import TemporaryFile
+from typing import NoReturn, TextIO
 
 import companion
 from tests.kept_grammars import KeptGrammars
@@ -76,20 +78,30 @@ class Around:
 USUAL = Around()
 
 
-class Program:
-    """The loaded program, asked for one command after the other.
+@dataclass(frozen=True)
+class Running:
+    """A command that runs.
 
-    Args:
-        whole: Whether everything of it is loaded, which makes every command a moment; else only
-            what most commands need.
+    Attributes:
+        number: Of its process.
+        typing: What is typed to it.
+        printed: What it prints.
     """
 
-    def __init__(self, *, whole: bool = False) -> None:
+    number: int
+    typing: TextIO
+    printed: TextIO
+
+
+class Program:
+    """The loaded program, asked for one command after the other."""
+
+    def __init__(self) -> None:
         self._ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
         self._ours.settimeout(PATIENCE)
         self._ours.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, MESSAGE)
         self._loaded = subprocess.Popen(
-            [sys.executable, "-m", "tests.program", str(theirs.fileno()), *["whole"] * whole],
+            [sys.executable, "-m", "tests.program", str(theirs.fileno())],
             pass_fds=[theirs.fileno()],
             stdin=subprocess.DEVNULL,
             stdout=subprocess.DEVNULL,
@@ -133,6 +145,32 @@ class Program:
                 texts.append(file.read().decode(around.encoding))
         return subprocess.CompletedProcess(list(arguments), status, *texts)
 
+    @contextmanager
+    def begin(
+        self, arguments: Sequence[str | Path], *, env: Mapping[str, str], cwd: Path
+    ) -> Iterator[Running]:
+        """Run one command by pipes; at the end its input is closed and its end waited for."""
+        reading, writing = os.pipe()
+        printed, printing = os.pipe()
+        message = {
+            "arguments": [*map(str, arguments)],
+            "env": {**env},
+            "cwd": str(cwd),
+            "around": asdict(USUAL),
+            "begun": True,
+        }
+        with open(os.devnull, "wb") as unread:
+            files = [reading, printing, unread.fileno()]
+            socket.send_fds(self._ours, [json.dumps(message).encode()], files)
+        os.close(reading)
+        os.close(printing)
+        number = int(self._ours.recv(64))
+        try:
+            with os.fdopen(writing, "w") as typing, os.fdopen(printed) as lines:
+                yield Running(number, typing, lines)
+        finally:
+            self._ours.recv(64)
+
     def close(self) -> None:
         """End the loaded program."""
         self._ours.close()
@@ -148,25 +186,25 @@ def _write(descriptor: int, data: bytes) -> None:
         pass
 
 
-def serve(commands: socket.socket, *, whole: bool = False) -> int:
+def serve(commands: socket.socket) -> int:
     """Fork for each command, until there are no more; in the fork, return its exit status."""
-    _load()
-    if whole:
-        for module in pkgutil.walk_packages(companion.__path__, "companion."):
-            if not module.name.endswith("__main__"):
-                importlib.import_module(module.name)
-        gc.freeze()
     grammars = Grammars()
+    _load()
+    grammars.keep_the_usual()
+    gc.freeze()
     while True:
         message, files, _, _ = socket.recv_fds(commands, MESSAGE, 3)
         if not message:
             return 0
+        asked = json.loads(message)
         child = os.fork()
         if not child:
             commands.close()
-            return _command(json.loads(message), files)
+            return _command(asked, files)
         for file in files:
             os.close(file)
+        if asked.get("begun"):
+            commands.send(str(child).encode())
         _, status = os.waitpid(child, 0)
         commands.send(str(os.waitstatus_to_exitcode(status)).encode())
         # Whoever asked goes on meanwhile.
@@ -189,6 +227,13 @@ class Grammars:
         self._kept = KeptGrammars(self._tell)
         self._kept.begin()
 
+    def keep_the_usual(self) -> None:
+        """Compile and keep the grammar of a job with neither card nor sheet."""
+        from companion.grammar.vocabulary import bench_grammar
+        from companion.shelf.words import vocabulary_of
+
+        self._kept.make(bench_grammar(vocabulary_of(None, None)))
+
     def keep_what_came_again(self) -> None:
         """Compile and keep the grammars that two commands have compiled by now."""
         while True:
@@ -208,17 +253,20 @@ class Grammars:
 
 
 def _load() -> None:
-    """Load what most commands need; nothing that looks at the environment."""
+    """Load all modules, and what is made once of what travels with the program; nothing that looks
+    at the environment."""
+    # What begins the program is there before anything of it, as its interpreter is.
+    importlib.import_module("companion.start")
+    for module in pkgutil.walk_packages(companion.__path__, "companion."):
+        if not module.name.endswith("__main__"):
+            importlib.import_module(module.name)
     from companion.grammar.files import shipped_grammar
     from companion.handbook.units import load_registry
     from companion.shipped import shipped
 
-    # What begins the program is there before anything of it, as its interpreter is.
-    importlib.import_module("companion.start")
     load_registry()
     for file in sorted(shipped("grammars").glob("*.gram")):
         shipped_grammar(file.stem)
-    gc.freeze()
 
 
 def _command(asked: dict[str, object], files: Sequence[int]) -> int:
@@ -231,6 +279,8 @@ def _command(asked: dict[str, object], files: Sequence[int]) -> int:
     for place, file in enumerate(files):
         os.dup2(file, place)
         os.close(file)
+    # What they were opened on could be sought in, a pipe cannot.
+    sys.stdout = sys.__stdout__ = os.fdopen(1, "w", closefd=False)
     signal.signal(signal.SIGINT, signal.default_int_handler)
     around = asked["around"]
     assert isinstance(around, dict)
@@ -240,14 +290,33 @@ def _command(asked: dict[str, object], files: Sequence[int]) -> int:
     from companion.start import main
 
     try:
-        return main()
+        status = main()
     except SystemExit as ending:
-        return ending.code if isinstance(ending.code, int) else int(ending.code is not None)
+        status = ending.code if isinstance(ending.code, int) else int(ending.code is not None)
+    if not around["full"]:
+        _end_at_once(status)
+    return status
+
+
+def _end_at_once(status: int) -> NoReturn:
+    """End as Python does, but for taking the loaded program apart: that takes three times as long
+    as most commands. Where a standard stream is a full disk, which what is taken apart may still be
+    written to, it is done."""
+    threading._shutdown()  # type: ignore[attr-defined]
+    atexit._run_exitfuncs()
+    for stream in (sys.stdout, sys.stderr):
+        try:
+            if stream is not None and not stream.closed:
+                stream.flush()
+        except (OSError, ValueError) as error:
+            os.write(2, f"Exception ignored in {stream!r}: {error}\n".encode())
+            status = 120
+    os._exit(status)
 
 
 def main() -> int:
     """Serve whoever began this process, on the socket whose number is given."""
-    return serve(socket.socket(fileno=int(sys.argv[1])), whole="whole" in sys.argv[2:])
+    return serve(socket.socket(fileno=int(sys.argv[1])))
 
 
 if __name__ == "__main__":

@@ -16,6 +16,7 @@ from companion.job.events import Heard, Said
 from companion.log.check import check_log
 from companion.log.reader import read_log
 from companion.shipped import demonstration
+from tests.program import Program
 
 CALLS = [
     "gap thirty thou",
@@ -37,34 +38,28 @@ CALLS = [
 
 
 def acknowledged_before_kill(
-    arguments: Sequence[str | Path], shop: dict[str, str], replies: int, typed: str
+    program: Program,
+    arguments: Sequence[str | Path],
+    shop: dict[str, str],
+    replies: int,
+    typed: str,
 ) -> list[str]:
     """Start the program, kill it outright after so many replies, return the replies seen.
 
     Whatever else it managed to print before it died counts as acknowledged too.
     """
-    with subprocess.Popen(
-        [sys.executable, "-m", "companion", *map(str, arguments)],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.DEVNULL,
-        text=True,
-        env=shop,
-    ) as process:
-        assert process.stdin is not None
-        assert process.stdout is not None
-        process.stdin.write(typed)
-        process.stdin.flush()
+    with program.begin(arguments, env=shop, cwd=Path.cwd()) as running:
+        running.typing.write(typed)
+        running.typing.flush()
         seen: list[str] = []
         killed = False
-        for line in process.stdout:
+        for line in running.printed:
             _, said, text = line.partition("said    ")
             if said:
                 seen.append(text.rstrip("\n"))
             if not killed and len(seen) >= replies:
-                os.kill(process.pid, signal.SIGKILL)
+                os.kill(running.number, signal.SIGKILL)
                 killed = True
-        process.stdin.close()
     return seen
 
 
@@ -85,11 +80,12 @@ def assert_all_kept(folder: Path, acknowledged: list[str]) -> None:
 
 @pytest.mark.parametrize("replies", range(1, 16))
 def test_typed_session_killed_after_each_reply(
-    replies: int, shop: dict[str, str], tmp_path: Path
+    replies: int, program: Program, shop: dict[str, str], tmp_path: Path
 ) -> None:
     folder = tmp_path / "job"
     typed = "".join(f"{call}\n" for call in CALLS * 3)
     acknowledged = acknowledged_before_kill(
+        program,
         ["work", "--typed", "--quiet", "--machine", "quillmoor-tiller", "--out", folder],
         shop,
         replies,
@@ -101,12 +97,12 @@ def test_typed_session_killed_after_each_reply(
 
 @pytest.mark.parametrize("replies", [1, 3, 6, 10, 13])
 def test_replay_from_audio_killed_after_some_replies(
-    replies: int, shop: dict[str, str], tmp_path: Path
+    replies: int, program: Program, shop: dict[str, str], tmp_path: Path
 ) -> None:
     recordings = demonstration("mower-autumn-service")
     folder = tmp_path / "job"
     acknowledged = acknowledged_before_kill(
-        ["replay", recordings, "--quiet", "--out", folder], shop, replies, ""
+        program, ["replay", recordings, "--quiet", "--out", folder], shop, replies, ""
     )
     assert len(acknowledged) >= replies
     assert_all_kept(folder, acknowledged)

@@ -3,8 +3,8 @@ says more than can be held."""
 
 from __future__ import annotations
 
-import time
 from pathlib import Path
+from time import process_time
 
 import pytest
 
@@ -13,7 +13,7 @@ from companion.files.limits import LARGEST_GRAMMAR
 
 HEAD = "#JSGF V1.0;\ngrammar own;\n"
 MOST_SECONDS = 60.0
-"""On a busy machine; those that had no limit took minutes or the memory."""
+"""Of the processor; those that had no limit took minutes or the memory."""
 
 
 def chain(links: int, *, backwards: bool) -> str:
@@ -60,9 +60,9 @@ def test_a_hostile_grammar_costs_one_sentence(
 ) -> None:
     path = tmp_path / "own.gram"
     path.write_bytes((HEAD + HOSTILE[kind]).encode("utf-8", "surrogateescape"))
-    began = time.monotonic()
+    began = process_time()
     status = main(["grammar", "check", str(path)])
-    assert time.monotonic() - began < MOST_SECONDS
+    assert process_time() - began < MOST_SECONDS
     err = capsys.readouterr().err
     assert status == 1, err
     assert err.startswith(f"companion: {path}")

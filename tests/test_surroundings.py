@@ -12,7 +12,7 @@ import shutil
 import signal
 import subprocess
 import sys
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -138,14 +138,6 @@ def assert_told(run: subprocess.CompletedProcess[str]) -> None:
 
 
 named = pytest.mark.parametrize("arguments", COMMANDS, ids=lambda each: " ".join(each[:2]))
-
-
-@pytest.fixture(scope="module")
-def program() -> Iterator[Program]:
-    """The program with everything loaded: some hundreds of commands are run."""
-    loaded = Program(whole=True)
-    yield loaded
-    loaded.close()
 
 
 def kinds_for(arguments: list[str]) -> Mapping[str, Around]:

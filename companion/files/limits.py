@@ -89,13 +89,10 @@ LARGEST_GRAMMAR = 2**18
 MOST_NESTED = 150
 """How many expansions of a grammar may stand one in another, through all its rules."""
 
-MOST_STATES = 1_500_000
-"""States that a grammar may come to while it is compiled; ours comes to 83,000, and with the words
-of a job to half a million where it is checked for what can be taken in two ways."""
-
 MOST_SPOKEN = 300_000
-"""The same of what is said alone, states that say the same made one: with the words of a job some
-26,000; and expansions looked at for what may be silent."""
+"""States that a grammar may come to while it is compiled, those that say the same made one: with
+the words of a job some 26,000, and twice as many where it is checked for what can be taken in two
+ways; and expansions looked at for what may be silent."""
 
 MOST_LOOPING = 2_000
 """States of a grammar that may stand on or before a repetition: to tell them apart costs time that

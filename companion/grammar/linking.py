@@ -22,6 +22,7 @@ from companion.grammar.jsgf import (
     Tagged,
     Void,
     Word,
+    children,
     nested,
 )
 
@@ -60,6 +61,26 @@ def rebuilt(expansion: Expansion, change: Callable[[Expansion], Expansion]) -> E
             return Tagged(change(item), tags)
         case Word() | Reference() | Null() | Void():
             return expansion
+
+
+def from_rule(rules: LinkedRules, rule: str) -> LinkedRules:
+    """Return what can be said from another rule, with no more than the rules that it reaches.
+
+    Args:
+        rules: Linked already; ``rule`` is among them.
+        rule: Full name of the rule that a whole sentence is.
+    """
+    reached: set[str] = set()
+    waiting: list[Expansion] = [Reference(rule, 0)]
+    while waiting:
+        here = waiting.pop()
+        if isinstance(here, Reference) and here.name not in reached:
+            reached.add(here.name)
+            waiting.append(rules.expansions[here.name])
+        waiting += children(here)
+    return LinkedRules(
+        rule, {name: each for name, each in rules.expansions.items() if name in reached}
+    )
 
 
 def heaviest(rules: LinkedRules) -> LinkedRules:

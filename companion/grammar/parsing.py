@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from companion.grammar.automaton import CLOSE, Close, Open
-from companion.grammar.compiler import Traits
 from companion.grammar.jsgf import (
     Alternatives,
     Expansion,
@@ -21,6 +20,7 @@ from companion.grammar.jsgf import Sequence as InSequence
 from companion.grammar.linking import LinkedRules
 from companion.grammar.parse_tree import Node, Parse
 from companion.grammar.spoken import SpokenStates
+from companion.grammar.traits import Traits
 
 _Marks = tuple[Open | Close, ...]
 

@@ -5,14 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cache
 from types import MappingProxyType
 
 from companion.errors import CompanionError
-from companion.grammar.automaton import every_sentence
-from companion.grammar.files import shipped_grammar
-from companion.grammar.linking import link
-from companion.grammar.parsing import Parser
+from companion.grammar.named import named_by_rule
 from companion.grammar.plural import plural
 from companion.grammar.short_measures import (
     bare_readings,
@@ -20,7 +16,6 @@ from companion.grammar.short_measures import (
     longer_measures,
     short_readings,
 )
-from companion.grammar.spoken import spoken_automaton
 from companion.handbook.unit_table import MEASURE_DIMENSIONS, MeasureDimension
 
 
@@ -316,16 +311,6 @@ def _escaped(tag: str) -> str:
     return re.sub(r"([\\{}])", r"\\\1", tag)
 
 
-@cache
 def _common_forms(rule: str) -> Mapping[str, str]:
     """What ``common.gram`` has for a rule: what is said, and the name that it means."""
-    common = shipped_grammar("common")
-    if rule not in common.rules:
-        return {}
-    linked = link(common, rule, shipped_grammar)
-    parser = Parser(linked)
-    forms: dict[str, str] = {}
-    for words in every_sentence(spoken_automaton(linked)):
-        node = parser.parse(words)[0].nodes[0]
-        forms[" ".join(words)] = node.value or " ".join(words)
-    return forms
+    return named_by_rule("common", rule)

@@ -6,11 +6,7 @@ from collections.abc import Mapping
 from functools import cache
 from types import MappingProxyType
 
-from companion.grammar.automaton import every_sentence
-from companion.grammar.files import shipped_grammar
-from companion.grammar.linking import link
-from companion.grammar.parsing import Parser
-from companion.grammar.spoken import spoken_automaton
+from companion.grammar.named import named_by_rule
 from companion.grammar.vocabulary import Term
 from companion.handbook.unit_table import MEASURE_DIMENSIONS, MeasureDimension
 
@@ -44,13 +40,7 @@ def terms_of_rule(grammar: str, rule: str) -> tuple[Term, ...]:
         grammar: Its name: ``common``.
         rule: Of that grammar; one that it does not have names nothing.
     """
-    found = shipped_grammar(grammar)
-    if rule not in found.rules:
-        return ()
-    linked = link(found, rule, shipped_grammar)
-    parser = Parser(linked)
     spoken: dict[str, list[str]] = {}
-    for words in every_sentence(spoken_automaton(linked)):
-        node = parser.parse(words)[0].nodes[0]
-        spoken.setdefault(node.value or " ".join(words), []).append(" ".join(words))
+    for words, name in named_by_rule(grammar, rule).items():
+        spoken.setdefault(name, []).append(words)
     return tuple(Term(name, tuple(ways)) for name, ways in spoken.items())

@@ -128,10 +128,10 @@ def _files(folder: Path, pattern: str, most: int = 4) -> list[bytes]:
 
 
 def _jsgf(path: Path) -> object:
-    from companion.grammar.compiler import compile_network
     from companion.grammar.files import read_own_rules
+    from companion.grammar.marked import marked_automaton
 
-    return compile_network(read_own_rules(path))
+    return marked_automaton(read_own_rules(path))
 
 
 _GRAMMARS = [
