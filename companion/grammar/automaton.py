@@ -80,8 +80,8 @@ def minimal(
 ) -> tuple[list[dict[str, int]], set[int], int]:
     """Merge states from which the same can be said; the last value is the class of state 0.
 
-    Where only finitely much can follow, states are classed once, from the end backwards. Those on
-    or before a loop are split until nothing splits any more.
+    States with finitely many sentences after them are classed once, from the end backwards. Those
+    on or before a loop are split until nothing splits any more.
     """
     kinds: dict[int, int] = {}
     numbers: dict[Hashable, int] = {}
@@ -108,7 +108,7 @@ def split_looping(
         arcs: Of every state.
         looping: States whose classes are split.
         kinds: Class of every state that these lead to; those of ``looping`` by whether a sentence
-            may end there. Theirs are changed.
+            may end there. The classes of the looping states are changed.
         first: Number of the first new class; those after it must be free too.
     """
     count = len({kinds[state] for state in looping})

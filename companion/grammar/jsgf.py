@@ -127,7 +127,8 @@ def nested(expansion: Expansion, heights: Mapping[str, int] | None = None) -> in
             it is left out.
     """
     most = 0
-    # By hand, for what is too deep is too deep to go into by calls.
+    # With a list instead of recursion: what is nested too deep would also be too deep for the call
+    # stack.
     waiting = [(expansion, 1)]
     while waiting:
         here, depth = waiting.pop()
@@ -234,7 +235,7 @@ def unescape(text: str) -> str:
 
 
 class _RuleError(Exception):
-    """What is wrong, and on which line; the file is added by whoever knows it."""
+    """What is wrong, and on which line; the caller adds the file."""
 
     def __init__(self, line: int, reason: str) -> None:
         super().__init__(reason)

@@ -56,8 +56,8 @@ class Parser:
         self._places: list[tuple[_What, int]] = [(None, _END)]
         self._numbers: dict[tuple[int, int], int] = {}
         self._openings = _Openings(self._traits)
-        # Beside what is known of an expansion stands the expansion: were it freed, its id could
-        # come again.
+        # The expansion is kept beside what is known of it: were it freed, another one could get its
+        # id.
         self._untagged: dict[int, tuple[Expansion, int | None, bool]] = {}
         self._repeated: dict[int, tuple[Repeat, Expansion, Repeat]] = {}
         self._steps: dict[tuple[int, str | None], tuple[tuple[_Marks, int], ...]] = {}
@@ -186,7 +186,7 @@ class Parser:
         return known[2]
 
     def _repeat(self, repeat: Repeat) -> tuple[Repeat, Expansion, Repeat]:
-        """A repetition with what is said again in it, and the same any number of times."""
+        """A repetition as the repeated expansion followed by any number of further rounds."""
         known = self._repeated.get(id(repeat))
         if known is None:
             # Said again means said with words: a silent round would make endless parses.

@@ -90,8 +90,8 @@ def swapped_words(
                     or synonyms.get(one, one) == synonyms.get(other)
                 ):
                     continue
-                # "Quart" and "quarts" mean the same in a thousand places: opened by the same word,
-                # behind the same word and before the same, they need be looked at once.
+                # "Quart" and "quarts" mean the same in a thousand places: one look at each pair of
+                # neighboring words is enough.
                 place = one, other, row[one], row[other], before[:1], before[-1:]
                 if place in alike:
                     continue
@@ -145,7 +145,8 @@ def _number_words(rules: LinkedRules) -> frozenset[str]:
 def near_to(
     rules: LinkedRules, with_words: Words, keys: Collection[str]
 ) -> Iterator[tuple[Words, Words]]:
-    """Pairs of near phrases in one slot that do not mean the same, the first of which holds words.
+    """Pairs of near phrases in one slot that do not mean the same, where the first holds given
+    words.
 
     Args:
         rules: To search.

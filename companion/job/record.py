@@ -9,7 +9,8 @@ from datetime import datetime
 from companion.job.events import AnyEvent, PhotoAdded, Reviewed, SignedOff, WorkOrderKept
 
 PAPERS = frozenset({PhotoAdded, WorkOrderKept, Reviewed, SignedOff})
-"""What is laid beside a job or looked over, often long after it: no work on the machine."""
+"""Records that are added to a job or written in a review, often long after it; they are no work on
+the machine."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,15 +8,15 @@ from typing import Any, get_args, get_origin
 from pydantic import BaseModel
 
 _GIVEN: dict[frozenset[str], set[str]] = {}
-"""Which fields were given, once for all values of which the same were."""
+"""The sets of given fields, one for all values that have the same."""
 
 
 def slim(event: BaseModel) -> None:
     """Let an event share with others what is the same in all of them.
 
-    Beside each value it is kept which of its fields were given, in a set of its own that takes as
-    much memory as the fields themselves. Nothing here asks for that, and nothing changes it: a copy
-    has its own.
+    pydantic keeps with each value a set of the fields that were given, which takes as much memory
+    as the fields themselves. Nothing here asks for that set, and nothing changes it: a copy has its
+    own.
 
     Args:
         event: Just made, or read back.

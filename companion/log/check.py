@@ -64,7 +64,7 @@ class LogReport:
 
     @property
     def whole(self) -> bool:
-        """Whether besides all of it is there, as far as can be told."""
+        """Whether, in addition, all of it is there, as far as can be told."""
         return self.ok and not self.unvouched
 
     def values(self) -> dict[str, Any]:
@@ -119,7 +119,7 @@ def check_log(
         contents_of(folder, found)
     problems = list(found.problems)
     if not problems:
-        # With a line unreadable, whatever points at it would only repeat that.
+        # Where a line is unreadable, faults of what points at it would only repeat that.
         problems += _pointers(found.records)
     clips, clip_problems, clip_notes = _clips(folder, found.records)
     photos, photo_problems, photo_notes = _photos(folder, found.records)
@@ -217,8 +217,8 @@ def _known_from_elsewhere(
     told: list[str],
     notes: list[str],
 ) -> list[tuple[str, Anchor]]:
-    """What the log is held against, each with its name: an anchor, and the signatures by the key
-    that is trusted; of the others it is noted that they prove nothing."""
+    """What the log is checked against, each with its name: an anchor, and the signatures by the
+    trusted key. Other signatures are noted as proving nothing."""
     held = [] if anchor is None else [(ANCHOR, anchor)]
     signed = False
     for each in signatures_of(folder):

@@ -51,7 +51,7 @@ _KEYS = frozenset(KEYS)
 _SHA_256 = re.compile("[0-9a-f]{64}")
 
 LONG_LINE = 1 << 16
-"""Bytes of a line that hardly a record has."""
+"""Lines above this many bytes are hardly records."""
 _FAR_EXPONENT = re.compile(rb"[:,\[ \t\n\r\x0b\x0c]-?[0-9][0-9.]*[eE][+-]?[0-9]{3}")
 """What a number that no counter reaches looks like, and other things now and then."""
 _DIGITS_ALIKE = bytes.maketrans(b"123456789E+", b"000000000e-")
@@ -63,9 +63,9 @@ _HEAD_KEYS = len(KEYS) - 1
 """Keys of a line but for the last one, ``prev``."""
 
 LONGEST_TOLD = 120
-"""Characters of something amiss that are told again."""
+"""Characters of something wrong that are quoted."""
 MOST_TOLD = 12
-"""Keys amiss that are told again."""
+"""How many wrong keys are quoted."""
 
 
 class LineProblem(ValueError):
@@ -119,15 +119,15 @@ def encode(record: Record, prev: str) -> bytes:
         "prev": prev,
     }
     text = json.dumps(line, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-    # Half a character, as a file name may hold one, must not cost the record.
+    # A lone surrogate, as a file name may hold one, must not cost the record.
     return text.encode(errors="replace")
 
 
 def beside_data(event: AnyEvent) -> set[str]:
     """Fields of an event that do not stand in the data of its line."""
-    # What no review brought needs not say so: its line stays as older versions read it.
+    # Only what a review brought says so: all other lines stay as older versions read them.
     beside = {"kind"} if event.reviewed is not None else {"kind", "reviewed"}
-    # Nor needs what has no clip, or has it from before its hash was kept.
+    # The same for events without a clip, or with one from before hashes were kept.
     if isinstance(event, Heard | NoteKept) and event.clip_sha256 is None:
         beside.add("clip_sha256")
     if isinstance(event, Trouble) and event.left is None:
@@ -136,8 +136,8 @@ def beside_data(event: AnyEvent) -> set[str]:
 
 
 def _was_read(event: AnyEvent) -> bool:
-    """Whether an event was read from a line: only there it is told its kind. What did not stand in
-    that line, since the program of then knew no such field, then stands in it no more."""
+    """Whether an event was read from a line: only the reader gives an event its kind. A field that
+    the program which wrote the line did not know is then left out of it again."""
     return "kind" in event.model_fields_set
 
 
@@ -163,8 +163,8 @@ def decode(raw: bytes, before: str | None = None) -> tuple[Record, str]:
         NewerFormat: If a later version wrote it.
         LineProblem: If it is no line of a log.
     """
-    # A long day has a hundred thousand lines. What is amiss in one is left to the slowest of three
-    # readers to tell.
+    # A long day has a hundred thousand lines. A line with a fault is read by the slowest of three
+    # readers, which says what is wrong.
     if len(raw) < LONG_LINE:
         if before is not None:
             record = _following(raw, before)
@@ -177,8 +177,8 @@ def decode(raw: bytes, before: str | None = None) -> tuple[Record, str]:
 
 
 def _following(raw: bytes, before: str) -> Record | None:
-    """The record of a line that names the line before as it must and has nothing amiss: its link
-    need not be read at all. None for any other."""
+    """The record of a line that has no fault and names the line before: its link is not parsed.
+    None for any other line."""
     link = b',"prev":"%s"}' % before.encode("ascii")
     if not raw.endswith(link):
         return None
@@ -286,7 +286,7 @@ def _json_object(raw: bytes) -> Any:
 
 
 def _short(value: object) -> str:
-    """Something amiss in quotation marks, as a sentence can hold it."""
+    """A wrong value in quotation marks, as a sentence can hold it."""
     return _told(ascii(value), LONGEST_QUOTED)
 
 

@@ -1,4 +1,4 @@
-"""What other programs appended to a log since it was last looked at, held against the chain."""
+"""What other programs appended to a log since it was last looked at, checked against the chain."""
 
 from __future__ import annotations
 

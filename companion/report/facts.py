@@ -40,7 +40,7 @@ def origins(records: Iterable[Record], state: State) -> dict[int, Origin]:
     records = tuple(records)
     heard = {record.seq for record in records if type(record.event) is ev.Heard}
     evidences = {
-        # A pointer at nothing, which the log check tells of, is no evidence.
+        # A reference to a record that does not exist is no evidence; the log check reports it.
         record.seq: record.event.heard if record.event.heard in heard else record.seq
         for record in records
     }
@@ -52,7 +52,7 @@ def origins(records: Iterable[Record], state: State) -> dict[int, Origin]:
         event = record.event
         target = event.record if type(event) is ev.Disregarded else ev.corrected_by(event)
         if target is not None:
-            # What was put right after the job stands in the turn of the call that it is about.
+            # A correction made after the job is shown in the turn of its call.
             by[target] = evidences[record.seq] if event.reviewed is None else record.seq
             gone[target] = reviews.get(event.reviewed or 0)
     # Of a long day hardly a record is superseded or brought by a review.
@@ -157,7 +157,7 @@ def tags(records: Iterable[Record], state: State, at: dict[int, Origin]) -> tupl
             place for place, row in enumerate(rows) if row.tag == event.tag and row.cleared is None
         ]
         if isinstance(event, ev.TagHung):
-            # Hung again while it hangs, it is the same tag.
+            # A tag that is hung again while it hangs is the same tag.
             if not open_rows:
                 before = "" if session is None else f", in {session}"
                 reason = f"{_why_hung(event)}{before}"
@@ -213,7 +213,7 @@ def timers(records: Iterable[Record], state: State, at: dict[int, Origin]) -> tu
             continue
         event, origin = record.event, at[record.seq]
         if isinstance(event, ev.TimerStarted):
-            # A step's own timer may take the place of one that still ran.
+            # A step's own timer may replace one that still ran.
             running[event.name] = record.seq
             due = event.due.astimezone(record.at.tzinfo)
             rows[record.seq] = TimerRow(
@@ -327,7 +327,7 @@ def notes(
 
 def duration_text(seconds: float) -> str:
     """Return a length of time: "2 h", "1 h 20 min", "45 s"."""
-    # Nobody wants the seconds of an hour.
+    # Seconds do not matter in an hour.
     whole = round(seconds) if seconds < 3600 else round(seconds / 60) * 60
     hours, rest = divmod(whole, 3600)
     minutes, seconds_left = divmod(rest, 60)

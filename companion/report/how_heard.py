@@ -1,4 +1,5 @@
-"""What heard, what wrote, and by what the log is known: small print, at the end of a report."""
+"""Which recognizer heard, which program wrote, and how the log is identified: small print at the
+end of a report."""
 
 from __future__ import annotations
 
@@ -64,7 +65,8 @@ def _seconds_at_the_bench(records: tuple[Record, ...]) -> float:
 
 
 def _offset_text(records: tuple[Record, ...]) -> str:
-    # One of each is written out: a long day has a hundred thousand records, and seldom two.
+    # Each different one is written out once: a long day has a hundred thousand records, and seldom
+    # two kinds.
     first: dict[timedelta | None, datetime] = {}
     for record in records:
         first.setdefault(record.at.utcoffset(), record.at)

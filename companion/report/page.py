@@ -52,7 +52,7 @@ OTHER_PAGES = {
     "parts.csv": "Parts list for a spreadsheet",
     "tags.html": "Tags to hang up",
 }
-"""By file name, what else may have been written about a session; linked where it stands beside."""
+"""By file name, other pages of a session; they are linked where they stand beside this one."""
 
 
 def render_report(folder: Path, *, beside: Path | None = None, transcript: bool = False) -> str:
@@ -133,9 +133,10 @@ def _page_of(folder: Path, beside: Path | None, *, transcript: bool, halves: str
         turns=turns,
         folded=turns > MANY_TURNS,
     )
-    # What is told of them is in the turns by now, and a long day is large.
+    # The turns hold everything of them by now, and a long day takes much memory.
     del contents, records, origins
-    # Piece by piece: all pieces of a long day at once take five times the memory of its page.
+    # Written piece by piece: all pieces of a long day at once take several times the memory of its
+    # page.
     page.enable_buffering(PIECES_AT_ONCE)
     written = bytearray()
     for piece in page:
@@ -222,5 +223,5 @@ def _capital(text: str) -> str:
 
 
 def _percent(value: Any) -> str:
-    # A log may hold any number; a share outside zero and one tells no more than its nearer end.
+    # A log may hold any number; a share outside 0 to 1 counts as the nearer end.
     return f"{round(min(max(float(value), 0.0), 1.0) * 100)} %"

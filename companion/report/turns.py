@@ -143,7 +143,7 @@ def _told(records: list[Record], at: dict[int, Origin]) -> tuple[tuple[Line, ...
 
 
 def _join_passed_over(turns: list[Turn]) -> list[Turn]:
-    """Make one turn of any number of utterances in a row that were no calls."""
+    """Put utterances in a row that were no calls into one turn."""
     joined: list[Turn] = []
     for passed, group in groupby(turns, key=_is_passed_over):
         members = list(group)

@@ -164,7 +164,8 @@ def _resumed(
     watch: Callable[[State], MachineWatch | None],
     own_ways: WaysFile | None,
 ) -> Session:
-    # What others write comes before what is read here, or after what is written.
+    # The log is held meanwhile: what others write stands before what is read here, or after what is
+    # written.
     with writer.turn():
         contents = writer.contents()
         events: list[AnyEvent] = [SessionResumed(software=__version__)]

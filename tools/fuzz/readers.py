@@ -305,7 +305,7 @@ def demonstrations() -> Iterator[Read]:
 
 
 def _voices() -> list[bytes]:
-    from companion.enroll.voice_profile import KINDS
+    from companion.recognize.phonemes import KINDS
 
     call = '{"said":"gap 30","clip":"1.flac","heard":"gap 30","outcome":"right"}'
     begins = '{"v":1,"name":"someone","made":"2026-03-02T09:15:00+01:00","model":"a","network":"b"'

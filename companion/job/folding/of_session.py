@@ -92,7 +92,7 @@ def _said(state: State, event: ev.Said, record: Record) -> State:
 def _asked(state: State, event: ev.Asked, record: Record) -> State:
     heard = state.last_heard
     if heard is None or heard.seq != event.heard:
-        # Put again, or about a rival: it keeps what was heard before it was put first.
+        # A question put again, or about a rival, keeps what was heard before it was first put.
         before = state.question or state.last_question
         same = before is not None and before.event.heard == event.heard
         heard = before.heard if before is not None and same else None
