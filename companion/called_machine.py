@@ -18,7 +18,7 @@ from companion.job.state import State
 from companion.shelf.own import own_sheets
 
 OF_THE_DAY = frozenset({"air temperature"})
-"""Measures of the day, and not of the machine."""
+"""Measures that belong to the day, not to the machine."""
 
 
 @dataclass(frozen=True, slots=True)

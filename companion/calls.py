@@ -75,7 +75,8 @@ EXAMPLES = (
     "oil grade for minus ten celsius",
     "serial number q t four four one seven",
 )
-"""Whole calls of those that go on after their first words; the first that there is is shown."""
+"""Whole calls for frames that go on after their first words; the first one that the grammar has is
+shown."""
 
 
 def sheet_of_calls(
@@ -106,7 +107,8 @@ def sheet_of_calls(
 
 
 GATHERED = 4
-"""So many calls that are alike but for their beginning or end stand in one line of the sheet."""
+"""This many calls that differ only at their beginning or end are joined in one line of the
+sheet."""
 
 
 def _gathered(calls: Sequence[tuple[str, str | None]]) -> list[Shown]:

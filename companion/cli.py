@@ -1,6 +1,6 @@
 """The command line: what was typed goes to its command, a file a family in ``commands/``.
 
-Errors are one sentence on standard error; what the exit status says, ``commands/overview.py`` has.
+Errors are one sentence on standard error; ``commands/overview.py`` lists the exit statuses.
 """
 
 from __future__ import annotations
@@ -94,7 +94,7 @@ def _refuse_unknown(name: str, commands: Iterable[str]) -> None:
     """Refuse a command that there is not, with the one that was perhaps meant."""
     if name.startswith("-") or name in commands:
         return
-    # Here, and not above: every command would wait for it.
+    # Imported here, or every command would wait for it.
     from companion.nearest import nearest
 
     near = nearest(name, commands)

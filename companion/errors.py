@@ -6,7 +6,7 @@ error as it stands, so it names the file or device, what is wrong with it, and t
 
 
 class CompanionError(Exception):
-    """Something outside the program is not as it must be: a file, a device, a model, a disk.
+    """Something outside the program is not as it should be: a file, a device, a model, a disk.
 
     The command line prints the message and exits with status 1.
     """

@@ -30,7 +30,7 @@ def guarded(run: Callable[[], int]) -> int:
         run: Parses the command line and does what it asks; returns the exit status.
 
     Returns:
-        The exit status; what was amiss is on standard error, a line each.
+        The exit status; what went wrong is on standard error, a line each.
 
     Raises:
         SystemExit: As the parser of the command line ends the program.
@@ -51,7 +51,7 @@ def guarded(run: Callable[[], int]) -> int:
                 raise ending
             return status
     except KeyboardInterrupt:
-        # Once more, while the first was being answered.
+        # Ctrl-C came again while the first one was being handled.
         return STOPPED
 
 
@@ -70,7 +70,7 @@ def refuse_long(arguments: list[str]) -> None:
 
 
 def _told(run: Callable[[], int]) -> int:
-    """The exit status, everything that was amiss told."""
+    """Print everything that went wrong, and return the exit status."""
     try:
         return run()
     except CompanionError as error:
@@ -80,7 +80,7 @@ def _told(run: Callable[[], int]) -> int:
         _tell("stopped; everything acknowledged is in the log.")
         return STOPPED
     except BrokenPipeError:
-        # The reader went away ("| head"): nothing more can be told to it.
+        # The reader went away ("| head"): nothing more can be printed.
         return 0
     except OSError as error:
         _tell(_of_system(error))
@@ -118,7 +118,7 @@ def _told(run: Callable[[], int]) -> int:
 
 
 def _flushed() -> bool:
-    """Let out what is still held back; whether the reader went away."""
+    """Flush the streams; return whether the reader went away."""
     try:
         sys.stdout.flush()
     except BrokenPipeError:
@@ -159,7 +159,7 @@ def _of_system(error: OSError) -> str:
 
 
 def _not_printed(lost: OSError | ValueError) -> str:
-    """What it is with standard output, and the way out."""
+    """What is wrong with standard output, and the way out."""
     if isinstance(lost, OSError) and lost.errno in (errno.ENOSPC, errno.EDQUOT):
         return (
             "the disk is full, so not all that was to be printed could be written; free some space "

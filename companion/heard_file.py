@@ -67,7 +67,8 @@ def hear_file(
             recognizer fails at it.
     """
     found = read_one_call(path)
-    # Before it is judged: a recognizer that cannot hear is told of even where there is silence.
+    # Loaded before the sound is judged: a recognizer that cannot hear is reported even where there
+    # is silence.
     ears = recognizer()
     if found.too_long:
         return HeardFile(path, Decision("ignore", "", (), 0.0, ("too long for a call",)), 0.0)

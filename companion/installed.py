@@ -47,7 +47,8 @@ def to_mend(package: str) -> str:
 
 
 def _command(*words: str) -> str:
-    """What ``pip`` is to be told, as it is typed for where this program is."""
+    """The command line of ``pip``, or of the tool that installed this program, as it must be typed
+    here."""
     environment = Path(sys.prefix)
     told: tuple[str, ...]
     if (environment / "pipx_metadata.json").is_file():

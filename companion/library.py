@@ -1,7 +1,7 @@
 """The companion's ears for programs of one's own: a sound and a small grammar in, words out.
 
-``docs/library.md`` shows how it is used. Everything else of this package is its own business and
-may change with any version.
+``docs/library.md`` shows how it is used. Everything else in this package is internal and may change
+with any version.
 """
 
 from __future__ import annotations

@@ -11,8 +11,8 @@ FEWEST_ALIKE = 50.0
 "gap" and "play" 29."""
 
 PLAINLY_MEANT = 75.0
-"""How alike they must be to go on with the one for the other: "naem" and "name" have 75. Our own
-figure."""
+"""How alike they must be for the one to be plainly meant by the other: "naem" and "name" have 75.
+Our own figure."""
 
 ALIKE_NAMES = 70.0
 """How alike names on a card and a sheet must be to be taken for one thing in two spellings; our own

@@ -1,5 +1,5 @@
-"""What is printed, held to text: names, calls and reasons come from logs and ZIPs of others, and a
-terminal takes some signs in them for orders.
+"""Printing plain text only: names, calls and reasons come from logs and ZIPs of others, and a
+terminal takes some characters in them for control codes.
 
 A command prints through this from its first word to its last, so that no sentence has to mind it.
 """
@@ -19,19 +19,19 @@ from companion.files.limits import LONGEST_SENTENCE
 ORDERS = re.compile(
     "[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff]"
 )
-"""Control characters but the tab and the line feed, what breaks a line or turns the direction of
-what follows, and halves of characters, which no encoding can write (file names hold them)."""
+"""Control characters except tab and line feed, characters that break a line or change the direction
+of writing, and lone surrogates, which no encoding can write (file names may hold them)."""
 REPLACED = "\ufffd"
 """Stands in place of each of them."""
 
 
 class PlainText:
-    """A stream that writes text and no orders, and ends nothing where it cannot be written; all
-    else is as the stream below has it.
+    """A stream that writes text without control codes, and that does not fail where nothing can be
+    written; all else is passed to the stream below.
 
     Args:
         below: Where it is written.
-        raises: Whether it is told at once that the reader went away ("| head").
+        raises: Whether an error is raised at once when the reader went away ("| head").
 
     Attributes:
         lost: Why not all could be written, or None.
@@ -49,7 +49,7 @@ class PlainText:
             try:
                 self.below.write(plain)
             except UnicodeEncodeError as error:
-                # A terminal or pipe that holds fewer characters than the words of others have.
+                # The encoding of this terminal or pipe lacks some of the characters.
                 self.below.write(plain.encode(error.encoding, "replace").decode(error.encoding))
         return len(text)
 
@@ -60,7 +60,8 @@ class PlainText:
 
     @contextmanager
     def _kept(self) -> Iterator[None]:
-        """Go on where nothing can be written: what is done does not hang on who is told of it."""
+        """Go on where nothing can be written: the work does not depend on whether anybody reads of
+        it."""
         try:
             yield
         except (OSError, ValueError) as error:
@@ -70,7 +71,7 @@ class PlainText:
             self.give_up()
 
     def give_up(self) -> None:
-        """Let nothing more be written, nor what is still held back fail at the end."""
+        """Write nothing more, and keep what is still buffered from failing at the end."""
         with suppress(OSError, ValueError):
             nowhere = os.open(os.devnull, os.O_WRONLY)
             os.dup2(nowhere, self.below.fileno())
@@ -105,7 +106,7 @@ def plain_print() -> Iterator[tuple[PlainText, PlainText]]:
 
 
 def drawn_on(stream: TextIO) -> TextIO:
-    """Return the stream below, for what draws on a terminal and has to give orders."""
+    """Return the stream below, for whatever draws on a terminal and needs control codes."""
     return stream.below if isinstance(stream, PlainText) else stream
 
 
@@ -117,7 +118,8 @@ def json_text(value: Any, indent: int | None = None) -> str:
 
 
 def whole(text: str) -> str:
-    """Return text that any encoding can write: bytes that were none in it become a mark each."""
+    """Return text that any encoding can write: bytes that could not be decoded become a mark
+    each."""
     return text.encode("utf-8", "surrogateescape").decode("utf-8", "replace") if text else text
 
 

@@ -118,7 +118,8 @@ def utterances(
     path: Path, session: Session, begins: datetime
 ) -> Iterator[tuple[Utterance, Considered | None]]:
     """Stream a sound file through the segmenter, as a microphone's sound goes through it; what is
-    said before a pause is considered at once, so that the outcome hangs on no machine's speed.
+    said before a pause is considered at once, so that the outcome does not depend on the machine's
+    speed.
 
     Args:
         path: Any sound file.
@@ -135,7 +136,7 @@ def utterances(
     number = 0
     considered: Considered | None = None
     for block in stream_sound(path, round(BLOCK_SECONDS * SAMPLE_RATE)):
-        # Frame by frame: a pause within a block may be over at the end of it.
+        # Fed frame by frame: a pause within a block may be over at its end.
         for begin in range(0, len(block), FRAME):
             for utterance in segmenter.feed(block[begin : begin + FRAME]):
                 yield utterance, considered if utterance.interim == number else None
@@ -164,7 +165,7 @@ def open_replay(
         out: The new session folder.
         recognizer: The engine; None where the calls are typed.
         earlier: Session folders of the machine's earlier jobs. Nothing else that the shop has of it
-            counts: what is heard hangs on the recordings alone.
+            counts: what is heard depends on the recordings alone.
 
     Raises:
         CompanionError: If its card or sheet cannot be loaded, or the session folder not be made.
@@ -220,12 +221,18 @@ def replay(
             at = recording.at + timedelta(seconds=utterance.start + utterance.seconds)
             ring_until(session, at, show)
             show(session.hear(utterance, at, considered))
-    # What is left of the last answer, too, is said.
+    # The rest of the last answer is said, too.
     ring_until(session, at, show)
 
 
 def ring_until(session: Session, at: datetime, show: Callable[[Exchange], None]) -> None:
-    """Let every timer due up to ``at`` ring at its own time."""
+    """Let every timer due up to ``at`` ring at its own time.
+
+    Args:
+        session: The job.
+        at: The latest time that counts, with its offset from UTC.
+        show: Is given each exchange.
+    """
     while (deadline := session.next_deadline()) is not None and deadline <= at:
         exchange = session.tick(deadline)
         if exchange is None:

@@ -108,7 +108,7 @@ def load_settings(path: Path | None = None) -> Settings:
         errors = error.errors()
         looked_at = errors[:MOST_LOOKED_AT]
         for each in looked_at:
-            # Which of several types a value might have had is no part of its name.
+            # pydantic adds which of several types it tried; that is no part of the setting's name.
             each["loc"] = each["loc"][:1]
         faults = [type_fault(Settings, each) for each in looked_at]
         refuse(path, lines, faults, uncounted=len(errors) - len(looked_at))
@@ -119,7 +119,7 @@ def load_settings(path: Path | None = None) -> Settings:
 
 @cache
 def _tell_renamed(path: Path, former: str, name: str) -> None:
-    """Once for the program: what was set by the former name counts all the same."""
+    """Reported once a process; the setting under its former name counts all the same."""
     print(
         f"companion: {path}: the setting '{former}' is called '{name}' now; rename it there. It "
         "counts until you do.",

@@ -1,4 +1,5 @@
-"""The file of settings as a person sees and changes it: one line for another, remarks kept."""
+"""The file of settings as a person sees and changes it: single lines are replaced, remarks are
+kept."""
 
 from __future__ import annotations
 
@@ -164,7 +165,7 @@ def _value_of(name: str, text: str) -> str | int | bool | Decimal:
     try:
         checked = Settings.model_validate({name: value})
     except ValidationError as error:
-        # Which of several types a value might have had is no part of its name.
+        # pydantic adds which of several types it tried; that is no part of the setting's name.
         first = error.errors()[0]
         first["loc"] = (name,)
         reason = type_fault(Settings, first).reason
@@ -203,7 +204,7 @@ def _document() -> tomlkit.TOMLDocument:
         )
         return document
     if not os.path.lexists(path):
-        load_settings()  # which says so
+        load_settings()  # refuses a named file that is not there
     toml_of(path, "settings file", named=True)  # refuses what is no TOML, with its line
     text = text_of(path, "settings file", named=True)
     try:
@@ -214,7 +215,7 @@ def _document() -> tomlkit.TOMLDocument:
 
 
 def _write(document: Mapping[str, Any]) -> Path:
-    # A link that leads to where somebody keeps settings stays one.
+    # A link to where somebody keeps the settings stays a link.
     path = Path(os.path.realpath(settings_path()))
     try:
         replace_file(path, tomlkit.dumps(document).encode())

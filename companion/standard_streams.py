@@ -18,7 +18,8 @@ def open_standard_streams() -> None:
         try:
             os.fstat(descriptor)
         except OSError:
-            # Opened for reading for all three: to write there fails, as it would have.
+            # All three are opened for reading: writing there fails, as it would have on the closed
+            # stream.
             if os.open(os.devnull, os.O_RDONLY) != descriptor:
                 return
     if sys.stdin is None:
@@ -30,5 +31,6 @@ def open_standard_streams() -> None:
 
 
 def _text(descriptor: int, mode: Literal["r", "w"]) -> TextIO:
-    # A stream for writing over what takes no writing: nothing is looked at before it is written.
+    # A stream for writing over a file that refuses writing: this is noticed only when something is
+    # written.
     return open(descriptor, mode, encoding="utf-8", errors="replace", closefd=False)

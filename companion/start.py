@@ -6,7 +6,7 @@ file could get the number of a standard stream that was closed.
 
 from __future__ import annotations
 
-# What ``signal`` is made of: that one loads others first.
+# The C module behind ``signal``, which would load other modules first.
 import _signal  # type: ignore[import-not-found]
 import sys
 

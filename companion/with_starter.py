@@ -14,8 +14,8 @@ def end_with_starter() -> None:
     """Have the system end this program with the one that started it, however that ends, and though
     this one is stopped or a library hangs in it.
 
-    Only Linux can; elsewhere whoever calls this ends when its input does. It goes by the thread
-    that started this program: that has to be one that lives as long as its program.
+    Only Linux can; elsewhere whoever calls this ends when its input does. Linux watches the thread
+    that started this program, so that this thread must live as long as its program.
     """
     if sys.platform == "linux":
         try:

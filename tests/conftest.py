@@ -7,6 +7,7 @@ import os
 import subprocess
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pytest
 from hypothesis import settings
@@ -32,6 +33,30 @@ def pytest_collection_finish() -> None:
     gc.freeze()
 
 
+LONG = (
+    "test_code_style.py",
+    "test_surroundings.py",
+    "test_cards_words.py",
+    "test_hearing_hour.py",
+    "test_recognize_whisper.py",
+    "test_enroll.py",
+    "test_grammar_independent_reader.py",
+    "test_hearing_subset.py",
+    "test_hearing_people.py",
+    "test_grammar_spoken.py",
+)
+"""Files that take longest, of those that need no quiet machine: they begin first, so that at the
+end no worker is left with one of them alone."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Put the long files first; all others stay in their order."""
+    items.sort(key=lambda item: LONG.index(name) if (name := item.path.name) in LONG else len(LONG))
+
+
+MEMORY = Path("/dev/shm")
+"""Where Linux has files that are in no place but memory."""
+
 Run = Callable[..., subprocess.CompletedProcess[str]]
 
 
@@ -52,6 +77,17 @@ def shop(tmp_path: Path) -> dict[str, str]:
         "BENCH_COMPANION_DATA": str(tmp_path / "data"),
         "BENCH_COMPANION_SETTINGS": str(tmp_path / "settings.toml"),
     }
+
+
+@pytest.fixture
+def memory_path(tmp_path: Path) -> Iterator[Path]:
+    """A folder in memory, where the machine has one: for tests of many records that ask nothing of
+    the disk, since each record is synced, and a busy disk takes longer for that than all else."""
+    if not os.access(MEMORY, os.W_OK):
+        yield tmp_path
+        return
+    with TemporaryDirectory(dir=MEMORY) as folder:
+        yield Path(folder)
 
 
 @pytest.fixture(scope="session")

@@ -20,6 +20,9 @@ from companion.files.sound_format import SAMPLE_RATE
 from tests import sounds
 from tests.sounds import Samples, Voice
 
+Swaps = tuple[tuple[str, str], ...]
+"""Phonemes, each with the one that is said in its place."""
+
 
 @dataclass(frozen=True)
 class HardVoice:
@@ -35,7 +38,7 @@ class HardVoice:
 
     voice: Voice
     rate: float = 1.0
-    swaps: tuple[tuple[str, str], ...] = ()
+    swaps: Swaps = ()
     pitch: float = 1.0
     highest: float | None = None
 
@@ -45,10 +48,26 @@ def _espeak(name: str) -> Voice:
 
 
 _GERMAN = (("w", "v"), ("T", "s"), ("D", "z"), ("V", "a"), ("dZ", "tS"), ("3:", "E3"), ("r", "R"))
-_SPANISH = (("I", "i"), ("I#", "i"), ("V", "a"), ("z", "s"), ("D", "d"), ("T", "t"), ("@", "a"))
+_SPANISH: Swaps = (
+    ("I", "i"),
+    ("I#", "i"),
+    ("V", "a"),
+    ("z", "s"),
+    ("D", "d"),
+    ("T", "t"),
+    ("@", "a"),
+)
 _SPANISH += (("v", "b"), ("dZ", "j"), ("Z", "s"), ("a#", "a"), ("I2", "i"))
 _INDIAN = (("T", "t"), ("D", "d"), ("w", "v"), ("V", "a"), ("3:", "a"), ("z", "s"))
-_FRENCH = (("h", ""), ("T", "s"), ("D", "z"), ("I", "i"), ("I#", "i"), ("r", "R"), ("V", "a"))
+_FRENCH: Swaps = (
+    ("h", ""),
+    ("T", "s"),
+    ("D", "z"),
+    ("I", "i"),
+    ("I#", "i"),
+    ("r", "R"),
+    ("V", "a"),
+)
 _FRENCH += (("tS", "S"), ("dZ", "Z"), ("I2", "i"))
 _RUSSIAN = (("T", "s"), ("D", "z"), ("w", "v"), ("h", "x"), ("I", "i"), ("V", "a"), ("3:", "o"))
 

@@ -6,7 +6,8 @@ import pytest
 
 from companion.errors import CompanionError
 from companion.grammar.check import check_grammar
-from companion.grammar.compiled import load_grammar
+from companion.grammar.compiled import load_grammar, load_rules
+from companion.grammar.parsing import Parser
 from companion.grammar.vocabulary import Term
 from companion.intent.same import meaning_of
 from companion.job.card import CardMeasure, CardStep, JobCard, Wait
@@ -113,7 +114,7 @@ def said_as(action: str) -> str:
 def test_whatever_a_shipped_card_asks_for_can_be_called(card_name, sheet_name):
     card = load_card(card_name)
     words = vocabulary_of(card, None if sheet_name is None else load_sheet(sheet_name))
-    grammar = load_grammar(words)
+    grammar = Parser(load_rules(words))
     dimensions = dict(common_measures()) | {
         term.name: kind for kind, terms in words.measures.items() for term in terms
     }
@@ -133,7 +134,7 @@ def test_whatever_a_shipped_card_asks_for_can_be_called(card_name, sheet_name):
 def test_whatever_a_shipped_sheet_lists_can_be_called(name):
     sheet = load_sheet(name)
     words = vocabulary_of(None, sheet)
-    grammar = load_grammar(words)
+    grammar = Parser(load_rules(words))
     for kind, terms in words.measures.items():
         for term in terms:
             for spoken in term.spoken or (term.name,):

@@ -15,7 +15,6 @@ from companion.errors import CompanionError
 from companion.grammar.ambiguity import ambiguities
 from companion.grammar.automaton import WordAutomaton
 from companion.grammar.compiled import CallGrammar, load_grammar
-from companion.grammar.compiler import compile_network
 from companion.grammar.jsgf import (
     Alternatives,
     Expansion,
@@ -30,6 +29,7 @@ from companion.grammar.jsgf import (
 )
 from companion.grammar.linking import link
 from companion.grammar.parse_tree import Node, Parse
+from tests.networks import Ways, compile_network
 
 LETTERS = "abc"
 SHORT = [words for length in range(5) for words in product(LETTERS, repeat=length)]
@@ -155,7 +155,7 @@ def test_deterministic_view_network_and_regular_expression_accept_the_same(
     expansion: Expansion,
 ) -> None:
     found = grammar(written(expansion))
-    network = compile_network(found.rules)
+    network = Ways(compile_network(found.rules))
     expression = re.compile(as_regular_expression(expansion))
     for sentence in SHORT:
         right = expression.fullmatch("".join(sentence)) is not None
@@ -272,7 +272,7 @@ def test_long_sentences() -> None:
 def test_shipped_network_and_deterministic_view_agree_on_near_misses() -> None:
     found = load_grammar()
     random = Random(3)
-    network = compile_network(found.rules)
+    network = Ways(compile_network(found.rules))
     vocabulary = sorted(found.words)
     agreed = {True: 0, False: 0}
     for _ in range(1500):

@@ -5,7 +5,6 @@ from __future__ import annotations
 
 import subprocess
 import sys
-from collections.abc import Iterator
 from itertools import accumulate, product
 from random import Random
 
@@ -13,9 +12,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from companion.grammar.automaton import Close, Network, NetworkState, Open, word_automaton
+from companion.grammar.automaton import Open
 from companion.grammar.compiled import load_grammar
-from companion.grammar.compiler import compile_network
 from companion.grammar.jsgf import (
     Alternatives,
     Expansion,
@@ -33,6 +31,7 @@ from companion.grammar.marked import marked_automaton
 from companion.grammar.parse_tree import Node
 from companion.grammar.parsing import Parser
 from companion.grammar.spoken import spoken_automaton
+from tests.networks import Network, Way, Ways, compile_network, with_marks, word_automaton
 
 SHORT = [words for length in range(4) for words in product("abc", repeat=length)]
 MOST_SECONDS = 1.2
@@ -72,35 +71,6 @@ def grammars(draw: st.DrawFn) -> LinkedRules:
     return LinkedRules("third", rules)
 
 
-Way = tuple[tuple[int, Open | Close], ...]
-
-
-def ways(network: Network, words: tuple[str, ...]) -> list[Way]:
-    """The marks of every way through a network, in the order in which its arcs stand."""
-    nowhere: set[tuple[int, int]] = set()
-
-    def follow(state: int, at: int, met: Way) -> Iterator[Way]:
-        if (state, at) in nowhere:
-            return
-        here = network.states[state]
-        arrives = False
-        if at == len(words) and state == network.final:
-            arrives = True
-            yield met
-        if at < len(words) and words[at] in here.words:
-            for way in follow(here.words[words[at]], at + 1, met):
-                arrives = True
-                yield way
-        for mark, target in here.silent:
-            for way in follow(target, at, met if mark is None else (*met, (at, mark))):
-                arrives = True
-                yield way
-        if not arrives:
-            nowhere.add((state, at))
-
-    return [] if network.start is None else list(dict.fromkeys(follow(network.start, 0, ())))
-
-
 def tree(way: Way) -> tuple[Node, ...]:
     """The nodes that marks stand for: those of one expansion side by side, the first with what is
     inside."""
@@ -119,42 +89,22 @@ def tree(way: Way) -> tuple[Node, ...]:
     return (*nodes, *tree(way[number + 1 :]))
 
 
-def with_marks(network: Network) -> Network:
-    """The same network with each mark as a word in braces."""
-    states = [NetworkState(dict(state.words)) for state in network.states]
-    for number, state in enumerate(network.states):
-        for mark, target in state.silent:
-            if mark is None:
-                states[number].silent.append((None, target))
-                continue
-            spelled = "}" if isinstance(mark, Close) else "{" + "}{".join(mark.tags)
-            states.append(NetworkState({spelled: target}))
-            states[number].silent.append((None, len(states) - 1))
-    return Network(states, network.start, network.final)
-
-
 @given(grammars())
 @settings(deadline=None)
 def test_rule_by_rule_gives_the_automaton_of_the_network(rules: LinkedRules) -> None:
-    assert spoken_automaton(rules) == word_automaton(compile_network(rules))
+    network = compile_network(rules)
+    assert spoken_automaton(rules) == word_automaton(network)
+    assert marked_automaton(rules) == word_automaton(with_marks(network))
 
 
 @given(grammars())
 @settings(deadline=None)
 def test_parses_come_in_the_order_of_the_rules(rules: LinkedRules) -> None:
-    parser, network = Parser(rules), compile_network(rules)
+    parser, plain = Parser(rules), Ways(compile_network(rules))
     for words in SHORT:
         assert [parse.nodes for parse in parser.parse(words)] == [
-            tree(way) for way in ways(network, words)
+            tree(way) for way in plain.of(words)
         ]
-
-
-@given(grammars())
-@settings(deadline=None)
-def test_marks_written_out_give_the_automaton_of_the_network_with_its_marks(
-    rules: LinkedRules,
-) -> None:
-    assert marked_automaton(rules) == word_automaton(with_marks(compile_network(rules)))
 
 
 @pytest.fixture(scope="module")
@@ -178,14 +128,13 @@ def test_shipped_trees_are_the_automaton_of_the_network_with_its_marks(
 
 def test_shipped_sentences_have_the_parses_of_the_network(shipped_network: Network) -> None:
     found = load_grammar()
+    plain = Ways(shipped_network)
     random = Random(11)
     for _ in range(2000):
         words = found.generate(random)
         parses = found.parse(words)
         assert parses
-        assert [parse.nodes for parse in parses] == [
-            tree(way) for way in ways(shipped_network, words)
-        ]
+        assert [parse.nodes for parse in parses] == [tree(way) for way in plain.of(words)]
 
 
 def test_loading_is_quick() -> None:

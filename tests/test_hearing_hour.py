@@ -16,18 +16,16 @@ import numpy as np
 
 from companion.audio.endpointing import Segmenter
 from companion.files.sound_format import SAMPLE_RATE
-from companion.grammar.compiled import load_grammar
 from companion.intent.decision import decide_utterance
 from companion.intent.outcome import Listening
-from companion.recognize.held import HeldRecognizer
 from tests.noises import NOISES
 from tests.sounds import Samples, mix, pause, speak
 from tools.hearing import human
 from tools.hearing.material import TALK
+from tools.hearing.measure import ears_of
 
 HOUR = 3600
 PART_SECONDS = 300
-GRAMMAR = load_grammar()
 OPEN = Listening(call_sign_needed=True)
 READ_ALOUD = Path("/usr/share/common-licenses/GPL-3")
 """A long English text that every Debian system has."""
@@ -54,20 +52,13 @@ def test_an_hour_of_talk_without_the_call_sign_records_nothing() -> None:
 
 def heard_in(part: int) -> Counter[str]:
     """Outcomes of the utterances of one part, and its length in seconds."""
-    ears, segmenter = recognizer(), Segmenter()
+    (ears, grammar), segmenter = ears_of("whisper"), Segmenter()
     sound = talk(part)
     found: Counter[str] = Counter(seconds=len(sound) // SAMPLE_RATE)
     for utterance in (*segmenter.feed(sound), *segmenter.flush()):
         heard = ears.recognize(utterance.samples, call_sign_needed=True)
-        found[decide_utterance(heard, GRAMMAR, OPEN).outcome] += 1
+        found[decide_utterance(heard, grammar, OPEN).outcome] += 1
     return found
-
-
-@cache
-def recognizer() -> HeldRecognizer:
-    ears = HeldRecognizer()
-    ears.listen_for(GRAMMAR)
-    return ears
 
 
 def talk(part: int) -> Samples:

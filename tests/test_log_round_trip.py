@@ -12,11 +12,13 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from companion.errors import CompanionError
 from companion.job import events as ev
 from companion.log import line
 from companion.log.line import LineProblem, decode, encode
 from companion.log.reader import read_log
 from companion.log.writer import LogWriter
+from tests.counted import times_called
 from tests.logs import MONDAY, any_event, any_time, events_of, invented_job
 
 SOME_EVENTS = st.lists(any_event(), min_size=1, max_size=4)
@@ -111,15 +113,16 @@ def test_a_number_that_json_cannot_hold_is_refused_before_anything_is_written(
 ODD_PARTS = (
     b"\xff", b"\xed\xa0\x80", b"\xef\xbb\xbf", b"\0", b"\t", b"\\ud800", b"\\u00e9", b"NaN",
     b"Infinity", b"1e999", b"-0", b"01", b"1.", b"9" * 19, b"-" + b"9" * 21, b"1" + b"0" * 18, b"{",
-    b"}", b"[[", b',"seq":2', b'"kind":"said"', b"true", b"null", b"0.1", b"1E5",
+    b"}", b"[[", b',"seq":2', b'"kind":"said"', b"true", b"null", b"0.1", b"1E5", b"e400",
+    b"E+999", b".5e-400",
 )  # fmt: skip
 """What a disk, a hand or an enemy may put into a line."""
 
 
-def told(raw: bytes) -> object:
-    """What becomes of a line: its record, or what is wrong with it."""
+def told(raw: bytes, before: str | None = None) -> object:
+    """What becomes of a line, after a known one or alone: its record, or what is wrong with it."""
     try:
-        record, prev = decode(raw)
+        record, prev = decode(raw, before)
     except LineProblem as problem:
         return type(problem), str(problem)
     return repr(record), prev
@@ -140,4 +143,13 @@ def test_the_quick_reader_of_lines_takes_and_refuses_the_same(
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(line, "LONG_LINE", 0)
         alone = told(raw)
-    assert told(raw) == alone
+    assert told(raw) == told(raw, "a" * 64) == told(raw, "b" * 64) == alone
+
+
+def test_of_a_line_that_follows_the_one_before_the_link_is_not_read(tmp_path: Path) -> None:
+    invented_job(tmp_path)
+    assert times_called(line._of_line, lambda: read_log(tmp_path)) == 0
+    log = tmp_path / "log.jsonl"
+    log.write_bytes(log.read_bytes().replace(b'"v":1,', b'"v": 1,', 1))
+    with pytest.raises(CompanionError, match="was changed after it was written"):
+        read_log(tmp_path)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-from functools import cache
 
 import numpy as np
 import pytest
@@ -21,16 +20,17 @@ from companion.recognize.pronunciation import ways_of
 from companion.shelf.words import vocabulary_of
 from tests.sounds import speak, with_pauses
 from tools.hearing.manifest import in_noise
+from tools.hearing.measure import ears_of
 
 GRAMMAR = load_grammar()
 OPEN = Listening(call_sign_needed=True)
 BENCH = ways_of("bench")
 
 
-@cache
 def ears() -> HeldRecognizer:
-    recognizer = HeldRecognizer()
-    recognizer.listen_for(GRAMMAR)
+    """The one that other files hear by as well."""
+    recognizer, _ = ears_of("whisper")
+    assert isinstance(recognizer, HeldRecognizer)
     return recognizer
 
 

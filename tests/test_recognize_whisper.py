@@ -13,10 +13,11 @@ from companion.grammar.files import read_rules
 from companion.recognize.held import HeldRecognizer, window_frames
 from companion.recognize.mel import BANDS, log_mel
 from companion.recognize.model import PACKAGE_SHA256, packaged_folder, sha256_of
-from companion.recognize.protocol import RecognizerUnavailable
+from companion.recognize.protocol import Recognition, RecognizerUnavailable
 from tests.ffmpeg import ffmpeg
 from tests.sounds import NOISES, Samples, mix, pause, speak, with_pauses
 from tools.hearing.human import FOLDER
+from tools.hearing.measure import ears_of
 
 CALLS = [
     "gap thirty thou",
@@ -45,21 +46,30 @@ TALK = [
 ]
 
 
-@cache
 def recognizer() -> HeldRecognizer:
-    loaded = HeldRecognizer()
-    loaded.listen_for(load_grammar())
-    return loaded
+    """The one that other files hear by as well."""
+    ears, _ = ears_of("whisper")
+    assert isinstance(ears, HeldRecognizer)
+    return ears
+
+
+@cache
+def heard(said: str, voice: str) -> Recognition:
+    """What it makes of words in a quiet place: once, for all that is asked about it."""
+    return recognizer().recognize(with_pauses(speak(said, voice)))
+
+
+def best_of(recognition: Recognition) -> str:
+    return recognition.hypotheses[0].text if recognition.hypotheses else ""
 
 
 def best(samples: Samples) -> str:
-    hypotheses = recognizer().recognize(samples).hypotheses
-    return hypotheses[0].text if hypotheses else ""
+    return best_of(recognizer().recognize(samples))
 
 
 @pytest.mark.parametrize("voice", ["slt", "rms", "gb"])
 def test_clean_calls_are_heard(voice: str) -> None:
-    wrong = [call for call in CALLS if best(with_pauses(speak(call, voice))) != call]
+    wrong = [call for call in CALLS if best_of(heard(call, voice)) != call]
     assert len(wrong) <= 1, wrong
 
 
@@ -75,7 +85,7 @@ def test_calls_are_heard_over_shop_noise_at_20_db(noise: str) -> None:
 
 
 def test_hypotheses_are_ranked_sentences_of_the_grammar() -> None:
-    recognition = recognizer().recognize(with_pauses(speak("gap fifteen thou", "rms")))
+    recognition = heard("gap fifteen thou", "rms")
     scores = [hypothesis.score for hypothesis in recognition.hypotheses]
     assert scores == sorted(scores, reverse=True)
     assert sum(h.confidence for h in recognition.hypotheses) == pytest.approx(1.0)
@@ -85,8 +95,8 @@ def test_hypotheses_are_ranked_sentences_of_the_grammar() -> None:
 
 
 def test_calls_are_believed_to_be_calls_and_talk_is_not() -> None:
-    sure = [recognizer().recognize(with_pauses(speak(c, "rms"))).call_confidence for c in CALLS]
-    talk = [recognizer().recognize(with_pauses(speak(t, "rms"))).call_confidence for t in TALK]
+    sure = [heard(call, "rms").call_confidence for call in CALLS]
+    talk = [heard(said, "rms").call_confidence for said in TALK]
     assert min(sure) > 0.5
     assert max(talk) < 0.5
     assert sum(confidence < 0.35 for confidence in talk) >= len(TALK) - 1
@@ -100,16 +110,14 @@ def test_noise_alone_is_hardly_believed_to_be_a_call(noise: str) -> None:
 
 
 def test_a_note_is_heard_as_one_with_a_draft_of_its_words() -> None:
-    speech = speak("note the muffler guard is loose", "slt-hts")
-    recognition = recognizer().recognize(with_pauses(speech))
+    recognition = heard("note the muffler guard is loose", "slt-hts")
     assert recognition.hypotheses[0].text == "note"
     assert recognition.transcript is not None
     assert "muffler" in recognition.transcript.lower()
 
 
 def test_the_draft_of_a_note_does_not_repeat_itself() -> None:
-    speech = speak("note the muffler guard is loose", "rms")
-    draft = recognizer().recognize(with_pauses(speech)).transcript
+    draft = heard("note the muffler guard is loose", "rms").transcript
     assert draft is not None
     assert draft.lower().count("muffler") == 1
 

@@ -238,9 +238,9 @@ def test_every_card_is_walked() -> None:
 @pytest.mark.parametrize("answer", ["affirm", "negative"])
 @pytest.mark.parametrize("name", sorted(WALKS))
 def test_nothing_that_a_card_brings_takes_longer_than_eight_seconds(
-    tmp_path: Path, name: str, answer: str
+    memory_path: Path, name: str, answer: str
 ) -> None:
-    walk = walked(tmp_path, name, answer)
+    walk = walked(memory_path, name, answer)
     assert len(walk.spoken) > 10
     assert not too_long(walk.spoken), f"\n{too_long(walk.spoken)}"
 
@@ -252,12 +252,12 @@ DEMONSTRATIONS = sorted(
 
 @pytest.mark.parametrize("folder", DEMONSTRATIONS, ids=[each.name for each in DEMONSTRATIONS])
 def test_nothing_in_a_demonstration_takes_longer_than_eight_seconds(
-    tmp_path: Path, folder: Path
+    memory_path: Path, folder: Path
 ) -> None:
     plan = load_replay(folder)
-    before = [] if plan.before is None else [replayed(folder / plan.before, tmp_path / "before")]
+    before = [] if plan.before is None else [replayed(folder / plan.before, memory_path / "before")]
     earlier = [each.session.folder for each in before]
-    walks = [*before, replayed(folder, tmp_path / "job", earlier)]
+    walks = [*before, replayed(folder, memory_path / "job", earlier)]
     for walk in walks:
         assert not too_long(walk.spoken), f"\n{too_long(walk.spoken)}"
 

@@ -14,6 +14,7 @@ import tempfile
 import time
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -108,15 +109,13 @@ def _held_against_free(clips: Sequence[Samples]) -> None:
     from companion.shelf.words import vocabulary_of
 
     ears.listen_for(load_grammar(vocabulary_of(load_card(JOB[0]), load_sheet(JOB[1]), "bench")))
-    held = [_time(lambda clip=clip: ears.recognize(clip)) for clip in clips]
-    free = [
-        _time(lambda clip=clip: model.transcribe(model.encode(clip, LONGEST_WINDOW)))
-        for clip in clips
-    ]
-    short = [
-        _time(lambda clip=clip: model.transcribe(model.encode(clip, window_frames(len(clip)))))
-        for clip in clips
-    ]
+
+    def freely(clip: Samples, frames: int) -> None:
+        model.transcribe(model.encode(clip, frames))
+
+    held = [_time(partial(ears.recognize, clip)) for clip in clips]
+    free = [_time(partial(freely, clip, LONGEST_WINDOW)) for clip in clips]
+    short = [_time(partial(freely, clip, window_frames(len(clip)))) for clip in clips]
     _show("held to the grammar, one call", held, "s")
     _show("free decoding, usual 30 s window, beam of 5", free, "s")
     _show("free decoding, window cut to the call, beam of 5", short, "s")

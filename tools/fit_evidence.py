@@ -76,7 +76,7 @@ class Tried:
         self, weights: NDArray[np.float64], constant: float, temperature: float
     ) -> Recognition:
         """The recognition as it would be with other weights."""
-        shares = held.shared(self.scores, temperature)
+        shares = held.shared([*self.scores], temperature)
         hypotheses = tuple(
             replace(each, confidence=float(share))
             for each, share in zip(self.recognition.hypotheses, shares, strict=True)
@@ -161,13 +161,13 @@ def _ears() -> tuple[HeldRecognizer, list[Evidence]]:
     ears = HeldRecognizer()
     ears.listen_for(load_grammar())
     kept: list[Evidence] = []
-    judge = held.call_confidence
+    judge = call_confidence
 
     def keep(found: Evidence) -> float:
         kept.append(found)
         return judge(found)
 
-    held.call_confidence = keep  # type: ignore[attr-defined]
+    vars(held)["call_confidence"] = keep
     return ears, kept
 
 

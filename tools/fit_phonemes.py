@@ -182,6 +182,7 @@ def _in_a_room(sound: Samples, draw: random.Random, noise_of: np.random.Generato
 
 def _noise(count: int, draw: random.Random, noise_of: np.random.Generator) -> Samples:
     seconds, seed = count / SAMPLE_RATE + 0.1, draw.randrange(10**6)
+    noise: NDArray[np.floating[Any]]
     kinds = "pink engine engine hum clanks white waves shop drone whine talk"
     kind = draw.choice(kinds.split())
     engine = idling_engine(seconds, rpm=draw.uniform(900, 3800), seed=seed)
@@ -308,11 +309,12 @@ def fit(
     rule = optax.chain(optax.clip_by_global_norm(1.0), optax.adamw(pace, weight_decay=1e-3))
     memory = rule.init(weights)
 
-    @jax.jit
-    def step(weights: Any, memory: Any, key: Any, *batch: Any) -> Any:
+    def improve(weights: Any, memory: Any, key: Any, *batch: Any) -> Any:
         value, slope = jax.value_and_grad(loss)(weights, key, *batch)
         change, memory = rule.update(slope, memory, weights)
         return optax.apply_updates(weights, change), memory, value
+
+    step = jax.jit(improve)
 
     draw, number = random.Random(0), 0
     for epoch in range(epochs):

@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from dataclasses import replace
 from functools import cache
 from itertools import product
+from typing import Any
 
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.intent import understood
@@ -66,12 +67,17 @@ def _cheapest(heard: Sequence[Judged], start: Thresholds) -> tuple[Thresholds, f
         before = least
         for names in TOGETHER:
             for values in product(*(GRID[name] for name in names)):
-                tried = replace(best, **dict(zip(names, values, strict=True)))
+                tried = _with(best, dict(zip(names, values, strict=True)))
                 cost = cost_of(heard, tried)
                 if cost < least:
                     best, least = tried, cost
         if least == before:
             return best, least
+
+
+def _with(thresholds: Thresholds, values: Mapping[str, float]) -> Thresholds:
+    changed: dict[str, Any] = {**values}
+    return replace(thresholds, **changed)
 
 
 @contextmanager

@@ -539,11 +539,12 @@ def grammars_kept() -> Iterator[None]:
             kept[text] = load_grammar(words)
         return kept[text]
 
-    companion.session.listened_for.load_grammar = load  # type: ignore[assignment]
+    listening = vars(companion.session.listened_for)
+    listening["load_grammar"] = load
     try:
         yield
     finally:
-        companion.session.listened_for.load_grammar = load_grammar
+        listening["load_grammar"] = load_grammar
 
 
 def tell_all(stories: Iterable[Story]) -> Iterator[Outcome]:

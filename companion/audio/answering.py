@@ -1,7 +1,7 @@
 """Calls into the sound library that may never come back: a sound server that hangs holds them.
 
-Each is made in a thread of its own and waited for in bounded time. One that is given up goes on
-there; it may come back when the server does.
+Each call runs in a thread of its own and is waited for only so long. A call that is given up keeps
+its thread, and may still return when the server recovers.
 """
 
 from __future__ import annotations
@@ -13,7 +13,8 @@ from typing import Generic, TypeVar
 Result = TypeVar("Result")
 
 ANSWER_SECONDS = 10.0
-"""Longest wait for a device to be opened or asked, in seconds; PulseAudio takes 0.01 for it."""
+"""Longest wait for a device to be opened or asked, in seconds; usual ones are in
+``docs/measurements.md``."""
 CLOSE_SECONDS = 3.0
 """Longest wait for a device to be closed: nothing depends on it but the end of the program."""
 
@@ -47,7 +48,7 @@ class _Call(Generic[Result]):
             late(result)
 
     def abandon(self) -> bool:
-        """Give it up, unless it has just come back."""
+        """Stop waiting for the call, unless it has just returned."""
         with self._lock:
             self._abandoned = not self.result and self.error is None
             return self._abandoned
@@ -87,8 +88,8 @@ def give_up(thread: threading.Thread) -> None:
 
 
 def hangs() -> bool:
-    """Whether a call that was given up has still not come back: the library must then not be ended
-    under it."""
+    """Whether a call that was given up has still not come back: the library must then not be
+    ended."""
     for thread in list(_given_up):
         if not thread.is_alive():
             _given_up.discard(thread)

@@ -16,7 +16,7 @@ from companion.audio.silence import SENTENCE as SILENT
 from companion.files.sound_format import SAMPLE_RATE
 
 SECONDS = 2.5
-"""How long is listened for it, in seconds; calls in it are heard as ever."""
+"""Length of that stretch, in seconds; calls made in it are heard as usual."""
 LOUD_FLOOR = -34.0
 """Noise, in the speech band, in dB of full scale, from which a shop is told to be very loud. A
 voice of usual level (-20 dB) lies 10 dB over an engine or a compressor at -37, 5 dB at -32."""

@@ -18,8 +18,8 @@ from companion.files.sound_format import SAMPLE_RATE
 from companion.installed import to_add
 
 RATES = (48_000, 44_100, 32_000, 8_000)
-"""What is tried, in Hz, where a device takes neither ``SAMPLE_RATE`` nor the rate it calls its own:
-a device that other programs have set up may name one that it does not take."""
+"""Rates to try, in Hz, where a device accepts neither ``SAMPLE_RATE`` nor the rate that it reports
+as its own: one that other programs have set up may report a rate that it does not accept."""
 
 Direction = Literal["input", "output"]
 Device = int | str | None
@@ -74,9 +74,10 @@ class Capture:
 
 
 sounding = threading.RLock()
-"""Held while a loudspeaker plays: looking anew for devices would take it away under the sound."""
+"""Held while a loudspeaker plays: a new search for devices would close it in the middle of the
+sound."""
 _LOOK_SECONDS = 0.5
-"""How often it is looked whether what plays hangs, in seconds."""
+"""Seconds between two looks at whether the sound that plays has hung."""
 
 
 def load_sounddevice(direction: Direction) -> ModuleType:
@@ -107,7 +108,8 @@ def load_sounddevice(direction: Direction) -> ModuleType:
 def _leave(sounddevice: ModuleType) -> None:
     """Let the program end although a call hangs: the library would wait for it for ever."""
     if hangs():
-        # The library's own handler, which comes after this one, ends it so often.
+        # The library's own exit handler, which runs after this one, calls Pa_Terminate as often as
+        # it was initialized.
         sounddevice._initialized = 0  # type: ignore[attr-defined]
 
 

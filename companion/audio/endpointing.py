@@ -233,7 +233,7 @@ class Segmenter:
         frames, self._inside = self._inside, []
         interim, self.interim = self.interim, None
         if not too_long:
-            # The pause may hold the quiet onset of the next utterance.
+            # The pause may hold the quiet beginning of the next utterance.
             self._before.extend(frames[-min(_OPENING, _frames(self.end_pause)) :])
         utterance = self._utterance(frames, too_long=too_long)
         if utterance is None:
@@ -241,7 +241,7 @@ class Segmenter:
         return [utterance if interim is None else replace(utterance, interim=interim.number)]
 
     def _utterance(self, frames: list[_Frame], *, too_long: bool = False) -> Utterance | None:
-        """These frames as an utterance; None where they hold but a click."""
+        """These frames as an utterance; None where they hold only a click."""
         if sum(frame.strong for frame in frames) < _frames(self.settings.shortest):
             return None
         spoken = [place for place, frame in enumerate(frames) if frame.speech]

@@ -32,7 +32,7 @@ _FRAME_PROMISE = re.compile(r"does not match value from 'ds64' chunk")
 _LONGEST_SIGN = 16
 """Bytes by which the format of a file is known."""
 _PERHAPS = {"ogg", "caf"}
-"""Formats of which libsndfile reads some; what it does not, ffmpeg may."""
+"""Formats of which libsndfile reads only some files; ffmpeg may read the others."""
 
 
 class SoundUnreadable(CompanionError):
@@ -90,7 +90,7 @@ class SoundStream:
                     some = True
                     yield block
         if not some:
-            # A few samples at a high rate are less than one here.
+            # A few samples at a high rate are less than one sample at ours.
             raise self._no_sound()
 
     def _no_sound(self) -> SoundUnreadable:
@@ -155,7 +155,7 @@ def _open(path: Path) -> soundfile.SoundFile | PhoneSound:
     kind = kind_of(head)
     if kind is not None and kind[0] not in _PERHAPS:
         return _decoded(path, *kind)
-    # The decoder of MP3 tells of every header that is none, by itself.
+    # The MP3 decoder prints a warning of its own for every header that it does not recognize.
     part_standard_error()
     try:
         return soundfile.SoundFile(str(path))

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 AGAIN_SECONDS = 300.0
-"""Loss that goes on is told again no sooner than this after the last time, in seconds: whoever
-works cannot mend it at once, and every sentence costs listening; our own figure."""
+"""Seconds before a loss that goes on is reported again: the technician cannot mend it at once, and
+every sentence spoken is time not listened. Our own figure."""
 
 LOST = (
     "Some sound was lost: this computer is too busy to take it. Say again what was not answered, "

@@ -36,8 +36,8 @@ LOST_SECONDS = 2.0
 """A device that has given sound and captures nothing for this long, in seconds, is gone: some
 systems end its stream, others let it hang."""
 BEGIN_SECONDS = 8.0
-"""How long a device may take to give its first sound, in seconds. PulseAudio opens one at once and
-gives nothing from its null sink for 1.7 to 2.1 s; a headset has to wake up."""
+"""How long a device may take to give its first sound, in seconds. A sound server opens a device at
+once and gives nothing for a while (``docs/measurements.md``), and a headset has to wake up."""
 LOOK_SECONDS = 0.5
 """Longest single wait for sound, in seconds. Waits are counted and not the clock: a computer that
 slept, or was too busy to run this program, has not looked at the microphone meanwhile."""
@@ -87,7 +87,7 @@ class Microphone:
         self._closing = True
         self._put(self._blocks, None)  # Wakes whoever waits for a block.
         self._close()
-        # The library complains of a resampler that is still there when Python ends.
+        # The library prints a warning about a resampler that still exists when Python ends.
         self._resampler = Resampler(SAMPLE_RATE)
 
     def reopen(self) -> None:
@@ -200,7 +200,8 @@ class Microphone:
                 dtype="float32",
                 samplerate=capture.rate,
                 blocksize=int(BLOCK_SECONDS * capture.rate),
-                # Each stream has a queue of its own: the end of one is not that of the next.
+                # Each stream has a queue of its own, so that the end of one is not taken for the
+                # end of the next.
                 callback=partial(self._captured, self._blocks),
                 finished_callback=partial(self._finished, self._blocks),
             )
@@ -227,7 +228,8 @@ class Microphone:
         if self._drop > 0:
             self._drop -= frames
             return
-        # What is flagged was lost before this block: before the first there was nothing to lose.
+        # The flag means that sound was lost before this block; before the first block there was
+        # none to lose.
         if status and status.input_overflow and self._captures > 1:
             self.overflows += 1
         if blocks.full():

@@ -2,10 +2,10 @@
 
 PortAudio and the libraries under it (ALSA, JACK, PulseAudio) print to file descriptor 2, from
 threads of their own, whenever they like: "underrun occurred" between two calls, or over the screen.
-Each has another handler for it, or none, so they are parted from this program by the one thing that
-they have in common: as soon as sound is used, descriptor 2 is theirs alone, and Python's standard
-error goes on by another descriptor to where it went before. Nothing of this program's is thrown
-away by that: warnings and tracebacks go through ``sys.stderr``.
+They have no common way to silence them. What they have in common is descriptor 2: as soon as sound
+is used it is theirs alone, and Python's standard error goes through another descriptor to where it
+went before. Nothing that this program writes is lost: warnings and tracebacks go through
+``sys.stderr``.
 """
 
 from __future__ import annotations
@@ -28,8 +28,7 @@ _parting = threading.Lock()
 def part_standard_error() -> None:
     """Give descriptor 2 to the sound library and another one to ``sys.stderr``; once is enough.
 
-    Nothing is done where standard error is not descriptor 2: whoever took it over before has done
-    with it what is to be done.
+    Nothing is done where standard error is not descriptor 2: it was already redirected.
     """
     with _parting:
         if sys.stderr is None or sys.__stderr__ is None:
@@ -58,8 +57,9 @@ def _file_under(stream: object) -> io.FileIO | None:
 def _part(file: io.FileIO) -> None:
     sys.stderr.flush()
     place = os.dup(NATIVE_STDERR)
-    # The stream itself stays, only its descriptor is another: whoever holds it, however wrapped,
-    # writes where it is read. Its descriptor is not closed by that, being one of the three.
+    # The stream object stays and only its descriptor changes, so that whoever holds it, however
+    # wrapped, still writes to where it is read. This does not close descriptor 2, since it is one
+    # of the three standard ones.
     file.__init__(place, "wb", closefd=False)  # type: ignore[misc]
     if faulthandler.is_enabled():
         faulthandler.enable(place)

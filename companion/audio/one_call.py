@@ -95,7 +95,7 @@ def _between_pauses(blocks: Iterable[NDArray[np.float32]]) -> OneCall:
         if first is None:
             kept.drop_before(segmenter.seconds - segmenter.longest - _BEFORE)
         elif segmenter.seconds - first > LONGEST_CALL + segmenter.longest:
-            # Whatever is spoken from here on makes it too long.
+            # Any speech from here on makes the recording too long for one call.
             kept.full = True
     if too_long((each.start, each.start + each.seconds) for each in segmenter.flush()):
         return OneCall(None, ("too-long",), too_long=True)

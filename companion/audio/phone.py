@@ -1,8 +1,8 @@
 """Recordings as phones keep them (M4A, AAC, 3GP, AMR, WebM, WMA), decoded by ffmpeg where it is.
 
-What is no sound for libsndfile is told apart by how it begins, and ffmpeg is told which format it
-is: left to guess, it would take a text for a list of other files to open. It may use no protocol
-but files and pipes, one thread, and a limit of memory and of time.
+Files that libsndfile cannot read are recognized by their first bytes, and ffmpeg is given the
+format: if it guessed, it would take a text for a list of other files to open. It may use only files
+and pipes, one thread, and limited memory and time.
 """
 
 from __future__ import annotations
@@ -35,7 +35,8 @@ _BEGINS: tuple[tuple[int, bytes, str, str], ...] = (
     (0, b"caff", "caf", "a CAF recording"),
     (0, b"OggS", "ogg", "an Ogg recording"),
 )
-"""At which byte, which bytes, the name of the format for ffmpeg, and in words."""
+"""Of each format: the place of its mark in the file, the bytes of the mark, ffmpeg's name for it,
+and its name in words."""
 
 _HEAD = 44
 """Bytes of the head of a WAV file with 16-bit samples."""
@@ -101,7 +102,7 @@ class PhoneSound:
 
     def __init__(self, path: Path, kind: str, program: str) -> None:
         self.troubled = False
-        # A file, as what nobody reads would fill a pipe.
+        # Its messages go to a file: a pipe that nobody reads would fill up and stop it.
         self._told: IO[bytes] = TemporaryFile()  # noqa: SIM115 (as long as it decodes)
         self._running = subprocess.Popen(
             [

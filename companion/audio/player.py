@@ -26,11 +26,11 @@ from companion.files.sound_format import SAMPLE_RATE
 
 GRACE = 8.0
 """How long a device may take no sound before it counts as failed, in seconds: before it begins,
-between two pieces, and until it has ended. PulseAudio's null sink begins after 1.7 to 2.0 s, a
-headset that has to wake up takes as long; each piece taken begins the time anew."""
+between two pieces, and until it has ended. A sound server or a headset may need a while to begin
+(``docs/measurements.md``); each piece taken starts the time anew."""
 GRACE_AGAIN = 3.0
-"""The same for a device that failed so a short while ago: the microphone is closed meanwhile, and
-to lose ``GRACE`` at every answer would cost more calls than the answers are worth."""
+"""The same for a device that failed in this way a short while ago. The microphone is closed
+meanwhile, and losing ``GRACE`` at every answer would cost more calls than the answers are worth."""
 FORGIVEN_SECONDS = 30.0
 """How long after such a failure, in seconds, ``GRACE`` is granted again: a device that has become
 slow is not to be lost for good."""
@@ -38,7 +38,7 @@ slow is not to be lost for good."""
 ABORT_SECONDS = 1.0
 """How long a device may take to let go of a sound that was cut short, in seconds."""
 LOOK_SECONDS = 0.05
-"""How often it is looked whether the device has taken more, in seconds."""
+"""Seconds between two looks at whether the device has taken more."""
 
 
 class Player:
@@ -76,7 +76,7 @@ class Player:
     def play(self, samples: NDArray[np.float32], rate: int = SAMPLE_RATE) -> bool:
         """Play a sound and wait until it has ended, or the device takes nothing for ``GRACE``.
 
-        A device that goes away under it is opened once more: another one may be there by now, and
+        A device that goes away meanwhile is opened once more: another one may be there by now, and
         what is half said may be a caution.
 
         Args:
@@ -112,7 +112,7 @@ class Player:
     def _begin(self, sound: NDArray[np.float32]) -> _Playback:
         """Play a sound as far as the device takes it."""
         if self._playback is not None and not self._playback.over.is_set():
-            # The device still holds the sound before; a second one would only hang beside it.
+            # The device still holds the previous sound; a second one would hang too.
             raise self._takes_nothing()
         playback = self._playback = _Playback(sound)
         thread = threading.Thread(
@@ -159,7 +159,8 @@ class Player:
                 if not playback.complete:
                     # The with statement's end would wait for what the device still holds.
                     stream.abort(ignore_errors=True)
-        # Nobody else would see what is raised in a thread, and the reply would be missing silently.
+        # An error raised in a thread would be seen by nobody, and the reply would be missing
+        # without a word.
         except Exception as error:
             playback.error = trouble("output", self._device, error)
         finally:

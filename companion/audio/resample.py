@@ -48,7 +48,7 @@ def mono(block: NDArray[np.float32]) -> NDArray[np.float32]:
     Args:
         block: Shape (n,) or (n, channels).
     """
-    # Without a word of the library's about values that are no numbers.
+    # Keeps numpy from printing warnings about values that are no numbers.
     with np.errstate(invalid="ignore", over="ignore"):
         mixed = block if block.ndim == 1 else block.mean(axis=1)
     finite = np.nan_to_num(mixed, nan=0.0, posinf=1.0, neginf=-1.0)

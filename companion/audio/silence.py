@@ -19,8 +19,8 @@ LONGEST_SECONDS = 600.0
 SENTENCE = "The microphone gives silence; check that it is not muted."
 SOUND_AGAIN = "The microphone gives sound again."
 STEADY_SECONDS = 1.0
-"""How long sound must have come after silence that was told of before that is told, in seconds: a
-call that begins meanwhile comes first."""
+"""Seconds of sound after a reported silence before its end is reported: a call that begins
+meanwhile comes first."""
 
 ANEW_SECONDS = 10.0
 """How long nothing must come before a microphone is opened anew; twice as long each time after."""
@@ -38,7 +38,7 @@ class SilenceWatch:
         self._again: float | None = None
 
     def told(self) -> None:
-        """Note that silence was told of already."""
+        """Note that silence was already reported."""
         self._told = True
 
     def feed(self, block: NDArray[np.float32]) -> bool:
@@ -78,9 +78,9 @@ class SilenceWatch:
 
 
 class OpeningAnew:
-    """When to open a microphone anew that gives nothing: a sound server puts another device in the
-    place of one that is taken away, the loudspeaker's own echo if there is nothing else, and leaves
-    it there when the microphone is back. A muted one loses nothing by it."""
+    """When to open a silent microphone again. A sound server replaces a device that is taken away
+    by another one, if need be by the loudspeaker's own echo, and keeps it when the microphone is
+    back. Opening a muted microphone again does no harm."""
 
     def __init__(self) -> None:
         self._needed = ANEW_SECONDS

@@ -12,7 +12,7 @@ from companion.blanks.usual import MEASURES, Cycle, System, example
 from companion.files.stem import stem_of
 
 NAME_WORDS = 3
-"""So many words of what a step says make its name."""
+"""How many words of what a step says make its name."""
 
 _LEFT_OUT = frozenset(
     (
@@ -157,7 +157,7 @@ def _own_step(text: str) -> _Step:
     known: dict[str, Value] = {}
     say = text
     if text.endswith("?"):
-        # What comes before the last sentence is said, and the last one asked.
+        # The last sentence is the question; what comes before it is only said.
         before, _, asked = text.rpartition(". ")
         say = f"{before}." if before else "Look at it."
         known["asks"] = asked
@@ -186,7 +186,7 @@ ALWAYS_HEARD = (
     *("gap", "play", "compression", "tire pressure", "battery", "coil resistance"),
     *("engine speed", "idle speed", "leak down", "output frequency", "engine hours"),
 )
-"""Measures of the shipped grammar that a step may expect on any machine."""
+"""Measures of the grammar that comes with the program; a step may expect them on any machine."""
 
 
 def _before(answers: CardAnswers) -> list[_Step]:

@@ -17,7 +17,7 @@ OF_NO_MACHINE = (
     *("maker", "model", "serial_place", "year", "engine"),
     *("engine_model", "engine_serial_place"),
 )
-"""What one says of the model, which is made up where the machine is."""
+"""What an identification says of the model; it is made up where the machine is invented."""
 
 
 def copied_sheet(text: str, name: str) -> str:

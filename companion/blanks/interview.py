@@ -19,7 +19,7 @@ SYSTEMS: tuple[System, ...] = ("inches", "metric")
 """The units that may be liked."""
 
 MOST_STEPS = 100
-"""So many steps may be typed in one after the other."""
+"""The most steps that may be typed one after the other."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +92,13 @@ def ask_sheet(name: str, person: Person) -> SheetAnswers:
 
 
 def ask_card(name: str, title: str, person: Person) -> CardAnswers:
-    """Ask what a new card is of."""
+    """Ask what a new card is of.
+
+    Args:
+        name: By which it is found, as on the command line.
+        title: What the job is called.
+        person: Who answers.
+    """
     said = _choice(person, "For which engines?", (*CYCLES, "any"), "four-stroke")
     cycle = next((each for each in CYCLES if each == said), None)
     kinds: tuple[Kind, ...] = ()

@@ -14,10 +14,10 @@ from companion.files.quoting import quoted
 from companion.handbook.units import UnknownUnit, dimension, find_unit
 
 TORQUE = " torque"
-"""What the name of a measure ends with that is a fastener's torque."""
+"""The name of a fastener's torque ends with this."""
 
 NO_READING = frozenset({"mass", "travel"})
-"""What no measure of a sheet measures."""
+"""Dimensions that no measure of a sheet has."""
 
 PLACES = 6
 """Digits after the point of a fraction whose decimal never ends: finer than any instrument."""
@@ -125,7 +125,7 @@ def _name(said: str) -> str:
 
 
 def _measured_in(name: str, unit: str) -> str:
-    """What a measure measures; of one that is no usual one, what its unit does."""
+    """The dimension of a measure: of a usual one its own, of any other that of its unit."""
     if name.endswith(TORQUE):
         return "torque"
     return dimension(MEASURES[name].inches.unit if name in MEASURES else unit)

@@ -18,7 +18,7 @@ WIDTH = 100
 """Letters in a line of a remark; an editor in a window of the usual width shows them whole."""
 
 REMARK_FROM = 48
-"""Letters before the remark of a line, so that those of lines below each other line up."""
+"""Column at which the remark of a line begins, so that remarks stand below each other."""
 
 
 class Lines:
@@ -44,11 +44,23 @@ class Lines:
         self._lines.append(table)
 
     def known(self, key: str, value: Value, remark: str = "") -> None:
-        """Write what counts as it stands."""
+        """Write what counts as it stands.
+
+        Args:
+            key: Of TOML.
+            value: What the key is set to.
+            remark: Follows it behind a "#"; empty for none.
+        """
         self._line(f"{key} = {written(value)}", remark)
 
     def ready(self, key: str, value: Value, remark: str = "") -> None:
-        """Write what counts once its "#" is taken away."""
+        """Write what counts once its "#" is taken away.
+
+        Args:
+            key: Of TOML.
+            value: What the key is set to.
+            remark: Follows it behind a "#"; empty for none.
+        """
         self._line(f"#{key} = {written(value)}", remark)
 
     def rows(

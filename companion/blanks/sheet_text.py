@@ -62,7 +62,7 @@ def sheet_text(answers: SheetAnswers) -> str:
     _head(lines, answers)
     _what_it_has(lines, answers)
     readings, fluids, fasteners = _readings(answers), _fluid_names(answers), _fasteners(answers)
-    # Rows of a list stand before all tables, and where no table of the kind is.
+    # Lists of rows must stand before all tables, and only where the file has no table of that kind.
     if not readings:
         _reading_rows(lines, answers)
     if not fluids:
@@ -134,7 +134,7 @@ def _what_it_has(lines: Lines, answers: SheetAnswers) -> None:
         "Work that comes back, by whichever is first: hours of the engine, months, the season's "
         "start or end, or each use. An item is a part, fluid or measure of this sheet."
     )
-    # An item is of what the sheet has, as it stands.
+    # A service names something that counts on the sheet as it stands.
     lacking = {"oil", "fuel", "oil level"} - {*_fluid_names(answers)}
     lacking -= {f"{fluid} level" for fluid in _fluid_names(answers)}
     services = SERVICES[answers.cycle or kind.cycle]

@@ -37,7 +37,13 @@ class Window:
 
 
 def window(unit: str, low: str | None = None, high: str | None = None) -> Window:
-    """Return a window, its ends as they are written."""
+    """Return a window, its ends as they are written.
+
+    Args:
+        unit: As units are called: "psi".
+        low: The lowest that is wanted, in that unit; None for no such bound.
+        high: The highest.
+    """
     return Window(
         unit, None if low is None else Decimal(low), None if high is None else Decimal(high)
     )
@@ -173,7 +179,13 @@ OF_CYCLE: Mapping[Cycle, tuple[str, ...]] = MappingProxyType(
 
 
 def example(name: str, cycle: Cycle, system: System) -> tuple[Measure, Window]:
-    """Return what is known of a usual measure on an engine, and its example window."""
+    """Return what is known of a usual measure on an engine, and its example window.
+
+    Args:
+        name: A key of ``MEASURES``.
+        cycle: Of the engine: two-stroke ones have figures of their own.
+        system: The units that the shop likes.
+    """
     found = TWO_STROKE.get(name) if cycle == "two-stroke" else None
     found = found or MEASURES[name]
     return found, found.window(system)

@@ -47,7 +47,7 @@ def check(options: argparse.Namespace) -> int:
 
 
 def _found(names: list[str]) -> list[tuple[str, Listed[Any]]]:
-    """What is to be checked: what it is, and itself read."""
+    """Yield each file to check: what kind it is, and what was read of it."""
     from companion.shelf.listed import listed_cards, listed_sheets
 
     everything: list[tuple[str, Listed[Any]]] = [
@@ -79,5 +79,5 @@ def _file(path: Path) -> tuple[str, Listed[Any]]:
     if card.table is not None:
         return "card", card
     sheet = read_sheet(path)
-    # Whichever it was meant as, the right one has less that is wrong with it.
+    # Read as both: the kind that it was meant as has fewer faults.
     return ("sheet", sheet) if len(sheet.faults) <= len(card.faults) else ("card", card)

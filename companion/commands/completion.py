@@ -60,7 +60,7 @@ def _actions(parser: argparse.ArgumentParser) -> Iterable[argparse.Action]:
 
 def _completer(names: Callable[[], Iterable[str]]) -> Callable[..., list[str]]:
     def complete_by(prefix: str, **_: Any) -> list[str]:
-        # Nothing that is amiss may write between what a person types.
+        # No error message may appear in the line that a person is typing.
         with suppress(CompanionError, OSError):
             return [name for name in names() if name.startswith(prefix)]
         return []

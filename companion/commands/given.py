@@ -49,7 +49,13 @@ class Job:
     def listening(
         self, settings: Settings, *, call_sign_needed: bool, answer_awaited: bool
     ) -> Listening:
-        """Return what is known of the job when a call is understood."""
+        """Return what is known of the job when a call is understood.
+
+        Args:
+            settings: What the shop has set: its ounce.
+            call_sign_needed: Whether a call counts only with the call sign before it.
+            answer_awaited: Whether "affirm" and "negative" have a question to answer.
+        """
         from companion.intent.decision import Listening
         from companion.job.judge import expectations
 
@@ -94,14 +100,14 @@ def own_ways_of(options: argparse.Namespace, settings: Settings) -> WaysFile:
 
 
 def one_by_one(things: Iterable[Thing], do: Callable[[Thing], int | None]) -> int:
-    """Do the same with several things: one that it cannot be done with costs none of the others.
+    """Do the same with several things: one that fails costs none of the others.
 
     Args:
         things: As they were named, in that order.
         do: Returns the exit status, None for 0.
 
     Returns:
-        The highest exit status of all; what was amiss is on standard error, a line each.
+        The highest exit status of all; what went wrong is on standard error, a line each.
     """
     status = 0
     for thing in things:
@@ -114,7 +120,7 @@ def one_by_one(things: Iterable[Thing], do: Callable[[Thing], int | None]) -> in
 
 
 def tell(sentences: Sequence[str]) -> None:
-    """Print what the work goes on without."""
+    """Print what is missing, though the work goes on, on standard error."""
     for sentence in sentences:
         print(f"companion: {sentence}", file=sys.stderr)
 
@@ -149,7 +155,13 @@ def live_ears(options: argparse.Namespace, settings: Settings) -> Recognizer:
 
 
 def heard_by(options: argparse.Namespace, settings: Settings, recognizer: Recognizer) -> str:
-    """Which recognizer it is, and why that one."""
+    """Which recognizer it is, and why that one.
+
+    Args:
+        options: What was typed: a recognizer and a model, or neither.
+        settings: What the shop has set of both.
+        recognizer: The one in use.
+    """
     from companion.recognize.choose import reason
 
     asked = options.recognizer or settings.recognizer
@@ -180,5 +192,5 @@ def list_session(folder: Path, machine: str | None) -> None:
     try:
         list_other_place(folder, machine)
     except CompanionError as error:
-        # The job itself goes on: it only will not be found by its name.
+        # The job itself goes on; only it will not be found by its name.
         print(f"companion: {error}", file=sys.stderr)

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from companion.log.index import SessionIndex
 
 MOST_TOLD = 80
-"""Characters of words looked for that are told again where nothing was found."""
+"""Most characters of the search words that are repeated where nothing was found."""
 
 
 def add_to(commands: Any) -> None:
@@ -77,7 +77,7 @@ def list_amiss() -> str | None:
 
 
 def tell_amiss(*sentences: str | None) -> None:
-    """Print what is set aside beside what goes on."""
+    """Print the reports of sessions that were set aside while the rest goes on."""
     for sentence in sentences:
         if sentence is not None:
             print(f"companion: {sentence}", file=sys.stderr)
@@ -85,7 +85,7 @@ def tell_amiss(*sentences: str | None) -> None:
 
 @contextmanager
 def open_index() -> Iterator[SessionIndex]:
-    """Open the index; that it reads many logs, which takes its time, is told on a terminal."""
+    """Open the index; a terminal shows how far it is, since it may have many logs to read."""
     from companion.log.index import SessionIndex
 
     with progress("logs read into the index") as tell, SessionIndex(progress=tell) as index:
@@ -148,7 +148,7 @@ def _of_machine(index: SessionIndex, machine: str, options: argparse.Namespace) 
 
 
 def _shortened(words: str) -> str:
-    """Words as they are told again: a whole page that was pasted is not."""
+    """The search words, short enough to repeat: somebody may have pasted a whole page."""
     return words if len(words) <= MOST_TOLD else f"{words[: MOST_TOLD - 1]}…"
 
 
@@ -158,7 +158,7 @@ def _search(
     from companion.log.index_lines import hit_line, hit_values
 
     if machine is not None:
-        # That there is no such machine is another thing than that nothing was said of it.
+        # "No such machine" and "nothing was said of it" are two different answers.
         machine = index.machine(machine).row.key
     found = index.search(words, machine=machine, limit=options.limit)
     if options.json:

@@ -86,7 +86,13 @@ def print_named(
 
 
 def yours(kind: str, folder: Path, there: bool) -> None:
-    """Tell a person where the own ones are and how to make one, where a person reads it."""
+    """Tell a person where the own ones are and how to make one, where a person reads it.
+
+    Args:
+        kind: "card" or "sheet".
+        folder: Where the own ones are kept.
+        there: Whether there is an own one.
+    """
     if sys.stdout.isatty():
         where = f"Your own are in {folder}; 'companion" if there else "'companion"
         print(f"{where} new {kind} NAME' makes {'another' if there else 'one of your own'}.")

@@ -191,7 +191,7 @@ def _card_answers(options: argparse.Namespace, name: str, title: str) -> CardAns
 
 
 def _only(options: argparse.Namespace, *keys: str) -> None:
-    """Refuse what has no meaning beside a copy."""
+    """Refuse options that mean nothing where a sheet or card is copied."""
     given = [key for key in ("blank", *keys) if getattr(options, key)]
     if given:
         raise WrongUse(f"--{given[0]} and --from do not go together: a copy has it already.")
@@ -249,7 +249,7 @@ def _place(options: argparse.Namespace, folder: Path, kind: str, what: str) -> t
 
 
 def _goes_on(path: Path, options: argparse.Namespace) -> bool:
-    """Whether one that is there is to be opened as it is: nothing was answered but its name."""
+    """Whether an existing file is to be opened as it is: nothing but its name was given."""
     answers = ("source", "blank", "kind", "cycle", "battery", "known", "serial", "say", "replace")
     return (
         options.edit
@@ -259,7 +259,7 @@ def _goes_on(path: Path, options: argparse.Namespace) -> bool:
 
 
 def _checked(text: str, path: Path, load: Callable[[Path], object]) -> None:
-    """Refuse what would not pass its check, before anything of it is there."""
+    """Refuse what would not pass its check, before anything is written."""
     from companion.shelf.fault import WrongFile
 
     with tempfile.TemporaryDirectory() as folder:

@@ -13,7 +13,7 @@ GROUPS: Mapping[str, tuple[str, ...]] = {
     "To look up": ("handbook",),
     "The shop": ("settings", "checkup", "export", "import", "key", "completion"),
 }
-"""Every command, under what it is looked for."""
+"""Every command, under the purpose that somebody looks for it with."""
 
 BEGIN = (
     "Begin:  companion demo       hear a recorded job\n"
@@ -39,7 +39,7 @@ class Overview(argparse.ArgumentParser):
     """The parser of the whole command line, whose help shows the commands in their groups."""
 
     def short_help(self) -> str:
-        """Return what the program says where nothing is asked of it."""
+        """Return what the program prints where no command is given."""
         return f"{self._begun()}\n\nMore: companion --help, companion COMMAND --help\n"
 
     def format_help(self) -> str:

@@ -14,7 +14,7 @@ TOLD_AGAIN = 0.1
 """Seconds from one figure to the next."""
 
 CLEARED = "\r\x1b[K"
-"""To the begin of the line, and all of it erased."""
+"""Moves to the start of the line and erases all of it."""
 
 
 @contextmanager
@@ -68,7 +68,7 @@ def waiting(what: str) -> Iterator[None]:
 
 
 def _drawn(text: str, terminal: TextIO) -> None:
-    # Where the terminal went away, the work itself goes on.
+    # Where the terminal has gone away, the work goes on all the same.
     with suppress(OSError, ValueError):
         terminal.write(text)
         terminal.flush()

@@ -89,7 +89,7 @@ def _report(name: str | None, options: argparse.Namespace) -> None:
         print(f"Sheet for the owner: {sheet}")
     if options.parts is not None:
         print(f"Parts list: {write_parts(folder, options.parts, replace=replace)}")
-    # Last, so that it can link to the others.
+    # Written last, so that it can link to the others.
     if options.html is not None or (options.handover is None and options.parts is None):
         page = write_report(folder, options.html, transcript=options.transcript, replace=replace)
         print(f"Report: {page}")

@@ -128,7 +128,7 @@ def _archive(names: Sequence[str]) -> None:
             if summarize(folder).status == "open":
                 open_ones.append(folder.name)
         except CompanionError:
-            # One that cannot be read may be put away as well: that hides it from nobody's machine.
+            # A session that cannot be read may be put away as well: it still holds its machine.
             continue
     if open_ones:
         raise CompanionError(

@@ -190,7 +190,7 @@ def _resumed(
     def watch(state: State) -> MachineWatch | None:
         return _watch(state, folder)
 
-    # A job that is gone on with belongs on the list again.
+    # A job that is resumed belongs on the list again.
     bring_back([folder])
     session = resume_session(
         folder,

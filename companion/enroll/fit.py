@@ -1,8 +1,8 @@
 """A person's voice enrolled: a page of calls read out once, what was misheard, and the fit to it.
 
-The fit is tried before it is taken: fitted to every other call it hears the rest, and the other way
-round. Only if it hears those no worse, and takes none for something else that was not so taken
-before, is it kept.
+The fit is tried before it is kept: a layer fitted to one half of the calls hears the other half,
+and the other way round. It is kept only if it hears them no worse, and mistakes no call that was
+not mistaken before.
 """
 
 from __future__ import annotations
@@ -44,8 +44,8 @@ Outcome = Literal["right", "asked", "say-again", "ignored", "wrong"]
 FEWEST = 6
 """Calls below which nothing is fitted."""
 NOISE_BELOW = 10.0
-"""Each call is fitted to once as it is and once with noise so many dB below it: a fit to a quiet
-room must hold in a loud one."""
+"""Each call is used twice, once as it is and once with noise this many dB below it: a fit made in a
+quiet room must hold in a loud one."""
 LISTENING = Listening(answer_awaited=True)
 
 

@@ -1,5 +1,5 @@
-"""Calls of a session of which it is known what was really said: to measure hearing by, and to fit a
-voice to."""
+"""Calls of a session where it is known what was really said; hearing is measured with them, and a
+voice fitted."""
 
 from __future__ import annotations
 
@@ -132,7 +132,7 @@ def from_session(folder: Path, grammar: CallGrammar) -> tuple[ReadOut, ...]:
 
 
 def _judged(state: State) -> Mapping[int, ev.Reviewed]:
-    """By number of what was heard, what was said last of whether it was heard rightly."""
+    """By record number of what was heard, the last judgement of whether it was heard rightly."""
     return {
         review.event.heard: review.event
         for review in state.reviews
@@ -143,8 +143,8 @@ def _judged(state: State) -> Mapping[int, ev.Reviewed]:
 
 
 def _of_the_value_alone(review: ev.Reviewed, state: State) -> bool:
-    """Whether a value was corrected that several calls at the bench made: of none of them it was
-    then told what was said."""
+    """Whether a corrected value came of several calls at the bench: then the correction does not
+    tell what was said in any single one."""
     if review.judgement != "corrected" or review.record == review.heard:
         return False
     place = state.place(review.record)
@@ -153,8 +153,8 @@ def _of_the_value_alone(review: ev.Reviewed, state: State) -> bool:
 
 
 def _affirmed(records: Iterable[Record]) -> frozenset[int]:
-    """By number, what was heard that was asked about and affirmed: of what it was taken for first,
-    since a rival is in other words."""
+    """By record number, the calls that were asked about and affirmed. Only the first reading
+    counts, since a rival has other words."""
     found: set[int] = set()
     first: dict[int, ev.Asked] = {}
     asked: ev.Asked | None = None

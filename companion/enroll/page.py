@@ -52,13 +52,13 @@ PAGE = (
     "disregard",
     "roger",
 )
-"""Calls of every family that is called often, and number words that are taken for one another."""
+"""Calls of every frequent family, and number words that are easily confused."""
 SHORT = 12
 """Calls of the short page: the first so many."""
 MANIFEST = "calls.toml"
 """In a folder of recordings: which file holds which call."""
 TRIES = 3
-"""Times that a call is asked for where nothing usable is heard."""
+"""How often a call is asked for where nothing usable is heard."""
 
 
 class Recorded(BaseModel):
@@ -84,7 +84,7 @@ class Manifest(BaseModel):
 
 
 class Source(Protocol):
-    """What a page is heard by: a ``Microphone``."""
+    """The microphone that hears a page."""
 
     def blocks(self) -> Iterator[NDArray[np.float32]]:
         """Yield sound as it comes."""

@@ -1,4 +1,5 @@
-"""The recognizer that was asked for, with whoever stands beside it: an enrolled voice, a second."""
+"""The recognizer that was asked for, with an enrolled voice and a second recognizer where these are
+wanted."""
 
 from __future__ import annotations
 
@@ -19,7 +20,7 @@ def recognizer_of(
     second: str | None = None,
     voice: str | None = None,
 ) -> Recognizer:
-    """Load a recognizer as the settings have it; what is given besides wins over them.
+    """Load a recognizer as the settings have it; arguments that are given override them.
 
     Args:
         settings: Of the shop.

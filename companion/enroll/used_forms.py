@@ -24,7 +24,7 @@ NAME = "forms-used.json"
 """Beside the enrolled voices; no voice can have this name, which has a dot in it."""
 
 MOST = 400
-"""Forms kept of a person, those used most; nobody has more ways to say a thing."""
+"""The most forms kept of a person, those used most often; nobody has more ways to say a thing."""
 
 
 @dataclass(frozen=True, slots=True)

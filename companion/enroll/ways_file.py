@@ -143,7 +143,7 @@ def ways_of(person: str | None) -> WaysFile:
 
 
 def _folded(person: str | None) -> str | None:
-    """A name as it is told from others."""
+    """A name in the form by which names are compared."""
     return None if person is None else as_file_name(person)
 
 

@@ -31,11 +31,11 @@ FOLDER_MODE = 0o700
 
 PART_PREFIX = ".bench-companion-"
 PART_SUFFIX = ".part"
-"""Around the chance in the name of a file that is not whole yet; nothing of the name that it will
-have is in it, which may be as long as a name can be."""
+"""Stand around the random part in the name of a file that is not whole yet. The later name is not
+part of it, since that may already be as long as a name can be."""
 
 LOOK_AGAIN_SECONDS = 0.002
-"""How long whoever waits for a lock sleeps between two tries: an append takes about as long."""
+"""Seconds between two tries for a lock: about as long as an append takes."""
 
 
 def sync_file(descriptor: int) -> None:
@@ -95,8 +95,8 @@ def unlock(descriptor: int) -> None:
 
 
 def is_locked(descriptor: int) -> bool:
-    """Whether another program has the file by ``lock_for_writing``. On Windows, where it cannot be
-    shared, so does for an instant whoever asks the same.
+    """Whether another program has locked the file by ``lock_for_writing``. On Windows, where a lock
+    cannot be shared, another program that asks the same question counts for an instant too.
 
     Raises:
         OSError: If it cannot be told.
@@ -197,7 +197,7 @@ def open_own(path: Path, flags: int) -> int:
         OSError: If it cannot be opened or made, or is a link, a folder, a pipe or a device.
     """
     flags |= getattr(os, "O_BINARY", 0) | getattr(os, "O_NOFOLLOW", 0)
-    # A pipe that nobody reads would hold whoever opens it for ever.
+    # Opening a pipe that nobody reads would never return.
     flags |= getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_CLOEXEC", 0)
     if not hasattr(os, "O_NOFOLLOW") and path.is_symlink():
         raise _no_plain_file(path)

@@ -21,17 +21,17 @@ from companion.files.limits import (
 )
 
 BEYOND = "a figure beyond all measure"
-"""What is said of it; completes "holds …" and "is …"."""
+"""Says what is wrong with such a figure; completes "holds …" and "is …"."""
 
 NO_MEASURE = (
     f"is a number that no measure has; write one of at most {LARGEST_EXPONENT} digits before the "
     "point and after it"
 )
-"""What is said to whoever wrote one into a card or sheet; completes "'low' …"."""
+"""The same for whoever wrote it into a card or sheet; completes "'low' …"."""
 
 
 def within_measure(value: Decimal) -> Decimal:
-    """Return a figure as it is.
+    """Return a figure unchanged if it is a possible one.
 
     Raises:
         ValueError: If it is none that a bench could have; the message completes "it …".
@@ -50,7 +50,7 @@ def within_measure(value: Decimal) -> Decimal:
 
 
 def within_count(number: int) -> int:
-    """Return a count of a card or sheet as it is.
+    """Return a count of a card or sheet unchanged if it is a possible one.
 
     Raises:
         ValueError: If no shop counts so far; the message completes "it …".
@@ -100,7 +100,7 @@ def float_of(text: str) -> float:
 
 
 def on_a_clock(at: datetime) -> datetime:
-    """Return a time as it is.
+    """Return a time unchanged if it is a possible one.
 
     Raises:
         ValueError: If no shop's clock shows it, or it has no offset from UTC.

@@ -28,7 +28,7 @@ from companion.files.own import is_kept
 from companion.files.plain import open_plain
 
 HEAD_BYTES = 4096
-"""So much of what is there is looked at to tell whether it is an earlier one."""
+"""How many bytes of an existing file are looked at to tell whether it is an earlier one."""
 
 Known = Callable[[bytes], bool]
 """Tells by the first ``HEAD_BYTES`` of a file whether the program made it for this purpose."""

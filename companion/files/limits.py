@@ -49,10 +49,10 @@ LONGEST_TO_DECODE = 10 * 60
 """Seconds of computing that the decoder of phones' recordings may take; an hour takes it some 5."""
 
 LONGEST_WAIT_FOR_SOUND = 30.0
-"""Seconds that it may give nothing for."""
+"""Seconds for which that decoder may give no sound."""
 
 MOST_TO_DECODE_IN = 2**28
-"""Bytes that it may take at once."""
+"""Bytes of memory that it may take."""
 
 MOST_SESSIONS = 5_000
 """Sessions in a ZIP."""
@@ -63,7 +63,7 @@ LARGEST_TEXT = 2**20
 """Bytes of a file that a person writes: a job card, a spec sheet, settings, a grammar."""
 
 DEEPEST = 40
-"""How many brackets of JSON or TOML may stand one in another."""
+"""How deep brackets of JSON or TOML may be nested."""
 
 LONGEST_TYPED = 2_000
 """Characters of a typed line; the longest call of the grammar has fewer than 200."""
@@ -75,7 +75,8 @@ LONGEST_ARGUMENT = 4_096
 """Characters of one word of the command line: the longest path that Linux takes has as many."""
 
 LONGEST_SENTENCE = 1_200
-"""Characters of a line that says what is amiss; from hostile names its middle is left out."""
+"""Characters of a line that says what is wrong; of a longer one, as hostile names make it, the
+middle is left out."""
 
 MOST_TOLD = 20
 """Faults of one file that are told at once."""
@@ -87,15 +88,12 @@ LARGEST_GRAMMAR = 2**18
 """Bytes of a grammar in JSGF; the largest of ours has a tenth of that."""
 
 MOST_NESTED = 150
-"""How many expansions of a grammar may stand one in another, through all its rules."""
-
-MOST_STATES = 1_500_000
-"""States that a grammar may come to while it is compiled; ours comes to 83,000, and with the words
-of a job to half a million where it is checked for what can be taken in two ways."""
+"""How deep expansions of a grammar may be nested, through all its rules."""
 
 MOST_SPOKEN = 300_000
-"""The same of what is said alone, states that say the same made one: with the words of a job some
-26,000; and expansions looked at for what may be silent."""
+"""States that a grammar may come to while it is compiled, those that say the same made one: with
+the words of a job some 26,000, and twice as many where it is checked for what can be taken in two
+ways; and expansions looked at for what may be silent."""
 
 MOST_LOOPING = 2_000
 """States of a grammar that may stand on or before a repetition: to tell them apart costs time that
@@ -112,7 +110,7 @@ LONGEST_FIGURE = 60
 of two such has no more than twice as many."""
 
 LARGEST_COUNT = 1_000_000
-"""What is counted in a card or sheet: parts, months, minutes, years."""
+"""The largest count in a card or sheet: of parts, months, minutes, years."""
 
 LARGEST_WHOLE = 10**18
 """Of counts and numbers of records: what a database holds in 8 bytes is nine times as much."""

@@ -41,7 +41,8 @@ OPEN_TO_OTHERS = 0o077
 
 
 def is_kept(path: Path) -> bool:
-    """Whether a file is one of a session's record or of the data folder, or would stand as one.
+    """Whether a file belongs to a session's record or to the data folder, or would be taken for
+    such a file.
 
     Args:
         path: It need not be there; it may be named in another case, or by way of a link to a
@@ -134,7 +135,7 @@ def _close(path: Path, mode: int) -> None:
         descriptor = os.open(path, flags)
         try:
             found = os.fstat(descriptor)
-            # A file of two names may be somebody's other file; it is not closed behind his back.
+            # A file with two names may also be somebody else's; its rights are left as they are.
             if not wanted(found.st_mode) or (mode == FILE_MODE and found.st_nlink > 1):
                 return
             if found.st_uid == os.geteuid() and found.st_mode & OPEN_TO_OTHERS:

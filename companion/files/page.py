@@ -45,12 +45,12 @@ _LISTS: Mapping[str, Known] = {
 """By what it is, how a file that is no page is known."""
 
 
-def write_page(html: str, page: Path, what: str, *, replace: bool = False) -> Path:
+def write_page(html: str | bytes, page: Path, what: str, *, replace: bool = False) -> Path:
     """Write a page; an earlier one of the same kind is replaced, never half written, and nothing
     else is unless that is asked for.
 
     Args:
-        html: The page, with ``GENERATOR`` and what it is in its head, or the list.
+        html: The page, with ``GENERATOR`` and what it is in its head, or the list; or its UTF-8.
         page: The file to write.
         what: What it is, in words: "report".
         replace: Whether any other plain file may be replaced too; the log, clips and lists of the
@@ -59,11 +59,12 @@ def write_page(html: str, page: Path, what: str, *, replace: bool = False) -> Pa
     Raises:
         CompanionError: If something else is there, or it cannot be written.
     """
+    data = html.encode(errors="replace") if isinstance(html, str) else html
     try:
         if page.is_dir():
             raise IsADirectoryError(0, "it is a folder")
         with FreshFiles(replace=replace) as files:
-            files.open(page, what, _known(what)).write(html.encode(errors="replace"))
+            files.open(page, what, _known(what)).write(data)
     except (OSError, ValueError) as error:
         why = getattr(error, "strerror", None) or error
         raise CompanionError(

@@ -9,7 +9,7 @@ from pathlib import Path, PurePath
 from typing import BinaryIO
 
 NOT_THERE = (errno.ENOENT, errno.ENOTDIR)
-"""Errors that say of a name that nothing has it; all others say that it cannot be looked at."""
+"""Errors which mean that there is no such file; all others mean that it cannot be looked at."""
 
 
 def open_plain(path: Path, *, through_link: bool = False) -> BinaryIO:
@@ -35,7 +35,7 @@ def open_plain(path: Path, *, through_link: bool = False) -> BinaryIO:
         flags |= getattr(os, "O_NOFOLLOW", 0)
     descriptor = os.open(path, flags)
     opened = os.fstat(descriptor)
-    # It may have been changed for another in between.
+    # It may have been replaced in between.
     if not stat.S_ISREG(opened.st_mode) or (opened.st_ino, opened.st_dev) != (
         before.st_ino,
         before.st_dev,
@@ -92,6 +92,12 @@ def plain_bytes(path: Path, most: int) -> bytes:
 
 def bytes_inside(folder: Path, within: str, name: str, most: int) -> bytes:
     """Return what a plain file in a folder of a folder holds; see ``open_inside``.
+
+    Args:
+        folder: The outer folder, as of a session.
+        within: The folder in it, as of its clips.
+        name: Of the file.
+        most: Bytes that it may hold.
 
     Raises:
         OSError: As ``open_inside``, or if it holds more.

@@ -1,6 +1,6 @@
 """Files of others read whole: a plain file, not too large, in UTF-8, JSON not too deep.
 
-Whatever is amiss becomes one sentence that names the file and the way out.
+Whatever is wrong becomes one sentence that names the file and the remedy.
 """
 
 from __future__ import annotations
@@ -104,7 +104,7 @@ def json_in(text: str) -> Any:
 
 
 def too_deep(text: str) -> bool:
-    """Whether more than ``DEEPEST`` brackets of a JSON text stand one in another."""
+    """Whether the brackets of a JSON text are nested more than ``DEEPEST`` deep."""
     depth, within, escaped = 0, False, False
     for letter in text:
         if within:

@@ -6,7 +6,7 @@ import re
 import unicodedata
 
 MOST_LETTERS = 60
-"""Of such a name; with its ending and a longer path before it every system takes it."""
+"""Most characters of such a name: with its ending and a longer path every system accepts it."""
 
 
 def stem_of(name: str) -> str:

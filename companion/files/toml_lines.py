@@ -35,7 +35,7 @@ class TomlLines:
         self._at = 0
         self._lines: dict[Location, int] = {(): 1}
         self._tables: dict[tuple[str, ...], int] = {}
-        # By the keys of an array of tables, those of the arrays within it.
+        # By the keys of an array of tables, the keys of the arrays within it.
         self._within: dict[tuple[str, ...], set[tuple[str, ...]]] = {}
         self._line_ends = [found.start() for found in re.finditer("\n", text)]
         self._read()

@@ -95,7 +95,7 @@ def toml_in(text: str) -> tuple[dict[str, Any], TomlLines]:
 def _looked_through(text: str) -> int | None:
     """Refuse what stands too deep; else the line of the first thing that is never closed, or None.
 
-    Whatever follows a fault may be taken for something else here; the reader proper stops there.
+    After a fault this may misread what follows; the real reader stops at the fault.
     """
     begun: list[int] = []
     dots = 0
@@ -121,7 +121,7 @@ def _looked_through(text: str) -> int | None:
 def _not_toml(message: str, text: str, left_open: int | None) -> TomlFault:
     found = re.search(r" \(at (?:line (\d+), column \d+|end of document)\)$", message)
     reason = message[: found.start()] if found else message
-    # What is noticed at the end of the file only began where something was left open.
+    # A fault found at the end of the file began where something was left open.
     at_end = left_open or text.count("\n") + 1
     line = int(found[1]) if found and found[1] else at_end
     return TomlFault(line, f"not valid TOML: {reason[:1].lower()}{reason[1:]}")

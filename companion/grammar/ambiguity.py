@@ -21,7 +21,7 @@ Meaning = Callable[[Parse], Hashable]
 """What a tree means; trees of equal meaning need not be told apart."""
 
 _MOST_APART = 8
-"""In so many marks two trees differ at most before further differences are no longer told apart: a
+"""How many marks two trees may differ in before further differences are no longer told apart: a
 loop would add to them without end."""
 
 
@@ -122,7 +122,7 @@ class _Differences:
         self._known = [_NO_DIFFERENCE]
         self._further: dict[tuple[int, _Marks, _Marks], int] = {}
         self.turned = [_AGREED]
-        """For each, the number of the same with the two trees in the other order."""
+        """For each difference, the number of the same one with the two trees swapped."""
 
     def further(self, apart: int, marks: _Marks, rival: _Marks) -> int:
         """How two trees differ once each has met some marks more, which are not the same."""
@@ -189,7 +189,7 @@ def _sentences_with_two_trees(marked: WordAutomaton) -> Iterator[tuple[str, ...]
                     now = apart if marks == rival_marks else further(apart, marks, rival_marks)
                     left, right = target, rival
                     if left > right:
-                        # Both must end in the same order each time, or every pair is walked twice.
+                        # Kept in one fixed order, or every pair would be walked twice.
                         left, right, now = right, left, turned[now]
                     pair = (now * states + left) * states + right
                     if pair not in seen:

@@ -1,15 +1,11 @@
-"""The one automaton behind a grammar.
-
-A ``Network`` is compiled from the rules: a word automaton with marks where a tagged expansion opens
-and closes, which the text parser follows. ``WordAutomaton`` is its deterministic, minimal view
-without the marks, which recognizers hold to.
-"""
+"""The one automaton behind a grammar, deterministic and minimal: what recognizers hold to; and the
+marks that tags leave between the words, which the parser follows."""
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Container, Hashable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Container, Hashable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,52 +21,6 @@ class Close:
 
 
 CLOSE = Close()
-
-Mark = Open | Close | None
-"""What is met on an arc without a word; None where nothing is marked."""
-
-
-@dataclass(slots=True)
-class NetworkState:
-    """Arcs that take a word, by word, and arcs that take none."""
-
-    words: dict[str, int] = field(default_factory=dict)
-    silent: list[tuple[Mark, int]] = field(default_factory=list)
-
-
-@dataclass(frozen=True, slots=True)
-class Network:
-    """A word automaton with marks.
-
-    No state is reached from itself without a word, so every sentence has finitely many parses.
-
-    Attributes:
-        states: By number; from every one that can be reached, ``final`` can be reached too.
-        start: Number of the state before the first word, or None if nothing can be said.
-        final: Number of the one state where a sentence ends.
-    """
-
-    states: Sequence[NetworkState]
-    start: int | None
-    final: int
-
-    def accepts(self, words: Sequence[str]) -> bool:
-        """Whether this is a whole sentence, found by following every path at once."""
-        here = set() if self.start is None else self._without_a_word({self.start})
-        for word in words:
-            taken = {self.states[state].words.get(word) for state in here} - {None}
-            here = self._without_a_word({state for state in taken if state is not None})
-        return self.final in here
-
-    def _without_a_word(self, states: set[int]) -> set[int]:
-        reached = set(states)
-        waiting = list(states)
-        while waiting:
-            for _, target in self.states[waiting.pop()].silent:
-                if target not in reached:
-                    reached.add(target)
-                    waiting.append(target)
-        return reached
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,13 +48,6 @@ class WordAutomaton:
         return digest.hexdigest()
 
 
-def word_automaton(network: Network) -> WordAutomaton:
-    """Forget the marks of a network, then make it deterministic and minimal."""
-    if network.start is None:
-        return WordAutomaton(({},), frozenset())
-    return canonical(*_minimal(*_deterministic(network, network.start)))
-
-
 def minimal_of_sentences(sentences: Iterable[Sequence[str]]) -> WordAutomaton:
     """The minimal automaton of a list of sentences."""
     arcs: list[dict[str, int]] = [{}]
@@ -118,7 +61,7 @@ def minimal_of_sentences(sentences: Iterable[Sequence[str]]) -> WordAutomaton:
                 arcs.append({})
             state = target
         finals.add(state)
-    return canonical(*_minimal(arcs, finals))
+    return canonical(*minimal(arcs, finals))
 
 
 def every_sentence(automaton: WordAutomaton) -> Iterator[tuple[str, ...]]:
@@ -132,53 +75,13 @@ def every_sentence(automaton: WordAutomaton) -> Iterator[tuple[str, ...]]:
         waiting += [((*words, word), target) for word, target in following]
 
 
-def _deterministic(network: Network, start: int) -> tuple[list[dict[str, int]], set[int]]:
-    """Subset construction; state 0 of the result is the start."""
-    speaking = _speaking_states(network)
-    first = speaking(start)
-    numbers = {first: 0}
-    subsets = [first]
-    arcs: list[dict[str, int]] = []
-    for subset in subsets:  # grows while it is walked
-        targets: dict[str, frozenset[int]] = {}
-        for state in subset:
-            for word, target in network.states[state].words.items():
-                reached = speaking(target)
-                known = targets.get(word)
-                targets[word] = reached if known is None else known | reached
-        row: dict[str, int] = {}
-        for word, reached in targets.items():
-            number = numbers.get(reached)
-            if number is None:
-                number = numbers[reached] = len(subsets)
-                subsets.append(reached)
-            row[word] = number
-        arcs.append(row)
-    return arcs, {number for subset, number in numbers.items() if network.final in subset}
-
-
-def _speaking_states(network: Network) -> Callable[[int], frozenset[int]]:
-    """States reached without a word that have words to offer, or are the end."""
-    known: dict[int, frozenset[int]] = {}
-
-    def speaking(state: int) -> frozenset[int]:
-        found = known.get(state)
-        if found is None:
-            here = network.states[state]
-            own = frozenset((state,)) if here.words or state == network.final else frozenset[int]()
-            found = known[state] = own.union(*(speaking(target) for _, target in here.silent))
-        return found
-
-    return speaking
-
-
-def _minimal(
+def minimal(
     arcs: list[dict[str, int]], finals: set[int]
 ) -> tuple[list[dict[str, int]], set[int], int]:
     """Merge states from which the same can be said; the last value is the class of state 0.
 
-    Where only finitely much can follow, states are classed once, from the end backwards. Those on
-    or before a loop are split until nothing splits any more.
+    States with finitely many sentences after them are classed once, from the end backwards. Those
+    on or before a loop are split until nothing splits any more.
     """
     kinds: dict[int, int] = {}
     numbers: dict[Hashable, int] = {}
@@ -205,7 +108,7 @@ def split_looping(
         arcs: Of every state.
         looping: States whose classes are split.
         kinds: Class of every state that these lead to; those of ``looping`` by whether a sentence
-            may end there. Theirs are changed.
+            may end there. The classes of the looping states are changed.
         first: Number of the first new class; those after it must be free too.
     """
     count = len({kinds[state] for state in looping})

@@ -1,4 +1,5 @@
-"""What carries a slot, spelled out: its words, with a hole for each slot that is open in it."""
+"""The phrases that carry a slot, spelled out: their words, with a hole for each slot that is still
+open."""
 
 from __future__ import annotations
 
@@ -21,7 +22,7 @@ from companion.grammar.linking import LinkedRules
 from companion.grammar.nearness import HOLE, Words
 
 CARRYING = frozenset(["action", "level", "reason", "subject"])
-"""Tags whose words carry a call, and fill no slot that stands open in it: "took … off"."""
+"""Tags whose words belong to the carrier of a call and fill no open slot of it: "took … off"."""
 
 ASKED = "asked"
 """The tag of what is never acted on without a question."""
@@ -31,7 +32,7 @@ BESIDE = frozenset(["side", "count"])
 them."""
 
 Phrases = Mapping[Words, frozenset[str]]
-"""What can be said, each with all that it may mean."""
+"""Phrases that can be said, each with everything that it may mean."""
 
 
 def slots(rules: LinkedRules, among: Collection[str] | None = None) -> Mapping[str, Phrases]:
@@ -54,7 +55,7 @@ def slots(rules: LinkedRules, among: Collection[str] | None = None) -> Mapping[s
 
 
 def synonyms_in(rules: LinkedRules) -> Mapping[str, Hashable]:
-    """Words that are never said but where others may be said for the same value.
+    """Find words that are said only where other words for the same value may be said too.
 
     Returns:
         For each, all the places where it stands: two words with the same places ("quart" and
@@ -118,7 +119,7 @@ class _Carriers:
             case Alternatives(choices, _):
                 return frozenset[tuple[Words, str]]().union(*map(self._spelled, choices))
             case Optional(item) | Repeat(item, _):
-                # Once is enough to hear what is repeated.
+                # One round of a repetition is enough: a second one sounds the same.
                 return self._spelled(item) | {((), "")}
             case Sequence(items):
                 said: frozenset[tuple[Words, str]] = frozenset([((), "")])

@@ -9,10 +9,10 @@ from contextlib import contextmanager
 
 @contextmanager
 def without_collecting() -> Iterator[None]:
-    """Keep the garbage collector from going through what is built meanwhile, again and again.
+    """Keep the garbage collector off while a large structure is built.
 
-    Checking the grammar of a job makes some ten million objects and drops few; looking for those
-    took half of the time.
+    Checking the grammar of a job makes millions of objects and drops few: searching them again and
+    again would only take time (``docs/measurements.md``).
     """
     was_on = gc.isenabled()
     gc.disable()

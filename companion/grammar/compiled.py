@@ -78,8 +78,8 @@ class CallGrammar:
         return here
 
     def is_usual(self, words: Sequence[str]) -> bool:
-        """Whether this is a whole sentence by what is said most: of weighted alternatives, by those
-        that weigh most."""
+        """Whether this is a whole sentence made of the usual forms alone: of weighted alternatives,
+        those that weigh most."""
         return self._usual_state(words) in self._usual.finals
 
     def ends_usual(self, words: Sequence[str]) -> bool:
@@ -88,7 +88,7 @@ class CallGrammar:
         return state in self._usual.finals and not self._usual.arcs[state]
 
     def usual_step(self, state: int, word: str) -> int:
-        """The state of what is said most after one more word; -1 where nobody usual says so.
+        """The state of the usual forms after one more word; -1 where no usual form has it.
 
         Args:
             state: 0 before the first word; -1 stays -1.
@@ -97,7 +97,7 @@ class CallGrammar:
         return -1 if state < 0 else self._usual.arcs[state].get(word, -1)
 
     def _usual_state(self, words: Sequence[str]) -> int:
-        """State that the words lead to by what is said most; -1 where they lead nowhere."""
+        """State that the words lead to by usual forms alone; -1 where they lead nowhere."""
         here = 0
         for word in words:
             here = self.usual_step(here, word)
@@ -181,7 +181,7 @@ def load_rules(vocabulary: Vocabulary | None = None) -> LinkedRules:
 
 
 def linked(words: str | None) -> LinkedRules:
-    """Link the shipped grammars; nothing else than the words decides what comes of it.
+    """Link the shipped grammars; the result depends on the words alone.
 
     Args:
         words: In JSGF, to stand in place of ``bench.gram``; that itself if None.

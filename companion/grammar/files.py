@@ -15,7 +15,7 @@ from companion.grammar.linking import LinkedRules, link
 from companion.shipped import shipped
 
 _NAME = re.compile(r"[\w-]{1,80}(\.[\w-]{1,80}){0,8}")
-"""What may be the name of a grammar that is looked for: no way out of its folder."""
+"""Names under which a grammar is looked for; none of them leads out of its folder."""
 
 
 def read_grammar(file: Path) -> Grammar:
@@ -100,7 +100,7 @@ def shipped_grammar(name: str) -> Grammar:
 
 
 def _file(folder: Path, grammar: str) -> Path:
-    """Where a grammar of this name stands; a name that is none stands nowhere."""
+    """The file of a grammar of this name; None where this cannot be a name."""
     if not _NAME.fullmatch(grammar):
         return folder / "no name.gram"
     return folder.joinpath(*grammar.split(".")).with_suffix(".gram")

@@ -99,8 +99,14 @@ class GrammarTooLarge(CompanionError):
 Expansion = Word | Reference | Null | Void | Sequence | Alternatives | Optional | Repeat | Tagged
 
 
+WITHOUT_INNER: frozenset[type[Expansion]] = frozenset({Word, Reference, Null, Void})
+"""Kinds of expansion that have no other in them: most that a grammar is made of."""
+
+
 def children(expansion: Expansion) -> tuple[Expansion, ...]:
     """Return the expansions directly inside this one."""
+    if type(expansion) in WITHOUT_INNER:
+        return ()
     match expansion:
         case Sequence(items):
             return items
@@ -121,14 +127,16 @@ def nested(expansion: Expansion, heights: Mapping[str, int] | None = None) -> in
             it is left out.
     """
     most = 0
-    # By hand, for what is too deep is too deep to go into by calls.
+    # With a list instead of recursion: what is nested too deep would also be too deep for the call
+    # stack.
     waiting = [(expansion, 1)]
     while waiting:
         here, depth = waiting.pop()
-        if heights is not None and isinstance(here, Reference):
+        if heights is not None and type(here) is Reference:
             depth += heights[here.name]
         most = max(most, depth)
-        waiting += ((inner, depth + 1) for inner in children(here))
+        if type(here) not in WITHOUT_INNER:
+            waiting += [(inner, depth + 1) for inner in children(here)]
     return most
 
 
@@ -227,7 +235,7 @@ def unescape(text: str) -> str:
 
 
 class _RuleError(Exception):
-    """What is wrong, and on which line; the file is added by whoever knows it."""
+    """What is wrong, and on which line; the caller adds the file."""
 
     def __init__(self, line: int, reason: str) -> None:
         super().__init__(reason)

@@ -9,6 +9,7 @@ from companion.errors import CompanionError
 from companion.files.limits import DEEPEST, MOST_NESTED
 from companion.files.quoting import with_short_quotations
 from companion.grammar.jsgf import (
+    WITHOUT_INNER,
     Alternatives,
     Expansion,
     Grammar,
@@ -45,6 +46,8 @@ class LinkedRules:
 
 def rebuilt(expansion: Expansion, change: Callable[[Expansion], Expansion]) -> Expansion:
     """Return the same expansion with each of those directly inside it changed."""
+    if type(expansion) in WITHOUT_INNER:
+        return expansion
     match expansion:
         case Sequence(items):
             return Sequence(tuple(map(change, items)))

@@ -4,7 +4,6 @@ words, so that each tree is exactly one path."""
 from __future__ import annotations
 
 from companion.grammar.automaton import WordAutomaton
-from companion.grammar.compiler import Traits
 from companion.grammar.jsgf import (
     Alternatives,
     Expansion,
@@ -19,6 +18,7 @@ from companion.grammar.jsgf import (
 )
 from companion.grammar.linking import LinkedRules
 from companion.grammar.spoken import spoken_automaton
+from companion.grammar.traits import Traits
 
 CLOSED = "}"
 """Where a tagged expansion ends."""

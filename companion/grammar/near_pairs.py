@@ -1,4 +1,5 @@
-"""Of many phrases, the pairs that sound near: with all vowels made equal first, many at once."""
+"""Find the pairs among many phrases that sound near: first many at once, with all vowels made
+equal."""
 
 from __future__ import annotations
 
@@ -19,7 +20,7 @@ from companion.grammar.nearness import (
 )
 
 _ROWS = 512
-"""So many are compared with all others at once."""
+"""How many phrases are compared with all others at once."""
 
 
 def near_pairs(phrases: Iterable[Words]) -> Iterator[tuple[Words, Words]]:
@@ -75,7 +76,7 @@ class _Candidates:
 def _near(
     longer: list[str], shorter: list[str], room: int
 ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Rows and columns of what differs in so many sounds at most."""
+    """Rows and columns of the pairs that differ in at most so many sounds."""
     apart = process.cdist(
         longer, shorter, scorer=Levenshtein.distance, score_cutoff=room, dtype=np.uint8
     )
@@ -96,7 +97,8 @@ def _numbered(phrases: list[Words]) -> NDArray[np.int64]:
 
 @cache
 def _room(longest: int) -> int:
-    """Phonemes at most in which two phrases are near that differ, the longer of so many."""
+    """In how many phonemes two near phrases may differ, by the number of phonemes of the longer
+    one."""
     if 1 - 1 / longest < LEAST_LIKENESS_OF_SHORT:
         return 0
     return max(1, int((1 - LEAST_LIKENESS) * longest + 1e-9))

@@ -16,14 +16,16 @@ from companion.grammar.near_pairs import near_pairs
 from companion.grammar.nearness import HOLE, Words, parts_nearness
 
 _LONGEST = 4
-"""Words at most that are said in place of others; longer stretches without a common word that are
-as near as ``LEAST_LIKENESS`` were looked for in the shipped grammars, and none is there."""
+"""The most words that stand in place of others. A search of the shipped grammars found no longer
+stretches without a common word that are as near as ``LEAST_LIKENESS``."""
 
 _MOST_PARTS = 2
-"""In so many places at most may two phrases differ: who mishears a call thrice hears no call."""
+"""In how many places two phrases may differ at most: with three places misheard, nobody hears that
+call."""
 
 _MEANS = "}"
-"""How the last arc of a phrase begins: what it may mean stands on it."""
+"""How the label of the last arc of a phrase begins; the rest of it tells what the phrase may
+mean."""
 
 Parts = tuple[tuple[Words, Words], ...]
 """What two phrases say in place of one another, in order."""
@@ -32,7 +34,7 @@ Parts = tuple[tuple[Words, Words], ...]
 def near_phrases_of(phrases: Phrases) -> Iterator[tuple[Words, Words, Parts]]:
     """Find pairs of near phrases that cannot mean the same, one for each way to differ.
 
-    Two of which both are always asked about are none: the question tells them apart.
+    Two phrases that are both always asked about make no pair: the question tells them apart.
 
     Args:
         phrases: Of one slot, each with all that it may mean.
@@ -53,7 +55,7 @@ def near_phrases_of(phrases: Phrases) -> Iterator[tuple[Words, Words, Parts]]:
         ):
             found.setdefault(parts, (one[:-1], other[:-1]))
     for parts, (one, other) in found.items():
-        # What is near in one part alone, or taken together, has been found as that.
+        # Phrases that are near in one part alone, or all together, have been found as such already.
         single = (*parts, _joined(parts))
         if len(parts) == 1 or not any(
             (each,) in found or (each[::-1],) in found for each in single
@@ -123,7 +125,7 @@ class _Search:
         rivals = self.paths(right)
         for words, target in self.paths(left).items():
             for other in self.near.get(words, ()):
-                # Where both still are one, each pair is met twice: once is enough.
+                # Where both ways are still the same, each pair would be met twice.
                 if other in rivals and (parts or words < other):
                     yield (target, rivals[other], (*parts, (words, other))), words, other
 

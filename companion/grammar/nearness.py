@@ -13,11 +13,11 @@ from companion.grammar.pronounce import pronunciations
 Words = tuple[str, ...]
 
 LEAST_LIKENESS = 0.7
-"""Share of phonemes in which two words agree from which they are called near; chosen here so that
-pairs of one rhyme (worn and torn, belt and bolt) are."""
+"""Two words that agree in this share of their phonemes, or more, are called near; chosen here so
+that rhymes (worn and torn, belt and bolt) are."""
 
 LEAST_LIKENESS_OF_SHORT = 0.5
-"""The same where they differ in one phoneme only (tine and tire, no and note)."""
+"""The same for words that differ in one phoneme only (tine and tire, no and note)."""
 
 
 HOLE = "<"
@@ -86,10 +86,11 @@ def parts_nearness(parts: Sequence[tuple[Words, Words]]) -> float | None:
 
 @lru_cache(maxsize=1 << 20)
 def _distance(one: Words, other: Words) -> tuple[int, int]:
-    """Phonemes in which two phrases differ as they are likest, and how many the longer has."""
+    """In how many phonemes two phrases differ in their likest pronunciations, and how many the
+    longer has."""
     ways = (
         (Levenshtein.distance(a, b), max(len(a), len(b), 1))
         for a, b in product(_sounds(one), _sounds(other))
     )
-    # A word that nobody can pronounce is like no other.
+    # A word with no known pronunciation is near to no other.
     return min(ways, key=lambda way: way[0] / way[1], default=(1, 1))

@@ -11,11 +11,12 @@ from companion.grammar.jsgf import Expansion, Word, children
 JOINING = frozenset({"a", "an", "and"})
 """Words that stand inside numbers and elsewhere too."""
 _UNITS_TOO = frozenset({"of", "second", "seconds"})
-"""Words of the number rules that mostly are none: "thirty seconds" is a time."""
+"""Words of the number rules that are mostly no numbers: "thirty seconds" is a time."""
 
 
 class WordStates(Protocol):
-    """What an engine needs to be held to: states, and the words that lead from one to the next.
+    """What a recognizer needs to be held to a grammar: states, and the words that lead from one to
+    the next.
 
     A ``CallGrammar`` is one.
     """
@@ -67,8 +68,8 @@ class OtherNumbers:
         slots = _slots(words, numbers)
         self.names = tuple("#" if slot is None else slot for slot in slots)
         inside = numbers | JOINING
-        # A state stands for a state of the grammar, how many slots are behind it, and whether the
-        # number in the next one has begun.
+        # A state is a state of the grammar, the number of slots passed, and whether the number in
+        # the next slot has begun.
         numbered = {(grammar.start, 0, False): 0}
         waiting = [(grammar.start, 0, False)]
         self._arcs: list[dict[str, int]] = [{}]
@@ -133,8 +134,8 @@ def _slots(words: Sequence[str], numbers: frozenset[str]) -> list[str | None]:
 def _after(
     slots: Sequence[str | None], place: int, begun: bool, word: str, inside: frozenset[str]
 ) -> tuple[int, bool] | None:
-    """How many slots are behind a word, and whether it stands in the number of the next one; None
-    where it does not fit."""
+    """How many slots are passed after a word, and whether it belongs to the number of the next
+    slot; None where it does not fit."""
     if place < len(slots) and slots[place] is None and word in inside:
         return place, True
     following = place + begun

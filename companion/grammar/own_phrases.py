@@ -64,7 +64,7 @@ class Way:
 
 
 def is_never(tags: Iterable[str]) -> bool:
-    """Whether what has these tags is always called in the words of the grammar."""
+    """Whether a phrase with these tags is always called in the words of the grammar."""
     parts = [tag.partition("=") for tag in tags]
     return any(
         key in NEVER_KEYS or (key == "intent" and value in NEVER_CALLS) for key, _, value in parts

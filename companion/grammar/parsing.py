@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from companion.grammar.automaton import CLOSE, Close, Open
-from companion.grammar.compiler import Traits
 from companion.grammar.jsgf import (
     Alternatives,
     Expansion,
@@ -21,6 +20,7 @@ from companion.grammar.jsgf import Sequence as InSequence
 from companion.grammar.linking import LinkedRules
 from companion.grammar.parse_tree import Node, Parse
 from companion.grammar.spoken import SpokenStates
+from companion.grammar.traits import Traits
 
 _Marks = tuple[Open | Close, ...]
 
@@ -56,8 +56,8 @@ class Parser:
         self._places: list[tuple[_What, int]] = [(None, _END)]
         self._numbers: dict[tuple[int, int], int] = {}
         self._openings = _Openings(self._traits)
-        # Beside what is known of an expansion stands the expansion: were it freed, its id could
-        # come again.
+        # The expansion is kept beside what is known of it: were it freed, another one could get its
+        # id.
         self._untagged: dict[int, tuple[Expansion, int | None, bool]] = {}
         self._repeated: dict[int, tuple[Repeat, Expansion, Repeat]] = {}
         self._steps: dict[tuple[int, str | None], tuple[tuple[_Marks, int], ...]] = {}
@@ -186,7 +186,7 @@ class Parser:
         return known[2]
 
     def _repeat(self, repeat: Repeat) -> tuple[Repeat, Expansion, Repeat]:
-        """A repetition with what is said again in it, and the same any number of times."""
+        """A repetition as the repeated expansion followed by any number of further rounds."""
         known = self._repeated.get(id(repeat))
         if known is None:
             # Said again means said with words: a silent round would make endless parses.

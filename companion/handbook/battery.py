@@ -58,10 +58,11 @@ REST_VOLTS: Mapping[BatteryType, RestVolts] = MappingProxyType(
         ),
     }
 )
-"""By type. Of lithium there is none: its volts hardly change between a fifth and nine tenths."""
+"""By type. There is no table for lithium: its volts hardly change between a fifth and nine tenths
+of its charge."""
 
 UNSAID: BatteryType = "flooded lead acid"
-"""What is taken where nobody said the type; the answer names it."""
+"""The type that is assumed where nobody said it; the answer names it."""
 
 SAID: Mapping[BatteryType, str] = MappingProxyType(
     {

@@ -24,8 +24,8 @@ HIGHEST = Decimal(400)
 """Psi that no gasoline engine reaches on the starter; beyond it a figure was misread."""
 
 RISES, STAYS = Decimal("0.15"), Decimal("0.05")
-"""Share by which a wet reading is above the dry one: from ``RISES`` on it rises clearly, up to
-``STAYS`` it stays (common practice; shops draw the line near a tenth)."""
+"""Share by which a wet reading is above the dry one: from ``RISES`` on it has clearly risen, up to
+``STAYS`` it has not (common practice; shops draw the line near a tenth)."""
 
 Suggestion = Literal[
     "zero", "good", "measure wet", "rings", "valves or gasket", "unclear", "high", "measure again"
@@ -69,8 +69,9 @@ def compression_suggests(
         dry: In ``unit``.
         unit: A unit of pressure.
         wet: After a spoonful of oil in the cylinder, in ``unit``.
-        least: The lowest that the machine's sheet allows, in ``unit``; it goes before the usual.
-        most: The highest that it allows, in ``unit``; it too.
+        least: The lowest that the machine's sheet allows, in ``unit``; it counts before the usual
+            figure.
+        most: The highest that it allows, in ``unit``; it counts before the usual figure as well.
 
     Raises:
         UnknownUnit: On an unknown unit.

@@ -13,7 +13,8 @@ MOST_DIGITS = 4
 """Significant digits said at most."""
 
 FEWEST_DIGITS = 2
-"""Significant digits said at least, however small the value: half a millilitre is no 0 ounces."""
+"""Significant digits said at least, however small the value: half a millilitre must not become 0
+ounces."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,5 +102,5 @@ def spoken_quantity(value: Decimal, unit: str, ounce: OunceSystem = "us") -> str
 
 
 def _unit_words(value: Decimal, unit: str, ounce: OunceSystem) -> str:
-    """The unit in words; of the ounce family, always whose it is."""
+    """The unit in words; for ounce, pint, quart and gallon always whether US or imperial."""
     return unit_named(whose(unit, ounce)).printed(plural=value != 1)

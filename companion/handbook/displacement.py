@@ -17,7 +17,7 @@ CYLINDERS = range(1, 5)
 """Small engines have one or two cylinders, a few have three or four."""
 
 CUBIC_MILLIMETERS = 1000
-"""In a cubic centimeter."""
+"""Cubic millimeters in a cubic centimeter."""
 
 CUBIC_INCH = Decimal("16.387064")
 """Cubic centimeters in a cubic inch: 2.54 cubed, NIST SP 811."""

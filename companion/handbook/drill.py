@@ -194,7 +194,7 @@ def _designation(thread: Thread) -> str:
 
 
 def _name(thread: Thread) -> str:
-    """The thread so that a voice reads no range and no difference into it."""
+    """The thread, written so that a voice reads no range and no difference into it."""
     number = _number(thread)
     if number is not None:
         return f"number {number}, {1 / thread.pitch} threads"

@@ -37,7 +37,7 @@ BANDS: tuple[tuple[Decimal, Verdict], ...] = (
 )
 """Percent lost, up to and with which each verdict holds, for small engines (common practice).
 
-Nothing at all and all of it are no readings of a cylinder: they come from gauge, hose or piston.
+A loss of nothing or of everything is no reading of a cylinder: it comes from gauge, hose or piston.
 """
 
 GOOD: frozenset[Verdict] = frozenset({"tight", "usual"})
@@ -74,7 +74,8 @@ def leak_down_suggests(
     Args:
         percent: Of the air that is lost.
         heard: Where air was heard.
-        limit: The highest that the machine's sheet allows, in percent; it goes before the usual.
+        limit: The highest that the machine's sheet allows, in percent; it counts before the usual
+            figures.
 
     Raises:
         NotInHandbook: If no such share can be lost, or air is heard at no known place.

@@ -138,7 +138,8 @@ def oil_for(temperature: Decimal, unit: str) -> OilAnswer:
         (
             season.grades
             for season in SMALL_ENGINE_PRACTICE
-            # A thermometer shows no more places; a converted line would miss itself by the last.
+            # A thermometer shows no more places, and a converted limit would differ from itself in
+            # the last one.
             if to_step(convert(temperature, unit, season.unit), "0.001") >= season.lowest
         ),
         (),

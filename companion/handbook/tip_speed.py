@@ -20,7 +20,8 @@ FASTEST = Decimal(20_000)
 """Spindle speeds above this, in rpm, are no rotary mower's."""
 
 ABSURD = 2
-"""Times the limit from which on length or speed was misheard; no mower's blade stands it."""
+"""From so many times the limit on, length or speed was misheard: no mower's blade withstands
+that."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +37,7 @@ class TipSpeedAnswer(HandbookAnswer):
         over: Whether it is above ``LIMIT``.
         limit_rpm: Speed at which this blade reaches the limit, unrounded.
         governed: The fastest that the maker lets it turn, in rpm, or None where nobody said it.
-        at_most: The fastest that may be advised, in rpm: of both the lower.
+        at_most: The fastest that may be advised, in rpm: the lower of both.
     """
 
     length: Decimal

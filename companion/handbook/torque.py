@@ -244,12 +244,13 @@ def proof_strength(thread: Thread, grade: str) -> float:
 def _figures(
     thread: Thread, inch_pounds: float, newton_meters: float, shares: Sequence[float]
 ) -> tuple[list[str], str]:
-    """The torque times each share, in the unit of the bolt's own wrench, and that unit in words."""
+    """The torque times each share, in the unit of a wrench for that bolt, and that unit in
+    words."""
     if thread.unit == "millimeter":
         torque, unit = newton_meters, spoken("newton meter", plural=True)
     else:
         torque, unit = _inch_wrench(inch_pounds)
-    # Two digits are as many as the method gives; a figure that is less must be heard to be less.
+    # The method is good for two digits; but of two figures the lesser must also be said as less.
     for digits in (2, 3):
         figures = [
             plain(to_digits(Decimal(torque * share), digits if torque * share < 1000 else 3))

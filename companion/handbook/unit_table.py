@@ -258,7 +258,7 @@ TABLE = (
     ),
     Unit(
         "meter", "length", "meter", "meter", "meters", "m", ("m",),
-        finest=D("0.01"), called="", beside="foot",  # "liters" sounds too much like it
+        finest=D("0.01"), called="", beside="foot",  # sounds too much like "liters"
     ),
     Unit(
         "psi", "pressure", "psi", "p s i", "p s i", "psi",
@@ -357,7 +357,7 @@ TABLE = (
         read_in=("dial-number",),
         sounds=("M IH L IY AE M P",),
     ),
-    # Of a screw: whole turns from where it is seated, a plain number.
+    # Turns of a screw, counted from where it is seated: a plain number.
     Unit("turn", "turns", "", "turn", "turns", "turns", finest=D("0.01"), called="",
         read_in=("turn-number",),
     ),

@@ -1,11 +1,11 @@
 """The units of the trade: one table for hearing, typing, recording, judging and speaking them.
 
-Names, dimensions, spoken and written forms come from the table below and cost nothing. From it
+Names, dimensions, spoken and written forms come from ``unit_table.py`` and cost nothing. From it
 follow ``grammars/conversions.gram`` (``unit_grammar.py`` writes it), the short forms that may be
-typed in calls, the rounding of what is said, and what a page shows beside a figure. Only
-``to_si``, ``from_si`` and ``convert`` need pint, whose registry is loaded on first use (about a
-quarter of a second) or ahead of time by ``load_registry``. Pint computes here in fractions, so
-every result is exact before it becomes a decimal.
+typed in calls, the rounding of what is said, and what a page shows beside a figure. Only ``to_si``,
+``from_si`` and ``convert`` need pint, whose registry is loaded on first use
+(``docs/measurements.md`` has how long that takes) or ahead of time by ``load_registry``. Pint
+computes here in fractions, so every result is exact before it becomes a decimal.
 """
 
 from __future__ import annotations
@@ -136,7 +136,7 @@ def _decimal(value: Fraction) -> Decimal:
 
 
 def whose(unit: str, ounce: str) -> str:
-    """Return the unit of volume with whose it is, "us ounce"; every other unit as it stands.
+    """Return a unit of volume with its system, as "us ounce"; every other unit as it stands.
 
     Args:
         unit: A unit's name.

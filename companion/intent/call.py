@@ -26,8 +26,8 @@ def _plainly(value: Decimal) -> str:
 
 
 Figure = Annotated[Decimal, AfterValidator(within_measure)]
-"""A decimal that a bench could have: every one that is read from a file is held against the limits
-of ``companion.files.limits``."""
+"""A decimal that a bench could have: every one that is read from a file is checked against the
+limits of ``companion.files.limits``."""
 
 ExactDecimal = Annotated[
     Figure, PlainSerializer(_plainly, return_type=str, when_used="json-unless-none")

@@ -19,18 +19,17 @@ from companion.intent.second import same_but_for_figures
 from companion.intent.understood import Understood
 
 AWAITED_ODDS = 2.0
-"""How many times likelier a call is that the step waits for. So small that any other call is
-still recorded at once if it was heard clearly, and still wins if it was heard better by more than
-this."""
+"""How many times likelier a call is that the step waits for. It is so small that any other call
+that was heard clearly is still recorded at once, and wins where it was heard better by more than
+this factor."""
 
 USUAL_ODDS = 5.0
 """How many times likelier a call in its plain form is than one in a form that the person has never
-used. Each of some dozen forms of a call is rarer than that beside the form that is always read
-back. On voices that nothing was fitted on, at 10 dB, it asks as seldom as a grammar without the
-other forms does."""
+used: each of some dozen other forms of a call is rarer still, beside the form that is always read
+back."""
 
 OFTEN = 10
-"""So often used, another form weighs as much as the plain one."""
+"""Used this often, another form weighs as much as the plain one."""
 
 
 def is_awaited(intent: Intent, listening: Listening) -> bool:
@@ -42,7 +41,7 @@ def is_awaited(intent: Intent, listening: Listening) -> bool:
 def weighed(
     calls: Sequence[Understood], listening: Listening, grammar: CallGrammar
 ) -> list[Understood]:
-    """Raise the confidence of what is likely over the rest; all of them still share the same.
+    """Raise the confidence of likely calls over the others; the sum stays the same.
 
     Args:
         calls: Each of another meaning.
@@ -79,7 +78,7 @@ def _usual(call: Understood, listening: Listening, grammar: CallGrammar) -> floa
 
 
 def _never_between_figures(calls: Sequence[Understood], odds: Sequence[float]) -> list[float]:
-    """Of calls that differ in nothing but their figures each weighs as much as the heaviest."""
+    """Give calls that differ in nothing but their figures the weight of the heaviest of them."""
     return [
         max(
             other_odds

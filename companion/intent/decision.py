@@ -45,9 +45,8 @@ SHORT_ANSWER = "a short answer needs the call sign: affirm and negative do not"
 """Why a short answer in open mic is not taken, as it is spoken."""
 
 ONE_OR_ALL_SHARE = 0.3
-"""From what share of the likelier on "bolt" and "bolts" are asked about. Of 96 such calls by three
-voices, half of them over an engine at 10 dB, the likelier was the one that was said in all but the
-two "wheels missing" whose plural runs into the next word."""
+"""From this share of the likelier one on, "bolt" and "bolts" are asked about; below it the likelier
+is taken (``docs/measurements.md``)."""
 
 MAY_BE_NOPE = "a question is open, and 'note' sounds like 'nope'"
 """Why a note that came instead of an answer is to be said again."""
@@ -103,11 +102,11 @@ def decide_utterance(
     doubts, rivals = _doubts(calls, recognition, thresholds, opinion)
     if best.intents[0].intent in TO_QUESTIONS and not listening.answer_awaited:
         return _ignored(best.confidence, "no question is open")
-    # To ask "was that an affirm?" would only call for another; and a question about a call that
-    # was hardly heard is more often wrong than right.
+    # Asking "was that an affirm?" would only need another one; and a question about a call that was
+    # hardly heard is more often wrong than right.
     if doubts and (answer or best.confidence < thresholds.worth_asking):
         return Decision("say-again", best.text, (), best.confidence, tuple(doubts))
-    # A question put about it would take the place of the one that is open.
+    # A question about it would replace the one that is open.
     if listening.answer_awaited and _may_be_nope(best, recognition, grammar):
         return Decision("say-again", best.text, (), best.confidence, (MAY_BE_NOPE,))
     decision = record_or_ask((best, *rivals), listening, thresholds, doubts)
@@ -119,7 +118,7 @@ def decide_utterance(
 def _understood(
     recognition: Recognition, grammar: CallGrammar, listening: Listening, thresholds: Thresholds
 ) -> list[Understood]:
-    """What each hypothesis means; those that mean nothing are left out.
+    """The meanings of each hypothesis; those without any are left out.
 
     A correction in a unit that cannot be meant is no hypothesis at all, nor is a note where a
     question is open and the transcript has "nope": the others share what it was given.
@@ -251,7 +250,8 @@ def _transcript_denies(recognition: Recognition) -> bool:
 def _may_be_nope(best: Understood, recognition: Recognition, grammar: CallGrammar) -> bool:
     """Whether what was taken for "note" may have been "nope": its free transcript opens no note.
 
-    One that it opens was taken before; an engine without a transcript has nothing else to go by.
+    A note that it does open was taken before; without a transcript there is nothing else to judge
+    by.
     """
     words = best.words[call_sign_length(best.words, grammar) :]
     return words == ("note",) and recognition.transcript is not None
@@ -278,7 +278,7 @@ def _no_call(
 
 
 def _not_understood(heard: Hypothesis, grammar: CallGrammar) -> Decision:
-    """It was a call, but none that is known; the reason says what is missing."""
+    """Ask again for a call that is not known; the reason says what is missing."""
     words = [word for word in heard.text.split() if word != UNKNOWN]
     if not words:
         return _ignored(0.0, "no words of the grammar")

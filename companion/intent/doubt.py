@@ -71,7 +71,7 @@ def in_unit_corrected(intent: Intent, listening: Listening) -> Intent:
 
 
 def far_from_expected(intent: Intent, listening: Listening, thresholds: Thresholds) -> str | None:
-    """Say how far a value is from what the spec sheet expects, if it is so far as to be doubted.
+    """Say how far a value is from what the spec sheet expects, if that is far enough for doubt.
 
     Args:
         intent: The call.
@@ -80,8 +80,8 @@ def far_from_expected(intent: Intent, listening: Listening, thresholds: Threshol
 
     Returns:
         A short phrase ("10 times the spec"), or None if the value is near enough or nothing is
-        expected. Of a fluid only more than the machine takes is doubted: little by little is how
-        it is filled.
+        expected. Of a fluid only more than the machine takes is doubted, since it is filled little
+        by little.
     """
     name, si = expected_of(intent, listening)
     expected = (listening.expectations or {}).get(name) if name else None
@@ -120,7 +120,8 @@ def expected_of(intent: Intent, listening: Listening) -> tuple[str | None, SI | 
     if isinstance(intent, Reading):
         return intent.measure, intent.si
     if isinstance(intent, Fluid):
-        # What may come out is what the machine takes; what may go in is what there is room for.
+        # The most that may come out is the machine's capacity; the most that may go in is the room
+        # left.
         drained = intent.action == "drained" and intent.fluid is not None
         return f"{intent.fluid} drained" if drained else intent.fluid, intent.si
     if isinstance(intent, Correction) and listening.correcting:

@@ -18,11 +18,12 @@ WHOLE = 0.75
 half of one, so that a call that is whole is answered as soon as it is recognized."""
 USUAL = 1.0
 OPEN = 1.5
-"""With the recognizing done in it, no later than after the usual pause and then recognizing."""
+"""Recognizing is done within this pause, so that the answer comes no later than after the usual
+pause with recognizing after it."""
 UNFINISHED = 2.0
 
 CALL_SIGN_ALONE = 1.2
-"""Seconds: as long as the call sign said by itself, with what is kept from before it."""
+"""Seconds: the length of the call sign by itself, with the sound kept from before it."""
 
 
 def pause_after(
@@ -44,18 +45,19 @@ def pause_after(
         thresholds: Likewise.
     """
     if decision.outcome == "ignore" and listening.call_sign_needed:
-        # Talk; were it waited for, the call after it would be taken for a part of it. But half a
-        # call, which is believed in no more, mostly seems to begin with the call sign; and what is
-        # no longer than that may be the call sign alone, unless the engine found no trace of it.
+        # Talk ends after the usual pause: if it lasted longer, a call after it would be taken for
+        # part of it. Half a call has as low a confidence as talk, but mostly seems to begin with
+        # the call sign; and a sound no longer than the call sign may be just that, unless the
+        # engine found no trace of it.
         heard = recognition.hypotheses[:1]
         signed = any(call_sign_length(each.text.split(), grammar) for each in heard)
         return UNFINISHED if signed or (heard and seconds <= CALL_SIGN_ALONE) else USUAL
     if decision.outcome not in ("record", "ask") or isinstance(decision.intents[0], Note):
         return UNFINISHED
     if recognition.call_confidence < thresholds.clear_call:
-        # Held to whole calls, an engine makes one of half a call too, and does not believe in it.
+        # An engine that is held to whole calls makes one of half a call too, with a low confidence.
         return UNFINISHED
     words = decision.text.split()
-    # Of a plain call hardly anybody makes another form by a word that comes after a pause.
+    # Hardly anybody turns a plain call into another form by a word after a pause.
     whole = grammar.ends_usual(words) or completeness(words, grammar) == "whole"
     return WHOLE if whole and decision.outcome == "record" else OPEN

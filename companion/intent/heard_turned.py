@@ -18,16 +18,16 @@ from companion.intent.understood import Understood, from_call_sign
 from companion.recognize.protocol import Recognition
 
 _SOUNDS_LIKE_OTHERS = frozenset({"no", "nor", "nay", "none", "un", "dis", "nt", "nah"})
-"""Denials that a free transcript makes of other words too ("note", "oh", "nine", "know")."""
+"""Denials that a free transcript also writes for other words ("note", "oh", "nine", "know")."""
 
 _ASKED_OF = frozenset({"i", "we", "it"})
-"""What follows the verb of a question, and of nothing else: "can we start", but "can smell gas"."""
+"""Words that follow the verb only in a question: "can we start", but "can smell gas"."""
 
 
 def heard_turned(
     best: Understood, recognition: Recognition, grammar: CallGrammar, thresholds: Thresholds
 ) -> str | None:
-    """Say what turns a call around, if that was heard.
+    """Return the reason where something was heard that turns the call around.
 
     Args:
         best: The likeliest meaning.
@@ -78,7 +78,7 @@ def _overlap(words: Sequence[str], call: Sequence[str]) -> bool:
 
 
 def _turned_in_transcript(transcript: Sequence[str], call: Sequence[str]) -> str | None:
-    # As a transcript arrives: "doesn't" of the call is "doesnt" there.
+    # Compared in the spelling of transcripts, where "doesn't" is "doesnt".
     call = tuple(word.replace("'", "") for word in call)
     if not _overlap(transcript, call) or _is_asked_so(transcript, call):
         return None

@@ -107,7 +107,8 @@ def record_or_ask(
     reasons.extend(reason for reason in asks if reason not in reasons)
     if not asks:
         return Decision("record", best.text, best.intents, best.confidence, tuple(reasons))
-    # What was heard is asked about first: a "yes" without thinking must not record a guess.
+    # The call as it was said is asked about first: a "yes" without thinking must not record a
+    # guess.
     first = () if slip is None else (best.intents[0], slip)
     others = (
         intent

@@ -57,7 +57,7 @@ def way_between(
         return None
     _, start, end, plain_start, plain_end = differing[0]
     if end - start == len(said) or plain_end - plain_start == len(plain):
-        return None  # nothing is shared that would tell that the same was meant
+        return None  # the two share nothing that shows that the same was meant
     parses = grammar.parse(plain)
     if not parses or any(_is_never(parse, mending) for parse in parses):
         return None
@@ -91,7 +91,7 @@ def _wider(most_before: int, most_after: int) -> Iterator[tuple[int, int]]:
 
 
 def _is_never(parse: Parse, mending: Collection[str]) -> bool:
-    """Whether this call is one that nobody is offered a way for."""
+    """Whether this is a call for which no way is ever offered."""
     calls = [f"intent={node.value}" for node in parse.all("intent")]
     actions = (node.value for node in parse.all("action"))
     return is_never(calls) or any(action in mending for action in actions)

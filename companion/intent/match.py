@@ -2,9 +2,9 @@
 
 Only carrier words are matched by likeness. Numbers and units must stand in the sentence exactly as
 they stand in the text: none is changed, dropped or added. So must the words that turn a call
-around, and none is taken for its opposite (``opposites``). Of all others nothing is left out but
-what says nothing: a word that is not known may be the very one that matters ("hydraulic oil",
-"hardly loose").
+around, and none is taken for its opposite (``opposites``). Of all other words only those that say
+nothing are left out: an unknown word may be the very one that matters ("hydraulic oil", "hardly
+loose").
 """
 
 from __future__ import annotations
@@ -42,11 +42,10 @@ _OPENERS = frozenset(
         "let's", "lets",
     }
 )  # fmt: skip
-"""The same of what stands before a call; inside one they say how something is, or are letters."""
+"""The same for words before a call; inside one they say how something is, or are letters."""
 
 _COPULAS = frozenset({"is", "are", "reads", "been", "has"})
-"""The same of what stands inside a call; before one they make a question of it ("is engine
-running")."""
+"""The same for words inside a call; before one they make a question of it ("is engine running")."""
 
 _TAILS = frozenset(
     tuple(tail.split())
@@ -92,8 +91,8 @@ _TAILS = frozenset(
 """What may stand behind a whole call and says no more than it: where, for whom, thanks."""
 
 _OF_PLACE = frozenset({"in", "on", "off", "out", "of", "here", "her", "it"})
-"""How a tail begins that says where: behind a question it is a part of what is asked. "What's left
-in the tank" asks for the fuel, "what else is there to do here" nobody about the card."""
+"""How a tail begins that says where. After a question it is part of what is asked: "what's left in
+the tank" asks for the fuel, not about the card."""
 
 _ASKING = frozenset({"what", "what's", "whats", "which", "how", "where", "is", "are", "any", "can"})
 """How a question begins."""
@@ -125,8 +124,8 @@ SAYING_NOTHING = FILLERS | _COPULAS
 """Every word that may be left out inside a call."""
 
 _ADDED_WORDS = frozenset({"of", "for", "to", "on", "timer", "level"})
-"""The words that may be put in: the smallest, and those that only name the kind of call. What was
-done to what, and how it is, is never put into anyone's mouth."""
+"""The words that may be added: the smallest, and those that only name the kind of call. What was
+done to what, and how it is, is never added."""
 
 UNIT_WORDS = frozenset(
     word for unit in UNITS.values() for form in unit.said for word in form.split()
@@ -173,14 +172,14 @@ class Match:
 
     @property
     def likely(self) -> bool:
-        """Whether enough of it was written. Of two words that are words of their own, both taken
-        for others, nothing is left that was said; nor where the only one was."""
+        """Whether enough of the sentence was written. Where its only word, or both of its two
+        words, are real words taken for others, nothing is left of what was said."""
         return self.others == 0 or (self.others == 1 and self.kept > 0)
 
 
 @dataclass(frozen=True, slots=True)
 class _Step:
-    """One way on from a place: what it costs, where it leads."""
+    """One step on from a place: what it costs and where it leads."""
 
     cost: float
     taken: int
@@ -298,12 +297,12 @@ class _Search:
                 yield _Step(cost, 0, (word,), target, f"added '{word}'", sure=small)
 
     def _tail(self, at: int) -> bool:
-        """Whether nothing follows but what says no more than the call before it."""
+        """Whether only words follow that add nothing to the call before them."""
         asking = _ASKING.intersection(self.words[self.opening : self.opening + 1])
         return self.words[at:] in _TAILS and not (asking and self.words[at] in _OF_PLACE)
 
     def _opened(self, at: int, state: int) -> Iterator[_Step]:
-        """The words with which a call is only announced, left out."""
+        """Leave out the words that only announce a call."""
         for length in (1, 2, 3):
             words = self.words[at : at + length]
             after = self.words[at + length : at + length + 1]
@@ -313,7 +312,7 @@ class _Search:
                 yield _Step(_DROPPED_FILLER, length, (), state, change)
 
     def _carriers(self, state: int) -> Mapping[str, int]:
-        """What may come next, but for the call sign, which is never guessed at."""
+        """What may come next, except the call sign, which is never guessed."""
         arcs = self.grammar.arcs(state)
         if state != self.grammar.start:
             return arcs

@@ -43,7 +43,7 @@ REVERSING = (
     "under", "semi", "part", "out",
     *sorted(TURNING - {"un", "dis", "non"}),
 )  # fmt: skip
-"""What turns a word around when it is put before it. "Re" does not: what is reinstalled is on."""
+"""Prefixes that turn a word around. "Re" does not: what is reinstalled is on."""
 
 _TURNED_ENDINGS = ("less", "free", "proof", "not")
 _SWAPPED = (

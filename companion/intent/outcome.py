@@ -41,7 +41,7 @@ class Listening:
         answer_awaited: The companion asked something and waits for "affirm" or "negative".
         ounce: Which fluid ounce (and pint, quart, gallon) this shop means.
         expectations: By measure or fluid name.
-        correcting: The measure or fluid that "correction" would put another value to, if known.
+        correcting: The measure or fluid whose value "correction" would replace, if known.
         correcting_unit: The unit in which that one was called, which holds for a bare number.
         awaited: Names of the measures, fluids and parts that the current step waits for.
         used: How often this person has used which frame (``companion.intent.frame``).

@@ -1,4 +1,4 @@
-"""Whether a person's own way to say something may be taken: what it is, and what speaks against it.
+"""Whether a person's own way to say something may be taken, and if not, why.
 
 A way changes which words are heard, never what a call means; so it may not already mean something,
 turn anything around, sound like another call, or stand for a call that opens or shuts the start.
@@ -27,7 +27,7 @@ _NEAR = 0.6
 """From this share of letters in common on, two words are compared as a slip of one another."""
 
 _DOING = frozenset({"intent", "action", "condition", "level", "reason"})
-"""Tags of what is done or so. A phrase of one inside a way would say two things at once."""
+"""Tags of actions and conditions. A way that holds a phrase of one would say two things at once."""
 
 _NAMING = frozenset({"fluid"})
 """Tags of names that must not be hidden inside a way for something done."""
@@ -62,7 +62,7 @@ def as_way(own: str, plain: str, words: Collection[str]) -> Way:
 
 
 def examine(way: Way, grammar: CallGrammar, mending: Collection[str]) -> Examined:
-    """Look at a way from every side; takes a second or two, since the grammar is compiled with it.
+    """Examine a way in full; this takes a second or two, since the grammar is compiled with it.
 
     Args:
         way: To be taken beside those that the grammar has.
@@ -130,7 +130,7 @@ def _of_its_words(own: Words, plain: Words, call_sign: Words) -> str | None:
 
 
 def _turned(own: Words, plain: Words) -> str | None:
-    """What turns a call around, or says the opposite."""
+    """Say which word turns the call around or says the opposite."""
     denies = next((word for word in (*own, *plain) if word in TURNING), None)
     if denies is not None:
         return f"'{denies}' turns a call around"
@@ -182,7 +182,7 @@ def _means_something(own: Words, plain: Words, phrases: Sequence[TaggedPhrase]) 
             return f"'{' '.join(own)}' means something else already"
         if keys & _DOING or (keys & _NAMING and meant & _DOING):
             inside = next((said for said in phrase.sayings if holds(own, said)), None)
-            # "Spark" is of a call and of names: "spark lead" says nothing twice.
+            # "Spark" stands in a call and in names: "spark lead" does not say two things.
             in_name = not meant & _DOING and inside in in_names
             if inside is not None and not in_name:
                 return f"'{' '.join(inside)}' in it means something already"

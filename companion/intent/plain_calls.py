@@ -26,8 +26,8 @@ _PROVED_BY: Mapping[str, tuple[Words, Words]] = {
     "timer": (("cancel",), ("timer",)),
     "step": (("go", "to", "step"), ()),
 }
-"""What stands before and after a name of each slot in some call; parts may be several, and need no
-proof."""
+"""Words before and after a name of each slot in some call, to try whether the name can stand
+there."""
 
 FAMILIES: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("record a reading", ("{measure} …",)),

@@ -1,4 +1,4 @@
-"""Why a text that is no call is none, in words that help to say it better."""
+"""Why a text is no call, in words that help to say it better."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ _OF_NO_NAME = frozenset(
 """Words of talk that stand in no name."""
 
 _MOST_UNKNOWN = 3
-"""Words in a row that may stand before or inside a name that is known."""
+"""How many words in a row may stand before or inside a known name."""
 
 
 def why_refused(words: Sequence[str], grammar: CallGrammar) -> str:
@@ -120,12 +120,12 @@ _OPENING_TALK = frozenset(
 
 
 def no_call(words: Sequence[str], grammar: CallGrammar) -> str:
-    """Say how far words are a call: a number that is none, or what was understood of them."""
+    """Say how far words are a call: which number is wrong, or how much was understood."""
     odd = next((word for word in words if any(char.isdigit() for char in word)), None)
     if odd is not None:
         return f"'{odd}' is not plainly one number"
     end = _understood(words, grammar)
-    # "What is the" opens more talk than calls, and says nothing of what was meant.
+    # "What is the" begins more talk than calls, and does not show what was meant.
     if not _OPENING_TALK.issuperset(words[call_sign_length(words, grammar) : end]):
         return f"understood only as far as '{' '.join(words[:end])}'"
     return "no call is like this"
@@ -137,7 +137,8 @@ def _understood(words: Sequence[str], grammar: CallGrammar) -> int:
 
 
 def _unknown_name(words: Sequence[str], grammar: CallGrammar) -> str | None:
-    """Name what would be known without a word or two before or inside it ("ring gap", of "gap")."""
+    """Name what would be a known name without a word or two before or inside it ("ring gap", for
+    "gap")."""
     said = tuple(word for word in words if word not in SAYING_NOTHING or word in grammar.words)
     opening = call_sign_length(said, grammar)
     for start, end in _unknown_runs(said, opening):

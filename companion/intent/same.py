@@ -1,4 +1,4 @@
-"""What a tagged tree means, so that trees of one meaning are known for the same."""
+"""What a tagged tree means, so that trees of the same meaning can be recognized."""
 
 from __future__ import annotations
 

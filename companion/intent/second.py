@@ -1,7 +1,7 @@
 """What a second recognizer has to say about the numbers in a call.
 
-It never puts a call in place of the first one's and never adds one. What it hears besides numbers
-does not count, and where it hears nothing all stays as it was.
+It never replaces a call of the first recognizer and never adds one. What it hears besides numbers
+does not count, and where it hears nothing, nothing changes.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ _FIGURES = frozenset({"value", "seconds", "count", "size", "ratio", "bore", "str
 
 @dataclass(frozen=True, slots=True)
 class SecondOpinion:
-    """Of the best call's numbers.
+    """What the second recognizer says of the numbers of the best call.
 
     Attributes:
         agrees: Whether the second recognizer heard the same numbers.

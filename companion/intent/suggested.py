@@ -1,7 +1,7 @@
 """Plain calls near to words that were not understood: "added, drained, or oil level full".
 
 What is named is a call of the active grammar, or the beginning of one. Something in the words must
-speak for it: a name, a word of the call, a word that says the same, a unit. Where a word says the
+point to it: a name, a word of the call, a word that says the same, a unit. Where a word says the
 opposite of a call, that call is not named.
 """
 
@@ -86,10 +86,12 @@ _SAID_FOR = {
 practice)."""
 
 _OF_FLUIDS = frozenset({"added", "drained"})
-"""What a fluid speaks for although it is called without its name, or with the name last."""
+"""Calls that a fluid's name points to although they are made without that name, or with the name
+last."""
 
 _STARTING = frozenset({"start", "starting", "starts"})
-"""Whoever speaks of starting asks for the start first, and calls the engine running after it."""
+"""Talk of starting is most likely about asking for the start, then about calling the engine
+running."""
 
 _SHORTEST_LIKE = 5
 """Letters from which on words are compared by spelling."""
@@ -255,7 +257,7 @@ def _weigh(frame: Frame, said: _Said, grammar: CallGrammar) -> tuple[float, Word
         return None
     if said.asks and frame.family in _ASKING:
         weight += _ASKED
-    # Of two calls that share a word with what was said, the one that it is more of.
+    # Of two calls that share a word with what was said, the one of which it is the larger part.
     return weight + 0.5 * sum(map(bool, own)) / max(1, len(literal)), call
 
 

@@ -43,7 +43,7 @@ def tenfold(intent: Intent, listening: Listening, thresholds: Thresholds) -> Int
     far = far_from_expected(intent, listening, thresholds) is not None
     if not far and (si.unit == "K" or _in_window(intent, listening, expected)):
         return None
-    # The last value cannot speak against the one that is to replace it.
+    # The value that is to be replaced cannot make its correction doubtful.
     usual = None if isinstance(intent, Correction) else expected.usual
     for power in (-1, 1):
         other = _scaled(intent, power, listening)

@@ -56,7 +56,7 @@ def _unit_forms() -> dict[str, str]:
 
 
 def _words_of(units: Sequence[Unit]) -> str:
-    """What the call has for all of these: "pounds" of pressure and of weight alike."""
+    """The words that a call has for each of these: "pounds" is both of pressure and of weight."""
     shared = (form for form in reversed(units[0].said) if all(form in unit.said for unit in units))
     return units[0].plural if len(units) == 1 else next(shared, units[0].plural)
 
@@ -270,10 +270,10 @@ def _plain(text: str) -> str:
     plain = _SYMBOLS.sub(lambda found: f" {_FORMS[_joined(found[0])]} ", plain)
     for sign, words in _SIGNS.items():
         plain = plain.replace(sign, words)
-    # Right before a word it denies, as whoever writes programs types it; after one it is a stop.
+    # Directly before a word "!" means not, as programmers type it; after a word it ends a sentence.
     plain = re.sub(r"(?<![^\W_])!+(?=[^\W\d_])", " not ", plain)
     plain = _STAINLESS.sub(
-        # Apart in words: two runs of digits side by side are no plain number.
+        # The words stay apart: two runs of digits side by side are no plain number.
         lambda found: f"stainless a {_ONES[int(found[1])]} {found[2]}",
         plain,
     )
@@ -295,7 +295,7 @@ def _tokens(text: str) -> list[str]:
             # Between two numbers "minus" is no part of any call, so that "5 - 3" is refused.
             tokens.extend(() if token == "+" else ("minus",))
             continue
-        # Of "cylinder 1 120 psi" the first is which cylinder.
+        # In "cylinder 1 120 psi" the first number says which cylinder.
         which = tokens[-2:-1] == ["cylinder"]
         if kind == "number" and tokens and tokens[-1][-1].isdigit() and not which:
             tokens[-1] += f" {token}"

@@ -23,13 +23,10 @@ class Thresholds:
             to notice.
         record: Confidence from which a call without a number is recorded.
         number: Confidence from which a call with a number is recorded.
-        number_agreed: The same where a second recognizer heard the same number. In 810 calls it
-            once heard the same wrong one and was sure enough, so that it stays no lower than for
-            other calls.
-        second_sure: How sure the second recognizer must be for its number to count. Of 810 calls,
-            a third of them by voices hard to hear, ten were recorded wrong without it, five with
-            any number of its asked about or only those above 0.15, and eight with those above 0.3;
-            there were 101, 56 and 23 questions more.
+        number_agreed: The same where a second recognizer heard the same number; it may agree on a
+            wrong one, and so this is no lower than for other calls.
+        second_sure: How sure the second recognizer must be for its number to count
+            (``docs/measurements.md`` has what other figures would cost).
         answer: Confidence from which "affirm" and "roger" are taken: a wrong "affirm" takes a tag
             down.
         negative: The same for "negative": taken wrongly it records nothing, and what was asked

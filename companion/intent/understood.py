@@ -91,7 +91,7 @@ def nearly(
             break
         intents = meanings(match.words, grammar, listening.ounce, listening.correcting_unit)
         put = manner(match.words, grammar)
-        # A way that is only ever asked about is nothing to be guessed at, nor is an answer.
+        # A form that is always asked about is never guessed, and neither is an answer.
         guessed = match.respelled and (
             (put.asked and not match.sure) or any(intent.intent in ANSWERS for intent in intents)
         )
@@ -138,7 +138,7 @@ def from_call_sign(words: Sequence[str], grammar: CallGrammar) -> tuple[str, ...
 def note_in(text: str, grammar: CallGrammar) -> Understood | None:
     """Take text that opens as a note or a complaint as one, with the words that follow as they
     stand."""
-    # The longest opening: "take a note for me" opens it whole.
+    # The longest opening counts: all of "take a note for me" belongs to it.
     ends = [found.end() for found in re.finditer(r"\S+", text)][:LONGEST_OPENING]
     for end in reversed(ends):
         opening = typed_words(text[:end])[0]
@@ -164,7 +164,7 @@ def serial_in(text: str, grammar: CallGrammar) -> Understood | None:
         return None
     machine = None
     if begun:
-        # What may stand before it is what the grammar takes there.
+        # Only what the grammar accepts may stand before it.
         called = meanings((*begun, "serial", "number", "one"), grammar)
         machine = next((each.machine for each in called if isinstance(each, Serial)), None)
         if machine is None:

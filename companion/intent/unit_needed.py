@@ -24,7 +24,7 @@ _MOST_NAMED = 3
 
 
 def unit_needed(words: Sequence[str], grammar: CallGrammar) -> str | None:
-    """Say what is wrong with the unit of a call, if that is what is wrong with it.
+    """Say what is wrong with the unit of a call, if anything is.
 
     Args:
         words: Lower case, no sentence of the grammar.
@@ -45,7 +45,7 @@ def unit_needed(words: Sequence[str], grammar: CallGrammar) -> str | None:
         fitting = _fitting(grammar, state)
         if not fitting or not NUMBER_WORDS & set(words[:end]):
             return None
-        # With its unit it is whole, and what follows "of" is a fluid.
+        # With its unit the call is whole; only a fluid can follow "of".
         if words[end - 1] == "of" or (words[end - 1] in UNIT_WORDS and grammar.is_final(state)):
             return None
         rest = [word for word in words[end:] if word not in SAYING_NOTHING]
@@ -117,7 +117,7 @@ def units_after(grammar: CallGrammar, state: int) -> dict[str, str]:
     named: set[str] = set()
     for unit in UNITS.values():
         if named.intersection((unit.singular, unit.plural)):
-            continue  # "pounds" of weight, where "p s i" already stands for pounds
+            continue  # this would be "pounds" of weight, where "p s i" already stands for pounds
         forms = (unit.plural, unit.singular, unit.name)
         said = next((form for form in forms if _may_follow(form.split(), grammar, state)), None)
         if said is not None:

@@ -61,7 +61,7 @@ class EngineLeftRunning:
 
 @dataclass(frozen=True, slots=True)
 class FromBefore:
-    """What the machine's other sessions leave to be known when a job of it is opened.
+    """What is worth knowing of the machine's other sessions when a job of it is opened.
 
     Attributes:
         open: Follow-ups and parts needed.
@@ -113,7 +113,7 @@ class StepsLeft:
 
 @dataclass(frozen=True, slots=True)
 class PassedOver:
-    """Names of steps that are passed over, because what they are for is known not to be so."""
+    """Names of steps that are passed over, because their condition is known not to hold."""
 
     steps: tuple[str, ...]
 
@@ -181,7 +181,7 @@ class FillSaid:
             nothing.
         sheet: The same as it stands on the sheet, where its ounces are not the shop's.
         first: How much to pour in first, where nothing is in yet.
-        check: By what the last of it is filled: "dipstick", "level plug".
+        check: What the last of it is filled by: "dipstick", "level plug".
         out: How much came out, in the unit of ``out_unit``, where the sheet has no capacity.
         out_unit: Unit of ``out``.
         grade: What to pour in, where the first filling is awaited; a short text.

@@ -16,7 +16,7 @@ class AtStake:
     """One thing that holds the start.
 
     Attributes:
-        left: How many of it are left; several without a number are more than any number.
+        left: How many of it are left; several without a number count as more than any number.
         reason: As a value.
     """
 
@@ -35,7 +35,7 @@ def at_stake(state: State) -> Mapping[tuple[str, ...], AtStake]:
         for reason in fluids.reasons(state, fluid)[:1]:
             found["fluid", fluid] = AtStake(1, reason)
     for reason in gate.reasons_against_start(state):
-        # With a tag it is one of those above, or the tag itself.
+        # A reason with a tag is among those above, or is the tag itself.
         if reason.tag is None and reason.about not in ("work", "finding"):
             found.setdefault((reason.about, reason.name), AtStake(1, reason))
     return found

@@ -1,4 +1,4 @@
-"""On what ground a tag is asked about: why it hung, and what was called of its fluid since."""
+"""What the question about a tag names: why it hung, and what was called of its fluid since."""
 
 from __future__ import annotations
 

@@ -1,8 +1,8 @@
 """A reading beside others: the machine's last one, the one before it, the other cylinder, and how
 warm the engine should be for it.
 
-None of this changes a verdict. It is what a careful person would notice, so each is said only
-where the difference is more than the instrument and the hand account for.
+None of this changes a verdict. It is what a careful person would notice, and is said only where the
+difference is more than instrument and hand explain.
 """
 
 from __future__ import annotations
@@ -31,11 +31,11 @@ from companion.job.state_values import Fact
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """From where on two values of a kind are worth telling apart.
+    """How far two values of a kind must be apart to be worth mentioning.
 
     Attributes:
         share: Of the higher one.
-        least: In SI; less than this is the instrument.
+        least: In SI; a smaller difference may be the instrument's.
     """
 
     share: Decimal
@@ -229,7 +229,7 @@ def _change(
 def _ran_backwards(
     last: ev.EarlierReading, value: Decimal, unit: str, days: int
 ) -> Iterator[Remark]:
-    """An hour meter that shows less than last time: misread, or another meter."""
+    """Whether an hour meter shows less than last time: it was misread, or is another meter."""
     before = convert(last.value, last.unit, unit)
     if value < before:
         yield Changed(
@@ -276,5 +276,6 @@ def _far(
 
 
 def _said(value: Decimal, unit: str, called_in: str) -> Decimal:
-    """Exact where both were called in one unit, else rounded to what is worth saying."""
+    """The difference: exact where both were called in one unit, else rounded to what is worth
+    saying."""
     return Decimal(plain(value)) if unit == called_in else rounded(value, unit)

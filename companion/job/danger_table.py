@@ -1,7 +1,7 @@
 """What every kind of part does to the start under every action and condition.
 
-The first row that fits a call decides. The last rows fit every part, so that no call is without a
-place and what no row excepts holds the start. ``dangers.toml`` says what may stand in a row.
+The first row that fits a call decides. The last rows fit every part, so that every call finds a
+row, and what no row excepts holds the start. ``dangers.toml`` says what may stand in a row.
 """
 
 from __future__ import annotations
@@ -115,7 +115,7 @@ class DangerTable:
     """
 
     rows: DangerFile
-    # Every call asks of every fact of the job: what was asked once is kept.
+    # Every call looks up every fact of the job, so answers are kept.
     _work: dict[tuple[str, str], WorkRow] = field(default_factory=dict, compare=False, repr=False)
     _found: dict[tuple[str, str], FoundRow] = field(default_factory=dict, compare=False, repr=False)
 

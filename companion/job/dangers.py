@@ -1,7 +1,7 @@
 """What is off, open, loose or unfit on the machine: a fold over what was called of it.
 
-It stands from the call that said so until the call that ends it, in whatever session of the machine
-either was made; ``danger_table`` says what each call does.
+Each entry lasts from the call that made it until the call that ends it, in whatever sessions of the
+machine the two were made; ``danger_table`` says what each call does.
 """
 
 from __future__ import annotations
@@ -131,13 +131,13 @@ def replay(
 
 
 Dangers = Mapping[tuple[str, str], Danger]
-"""By part and what was called of it, what stands."""
+"""The dangers that stand, by part and by what was called of it."""
 
 
 def _after(
     before: Dangers, called: Called, table: DangerTable, counts: Mapping[str, int]
 ) -> Dangers:
-    """What stands after one more call."""
+    """The dangers that stand after one more call."""
     event = called.event
     open_dangers = dict(before)
     if isinstance(event, FindingRecorded):
@@ -165,7 +165,7 @@ def _open(
     before = open_dangers.pop(key, None)
     count, total = event.count, event.count
     if before is not None:
-        # A bolt called after a bolt is another one; of other parts it is the same said again.
+        # A second call of a bolt is of another bolt; of other parts it is the same call repeated.
         another = not found and event.by == "voice" and names(SEVERAL, event.part)
         count = before.left + count if another else max(before.left, count)
         total = before.of + event.count if another else max(before.of, count)
@@ -187,7 +187,7 @@ def _open(
 def _end(
     open_dangers: dict[tuple[str, str], Danger], event: WorkRecorded, counts: Mapping[str, int]
 ) -> None:
-    # What a step of the card does, it does to all of them, as does whoever says so.
+    # A step of the card does its work to all of them, and so does a call that says "all".
     every = event.every or event.by == "step"
     for key, danger in list(open_dangers.items()):
         same = danger.part == event.part or (every and _one_of(danger.part, event.part))
@@ -195,8 +195,8 @@ def _end(
             continue
         done = danger.left if every else event.count
         if danger.every:
-            # Nobody said how many, unless the sheet or the card does; of bolts, wheels and their
-            # like two may not be all, of the rest a number is.
+            # How many there are only the sheet or the card may say. Of bolts, wheels and the like
+            # two may not be all; of other parts the called number is all.
             of = counts.get(danger.part)
             all_of_them = not names(SEVERAL, danger.part) and done > 1 if of is None else done >= of
             if every or all_of_them:
@@ -209,7 +209,7 @@ def _end(
 
 
 def _one_of(part: str, several: str) -> bool:
-    """Whether a part is one of these by its side: the left wheel, of the wheels."""
+    """Whether a part is one of these with a side to it: the left wheel, of the wheels."""
     side, _, name = part.rpartition(f" {several}")
     return not name and bool(side) and all(word in SIDES for word in side.split())
 

@@ -109,8 +109,8 @@ def ask(
 
 
 def _only_ask_of_one_measure(candidates: tuple[Intent, ...]) -> bool:
-    """Whether it was asked what was read or what is wanted ("what's the gap"): to tell both is
-    shorter than to ask which, and changes nothing."""
+    """Whether it was asked what was read or what is wanted ("what's the gap"): answering both is
+    shorter than asking which was meant, and changes nothing."""
     asked = {
         each.subject if isinstance(each, it.ReadBack) else each.measure
         for each in candidates
@@ -165,7 +165,7 @@ def opening(state: State, *, at: datetime) -> Response:
     if running:
         turn.answer(asking.all_left(turn, running))
     if known is not None and fresh and known.event.jobs:
-        # Before the card: whoever goes on with the other job needs none of it.
+        # Asked before the card: whoever goes on with the other job needs none of it.
         turn.record(ev.Asked(about="other-job", session=known.event.jobs[0].session))
     else:
         walk.open_card(turn)

@@ -24,7 +24,7 @@ NEARLY_SHARE = Decimal("0.9")
 """From this share of the capacity on, what is left is said as the most that may go in."""
 
 AT_LINE_SHARE = Decimal("0.005")
-"""So near to the capacity, either side, nothing more is said to be missing or too much. Our own
+"""This near to the capacity, on either side, nothing is said to be missing or too much. Our own
 figure: no measuring cup shows a two-hundredth of what it holds."""
 
 LEAST_EXPECTED_SHARE = Decimal("0.125")
@@ -100,14 +100,14 @@ def first_fill(state: State, fluid: str, unit: str | None = None) -> Decimal | N
     if capacity is None:
         return None
     share = from_si(capacity * FIRST_SHARE, unit_said(state, fluid, unit), ounce=state.ounce)
-    # What was cut after 28 digits must not round 18 down to 17.
+    # A value that was cut after 28 digits must not turn 18 into 17.
     share = share.quantize(Decimal(1).scaleb(share.adjusted() - 9))
     return share.quantize(Decimal(1).scaleb(share.adjusted() - 1), ROUND_DOWN)
 
 
 def first_fill_awaited(state: State, fluid: str) -> bool:
-    """Whether a fluid was drained just now for the first time since it was filled; what was only a
-    little over and let out to the mark is not."""
+    """Whether a fluid was drained just now for the first time since it was filled. Letting a little
+    out down to the mark is no draining."""
     now = fluids.balance(state, fluid)
     if not now.emptied or now.filled > 0:
         return False
@@ -145,7 +145,7 @@ def ounce_in_doubt(spec: SpecFluid | None, ounce: OunceSystem) -> bool:
 def unit_said(state: State, fluid: str, unit: str | None = None) -> str:
     """Return the unit to say a volume of a fluid in: as called last, else the sheet's.
 
-    The shop's ounce, never the sheet's, so that sums are in one unit; named with whose it is where
+    The shop's ounce, never the sheet's, so that sums are in one unit; with "US" or "imperial" where
     there is doubt.
 
     Args:
@@ -241,7 +241,7 @@ def coldest_first(spec: SpecFluid) -> tuple[SpecGrade, ...]:
 def grade_at(spec: SpecFluid, temperature: Air) -> SpecGrade | None:
     """Return the grade for a temperature, or None where the sheet has none so cold or hot.
 
-    Where two ranges meet, the warmer one begins; the last one's end is in it.
+    Where two ranges meet, the warmer one counts; the end of the last one belongs to it.
     """
     found = None
     for grade in coldest_first(spec):

@@ -33,7 +33,7 @@ OVER_UNKNOWN = Decimal("0.00025")
 
 Missing = Literal["none added", "level unproven", "low", "over", "overfilled"]
 """Why the tag of a fluid must hang: it was drained and none went in since; its level was not called
-full since it was drained; its level was last called so; more went in than it takes."""
+full since it was drained; its level was last called low or over; more went in than it takes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +47,7 @@ class Balance:
         filled: What went in since it was drained, less what went out again, in cubic meters.
         level: The level called last; None where it was never called, or not since a draining.
         settled: Whether nothing was added since ``level`` was called.
-        missing: Why the tag of this fluid must hang; empty where nothing speaks for it.
+        missing: Why the tag of this fluid must hang; empty where it need not.
         since: When it was drained last, or its level called; None where neither was.
         session: The other session in which that was; None for this one.
     """
@@ -94,7 +94,7 @@ def balance(state: State, fluid: str) -> Balance:
 
 
 def reasons(state: State, fluid: str, at: datetime | None = None) -> tuple[Reason, ...]:
-    """Return why the tag of a fluid must hang, as values; none where nothing speaks for it.
+    """Return why the tag of a fluid must hang, as values; none where it need not.
 
     Args:
         state: The job.
@@ -120,11 +120,11 @@ def reasons(state: State, fluid: str, at: datetime | None = None) -> tuple[Reaso
 
 @dataclass(slots=True)
 class _Called:
-    """What the calls of one fluid have come to; never changed once it is handed on.
+    """What the calls of one fluid add up to; never changed once it is handed on.
 
     Attributes:
         poured: What went in, less what went out again, since it was drained or else at all.
-        excess: So much may be let out again without counting as drained.
+        excess: How much may be let out again without counting as drained.
         unproven: Whether the level is not known to be full.
     """
 
@@ -141,8 +141,8 @@ class _Called:
 
 
 def _called_of(state: State) -> Mapping[str, _Called]:
-    """What the calls that count have come to, of this session and the others of the machine, by
-    fluid."""
+    """What the calls that count add up to, by fluid, in this session and the others of the
+    machine."""
 
     def further(called: Mapping[str, _Called], fact: Fact[Any]) -> Mapping[str, _Called]:
         event = fact.event
@@ -185,7 +185,7 @@ def _move(now: _Called, fact: Fact[FluidMoved], capacity: Decimal, ounce: OunceS
             now.filled += volume
             now.excess = EXCESS_SHARE * now.filled
         if capacity:
-            # Whatever was in before: so much of it is too much.
+            # However much was in before, this much of it is too much.
             now.excess = max(now.excess, now.poured - capacity)
         return
     now.drained += volume if own else 0

@@ -101,13 +101,14 @@ def _hang_for_unread_logs(turn: Turn) -> None:
     known = turn.state.known
     if known is None or not known.event.unread:
         return
-    # Whoever affirmed it looked the machine over; what is not known anew hangs it again.
+    # Whoever affirmed it looked the machine over; a later look that still finds a log unread hangs
+    # it again.
     if turn.state.cleared.get(LOG_UNREAD, 0) < known.seq:
         hang(turn, LOG_UNREAD, "implied", _unread(turn.state))
 
 
 def _when_hung(why: tuple[Reason, ...]) -> tuple[Reason, ...]:
-    """Why a fluid's tag is hung, in a form that stays true when something is added later."""
+    """Why a fluid's tag is hung, worded so that it stays true when something is added later."""
     first = why[0]
     lasting = first.what if first.what in ("low", "over", "overfilled") else "drained"
     return (first.model_copy(update={"what": lasting}),)
@@ -144,7 +145,8 @@ def _down_since_drained(state: State, fluid: str, tag: str) -> bool:
 
 
 def _drained_in(state: State, fact: Fact[FluidMoved]) -> int:
-    """Number of the record since which a draining counts: another volume of one is no new one."""
+    """Number of the record since which a draining counts: a correction of its volume is no new
+    draining."""
     first = state.fluids.at(fact.place, fact.place) or fact
     told = (first.event.action, first.event.fluid)
     return fact.place if told == (fact.event.action, fact.event.fluid) else fact.seq
@@ -165,7 +167,7 @@ def reasons_of_tag(state: State, tag: Tag, at: datetime | None = None) -> tuple[
     if still:
         return still
     if tag.because:
-        # All of it was called back; it waits for its "affirm".
+        # Everything was called back; the tag waits for its "affirm".
         return tag.because
     if tag.reason:
         return (Reason(about="words", what=tag.reason, tag=tag.tag, since=tag.at),)
@@ -255,9 +257,9 @@ def ask_to_clear(turn: Turn, tags: tuple[str, ...], *, step: str | None = None) 
 
 
 def take_down(turn: Turn, question: ev.Asked) -> bool:
-    """Take a tag down after its question was affirmed, if nothing stands in the way by now.
+    """Take a tag down after its question was affirmed, unless something stands in the way by now.
 
-    Where what the question said no longer holds, it is put again as things are now.
+    If what the question said no longer holds, the question is put again as things are now.
 
     Returns:
         Whether it was put again.
@@ -323,7 +325,7 @@ def _touched(danger: Danger, works: tuple[tuple[str, str], ...]) -> bool:
 
 
 def ask_when_filled(turn: Turn, fluid: str) -> None:
-    """Ask to clear a fluid's tag as soon as what was called is enough for it."""
+    """Ask to clear a fluid's tag as soon as the calls are enough for it."""
     row = turn.state.rules.dangers.fluids.get(fluid)
     if row is None:
         return
@@ -363,7 +365,7 @@ def reasons_without_tag(state: State, at: datetime | None = None) -> tuple[Reaso
         if row.level_needed and row.tag not in hanging:
             reasons.extend(fluids.reasons(state, row.fluid, at))
         elif not row.level_needed and fluids.balance(state, row.fluid).level == "over":
-            # A tank that runs over wants letting out, though its tag says that there is none.
+            # A tank that runs over must be let out, though its tag says that there is none in it.
             reasons.append(Reason(about="fluid", what="over", name=row.fluid))
     reasons.extend(_step_under_way(state))
     return tuple(reasons)
@@ -388,7 +390,7 @@ def checked(state: State) -> Checked:
     for fluid in fluids.to_check(state):
         now = fluids.balance(state, fluid)
         (full if now.level == "full" and now.settled else unknown).append(fluid)
-    # What was cleared for an earlier start is no news, and says nothing of this one.
+    # A tag that was cleared before an earlier start says nothing about this one.
     since = state.start_affirmed or 0
     down = [tag for tag, seq in state.cleared.items() if seq > since and state.tag(tag) is None]
     return Checked(
@@ -401,7 +403,7 @@ def checked(state: State) -> Checked:
 
 def check_start(turn: Turn) -> None:
     """Act on "clear to start": the reasons against it, or the question."""
-    # What other jobs of the machine say may have been taken in for this very call.
+    # News of the machine's other jobs may have been taken in for this very call.
     rehang(turn)
     reasons = reasons_against_start(turn.state, turn.at)
     known = checked(turn.state)
@@ -459,7 +461,7 @@ def ask_or_close(turn: Turn) -> None:
 
 
 def _end_of_card(turn: Turn) -> None:
-    """Take the last step, whose words are to close the job, for done by that."""
+    """Count the last step as done, where its words are to close the job."""
     last = steps.all_steps(turn.state)[-1:]
     if (
         last

@@ -1,5 +1,5 @@
-"""Measures that only grow: a value below the last one, or above what the time between allows,
-cannot be, and is asked about before it is recorded.
+"""Measures that only grow: a value below the last one, or above what the time between allows, is
+impossible, and is asked about before it is recorded.
 
 A measure is one of them by the table here or because the spec sheet says so of it.
 """

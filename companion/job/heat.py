@@ -1,7 +1,7 @@
 """How long an engine that ran, its oil and its exhaust are taken to be hot.
 
 The figures are our own, on the careful side of common practice: a small engine is let cool half an
-hour to an hour before it is touched, longer after a long run. They are no measurement of anything.
+hour to an hour before it is touched, longer after a long run. They are not measured.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ READ_RUNNING = frozenset({"engine speed", "idle speed", "output voltage", "outpu
 def hot_until(state: State) -> datetime | None:
     """Return when the engine will be taken to be cold, if it is left alone from now on.
 
-    Minute for minute a longer run adds to it. A cool-down timer that runs on longer keeps it hot
+    Each minute of a longer run adds a minute. A cool-down timer that runs on longer keeps it hot
     until its deadline; a shorter one makes it no colder. A speed that was read counts as a run of
     unknown length, where nobody called one.
 

@@ -35,7 +35,8 @@ class Judgement:
 
 
 def spec_of(sheet: SpecSheet | None, measure: str) -> SpecReading | None:
-    """Return what the sheet says of a measure, or of it whatever the cylinder; else None."""
+    """Return what the sheet says of a measure, or else of the same measure without its cylinder;
+    else None."""
     return measure_named(sheet, measure) or measure_named(sheet, without_cylinder(measure))
 
 

@@ -21,10 +21,10 @@ from companion.job.state import State
 from companion.job.state_values import Fact
 
 MOST_JOBS = 5
-"""Jobs that are not closed, named at most."""
+"""The most jobs that are not closed that are named."""
 
 MOST_OPEN = 20
-"""Follow-ups and parts needed, kept at most; the latest first."""
+"""The most follow-ups and parts needed that are kept; the latest first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +102,7 @@ def state_by_all(others: Sequence[OtherSession], known: ev.MachineKnown) -> Stat
 
 
 def _facts_of(other: OtherSession) -> Iterator[ev.EarlierFact]:
-    """Everything of a session that stays with the machine, at times that never go back."""
+    """Everything of a session that stays with the machine, with times that never go back."""
     state = other.state
     own: list[Fact[Any]] = [
         *state.effective(state.work),
@@ -143,7 +143,8 @@ def _still_counting(
             ),
         )
     for row in rules.dangers.fluids.values():
-        # The tag of a fluid that needs no level only reminds: down by "affirm", it is over.
+        # The tag of a fluid whose level need not be known only reminds: once down by "affirm" that
+        # is over.
         if row.level_needed or row.tag in hanging:
             yield from _of_fluid(facts, row.fluid, latest, rules)
 
@@ -151,7 +152,7 @@ def _still_counting(
 def _of_fluid(
     facts: Sequence[ev.EarlierFact], fluid: str, latest: OtherSession, rules: Rules
 ) -> Sequence[ev.EarlierFact]:
-    """What was called of a fluid since nothing was missing of it; nothing where nothing is."""
+    """The calls of a fluid since it was last complete; none where nothing is missing."""
     calls = [
         fact
         for fact in facts
@@ -164,7 +165,7 @@ def _of_fluid(
 
 
 def _knowing(facts: Sequence[ev.EarlierFact], latest: OtherSession, rules: Rules) -> State:
-    """A state that has nothing but these facts, judged by the latest sheet."""
+    """A state with these facts alone, judged by the latest sheet."""
     start = State(rules, sheet=latest.state.sheet, ounce=latest.state.ounce)
     known = ev.MachineKnown(facts=tuple(facts))
     return evolve(start, Record(1, latest.last, known))

@@ -1,8 +1,8 @@
 """Rows of entries that grow through a long day, as values that are replaced and never changed.
 
-A ledger that has one entry more, or less, shares nearly everything with the one that it was made
-from; and what was worked out over its entries, one after the other, is gone on with from where the
-entries are still the same. What a call costs so does not grow with what was called before it.
+A ledger with one entry more or less shares nearly everything with the one that it was made from,
+and a fold over its entries continues from where the entries are still the same. So the cost of a
+call does not grow with what was called before it.
 """
 
 from __future__ import annotations
@@ -14,11 +14,11 @@ from types import MappingProxyType
 from typing import Any, Protocol, Self, TypeVar, overload
 
 PAGE = 64
-"""Entries that stand together: so many places are copied where one is added."""
+"""Entries of one page: this many are copied where one is added."""
 
 FAR_APART = 256
-"""Every so many entries it is kept what a fold had come to, so that a change far back costs a fold
-from the one before it and not from the start."""
+"""Entries between two places at which the state of a fold is kept, so that a change far back costs
+a fold from the place before it and not from the start."""
 
 
 class Placed(Protocol):
@@ -40,7 +40,8 @@ Within = TypeVar("Within", bound=Placed)
 Folded = TypeVar("Folded")
 
 _Fold = tuple[tuple[Any, ...], tuple[tuple[int, Any], ...], tuple[int, Any]]
-"""For what it holds; by how many entries, what it came to at some of them; the same at the last."""
+"""What the fold depends on; its states by number of entries, at some of them; its state at the last
+entry."""
 
 _NO_FOLDS: dict[object, _Fold] = {}
 
@@ -69,7 +70,7 @@ class Ledger(Sequence[Entry]):
         else:
             made._pages, made._last = (*self._pages, self._last), (entry,)
         made._length = self._length + 1
-        # A copy: another one that goes on from here has other entries.
+        # A copy, since another ledger that continues from here may have other entries.
         made._folds = self._folds.copy() if self._folds else _NO_FOLDS
         return made
 
@@ -81,12 +82,12 @@ class Ledger(Sequence[Entry]):
         *,
         holding: tuple[Any, ...] = (),
     ) -> Folded:
-        """Go through the entries in order, or on from those that were gone through before.
+        """Fold the entries in order, or continue a fold over the ones before.
 
         Args:
             name: Of the fold; each has its own.
-            begin: What it is before the first entry.
-            step: Gives what it is after one more; must change nothing.
+            begin: The state before the first entry.
+            step: Gives the state after one more entry; must change nothing.
             holding: What else it depends on; another object anywhere in it begins anew.
         """
         held, marks, (done, value) = self._folds.get(name, (holding, (), (0, begin)))
@@ -238,12 +239,12 @@ class Places(Ledger[Within]):
         return self._pages[page] if page < len(self._pages) else self._last
 
     def _find(self, key: tuple[int, ...]) -> tuple[int, int]:
-        """The page on which an entry of this key stands or would, and where on it."""
+        """The page on which an entry of this key stands or would stand, and its place there."""
         page = bisect_left(self._pages, key, key=lambda entries: self._key(entries[-1]))
         return page, bisect_left(self._page(page), key, key=self._key)
 
     def _put(self, page: int, entries: tuple[Within, ...], offset: int) -> Self:
-        """The same with other entries on a page, of which those before ``offset`` are the same."""
+        """The same ledger with other entries on a page; those before ``offset`` are unchanged."""
         made = self._empty()
         before, after = self._pages[:page], (*self._pages[page + 1 :], self._last)
         made._length = self._length - len(self._page(page)) + len(entries)
@@ -292,7 +293,7 @@ class Facts(Places[Within]):
 
     @property
     def names(self) -> tuple[str, ...]:
-        """What anything is about that counts, in the order of the first of each."""
+        """The names that entries which count are about, in the order of the first of each."""
         firsts = [(name, about[0]) for name, about in self.of.items() if about]
         firsts.sort(key=lambda each: (each[1].place, each[1].seq))
         return tuple(name for name, _ in firsts)

@@ -28,7 +28,7 @@ PLUGS = ("plug", "spark plug")
 """What a sheet may call the spark plug among its fasteners."""
 
 WET_WITHIN = timedelta(hours=1)
-"""The wet reading follows the dry one at once; a later one is of another day's work."""
+"""How soon after the dry reading the wet one is called; a later one belongs to other work."""
 
 
 def answer(turn: Turn, call: it.HandbookQuestion) -> None:
@@ -70,7 +70,7 @@ def _plug_of_the_sheet(state: State) -> HandbookSaid | None:
 
 
 def _grade_of_the_sheet(state: State, call: it.OilAsk) -> GradeSaid | None:
-    """The grade that the sheet has for a temperature: it goes before the usual one."""
+    """The grade that the sheet has for a temperature; it counts before the usual one."""
     spec = fluids.spec_of(state, ENGINE_OIL)
     if spec is None:
         return None
@@ -125,7 +125,7 @@ def _look_up(state: State, call: it.HandbookQuestion) -> HandbookAnswer:
             from companion.handbook.frequency import frequency_at
 
             generator = generator_of(state.sheet)
-            # Nobody says the usual two: where the sheet has more, those are meant.
+            # Nobody says the usual two poles; where the sheet has more, those are meant.
             poles = call.poles if call.poles != USUAL_POLES else generator.poles or USUAL_POLES
             return frequency_at(call.value, poles, call.nominal or generator.nominal)
         case it.ChargeAsk():
@@ -194,5 +194,5 @@ def _readings(state: State, measure: str) -> Sequence[Fact[ev.ReadingRecorded]]:
     ]
     if not found:
         raise ValueError(f"No {measure} recorded yet: call the reading first.")
-    # Of several cylinders, the one called last: two of them are not the same one dry and wet.
+    # Only the cylinder called last: readings of two cylinders are no dry and wet pair.
     return max(found, key=lambda facts: (facts[-1].place, facts[-1].seq))

@@ -1,4 +1,4 @@
-"""What ends a danger by being called, and so is only ever called in the words of the grammar."""
+"""Actions that end a danger; they may only be called in the words of the grammar."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """What is known of records by their numbers, as a value that is replaced and never changed.
 
-One that differs in an entry shares the rest with the one that it was made from, so that a job of
-many corrections costs no more at each of them.
+One that differs in an entry shares the rest with the one that it was made from, so that a
+correction costs no more in a job that has many.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ Value = TypeVar("Value")
 Other = TypeVar("Other")
 
 _BITS = 7
-"""So many of a number tell its place within a block: 128 records a block."""
+"""This many bits of a number tell its place within a block: 128 records a block."""
 
 
 class Numbered(Mapping[int, Value]):

@@ -15,7 +15,8 @@ from companion.job.state_values import Question
 from companion.job.turn import Turn
 
 HOLDS = timedelta(minutes=2)
-"""How long "affirm" is taken to mean the question that was put last. Later it is put again."""
+"""How long "affirm" is taken to mean the question that was put last. After that the question is put
+again."""
 
 Act = Callable[[Turn, it.Intent], None]
 """Acts on an intent that is no answer to a question."""
@@ -42,7 +43,7 @@ def act_or_answer(turn: Turn, intent: it.Intent, act: Act) -> None:
     else:
         turn.record(ev.Answered(answer="replaced"))
         if question.event.about == "other-job":
-            # Whoever calls anything else works on this job.
+            # Any other call means that this job is being worked on.
             walk.open_card(turn)
         _act_instead(turn, question, intent, act)
 
@@ -55,8 +56,8 @@ def is_answer(intent: it.Intent) -> bool:
 def put_doubt(turn: Turn, candidates: tuple[it.Intent, ...]) -> None:
     """Ask whether the first candidate was said.
 
-    A doubtful answer decides nothing: the question that is open is put again, so that neither a
-    tag nor a start ever hangs on an "affirm" that was hardly heard.
+    A doubtful answer decides nothing: the open question is put again, so that neither a tag nor a
+    start ever depends on an "affirm" that was hardly heard.
     """
     question = turn.state.question
     meant = tuple(candidate for candidate in candidates if not is_answer(candidate))
@@ -79,7 +80,7 @@ def _answer(turn: Turn, question: Question | None, *, yes: bool, act: Act) -> No
     stale = turn.at - question.at > HOLDS and not asks_of_the_bench
     if (yes or asks_of_the_bench) and (question.interrupted or stale):
         if question.event.about == "start":
-            # What was checked when it was put may be so no more.
+            # What was checked when the question was put may have changed.
             turn.record(ev.Answered(answer="replaced"))
             gate.check_start(turn)
             return
@@ -96,9 +97,9 @@ def _answer(turn: Turn, question: Question | None, *, yes: bool, act: Act) -> No
 
 
 def _answer_to_step(turn: Turn, *, yes: bool) -> None:
-    """Take an answer that comes when no question is open for the one of the current step, which
-    other calls may have come between: a test that was not passed must not be lost. A "yes" is asked
-    for again: it could be meant for anything.
+    """Where no question is open, take an answer as the one to the current step's question, which
+    other calls may have closed: a test that was not passed must not be lost. A "yes" is asked for
+    again: it could be meant for anything.
     """
     step = steps.awaits_answer(turn.state)
     if step is None:
@@ -123,7 +124,7 @@ def _affirmed(turn: Turn, question: Question, act: Act) -> None:
             if asked.candidates:
                 act(turn, asked.candidates[0])
             else:
-                # Only a log that no bench wrote asks so.
+                # Such a question stands only in a log that no bench wrote.
                 turn.answer(Nothing("Say it again."))
         case "clear-tag":
             if not gate.take_down(turn, asked):
@@ -146,7 +147,8 @@ def _affirmed(turn: Turn, question: Question, act: Act) -> None:
 
 
 def _record_all_the_same(turn: Turn, question: Question) -> None:
-    """Record the value that cannot be, and is so all the same: another meter, or one set back."""
+    """Record a value that seemed impossible and was affirmed: from another meter, or one that was
+    set back."""
     asked = question.event
     turn.heard = asked.heard
     for call in asked.candidates:
@@ -187,8 +189,8 @@ def _act_instead(turn: Turn, question: Question, intent: it.Intent, act: Act) ->
     if not isinstance(intent, it.Correction) or doubted is None:
         act(turn, intent)
         return
-    # Nothing was recorded yet, so that the correction is of what was asked about. To apply it to
-    # the last record instead would put a wrong number in silence.
+    # Nothing is recorded yet, so the correction is of what was asked about. Applying it to the last
+    # record would silently put in a wrong number.
     if not isinstance(doubted, it.Reading | it.Fluid):
         turn.answer(Nothing("Nothing was recorded: call it again."))
         return

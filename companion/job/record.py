@@ -8,8 +8,9 @@ from datetime import datetime
 
 from companion.job.events import AnyEvent, PhotoAdded, Reviewed, SignedOff, WorkOrderKept
 
-PAPERS = (PhotoAdded, WorkOrderKept, Reviewed, SignedOff)
-"""What is laid beside a job or looked over, often long after it: no work on the machine."""
+PAPERS = frozenset({PhotoAdded, WorkOrderKept, Reviewed, SignedOff})
+"""Records that are added to a job or written in a review, often long after it; they are no work on
+the machine."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +30,7 @@ class Record:
 
 def is_work(record: Record) -> bool:
     """Return whether a record is of the bench, and not of what was laid beside the job later."""
-    return record.event.reviewed is None and not isinstance(record.event, PAPERS)
+    return record.event.reviewed is None and type(record.event) not in PAPERS
 
 
 def worked_until(records: Iterable[Record]) -> datetime:

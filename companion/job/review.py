@@ -1,7 +1,7 @@
-"""After the job: what was misheard is put right, and what should not count is set aside.
+"""After the job: what was misheard is corrected, and what should not count is set aside.
 
-As at the bench, nothing is taken out of the log: what is put right stands in the place of what was
-recorded, and everything that follows from it follows anew. What holds the start comes off the
+As at the bench, nothing is taken out of the log: a correction stands in the place of what was
+recorded, and everything that depends on it is worked out again. What holds the start comes off the
 machine only by an "affirm" to a readback of what it means; what is to hold it, holds it at once.
 Calls that do something at the moment they are made (a step, a timer, an engine that runs) are not
 made afterwards, and what they did stays.

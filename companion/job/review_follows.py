@@ -1,4 +1,4 @@
-"""What follows of itself once a review has put a call right or set it aside."""
+"""What follows by itself once a review has corrected a call or set it aside."""
 
 from __future__ import annotations
 
@@ -48,8 +48,8 @@ def what_follows(turn: ReviewTurn, gone: Sequence[Fact[Any]], event: ev.AnyFact 
 
 
 def _hang_as_then(turn: ReviewTurn, event: ev.AnyFact) -> None:
-    """Hang the tag that the call would have hung when it was made, unless it came down since: what
-    was put right in the meantime was never affirmed to be so."""
+    """Hang the tag that the call would have hung when it was made, unless it came down since. A
+    fault that was ended in the meantime still needs its "affirm"."""
     implied = gate.implied_by(turn.state, event)
     counting = turn.call.counting(turn.state)
     if implied is None or not counting:
@@ -60,8 +60,8 @@ def _hang_as_then(turn: ReviewTurn, event: ev.AnyFact) -> None:
 
 
 def _affirm_tags(turn: ReviewTurn) -> None:
-    """Go on as if the question whether a tag may come down were affirmed, and those after it. That
-    they are is seen to before anything is recorded, for all questions together."""
+    """Go on as if the question whether a tag may come down were affirmed, and those after it.
+    Before anything is recorded, all these questions together are really affirmed."""
     while isinstance(asked := turn.events[-1], ev.Asked):
         turn.asks.append(asked)
         turn.record(ev.Answered(answer="affirm"))
@@ -76,8 +76,8 @@ def tags_by_call(state: State, call: ReviewedCall) -> tuple[str, ...]:
 
 
 def undo_what_it_took_back(turn: ReviewTurn, intent: it.Intent | None) -> None:
-    """Where a call that was none had set something aside or taken a tag down: let it count, and
-    hang, again."""
+    """Where a call that was never made had set something aside or taken a tag down, let that count
+    or hang again."""
     call = turn.call
     if call.fact is not None:
         return
@@ -106,7 +106,7 @@ def _count_again(turn: ReviewTurn, seq: int, event: AnyEvent) -> None:
 
 def _hang_again(turn: ReviewTurn, tag: str, seq: int) -> None:
     if turn.state.cleared.get(tag) != seq:
-        # It came down by another affirm since, or hangs.
+        # The tag came down by another "affirm" since, or hangs already.
         return
     why = Reason(about="undone", what="affirm", name=f"to clear tag {tag}", tag=tag, since=turn.at)
     gate.hang(turn, tag, "implied", (why,))

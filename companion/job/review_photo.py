@@ -1,7 +1,7 @@
 """Photos after the job: one that does not belong there is set aside, or moved to another step.
 
-As everywhere nothing is taken out of the log, and no file is touched: a photo that is moved is
-named anew by a record with the other step, and the record before it counts no more.
+As everywhere nothing is taken out of the log, and no file is touched: a photo that is moved gets a
+new record with the other step, and the record before no longer counts.
 """
 
 from __future__ import annotations

@@ -117,8 +117,8 @@ def decided(
     question: ev.Asked,
     doubtful: bool = False,
 ) -> Change:
-    """Do it; where something comes off the machine by it, or where it is doubtful what was meant,
-    do it with the question before it.
+    """Apply a review; where it takes something off the machine, or where it is doubtful what was
+    meant, put the question before it.
 
     Args:
         turn: At its beginning.
@@ -138,8 +138,8 @@ def decided(
 
 
 def _told(asks: Sequence[ev.Asked], reason: Reason) -> bool:
-    """Whether the question about a tag says already that this is over: it tells why the tag was
-    hung, and not what came to it later."""
+    """Whether the question about a tag already says that this is over: it names why the tag was
+    hung, but not what was added later."""
     return any(
         each.tag == reason.tag
         and (

@@ -16,7 +16,7 @@ from companion.job.state import State
 from companion.job.state_values import Fact, StepMark
 
 _WORST_FIRST: tuple[Verdict, ...] = ("low", "high", "unknown", "in")
-"""What decides of several cylinders: one that nobody can judge leaves it open."""
+"""Which verdict of several cylinders decides: one that cannot be judged leaves it open."""
 
 
 def applies(state: State, step: CardStep) -> bool | None:
@@ -119,7 +119,7 @@ def _first_found(first: Mapping[str, int], fact: Fact[FindingRecorded]) -> Mappi
 def _passed(state: State, name: str | None) -> bool:
     """Whether a step is known not to apply: what it looks at is then not there to be found.
 
-    Of branches this is never asked: it follows from them, and would go round in a ring.
+    The branches are not asked: they depend on this answer in turn.
     """
     steps = () if state.card is None else state.card.step
     step = next((each for each in steps if each.name == name), None)

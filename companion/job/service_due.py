@@ -147,7 +147,7 @@ def _is_thing_done(state: State, thing: Thing, work: str) -> bool:
     moved = [fluids.balance(state, name) for name in names & set(state.fluids.names)]
     if verb in CHANGES and any(now.emptied and now.filled > 0 for now in moved):
         return True
-    # What is only let out stands empty until the season begins.
+    # A fluid that is only let out stays out until the season begins.
     if work.lower().strip() == "drain" and any(now.emptied for now in moved):
         return True
     if verb in FILLS and any(now.added > 0 for now in moved):
@@ -159,7 +159,8 @@ def _is_thing_done(state: State, thing: Thing, work: str) -> bool:
         fact.event.part in names for fact in state.effective(state.parts_used)
     ):
         return True
-    # A measure called is a check made; whether it had to be adjusted the verdict tells.
+    # A measure that was called counts as a check; the verdict tells whether an adjustment was
+    # needed.
     if verb not in CHECKS:
         return False
     if thing.level or "level" in work.lower().split():
@@ -171,7 +172,7 @@ def _is_thing_done(state: State, thing: Thing, work: str) -> bool:
         for measure in state.readings.names
         if is_measured(measure, thing, work)
     }
-    # One valve out of its window, and the work is not done.
+    # With one valve out of its window the work is not done.
     return bool(last) and all(verdict in ("in", "unknown") for verdict in last.values())
 
 

@@ -17,7 +17,7 @@ from companion.job.sheet import SpecSheet
 from companion.job.sheet_measures import deflection_name, measures, pressure_name, torque_name
 
 SAME_OIL = frozenset({"oil", "engine oil", "motor oil"})
-"""What the oil of an engine is called; of a machine that lists no more than one of them."""
+"""What the oil of an engine is called, on a machine that lists only one oil."""
 
 SEVERAL = frozenset({"clearance", "lash"})
 """Last words that stand for every measure that ends with them: "valve clearance" of an intake and
@@ -139,7 +139,7 @@ def never_counts(sheet: SpecSheet, item: str, work: str) -> str | None:
         moved = bool(fluids & thing.recorded) and (verb in CHANGES or verb in FILLS)
         levelled = bool(fluids & thing.recorded) and verb in CHECKS
         checked = verb in CHECKS and any(is_measured(each, thing, work) for each in measured)
-        # Work on anything can be called that has a name; what is no part is never named.
+        # Work can be called on any part with a name; what is no part is never named.
         worked = bool(actions) and not thing.recorded <= fluids
         if not (moved or levelled or checked or worked):
             return thing.name

@@ -2,32 +2,48 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-from decimal import Decimal
+from functools import cache
+from typing import Any, get_args, get_origin
 
 from pydantic import BaseModel
 
-_PLAIN = frozenset({str, int, float, bool, tuple, type(None), Decimal, datetime})
-
 _GIVEN: dict[frozenset[str], set[str]] = {}
-"""Which fields were given, once for all values of which the same were."""
+"""The sets of given fields, one for all values that have the same."""
 
 
 def slim(event: BaseModel) -> None:
     """Let an event share with others what is the same in all of them.
 
-    Beside each value it is kept which of its fields were given, in a set of its own that takes as
-    much memory as the fields themselves. Nothing here asks for that, and nothing changes it: a copy
-    has its own.
+    pydantic keeps with each value a set of the fields that were given, which takes as much memory
+    as the fields themselves. Nothing here asks for that set, and nothing changes it: a copy has its
+    own.
 
     Args:
         event: Just made, or read back.
     """
     _share(event)
-    for value in event.__dict__.values():
-        # To ask of each text whether it is a model takes longer than to make most events.
-        if type(value) not in _PLAIN and isinstance(value, BaseModel):
+    held = event.__dict__
+    for name in _models_in(type(event)):
+        value = held.get(name)
+        if isinstance(value, BaseModel):
             _share(value)
+
+
+@cache
+def _models_in(kind: type[BaseModel]) -> tuple[str, ...]:
+    """Fields of a kind of event that may be models: to ask that of each value takes longer than to
+    make most events."""
+    return tuple(name for name, field in kind.model_fields.items() if _may_be(field.annotation))
+
+
+def _may_be(annotation: Any) -> bool:
+    """Whether a value of this type may be a model; what is in a tuple is none of the event's."""
+    if get_origin(annotation) is tuple:
+        return False
+    inner = get_args(annotation)
+    if inner:
+        return any(map(_may_be, inner))
+    return isinstance(annotation, type) and issubclass(annotation, BaseModel)
 
 
 def _share(value: BaseModel) -> None:

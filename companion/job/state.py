@@ -90,11 +90,11 @@ class State:
             None where nobody knows.
         start_affirmed: Number of the record of the last affirmed start, or None.
         undo: What "disregard" can set aside, the latest last.
-        undo_tags: Of that the hangings, by tag.
+        undo_tags: Those of them that hung a tag, by tag.
         last_call: Number of the last record that a call made and a person would mean by "that".
         set_aside: What was disregarded last.
         cautions: By name, number of the record in which a caution was last spoken.
-        last_said: The last answer, word for word, in the pieces it is said in.
+        last_said: The last answer, word for word, in the pieces in which it is said.
         cut: What was said of an answer of which pieces are still to be said, or None.
         last_source: Where its figures are from, if it gave any.
         last_heard: The last utterance.

@@ -181,7 +181,7 @@ class Mixed(Places[Fact[Any]]):
     __slots__ = ()
 
     def _key(self, entry: Fact[Any]) -> tuple[int, ...]:
-        return entry.place, not isinstance(entry.event, _FIRST), entry.seq
+        return entry.place, type(entry.event) not in _FIRST, entry.seq
 
 
-_FIRST = (ev.WorkRecorded, ev.FluidMoved)
+_FIRST: tuple[type[ev.Event], ...] = (ev.WorkRecorded, ev.FluidMoved)

@@ -149,7 +149,7 @@ def left_of(state: State, step: CardStep) -> tuple[str, ...]:
 
 
 def _done_since(state: State, point: str, wanted: int, since: int) -> int:
-    """How often a point was worked on; as often as is wanted where that was called of all."""
+    """How often a point was worked on; as often as needed where work on all of them was called."""
     done = 0
     for fact in state.work.about(point).after(since):
         done = wanted if fact.event.every else done + fact.event.count
@@ -254,7 +254,8 @@ def against_entering(state: State, step: CardStep, at: datetime) -> tuple[str, .
 
 def _engine_against(state: State, step: CardStep, at: datetime) -> tuple[str, ...]:
     if step.engine == "running":
-        # Whoever affirmed the start is at it; once it was started, it is called running or stopped.
+        # After an affirmed start the engine is being started; from then on it is called running or
+        # stopped.
         starting = (state.start_affirmed or 0) > state.engine_started
         return () if state.engine_running or starting else ("the engine was not called running",)
     if step.engine is not None and state.engine_running:

@@ -19,10 +19,10 @@ USUAL = {
     "cure": timedelta(hours=24),
     "charge": timedelta(hours=10),
 }
-"""How long where no length is called, by name. Common practice, all of it: penetrant works for
-hours; ten minutes to a quarter of an hour warm an engine; oil takes minutes to run down; sealants
-are given a day; a battery charged at a tenth of its capacity takes some ten hours. What the can,
-the tube or the maker's manual says comes first.
+"""How long where no length is called, by name. All common practice: penetrant works for hours; ten
+minutes to a quarter of an hour warm an engine; oil takes minutes to run down; sealants are given a
+day; a battery charged at a tenth of its capacity takes some ten hours. What the can, the tube or
+the maker's manual says comes first.
 """
 
 AGAIN = tuple(timedelta(minutes=minutes) for minutes in (1, 2, 4, 8, 16))

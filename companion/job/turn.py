@@ -16,8 +16,8 @@ class Turn:
     """Collects the events and answers of one call.
 
     Later rules of the same call look at the state as the earlier events leave it, so the state is
-    carried along. The numbers given to these provisional records only have to be later than all
-    before them; the log gives the real ones.
+    carried along. These provisional records only need numbers above all before them; the log gives
+    the real ones.
 
     Attributes:
         before: The state at the start of the call.
@@ -69,7 +69,7 @@ class Turn:
             self._append(caution.model_copy(update={"heard": self.heard}))
 
     def _append(self, event: AnyEvent) -> None:
-        # The record of what was heard comes first, so that these start one later.
+        # The record of what was heard comes first, so these numbers start one later.
         seq = max(self.state.seq, self.heard or 0) + 1
         self.state = evolve(self.state, Record(seq, self.at, event))
         self.events.append(event)

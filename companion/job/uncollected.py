@@ -1,4 +1,5 @@
-"""Work that makes very many objects and no cycles among them, with nobody looking for cycles."""
+"""Work that makes very many objects and no cycles among them, done with the collector of cycles
+off."""
 
 from __future__ import annotations
 
@@ -11,8 +12,8 @@ from contextlib import contextmanager
 def uncollected() -> Iterator[None]:
     """Keep the collector of cycles from looking through all that is made until the block ends.
 
-    A log of a long day is a million objects that all stay: to look through them again and again
-    takes a third of the time, and finds nothing.
+    A log of a long day is a million objects that all stay: searching them again and again would
+    take time and find nothing (``docs/measurements.md``).
     """
     if not gc.isenabled():
         yield

@@ -95,7 +95,7 @@ Value = Fact[ev.ReadingRecorded] | Fact[ev.FluidMoved]
 def _last_value(state: State) -> Value | None:
     """The last reading or volume, even if it was disregarded: then an older one is not meant."""
     latest: list[Value] = [*state.readings[-1:], *state.fluids[-1:]]
-    # By place: what a review put right among older values is not what was called last.
+    # Ordered by place: a value that a review corrected among older ones was not called last.
     last = max(latest, key=lambda fact: fact.place, default=None)
     while last is not None and last.seq in state.superseded and last.event.corrects is not None:
         # A correction that was disregarded makes what it had corrected count again.
@@ -112,7 +112,8 @@ def disregard(turn: Turn) -> None:
     """Set the last record aside, or ask about it where something else came since."""
     state = turn.state
     if state.engine_running and state.last_call == state.engine_started:
-        # An engine that perhaps runs is never unsaid, only called stopped.
+        # "Engine running" is never disregarded, since the engine may run: it is only called
+        # stopped.
         turn.answer(Refused("That the engine runs is not disregarded: call it stopped instead."))
         return
     entry = _last_undoable(state)
@@ -182,7 +183,7 @@ def led_to(state: State, fact: Fact[Any]) -> tuple[str, ...]:
     ):
         tag = table.fluids[event.fluid].tag
     still = {danger.tag for danger in dangers(state)}
-    # Only a tag that came with this record: one that hung before has its own reason.
+    # Only a tag that was hung with this record: one that hung before has its own reason.
     return tuple(
         each.tag
         for each in state.tags

@@ -89,7 +89,7 @@ def enter(turn: Turn, step: CardStep, by: ev.StepBy, against: tuple[str, ...] = 
     if steps.is_finished(turn.state, step):
         say(turn, step)
         if by == "go" and step.asks is not None and steps.is_done(turn.state, step.name):
-            # Whoever goes back to a test makes it again.
+            # Going back to a test means making it again.
             _ask(turn, step, step.asks)
         return
     for text in step.cautions:
@@ -285,7 +285,7 @@ def _go(turn: Turn, name: str) -> None:
         turn.answer(Nothing(f"The card has no step {steps.in_words(name)}: say what's left."))
         return
     if steps.stage(turn.state, step) == "not applying":
-        # Whoever names a step means it.
+        # A step that is called by its name is meant.
         turn.record(ev.StepRuled(step=step.name, applies=True))
     if steps.is_skipped(turn.state, step.name):
         turn.record(ev.StepReopened(step=step.name))

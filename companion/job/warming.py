@@ -20,7 +20,7 @@ _NEGATED = re.compile(
     r"\b(?:never|not|don't|cannot|can't|before you|before they|until you|without) "
     r"(?:\w+ )?(?:run|warm|start|idle|rev|let)\b[^.,:;]*"
 )
-"""What is not to be done runs nothing: "do not start it"."""
+"""Words that deny: "do not start it" runs no engine."""
 
 
 def runs_engine(step: CardStep) -> bool:
@@ -32,7 +32,8 @@ def runs_engine(step: CardStep) -> bool:
 
 
 def runs_for(step: CardStep) -> timedelta | None:
-    """Return how long the engine ran in such a step; None where no timer of its tells."""
+    """Return how long the engine ran in such a step; None where the step has no timer that
+    tells."""
     if step.wait is not None and step.wait.timer == WARM_UP:
         return timedelta(minutes=step.wait.minutes)
     return None

@@ -22,8 +22,8 @@ if TYPE_CHECKING:
 
 
 def at_terminal(loop: LiveLoop, *, typed: bool, push_to_talk: bool) -> ExitStack:
-    """Let the loop show what goes on and be told what is typed or pressed: by the screen where
-    everything goes to and comes from a terminal, else by a line and lines.
+    """Connect the loop to what is shown, typed and pressed: with the screen where all standard
+    streams are a terminal, else with a progress line and plain lines.
 
     Args:
         loop: Not running yet.

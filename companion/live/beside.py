@@ -1,7 +1,7 @@
-"""A program of our own beside this one: it is asked and answers, and it may be killed.
+"""A second program of ours that answers messages and may be killed.
 
-A call into a library that never returns cannot be ended in a thread, and one that breaks takes the
-whole program with it. What is done beside, in another program, costs a message each way.
+A library call that never returns cannot be ended in a thread, and one that crashes takes the whole
+program with it. In another program it can do neither, at the cost of a message each way.
 
 Messages are Python's own pickles, between two programs of which one has started the other; nothing
 of them is ever written down.
@@ -55,7 +55,7 @@ class ProgramBeside:
                 (sys.executable, "-m", module),
                 stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE,
-                # What sound libraries print is for nobody at the bench.
+                # Nobody at the bench needs what sound libraries print.
                 stderr=subprocess.DEVNULL,
                 # Ctrl-C is for the session; this ends when its input does.
                 start_new_session=True,
@@ -117,7 +117,7 @@ class ProgramBeside:
             self._program.wait(_REAPED_SECONDS)
 
     def _send(self, pipe: IO[bytes]) -> None:
-        # In a thread of its own: a program that takes nothing in must not make this one wait.
+        # In a thread of its own: a program that reads nothing must not make this one wait.
         with contextlib.suppress(OSError, ValueError), pipe:
             while (one := self._out.get()) is not None:
                 assert isinstance(one, tuple)
@@ -128,7 +128,7 @@ class ProgramBeside:
             with pipe:
                 while (one := _read(pipe)) is not None:
                     self._in.put(one)
-        # A message that is cut off or makes no sense: nothing after it would.
+        # A message that is cut off or makes no sense: later ones would make no sense either.
         except Exception:
             with contextlib.suppress(OSError):
                 self._program.kill()
@@ -160,7 +160,8 @@ def serve(
             _write(replies, message)
 
     def take_in() -> None:
-        # It goes on while a library hangs, so that this program never outlives the other.
+        # This thread goes on while a library hangs, so that this program never outlives the one
+        # that started it.
         try:
             while (one := _read(sys.stdin.buffer)) is not None:
                 if not at_once(one[0]):

@@ -19,7 +19,7 @@ from companion.live.watchdog import Again
 STOPPING_SECONDS = 5.0
 """How long the board may take to end."""
 ADDRESS_SECONDS = 10.0
-"""How long the session waits for the board's address: a second here. Later it is printed when it
+"""Seconds that the session waits for the board's address; one that comes later is printed when it
 comes."""
 GONE = "The board on the wall has ended and is started again. The job goes on."
 BACK = "The board on the wall is shown again."
@@ -57,7 +57,7 @@ class BoardBeside:
         if self._board is not None and self._board.poll() is not None:
             self._board = None
             self._again.failed(self._clock())
-            # One that never showed anything has said why; it is not tried for ever.
+            # A board that never showed anything has said why, and is not tried again for ever.
             if self._shown and not self._told:
                 self._told = True
                 found.append(GONE)
@@ -106,7 +106,7 @@ class BoardBeside:
         self._again.began(self._clock())
 
     def _read(self, pipe: IO[bytes], shown: bool) -> None:
-        # To the end: a pipe that nobody empties would make the board wait.
+        # Read to the end: a pipe that nobody empties would make the board wait.
         with contextlib.suppress(OSError, ValueError), pipe:
             for place, line in enumerate(pipe):
                 if place == 0:
@@ -127,9 +127,9 @@ class BoardBeside:
 def board_beside(folder: Path) -> Iterator[tuple[BoardBeside, ...]]:
     """Show the board of a session meanwhile, where the settings say, and print its address.
 
-    A board that cannot be shown is told of, and the job goes on without; one that ends later is
-    started again. It ends when this program does, however that ends: it waits for the end of a
-    pipe.
+    A board that cannot be shown is reported, and the job goes on without it; one that ends later is
+    started again. The board ends with this program, however that ends, because it waits for the end
+    of a pipe.
 
     Args:
         folder: The session folder.

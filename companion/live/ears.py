@@ -137,7 +137,7 @@ class Ears:
             try:
                 self.start()
             except (RuntimeError, MemoryError):
-                # No more threads: it is tried again, and told once.
+                # The system gives no more threads: it is tried again, and reported once.
                 return self._hangs(f"Listening cannot go on: no more threads. {MEANWHILE}")
             self._told_hung = False
             return ("Listening had ended and goes on; say again what was not answered.",)
@@ -190,7 +190,8 @@ class Ears:
 
     @contextmanager
     def deaf(self) -> Iterator[None]:
-        """Hear nothing meanwhile, nor join what was half heard before to what comes after."""
+        """Hear nothing meanwhile, and do not join what was half heard before to what comes
+        after."""
         self._microphone.pause()
         try:
             yield
@@ -207,7 +208,7 @@ class Ears:
                         return
                     self._take_or_tell(block)
                 return
-            # Whatever a driver raises means the same: it is away, and tried again.
+            # Whatever a driver raises means the same: the microphone is away, and is tried again.
             except Exception as error:
                 with self._lock:
                     self._segmenter.forget()
@@ -219,8 +220,8 @@ class Ears:
                 return
 
     def _take_or_tell(self, block: NDArray[np.float32]) -> None:
-        """Take a block; whatever fails in it must not leave the bench with a companion that is
-        deaf and does not know."""
+        """Take a block; whatever fails here must not leave the companion deaf without anybody
+        knowing."""
         try:
             self._take(block)
             self._failing = False
@@ -233,7 +234,7 @@ class Ears:
 
     def _take(self, block: NDArray[np.float32]) -> None:
         if self.lost:
-            # Only now: some devices open before they give anything.
+            # Reported only now: some devices open before they give any sound.
             self.lost = False
             self._reopening.back(self._clock())
             self._out.put(Device(f"The microphone {self._microphone.name!r} gives sound again."))
@@ -269,7 +270,7 @@ class Ears:
             self._found = found.trouble
             if found.silent:
                 self._silence.told()
-        # To say it while somebody speaks would cost the call.
+        # Saying it while somebody speaks would cost the call.
         if self._found is not None and not self._segmenter.speaking:
             self._out.put(Device(self._found))
             self._found = None

@@ -9,10 +9,10 @@ from companion.audio.utterance import Utterance
 from companion.job.events import Heard
 
 NEAR_NOISE = 8.0
-"""Speech less than this over the noise, in dB in the speech band, is hardly heard right: five dB
-over an engine or a compressor by all their sound."""
+"""Speech less than this over the noise, in dB in the speech band, is hardly heard right; measured
+over all their sound, that is five dB over an engine or a compressor."""
 AGAIN_AFTER = timedelta(minutes=5)
-"""A hint of the same kind is given no sooner again."""
+"""A hint of the same kind is given again only after this time."""
 TOO_LOUD = "Too loud; step back from the microphone."
 TOO_QUIET = "Too quiet; come closer to the microphone."
 

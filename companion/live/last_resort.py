@@ -1,8 +1,8 @@
-"""What nobody thought of: told in a sentence, kept in a file without a word of what was said, and
-the session goes on.
+"""Unexpected failures: each is told in a sentence and kept in a file without a word of what was
+said, and the session goes on.
 
-It goes on by what the log says and nothing else. What ends a session otherwise ends it here too: a
-log that cannot be written, a full disk, an output that nobody reads.
+It goes on from what the log says and nothing else. A log that cannot be written, a full disk and an
+output that nobody reads still end it.
 """
 
 from __future__ import annotations
@@ -30,9 +30,10 @@ MOST_FRAMES = 30
 """Lines of a traceback that are kept at either end: a recursion has a thousand alike."""
 
 WAITS = (0.0, 1.0, 2.0, 5.0, 10.0, 30.0)
-"""How long the same is left alone after it failed once, twice and so on in a row, in seconds."""
+"""Seconds for which something is left alone after it failed once, twice and so on in a row."""
 END_AFTER = 3
-"""So many failures of the same in a row, and it is said how to end."""
+"""After this many failures of the same kind in a row, the message also says how to end the
+session."""
 
 AGAIN = "Something went wrong. What you called is safe. Say it again."
 NOTHING_CALLED = "Something went wrong. What you called is safe. Look at your timers."
@@ -48,7 +49,7 @@ HOW_TO_END = (
 )
 
 _USED_UP = (errno.EMFILE, errno.ENFILE, errno.ENOMEM)
-"""Handles or memory: they come back, where this program or another lets go of some."""
+"""No more handles or memory: they come back when this program or another frees some."""
 _DISK_FULL = (errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC))
 _RESERVE_BYTES = 2**20
 
@@ -66,7 +67,7 @@ class Failures:
         self._until: dict[str, datetime] = {}
         self._written: set[tuple[str, ...]] = set()
         self._count = 0
-        # Let go of where memory is short, so that what is said then has some.
+        # Freed where memory is short, so that there is some for what is said then.
         self._reserve: bytes | None = bytes(_RESERVE_BYTES)
 
     def went_well(self, doing: str) -> None:
@@ -76,7 +77,7 @@ class Failures:
             del self._until[doing]
 
     def left_alone(self, doing: str, at: datetime) -> bool:
-        """Whether it failed so often that it is not tried just now."""
+        """Whether it failed so often that it is not tried for now."""
         until = self._until.get(doing)
         # A clock that is set back must not keep timers from ringing.
         return until is not None and timedelta(0) < until - at <= timedelta(seconds=WAITS[-1])
@@ -106,7 +107,7 @@ class Failures:
             if kind in self._written or self._count >= MOST_CRASH_FILES:
                 return None
             if not self.folder.is_dir():
-                # It was moved or removed under the session: nobody looks there.
+                # The folder was moved or removed during the session: nobody would look there.
                 return None
             head = (
                 f"companion {__version__}, Python {platform.python_version()}, {sys.platform}",
@@ -119,7 +120,7 @@ class Failures:
             self._written.add(kind)
             return path
         except Exception:
-            # The last resort has none of its own.
+            # If the last resort fails too, nothing is left to try.
             return None
         finally:
             with contextlib.suppress(MemoryError):
@@ -193,7 +194,8 @@ def _parts(trace: TracebackType | None) -> Iterator[tuple[str, int, str]]:
 
 def _frame(part: tuple[str, int, str]) -> str:
     file, line, function = part
-    # Of the path what is the same everywhere: whose computer it was is nobody's business.
+    # Only the part of the path that is the same everywhere: whose computer it was is nobody's
+    # business.
     names = Path(file).parts
     for root in ("companion", "site-packages"):
         if root in names:

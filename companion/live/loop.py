@@ -45,7 +45,7 @@ MODES: dict[str, Mode] = {
     "speaking": "speaking",
     "no microphone": "no microphone",
 }
-"""What is told to other programs of what the loop does; it listens on while it thinks."""
+"""What other programs are told of the loop; while it thinks it still listens."""
 
 
 def now() -> datetime:
@@ -98,10 +98,10 @@ class LiveLoop:
 
     def run(self) -> None:
         """Go on until the job is parked or closed, the typed input ends, or Ctrl-C."""
-        # Of another job than before, where it goes on with one: nothing has failed in it yet.
+        # The loop may go on with another job, in which nothing has failed yet.
         self._failures = Failures(self._failures.folder)
         if not self._done("opening", self._open):
-            # It tells what hangs: once more, before anybody works.
+            # Reports what hangs, once more, before anybody works.
             self._done("opening", self._open)
         while not (self.session.state.parked or self.session.state.closed):
             self._look(self._doing())
@@ -224,7 +224,8 @@ class LiveLoop:
             return False
         self._unsure = False
         if self._failures.folder != self.session.folder:
-            # The log was lost as well: where it was, nothing could be written or nobody looks.
+            # The log was lost as well: nothing could be written to its old place, or nobody would
+            # look there.
             self._failures.folder = self.session.folder
             if file is None:
                 self._failures.write(error, doing, at)
@@ -234,7 +235,7 @@ class LiveLoop:
         elif row > 1 and not called and not records:
             return False
         if doing == "interim" and row < END_AFTER:
-            # It is heard again when it has ended.
+            # The utterance is recognized again when it has ended.
             return False
         self._say_all_the_same(sentence)
         return bool(records)
@@ -259,7 +260,7 @@ class LiveLoop:
             self._only_say(sentence)
 
     def _only_say(self, sentence: str) -> None:
-        """Say and print a sentence; while it is not known what the log says, nothing is written."""
+        """Say and print a sentence; nothing is written while it is not known what the log says."""
         with suppress(Exception):
             print(f"companion: {sentence}", file=sys.stderr)
             self._say(word_trouble(sentence))
@@ -269,7 +270,7 @@ class LiveLoop:
         failed just now."""
         try:
             wait = self._patience()
-        # What fails here fails again in "the clock", where it is told.
+        # What fails here fails again when the clock is handled, and is reported there.
         except Exception:
             return IDLE_SECONDS
         return IDLE_SECONDS if self._failures.left_alone("the clock", self.clock()) else wait
@@ -342,14 +343,14 @@ class LiveLoop:
         while (exchange := self.session.tick(self.clock())) is not None:
             self._answer(exchange)
             if self.ears is not None and self.session.more_to_say:
-                # The microphone is open before the next piece.
+                # The microphone is opened before the next piece.
                 return
 
     def _answer(self, exchange: Exchange) -> None:
         self.show(exchange)
         if exchange.reply is not None:
             self._say(exchange.reply)
-        # Shown and said: what fails from here on takes nothing of it back.
+        # The exchange is shown and said: a failure from here on takes nothing of it back.
         self._mark = self.session.writer.next_seq
 
     def _say(self, reply: Reply) -> None:
@@ -370,7 +371,7 @@ class LiveLoop:
         try:
             if self.sign is not None and doing in MODES:
                 if self.sign.folder != self.session.folder:
-                    # The log was lost, and the session goes on elsewhere.
+                    # The log was lost, and the session goes on in another folder.
                     self.sign.close()
                     self.sign = LiveSign(self.session.folder)
                     self._failures.folder = self.session.folder

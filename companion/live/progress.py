@@ -13,7 +13,13 @@ class Progress(Protocol):
     """Shows what is going on: the screen, or one line."""
 
     def draw(self, doing: str, session: Session, at: datetime, /) -> None:
-        """Show it."""
+        """Show it.
+
+        Args:
+            doing: What the companion does: "listening", "speaking" …
+            session: The job, with its timers and tags.
+            at: The time, with its offset from UTC.
+        """
         ...
 
     def clear(self) -> None:
@@ -38,7 +44,13 @@ class ProgressLine:
         self._drawn = ""
 
     def draw(self, doing: str, session: Session, at: datetime) -> None:
-        """Draw the line anew."""
+        """Draw the line anew.
+
+        Args:
+            doing: What the companion does: "listening", "speaking" …
+            session: The job, with its timers and tags.
+            at: The time, with its offset from UTC.
+        """
         from companion.screen.pane import brief_line
 
         if self._prompt and self._drawn == doing:

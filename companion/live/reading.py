@@ -15,7 +15,7 @@ NO_KEY = "No press of the key can be read any more; end with Ctrl-C and go on wi
 
 
 def taken(line: str | None) -> Line | Device:
-    """What a typed line is to the loop; None for one that is too long."""
+    """Makes a typed line a happening of the loop; None stands for one that is too long."""
     if line is None or len(line) > LONGEST_TYPED:
         return Device(TOO_LONG)
     return Line(plain_line(line))
@@ -31,7 +31,7 @@ def read_lines(source: TextIO, out: queue.SimpleQueue[Happening]) -> threading.T
                 out.put(taken(line))
         except InputLost as error:
             out.put(Device(str(error)))
-        # A thread that ends without a word leaves a session deaf.
+        # If this thread ended without a word, the session would be deaf.
         except Exception as error:
             out.put(Device(f"Typed calls cannot be read any more ({type(error).__name__})."))
         finally:
@@ -43,15 +43,15 @@ def read_lines(source: TextIO, out: queue.SimpleQueue[Happening]) -> threading.T
 
 
 def read_keys(source: TextIO, loop: LiveLoop) -> threading.Thread:
-    """Tell the loop of every press of Enter: what a keyboard or a USB foot pedal sends; and that
-    there will be none any more."""
+    """Tell the loop of every press of Enter, from a keyboard or a USB foot pedal, and of the end of
+    the input."""
 
     def read() -> None:
         try:
             for _ in typed_lines(source):
                 loop.press()
         except Exception:
-            # An input that is lost, or whatever else ends the thread.
+            # The input is lost, or something else ends the thread.
             loop.happenings.put(Device(NO_KEY))
 
     thread = threading.Thread(target=read, name="push-to-talk", daemon=True)

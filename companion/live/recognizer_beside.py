@@ -23,15 +23,16 @@ from companion.recognize.attempt import HearingFailed
 from companion.recognize.protocol import Recognition, RecognizerUnavailable
 
 START_SECONDS = 120.0
-"""Longest wait for a model to be loaded: two to five seconds here, many times that from a slow disk
-while other programs start."""
+"""Longest wait for a model to be loaded: many times the usual (``docs/measurements.md``), for a
+slow disk while other programs start."""
 HEAR_SECONDS = 10.0
-"""Longest wait for what was made of a call, beyond ``TIMES_ITS_LENGTH``: half a second here."""
+"""Longest wait for what was made of a call, beyond ``TIMES_ITS_LENGTH``
+(``docs/measurements.md``)."""
 TIMES_ITS_LENGTH = 4.0
-"""How much longer than a call is its recognition may take: a call of a note of twenty seconds takes
-two here, and a computer of the shop may be ten times slower; our own figure."""
+"""How many times its length the recognition of a call may take: a shop's computer may be ten times
+slower than ours (``docs/measurements.md``); our own figure."""
 GRAMMAR_SECONDS = 30.0
-"""Longest wait for the words of a job to be taken in: under a second here."""
+"""Longest wait for the words of a job to be taken in (``docs/measurements.md``)."""
 WAIT_SECONDS = 8.0
 """How long a call waits for a recognizer that is being started."""
 
@@ -100,7 +101,7 @@ class RecognizerBeside:
         try:
             answer = self._ask(ListenFor(grammar), GRAMMAR_SECONDS)
         except HearingFailed:
-            # It is started again with this grammar, and told then.
+            # It is started again with this grammar, and that is reported then.
             return
         if answer.refused is not None or answer.failed is not None:
             raise RecognizerUnavailable(
@@ -167,11 +168,11 @@ class RecognizerBeside:
         return answer
 
     def _lost(self, how: str) -> HearingFailed:
-        """Give it up, start it again where it is time to, and say so."""
+        """Give the program up, start it again where it is time to, and say so."""
         self._give_up()
         if self._again.may_try(self._clock()):
             self._start()
-        # Whoever called is told now, so that only its return is news.
+        # The caller is told now, so that only the return is news.
         self._told = True
         return HearingFailed(
             f"The recognizer {how} and is started again; say it again.",
@@ -179,7 +180,7 @@ class RecognizerBeside:
         )
 
     def _wait_for_it(self) -> None:
-        """Wait a moment for one that is being started."""
+        """Wait a moment for a recognizer that is being started."""
         until = self._clock() + WAIT_SECONDS
         self._news.extend(self.news())
         while self._program is not None and self._loading:
@@ -232,7 +233,7 @@ class RecognizerBeside:
         self._loaded(answer)
 
     def _look(self, seconds: float = 0.0) -> None:
-        """See whether it is loaded by now, or has ended."""
+        """Look whether the recognizer is loaded by now, or has ended."""
         assert self._program is not None
         if not self._loading:
             if self._program.ended:
@@ -264,7 +265,7 @@ class RecognizerBeside:
                 self._news.append(BACK)
 
     def _away(self, sentence: str) -> None:
-        """Give it up for now; told once, until it is back."""
+        """Give the recognizer up for now; this is reported once, until it is back."""
         self._give_up()
         if not self._told:
             self._told = True

@@ -123,7 +123,7 @@ class Ears:
 
 def main() -> None:
     """Serve the program that started this one."""
-    # By its real name: messages are known by the module that they come from.
+    # Imported by its real name: pickles name the module that a message's class comes from.
     from companion.live.recognizer_program import Ears as Named
 
     serve(Named(lambda wanted: wanted.load()).answer)

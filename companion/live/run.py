@@ -38,7 +38,7 @@ def showing_life(loop: LiveLoop) -> Iterator[None]:
     try:
         yield
     finally:
-        # Not the first one, where the session went on in another folder.
+        # Not the first folder, where the session went on in another one.
         if loop.sign is not None:
             loop.sign.close()
 
@@ -117,7 +117,7 @@ def run_live(
 
 @contextmanager
 def _ending(*beside: object) -> Iterator[None]:
-    """End the programs beside the session when it does: one that hangs would not by itself."""
+    """End the programs beside the session with it: one that hangs would not end by itself."""
     try:
         yield
     finally:

@@ -1,6 +1,6 @@
 """Typed calls read from standard input, whatever stands in it: lines of text, not too long.
 
-Bytes are read and not text, because one byte that is none would end a text stream for good.
+Bytes are read, not text, because one byte that cannot be decoded would end a text stream for good.
 """
 
 from __future__ import annotations
@@ -49,7 +49,8 @@ def typed_lines(source: TextIO) -> Iterator[str | None]:
     held, dropping, after_return, dropped = "", False, False, 0
     for text in _texts(source):
         if after_return:
-            # The line was given out at its carriage return; a line feed belongs to it.
+            # The line was already given at its carriage return; a line feed after that belongs to
+            # it.
             text = text.removeprefix("\n")
         after_return = text.endswith("\r") if text else after_return
         *ended, rest = _END.split(text)
@@ -111,7 +112,7 @@ def _encoding(first: bytes, source: TextIO) -> str:
 def _blocks(source: TextIO) -> Iterator[bytes]:
     below = getattr(source, "buffer", None)
     if below is None:
-        # No stream of bytes lies below, as in a notebook.
+        # There is no stream of bytes below the text stream, as in a notebook.
         yield from iter(lambda: source.read(_AT_ONCE).encode("utf-8", "replace"), b"")
         return
     raw = getattr(below, "raw", below)
@@ -119,7 +120,7 @@ def _blocks(source: TextIO) -> Iterator[bytes]:
         try:
             block = raw.read(_AT_ONCE)
             if block is None:
-                # It was made not to wait, by whoever else has it.
+                # Another program that shares this input has made it non-blocking.
                 select.select([raw], [], [])
                 continue
         except (OSError, ValueError) as error:

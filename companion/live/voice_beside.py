@@ -21,14 +21,14 @@ from companion.speak.voice import Voice, VoiceSettings, open_voice
 from companion.speak.wording import Reply
 
 BEGIN_SECONDS = 8.0
-"""Longest wait for a reply to begin to sound: to render one of eight seconds takes 0.01 s here; our
-own figure."""
+"""Longest wait for a reply to begin to sound; rendering takes far less (``docs/measurements.md``).
+Our own figure."""
 PLAYING_SECONDS = 25.0
 """How much longer than it is a sound may take: one whose device goes away is tried once more from
-its beginning, each time for as long as ``audio/player.py`` waits for a slow sound server. What
-hangs longer is told of by nobody else."""
+its beginning, each time for as long as ``audio/player.py`` waits for a slow sound server. A sound
+that hangs longer is reported by nobody else."""
 PLUGGED_IN_SECONDS = 10.0
-"""Before a loudspeaker that is not there is looked for again: nobody plugs one in sooner."""
+"""Seconds before a missing loudspeaker is looked for again: nobody plugs one in sooner."""
 
 MODULE = "companion.live.voice_program"
 MEANWHILE = "I cannot speak; read the screen."
@@ -66,7 +66,7 @@ class VoiceBeside:
         self._begin()
         if self._fresh is not None:
             self._take_up(START_SECONDS)
-        # Whoever opens it tells of that.
+        # The caller that opens the voice reports that.
         self._news.clear()
 
     @property
@@ -138,7 +138,7 @@ class VoiceBeside:
             self._begin()
 
     def _begin(self) -> None:
-        """Start a fresh program; the one that is there still sounds what it can."""
+        """Start a fresh program; the old one goes on sounding what it can."""
         self._began = self._clock()
         try:
             self._fresh = ProgramBeside(self._module)

@@ -45,7 +45,7 @@ class Render:
 
 @dataclass(frozen=True, slots=True)
 class Sounds:
-    """What begins to sound now takes so long.
+    """How long the sound takes that begins now.
 
     Attributes:
         seconds: How long, in seconds.
@@ -132,7 +132,7 @@ class _Engine(SpeechEngine):
 
 def main() -> None:
     """Serve the program that started this one."""
-    # By its real name: messages are known by the module that they come from.
+    # Imported by its real name: pickles name the module that a message's class comes from.
     from companion.live.voice_program import Hush as Named
     from companion.live.voice_program import Speaking as Answering
 
@@ -143,7 +143,7 @@ def main() -> None:
 def _hushed(message: object, kind: type, hush: Callable[[], None]) -> bool:
     if not isinstance(message, kind):
         return False
-    # Not in the thread that takes messages in, which may never have to wait.
+    # Not in the thread that receives messages, which must never wait.
     threading.Thread(target=hush, name="hush", daemon=True).start()
     return True
 

@@ -1,8 +1,8 @@
 """An anchor of a log, to be kept elsewhere: how many records it had, and the hash of the last.
 
-The hash of a line has that of the line before in it, so that it stands for all of them. Whoever has
-an anchor from then can tell whether a log still begins with exactly what stood then, even where all
-of it was written anew with a new chain.
+The hash of a line covers the hash of the line before, and so all lines before it. Whoever kept an
+anchor can tell whether a log still begins with exactly what it held then, even where all of it was
+written anew with a new chain.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ SHORT = 20
 """Hex digits in an anchor to be read and typed: 80 bits, more than anybody can try out."""
 
 FEWEST = 16
-"""Hex digits that are compared at least."""
+"""The fewest hex digits that are compared."""
 
 _WRITTEN = re.compile(r"(\d{1,12})[-:](.*)", re.DOTALL)
 

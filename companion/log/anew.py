@@ -1,4 +1,4 @@
-"""A log gone on with in a new folder, where the one that was written is not the same any more."""
+"""Going on with a log in a new folder, where the old file is no longer the one that was written."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ class Anew:
     Attributes:
         writer: Of the new log, which has every record of the one before.
         lacking: How many clips and photos could not be taken along.
-        for_now: Whether it stands where the system clears up when it is started again.
+        for_now: Whether it stands in a folder that the system empties at its next start.
     """
 
     writer: LogWriter
@@ -65,7 +65,7 @@ def go_on_anew(lost: LogWriter, left: Iterable[Path] = ()) -> Anew:
         try:
             writer = lost.anew(folder)
         except (CompanionError, OSError):
-            # What was begun there has no record in it.
+            # Nothing is lost with what was begun there: it has no record in it.
             with contextlib.suppress(OSError):
                 if not (folder / LOG_NAME).is_file() or not (folder / LOG_NAME).stat().st_size:
                     shutil.rmtree(folder)
@@ -89,7 +89,8 @@ def _places(folder: Path) -> Iterator[tuple[Path, bool]]:
 
 
 def _free(folder: Path) -> Path:
-    """A name that nothing has, with the next number: never the one before, which may come back."""
+    """An unused name with the next number; never an earlier one again, since that folder may come
+    back."""
     numbered = re.fullmatch(r"(.+)-(\d{1,2})", folder.name)
     name, turn = (numbered[1], int(numbered[2]) + 1) if numbered else (folder.name, 2)
     while True:
@@ -109,7 +110,7 @@ def _take_along(lost: LogWriter, folder: Path) -> None:
     """Give the new folder the sounds, the pictures and the lists beside the log; what cannot be
     had any more is counted by whoever asks."""
     with lost.place() as opened:
-        # The folder as it was opened, wherever it is now; and what stands under its name.
+        # Both the folder as it was opened, wherever it is now, and whatever stands under its name.
         for place in dict.fromkeys([opened, lost.folder]):
             with contextlib.suppress(OSError):
                 for name in _names(place):

@@ -34,7 +34,7 @@ def archived(data: Path | None = None) -> frozenset[str]:
     try:
         entries = json_of(base / ARCHIVE_NAME, WHAT, LARGEST_LIST)
     except CompanionError:
-        # It only keeps the daily list short: without it all of them are shown.
+        # The list only keeps the daily list short: without it all sessions are shown.
         return frozenset()
     if not isinstance(entries, list):
         return frozenset()
@@ -80,7 +80,7 @@ def _write(folders: Iterable[str]) -> None:
     names = sorted(path.name if path.parent == base else str(path) for path in map(Path, folders))
     path = data_folder() / ARCHIVE_NAME
     if stands_there(path):
-        # What it says and cannot be read would be lost.
+        # Writing would lose what stands in the list and cannot be read.
         json_of(path, WHAT, LARGEST_LIST)
     try:
         replace_file(path, json.dumps(names, indent=1).encode())

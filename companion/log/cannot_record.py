@@ -53,7 +53,7 @@ def busy(folder: Path) -> LogBusy:
 
 
 def cannot_write_log(folder: Path, error: OSError) -> CompanionError:
-    """Return the error for a log that could not be gone on with; see ``cannot_write``."""
+    """Return the error for a log that could not be continued; see ``cannot_write``."""
     return cannot_write(
         f"The log in {folder} cannot be written ({error.strerror}); free some space on the disk or "
         "make the folder writable, then go on with 'companion resume'. Nothing recorded is lost.",

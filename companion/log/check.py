@@ -12,12 +12,12 @@ from companion.files.limits import LARGEST_LOG_HERE
 from companion.files.plain import plain_bytes, plain_names, stands_there
 from companion.job.events import (
     AnyEvent,
-    Correctable,
     Disregarded,
     Heard,
     NoteKept,
     PhotoAdded,
     Reviewed,
+    corrected_by,
 )
 from companion.job.record import Record
 from companion.log.anchor import Anchor
@@ -64,7 +64,7 @@ class LogReport:
 
     @property
     def whole(self) -> bool:
-        """Whether besides all of it is there, as far as can be told."""
+        """Whether, in addition, all of it is there, as far as can be told."""
         return self.ok and not self.unvouched
 
     def values(self) -> dict[str, Any]:
@@ -119,7 +119,7 @@ def check_log(
         contents_of(folder, found)
     problems = list(found.problems)
     if not problems:
-        # With a line unreadable, whatever points at it would only repeat that.
+        # Where a line is unreadable, faults of what points at it would only repeat that.
         problems += _pointers(found.records)
     clips, clip_problems, clip_notes = _clips(folder, found.records)
     photos, photo_problems, photo_notes = _photos(folder, found.records)
@@ -149,8 +149,9 @@ def check_log(
     notes += [f"{name} holds a torn line that was set aside" for name in torn_files(folder)]
     proved: list[str] = []
     unvouched = _unvouched(folder, found)
-    vouching = _Vouching(_digests(folder, found) if not found.problems else [])
-    for what, stood in _known_from_elsewhere(folder, anchor, public, must, told, notes):
+    known = _known_from_elsewhere(folder, anchor, public, must, told, notes)
+    vouching = _Vouching(_digests(folder, found) if known and not found.problems else [])
+    for what, stood in known:
         problem = vouching.problem(what, stood)
         if problem:
             told.append(problem)
@@ -216,8 +217,8 @@ def _known_from_elsewhere(
     told: list[str],
     notes: list[str],
 ) -> list[tuple[str, Anchor]]:
-    """What the log is held against, each with its name: an anchor, and the signatures by the key
-    that is trusted; of the others it is noted that they prove nothing."""
+    """What the log is checked against, each with its name: an anchor, and the signatures by the
+    trusted key. Other signatures are noted as proving nothing."""
     held = [] if anchor is None else [(ANCHOR, anchor)]
     signed = False
     for each in signatures_of(folder):
@@ -289,14 +290,12 @@ def _pointers(records: tuple[Record, ...]) -> list[Problem]:
 
 def _targets(event: AnyEvent) -> tuple[int, ...]:
     """The records that an event is about."""
-    match event:
-        case Disregarded():
-            return (event.record,) if event.restores is None else (event.record, event.restores)
-        case Reviewed():
-            return (event.record,)
-        case Correctable():
-            return () if event.corrects is None else (event.corrects,)
-    return ()
+    if type(event) is Disregarded:
+        return (event.record,) if event.restores is None else (event.record, event.restores)
+    if type(event) is Reviewed:
+        return (event.record,)
+    corrects = corrected_by(event)
+    return () if corrects is None else (corrects,)
 
 
 def _clips(folder: Path, records: tuple[Record, ...]) -> tuple[int, list[Problem], list[str]]:
@@ -306,7 +305,7 @@ def _clips(folder: Path, records: tuple[Record, ...]) -> tuple[int, list[Problem
     by_age = 0
     for record in records:
         event = record.event
-        if not isinstance(event, Heard | NoteKept) or event.clip is None:
+        if not (type(event) is Heard or type(event) is NoteKept) or event.clip is None:
             continue
         known = hashes.get(event.clip)
         if event.clip_sha256 not in (None, known):
@@ -350,7 +349,7 @@ def _photos(folder: Path, records: tuple[Record, ...]) -> tuple[int, list[Proble
     problems = []
     named: set[str] = set()
     for record in records:
-        if not isinstance(record.event, PhotoAdded):
+        if type(record.event) is not PhotoAdded:
             continue
         named.add(record.event.file)
         try:

@@ -27,7 +27,7 @@ def find_session(name: str | Path | None = None, *, unfinished: bool = False) ->
     if name is None:
         return _latest(unfinished=unfinished)
     path = Path(name)
-    # What is there and cannot be read is meant all the same: reading it tells what is wrong.
+    # A folder that cannot be read counts as found: reading it tells what is wrong.
     if path.name == LOG_NAME and stands_there(path):
         return path.parent
     if log_sign(str(path)) is not None:
@@ -51,7 +51,7 @@ def find_session(name: str | Path | None = None, *, unfinished: bool = False) ->
 
 
 def _latest(*, unfinished: bool) -> Path:
-    # SQLite is loaded where the latest is asked for, and not where a session is named.
+    # SQLite is only loaded where the latest is asked for, not where a session is named.
     from companion.log.index import SessionIndex
 
     unread = 0
@@ -62,7 +62,7 @@ def _latest(*, unfinished: bool) -> Path:
                 return session.folder
     kind = "unfinished session" if unfinished else "session"
     if unread:
-        # Perhaps it is one of them.
+        # One of those that cannot be read may be the one.
         raise CompanionError(
             f"There is no {kind} that can be read in {sessions_folder()}, and {unread} that "
             "cannot; 'companion sessions' says why of each."

@@ -1,7 +1,7 @@
 """A log read and folded again and again: where it only grew, only what is new is read and folded.
 
-A log that was mended, or changed in place, is read as a whole. Whoever writes to one reads it as a
-whole first in any case (``LogWriter``), so damage further up is told before anything is written.
+A log that was mended, or changed in place, is read as a whole. ``LogWriter`` reads a log as a whole
+before it writes, so damage further up is reported before anything is written.
 """
 
 from __future__ import annotations
@@ -26,8 +26,8 @@ class Folded:
     Attributes:
         records: All of them.
         state: Their fold.
-        recovered: What was amiss at its end, or None.
-        size: Of its file, in bytes; a glance before it was read.
+        recovered: What was wrong at its end, or None.
+        size: Of its file, in bytes, looked at before it was read.
     """
 
     records: tuple[Record, ...]
@@ -104,7 +104,8 @@ class FoldedLog:
 
     def _whole(self) -> Folded:
         self._followed = FollowedLog(self._folder)
-        # First this, so that what is written meanwhile is only read a second time.
+        # Looked at before reading: what is written meanwhile is then read a second time, and never
+        # missed.
         size = _size(self._folder)
         _, records = self._followed.read()
         recovered = self._followed.recovered

@@ -1,4 +1,5 @@
-"""A log's records followed: whatever in them this version stumbles over becomes one sentence.
+"""Working out a state from a log's records: whatever this version cannot work with becomes one
+sentence.
 
 The chain of a log proves who wrote last, not that a bench wrote it: one from elsewhere may hold
 values that are well formed and make no sense together. Such a session is set aside, and what is
@@ -76,9 +77,9 @@ def state_of(folder: Path, records: Iterable[Record]) -> State:
 
 
 def refuse_senseless(folder: Path, state: State) -> None:
-    """Refuse a session that could not stand beside others of its machine, or be gone on with.
+    """Refuse a session that could not be put together with others of its machine, or be resumed.
 
-    A report of it can be made all the same: it reckons nothing out.
+    A report of it can be made all the same, since it works out nothing.
 
     Args:
         folder: The session folder, to be named.

@@ -22,7 +22,7 @@ class FollowedLog:
         folder: The session folder.
 
     Attributes:
-        recovered: What was amiss at the end of the log when it was last read whole, or None.
+        recovered: What was wrong at the end of the log when it was last read whole, or None.
     """
 
     def __init__(self, folder: Path) -> None:

@@ -92,7 +92,7 @@ def _readings(states: Sequence[State]) -> list[_Row]:
         for measure, events in called.items():
             rows.setdefault(measure, {})[column] = _from_first_to_last(events)
             window = events[-1].window
-            # The latest sheet has the word; its sessions come first.
+            # The latest sheet counts; its sessions come first.
             if window is not None:
                 wanted.setdefault(measure, window_words(window))
             elif events[-1].si.unit == "s":

@@ -16,7 +16,7 @@ from companion.log.reader import first_line
 
 
 class SeveralMachines(CompanionError):
-    """A name that several machines go by, where it must be said which is meant."""
+    """Several machines have this name, and it must be said which one is meant."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,8 @@ LIVE_NAME = "log.live"
 """File name of the lock inside a session folder; the file is empty and stays when it is free."""
 
 LOOKED_AT_SECONDS = 0.2
-"""How long a session that begins tries: whoever asks ``is_live`` holds the lock for an instant."""
+"""How long a session that begins tries: a program that asks ``is_live`` holds the lock for an
+instant."""
 
 
 def take_live(folder: Path) -> int:

@@ -62,7 +62,7 @@ Progress = Callable[[int, int], None]
 """Told how many of how many changed logs are read."""
 
 CANNOT = (sqlite3.DatabaseError, *SENSELESS)
-"""What the file of an index raises that is none of this program's."""
+"""Errors of a file that is no index of this program."""
 
 AT_ONCE = 100
 """Sessions written in one go: nobody else waits long, and what was read stays if this is cut short.

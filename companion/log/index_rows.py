@@ -234,11 +234,17 @@ def _name(event: ev.AnyEvent) -> str:
     return event.kind
 
 
+_SAID = frozenset({ev.Heard, ev.NoteKept, ev.Said})
+
+
 def _said(records: Iterable[Record]) -> Iterable[SaidRow]:
     """What was said, each once: the words of a note stand where they were heard, if they do."""
     rows: dict[int, SaidRow] = {}
     for record in records:
         event = record.event
+        # What kind a model is is dear to ask, and most records of a long day are none of these.
+        if type(event) not in _SAID:
+            continue
         at = record.at.isoformat()
         match event:
             case ev.Heard():

@@ -15,10 +15,10 @@ _PREV = re.compile(rb',"prev":"[0-9a-f]{64}"\}\n')
 """How every line ends that this program writes."""
 
 _CUT = b"\0\n"
-"""What stands in its place: no JSON holds a zero byte."""
+"""Stands in place of the hash: no JSON holds a zero byte."""
 
 _FAST = 1
-"""Of the levels of zlib: half as small again would take five times as long."""
+"""The level of zlib: higher ones take far longer for little gain."""
 
 
 class KeptLines:
@@ -38,7 +38,7 @@ class KeptLines:
 
     def lines(self) -> bytes:
         """Return all of them, byte for byte."""
-        # The packer itself goes on.
+        # A copy, since the packer itself goes on.
         ended = self._packer.copy()
         whole = zlib.decompress(bytes(self._packed) + ended.flush())
         made = []

@@ -1,9 +1,9 @@
 """Whether a program works on a session now, and whether it listens: a small file in the folder.
 
 ``live.json`` says what the program at the bench does; it is put in place whole at every change, and
-touched in between as a sign of life. It only tells whoever looks: no record depends on it. That the
-program runs is not told by the file, which outlives a program that was killed, but by the lock that
-it holds on the session, which ends with it.
+touched in between as a sign of life. It only tells whoever looks: no record depends on it. The file
+outlives a program that was killed; whether the program runs is told by its lock on the session,
+which ends with it.
 """
 
 from __future__ import annotations
@@ -79,7 +79,7 @@ class LiveSign:
                 os.utime(self._path)
 
     def close(self) -> None:
-        """Say no more; harmless when done already."""
+        """Remove the file; harmless when done already."""
         self._mode = None
         with contextlib.suppress(OSError):
             self._path.unlink(missing_ok=True)
@@ -88,7 +88,7 @@ class LiveSign:
         line = json.dumps({"v": 1, "pid": os.getpid(), "mode": mode, "at": at.isoformat()})
         partial = self._path.with_name(f".{STATUS_NAME}.part")
         try:
-            # What a program that was killed left behind; of a link only the link goes.
+            # Remove what a killed program left behind; of a link only the link goes.
             partial.unlink(missing_ok=True)
             descriptor = open_own(partial, os.O_WRONLY | os.O_CREAT | os.O_EXCL)
             try:
@@ -98,7 +98,7 @@ class LiveSign:
             # Not synced: after a power cut nothing runs, and the file says nothing.
             partial.replace(self._path)
         except OSError:
-            # What stands there now would be untrue.
+            # Remove it, since what it says now would be untrue.
             with contextlib.suppress(OSError):
                 partial.unlink(missing_ok=True)
             with contextlib.suppress(OSError):

@@ -42,6 +42,11 @@ def locked(folder: Path, flags: int = 0, patience: float = PATIENCE_SECONDS) -> 
     """Open the log for reading and writing, and have it alone until the block ends; it is left
     open, unless the block fails.
 
+    Args:
+        folder: The session folder.
+        flags: For ``os.open``, besides those for reading and writing.
+        patience: Seconds to wait for another program that has it.
+
     Raises:
         LogBusy: If another program has it all that time.
         OSError: If it cannot be opened.
@@ -76,7 +81,7 @@ def refuse_foreign(folder: Path) -> None:
             f"{folder} is no name that can be written down; name another folder."
         ) from None
     if os.path.lexists(folder / LIVE_NAME):
-        # A session that was begun here; whether it came to a record is looked at next.
+        # A session was begun here; whether it has a record is looked at next.
         return
     for name in (LOG_NAME, TIP_NAME, STATUS_NAME):
         path = folder / name
@@ -92,7 +97,7 @@ def mend_end(folder: Path, descriptor: int, found: Scan) -> int:
 
     Args:
         folder: The session folder.
-        descriptor: Of the log, which is had alone.
+        descriptor: Of the log, which is locked.
         found: What was read of it.
 
     Returns:
@@ -146,7 +151,7 @@ def place_of(folder: Path) -> int | None:
 
 
 def sync_new(folder: Path, descriptor: int) -> None:
-    """Have a log that was just made on the disk, with every folder that it stands in.
+    """Sync a log that was just made, with every folder that it stands in.
 
     Args:
         folder: The session folder.
@@ -158,7 +163,7 @@ def sync_new(folder: Path, descriptor: int) -> None:
     sync_file(descriptor)
     sync_folder(folder)
     sync_folder(folder.parent)
-    # A program that was killed may have made those above and not come to sync them.
+    # A program that was killed may have made the folders above and not synced them.
     for above in Path(os.path.abspath(folder)).parents[1:]:
         with contextlib.suppress(OSError):
             sync_folder(above)

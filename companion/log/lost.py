@@ -1,4 +1,4 @@
-"""When the log that is written is not the file that it was, or its disk takes nothing more."""
+"""Errors for a log that is no longer the file that it was, or whose disk takes nothing more."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ GONE = frozenset(
     }
 )
 """Errors after which trying again does not help: the disk was taken away, takes no more writing, or
-the folder is another. A full disk is none of them: there room can be made."""
+the folder is another. A full disk is not among them: room can be made on it."""
 
 
 class LogLost(CompanionError):

@@ -110,7 +110,7 @@ def _sessions_of(
     try:
         listed = list(folders())
     except CompanionError:
-        # A job must open all the same where nobody knows what was before.
+        # A job must open even where nobody knows what was before.
         return []
     for folder in listed:
         opened = machine_of(folder)

@@ -8,8 +8,8 @@ from companion.log.index import SessionIndex
 from companion.log.sessions import session_folders
 
 READ_FIRST = 40
-"""Logs that the index may have to read before it knows, at most: nobody waits at the bench for an
-index to be made, and the folders of all sessions are as right, only slower."""
+"""The most logs that the index may still have to read: nobody at the bench should wait for it, and
+the folders of all sessions give the same answer, only slower."""
 
 
 def folders_of(name: str, serial: str | None = None) -> list[Path]:

@@ -123,7 +123,7 @@ class MachineWatch:
         try:
             folders = list(self._folders())
         except CompanionError:
-            # A job must open all the same where the list cannot be read; that is said elsewhere.
+            # A job must open even where the list cannot be read; that is reported elsewhere.
             return []
         for folder in folders:
             if real_path(folder) in self._own:

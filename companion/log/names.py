@@ -1,4 +1,4 @@
-"""What names of machines and sessions are told apart by."""
+"""Keys by which names of machines and sessions are compared."""
 
 from __future__ import annotations
 

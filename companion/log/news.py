@@ -1,4 +1,4 @@
-"""What other programs appended to a log since it was last looked at, held against the chain."""
+"""What other programs appended to a log since it was last looked at, checked against the chain."""
 
 from __future__ import annotations
 
@@ -75,7 +75,7 @@ def read_news(data: bytes, after: Tip) -> News:
 
 def _next(raw: bytes, last: Tip) -> Record:
     try:
-        record, prev = decode(raw)
+        record, prev = decode(raw, last.digest)
     except NewerFormat as problem:
         raise BrokenNews(f"line {last.seq + 1} {problem}", newer=True) from None
     except LineProblem as problem:

@@ -44,7 +44,7 @@ def add_photo(
             current when the camera took it, or else now.
         by: Who adds it, or empty.
         at: Now, with the offset from UTC.
-        name: Of the file that the bytes were in, for the sentence that says what is amiss.
+        name: Of the file that the bytes were in, for the sentence that says what is wrong.
 
     Returns:
         What was recorded.
@@ -58,9 +58,10 @@ def add_photo(
         data, name = picture_bytes(picture), shown_name(picture)
     else:
         data, name = picture, shown_name(PurePosixPath(name)) or "The picture"
-    # A camera's time has no offset more often than not: then it is that of the shop.
+    # A camera's time mostly has no offset: then the shop's is taken.
     clean = clean_picture(data, name, read_log(folder).records[0].at.tzinfo)
-    # Only now, so that a bench that works in this session waits for no picture.
+    # The log is held only now, so that a bench at work in this session does not wait for the
+    # picture.
     with LogWriter.beside(folder) as writer, writer.turn():
         records = read_log(folder).records
         state = state_of(folder, records)

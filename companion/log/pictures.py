@@ -67,7 +67,7 @@ def picture_bytes(path: Path) -> bytes:
         CompanionError: If it is a link, no plain file, too large, or cannot be read.
     """
     name = shown_name(path)
-    # Without waiting: a pipe without a writer would hold the program for ever.
+    # Opened without waiting: a pipe without a writer would hold the program for ever.
     flags = os.O_RDONLY | sum(
         getattr(os, flag, 0) for flag in ("O_NOFOLLOW", "O_NONBLOCK", "O_BINARY")
     )
@@ -166,7 +166,7 @@ def _opened(data: bytes, name: str) -> Image:
     except Image.DecompressionBombError:
         raise _too_many_points(name) from None
     except Exception:
-        # Whatever a made-up file does to the library, it is no picture.
+        # Whatever error a hostile file causes in the library, it is no picture.
         raise CompanionError(
             f"{name} is no JPEG, PNG or WebP picture; name a file that is one."
         ) from None
@@ -190,7 +190,7 @@ def _written(image: Image, suffix: str, quality: int, profile: bytes | None) -> 
     out = io.BytesIO()
     kind = next(name for name, ending in SUFFIXES.items() if ending == suffix)
     options = {"compress_level": 4} if kind == "PNG" else {"quality": quality}
-    # A fresh image, so that nothing of the old one's writing goes along.
+    # A fresh image, so that no metadata of the old one goes along.
     fresh = image.copy()
     fresh.info = {}
     fresh.save(out, kind, icc_profile=profile, **options)

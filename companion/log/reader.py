@@ -34,7 +34,7 @@ class LogContents:
 
     Attributes:
         records: In order.
-        recovered: What was found amiss at its end and got over, as a sentence for a ``Trouble``
+        recovered: What was found wrong at its end and repaired, as a sentence for a ``Trouble``
             event; None when nothing was, or when a ``Trouble`` in the log already tells of it.
         anchor: By which these records are known again.
     """
@@ -194,7 +194,7 @@ def _recovered(folder: Path, found: Scan) -> str | None:
 
 
 def _untold(folder: Path, told: str) -> list[str]:
-    """Files of torn lines that no record tells of."""
+    """Files of torn lines that no record mentions."""
     return [name for name in torn_files(folder) if not re.search(re.escape(name) + r"(?!\d)", told)]
 
 

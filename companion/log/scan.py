@@ -65,16 +65,67 @@ class Scan:
     of: bytes = b""
 
 
-@dataclass(slots=True)
-class _Line:
-    """A line without its bytes, but for one that cannot be read: those of a long day would be in
-    memory twice."""
+@dataclass(frozen=True, slots=True)
+class _Amiss:
+    """A line that cannot be read."""
 
-    digest: str
-    record: Record | None
-    prev: str | None
-    problem: LineProblem | None
-    raw: bytes = b""
+    problem: LineProblem
+    raw: bytes
+
+
+class _Lines:
+    """The lines of a log without their bytes, which of a long day would be in memory twice.
+
+    Attributes:
+        records: By place, None where the line cannot be read.
+        amiss: Those that cannot, by place.
+        broken: Places of lines that do not name the line before as it is.
+        last: SHA-256 of the last line, or ``FIRST_PREV``.
+    """
+
+    def __init__(self, data: bytes) -> None:
+        self._data = data
+        self.records: list[Record | None] = []
+        self.amiss: dict[int, _Amiss] = {}
+        self.broken: set[int] = set()
+        self.last = FIRST_PREV
+
+    def add(self, raw: bytes) -> None:
+        """Take in one more line."""
+        try:
+            record, prev = decode(raw, self.last)
+        except LineProblem as problem:
+            self.amiss[len(self.records)] = _Amiss(problem.with_traceback(None), raw)
+            self.broken.add(len(self.records))
+            self.records.append(None)
+        else:
+            if prev is not self.last:
+                self.broken.add(len(self.records))
+            self.records.append(record)
+        self.last = digest(raw)
+
+    def cut(self, length: int) -> None:
+        """Leave out all lines from a place on."""
+        del self.records[length:]
+        self.amiss = {place: each for place, each in self.amiss.items() if place < length}
+        self.broken = {place for place in self.broken if place < length}
+        self.last = self.digest(length - 1) if length else FIRST_PREV
+
+    def digest(self, place: int) -> str:
+        """SHA-256 of the ended line at a place, read again."""
+        begin = _end_of(self._data, place)
+        return digest(self._data[begin : self._data.index(b"\n", begin)])
+
+    def times(self, begin: int) -> set[datetime]:
+        """Every time of the lines from a place on."""
+        return {record.at for record in self.records[begin:] if record is not None}
+
+    def is_newer(self, place: int) -> bool:
+        """Whether a later version of the program wrote a line."""
+        return place in self.amiss and isinstance(self.amiss[place].problem, NewerFormat)
+
+    def __len__(self) -> int:
+        return len(self.records)
 
 
 def scan(data: bytes, tip: Tip | None, before: Scan | None = None) -> Scan:
@@ -93,44 +144,46 @@ def scan(data: bytes, tip: Tip | None, before: Scan | None = None) -> Scan:
         return before
     whole = data.rfind(b"\n") + 1
     rest = data[whole:]
+    lines = _Lines(data)
     with uncollected():
-        lines: list[_Line] = []
         for raw in _ended(data):
-            lines.append(_line(raw, lines[-1].digest if lines else FIRST_PREV))
+            lines.add(raw)
     torn, unended = b"", False
     if rest:
-        last = _line(rest)
-        if _stands(last, lines, tip):
-            lines.append(last)
+        if _stands(rest, lines, tip):
+            lines.add(rest)
             unended = True
         else:
             torn = rest
     # A power cut can leave the end of a long write as unreadable lines; what the tip does not vouch
     # for counts as torn too. Whether it had been acknowledged is told by ``stale``. Without a tip
     # nobody can tell, and it counts as damage.
-    while tip and len(lines) > tip.seq and lines[-1].record is None and not _newer(lines[-1]):
-        spoiled = lines.pop()
-        torn = spoiled.raw + b"\n" + torn
+    end = len(lines)
+    while tip and end > tip.seq and end - 1 in lines.amiss and not lines.is_newer(end - 1):
+        end -= 1
+        torn = lines.amiss[end].raw + b"\n" + torn
+    if end < len(lines):
+        lines.cut(end)
     hole = _unwritten(lines, tip)
     if hole is not None:
-        del lines[hole:]
+        lines.cut(hole)
         torn, unended = data[_end_of(data, hole) :], False
-    problems = [Problem(n, str(x.problem)) for n, x in enumerate(lines, start=1) if x.problem]
-    problems += _order(lines)
+    problems = [Problem(place + 1, str(each.problem)) for place, each in lines.amiss.items()]
+    problems += _order(lines.records)
     if not problems:
         problems = _changed(lines, tip)
     return Scan(
-        records=tuple(line.record for line in lines if line.record is not None),
+        records=tuple(record for record in lines.records if record is not None),
         problems=tuple(sorted(problems, key=lambda problem: problem.line)),
-        newer=any(_newer(line) for line in lines),
+        newer=any(map(lines.is_newer, lines.amiss)),
         end=len(data) - len(torn),
-        last=lines[-1].digest if lines else FIRST_PREV,
+        last=lines.last,
         torn=torn,
         unended=unended,
         missing=max(0, tip.seq - len(lines)) if tip else 0,
         has_tip=tip is not None,
         tip_seq=tip.seq if tip else 0,
-        stale=tip is not None and _several_writes(lines[tip.seq :], torn),
+        stale=tip is not None and _several_writes(lines.times(tip.seq), torn),
         of=of,
     )
 
@@ -138,11 +191,10 @@ def scan(data: bytes, tip: Tip | None, before: Scan | None = None) -> Scan:
 _TORN_TIME = re.compile(rb'"at":"([^"\\]{20,40})"')
 
 
-def _several_writes(after: list[_Line], torn: bytes) -> bool:
+def _several_writes(times: set[datetime], torn: bytes) -> bool:
     """Whether what stands after the tip came of more than one write. The tip follows each write,
     and is behind by one at most, where its own file did not stay behind at a power cut; each write
     has one time."""
-    times = {line.record.at for line in after if line.record is not None}
     found = _TORN_TIME.search(torn) if times else None
     if found is not None:
         with contextlib.suppress(ValueError):
@@ -158,15 +210,6 @@ def _ended(data: bytes) -> Iterator[bytes]:
         begin = end + 1
 
 
-def _line(raw: bytes, before: str = FIRST_PREV) -> _Line:
-    try:
-        record, prev = decode(raw)
-    except LineProblem as problem:
-        return _Line(digest(raw), None, None, problem, raw)
-    # The text of the hash is kept once, where the chain holds.
-    return _Line(digest(raw), record, before if prev == before else prev, None)
-
-
 def _end_of(data: bytes, number: int) -> int:
     """Where so many ended lines end."""
     end = 0
@@ -175,45 +218,43 @@ def _end_of(data: bytes, number: int) -> int:
     return end
 
 
-def _unwritten(lines: list[_Line], tip: Tip | None) -> int | None:
+def _unwritten(lines: _Lines, tip: Tip | None) -> int | None:
     """Place of the first line of a last write of which a power cut left holes, or None.
 
     A disk may write the sectors of one write in any order, and what it has not written of a longer
     file reads as zero bytes, which no line has. Whole lines may stand after the hole; they are of
     that write, and so of its time, and were not acknowledged: nothing is before it is all there.
     """
-    for place in range(tip.seq if tip else 0, len(lines)):
-        if lines[place].record is None and b"\0" in lines[place].raw:
-            times = {line.record.at for line in lines[place:] if line.record is not None}
-            newer = any(_newer(line) for line in lines[place:])
-            return None if newer or len(times) > 1 else place
+    begin = tip.seq if tip else 0
+    for place, each in lines.amiss.items():
+        if place >= begin and b"\0" in each.raw:
+            newer = any(lines.is_newer(after) for after in lines.amiss if after >= place)
+            return None if newer or len(lines.times(place)) > 1 else place
     return None
 
 
-def _newer(line: _Line) -> bool:
-    return isinstance(line.problem, NewerFormat)
-
-
-def _stands(last: _Line, before: list[_Line], tip: Tip | None) -> bool:
+def _stands(rest: bytes, lines: _Lines, tip: Tip | None) -> bool:
     """Whether a last line with no line feed is whole all the same: only the line feed was cut."""
-    if _newer(last):
+    try:
+        record, prev = decode(rest, lines.last)
+    except NewerFormat:
         return True
-    if last.record is None or last.record.seq != len(before) + 1:
+    except LineProblem:
         return False
-    if last.prev != (before[-1].digest if before else FIRST_PREV):
+    if record.seq != len(lines) + 1 or prev != lines.last:
         return False
-    return tip is None or tip.seq != last.record.seq or tip.digest == last.digest
+    return tip is None or tip.seq != record.seq or tip.digest == digest(rest)
 
 
-def _order(lines: list[_Line]) -> list[Problem]:
+def _order(records: list[Record | None]) -> list[Problem]:
     """Lines that are missing, doubled or out of order, by their numbers."""
     problems = []
     expected = 1
-    for place, line in enumerate(lines, start=1):
-        if line.record is None:
+    for place, record in enumerate(records, start=1):
+        if record is None:
             expected += 1
             continue
-        seq = line.record.seq
+        seq = record.seq
         if seq != expected:
             problems.append(
                 Problem(
@@ -225,28 +266,22 @@ def _order(lines: list[_Line]) -> list[Problem]:
     return problems
 
 
-def _changed(lines: list[_Line], tip: Tip | None) -> list[Problem]:
+def _changed(lines: _Lines, tip: Tip | None) -> list[Problem]:
     """Lines that were changed after they were written, by the hashes.
 
     A link joins each line to the one before; the tip is a link after the last. One broken link
     means that the line before it was changed; when both links of a line are broken, it is that
     line.
     """
-    broken = [
-        line.prev != (lines[place - 1].digest if place else FIRST_PREV)
-        for place, line in enumerate(lines)
-    ]
-    broken.append(bool(tip and tip.seq == len(lines) and lines and tip.digest != lines[-1].digest))
-    if tip and 0 < tip.seq < len(lines) and tip.digest != lines[tip.seq - 1].digest:
-        broken[tip.seq] = True
+    broken = set(lines.broken)
+    if tip and 0 < tip.seq <= len(lines):
+        last = tip.seq == len(lines)
+        if tip.digest != (lines.last if last else lines.digest(tip.seq - 1)):
+            broken.add(tip.seq)
     changed: set[int] = set()
-    for place, is_broken in enumerate(broken):
-        if not is_broken:
-            continue
-        run_goes_on = place + 1 < len(broken) and broken[place + 1]
-        run_began = place > 0 and broken[place - 1]
-        if run_goes_on:
+    for place in broken:
+        if place + 1 in broken:
             changed.add(place + 1)
-        elif not run_began:
+        elif place - 1 not in broken:
             changed.add(max(place, 1))
     return [Problem(number, "was changed after it was written") for number in sorted(changed)]

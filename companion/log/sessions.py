@@ -49,7 +49,7 @@ def free_folder(folder: Path) -> Path:
     free, turn = folder, 1
     while stands_there(free / LOG_NAME) or stands_there(free / TIP_NAME):
         if not os.path.lexists(free):
-            # No name can be looked at here, so none is free: whoever makes the folder says why.
+            # No name can be looked at here, so none counts as free: making the folder will say why.
             return free
         turn += 1
         free = folder.with_name(f"{folder.name}-{turn}")
@@ -99,7 +99,7 @@ def session_logs(data: Path | None = None) -> dict[str, LogSign]:
         sign = log_sign(str(outside))
         if sign is not None and real_path(outside) not in linked:
             found[str(outside)] = sign
-    # What went on in another log is that one.
+    # A session that went on in another log counts as that one.
     for left in left_logs(found):
         found.pop(left, None)
     return found
@@ -109,7 +109,7 @@ def log_sign(folder: str) -> LogSign | None:
     """Return size and time of a session's log; None where the folder has none.
 
     ``UNSEEN`` where it cannot be looked at, or something else has its name: a session that nobody
-    can read is told of, and not left out.
+    can read is reported, and not left out.
     """
     try:
         entry = os.lstat(f"{folder}{os.sep}{LOG_NAME}")

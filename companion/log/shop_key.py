@@ -51,7 +51,7 @@ def make_key() -> str:
     data = made.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption())
     path = key_path()
     try:
-        # By the folder of sessions a data folder is known, in which no page replaces anything.
+        # The folder of sessions marks a data folder, in which no page replaces anything.
         make_folders(path.parent / "sessions")
         write_once(path, data)
         sync_folder(path.parent)
@@ -77,7 +77,7 @@ def shop_key() -> Ed25519PrivateKey | None:
     path = key_path()
     if not os.path.lexists(path):
         return None
-    # Not before it is known that there is one: most sessions are never signed.
+    # Imported only where there is a key: most sessions are never signed.
     from cryptography.exceptions import UnsupportedAlgorithm
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
     from cryptography.hazmat.primitives.serialization import load_pem_private_key

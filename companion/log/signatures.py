@@ -110,7 +110,8 @@ def _line(made: Signature, key: Ed25519PrivateKey) -> bytes:
 
 
 def _signed(anchor: Anchor, at: str) -> bytes:
-    """The bytes that are signed; the first line keeps them from being anything else that is."""
+    """The bytes that are signed; their first line keeps them from being taken for any other signed
+    text."""
     text = f"Bench Companion log 1\n{anchor.records}\n{anchor.sha256}\n{at}\n"
     return text.encode("ascii")
 

@@ -1,4 +1,4 @@
-"""What can be said of a session at a glance, folded from its log."""
+"""A short summary of a session, folded from its log."""
 
 from __future__ import annotations
 
@@ -102,7 +102,7 @@ def summary_of(folder: Path, records: tuple[Record, ...]) -> SessionSummary:
             state=state,
             records=len(records),
         )
-        # Whether it can be told of its machine, before it is told together with all the others.
+        # Checks that the session can be folded together with the machine's others.
         alone = OtherSession(folder.name, summary.opened, summary.last, state)
         dangers(state_by_all([alone], machine_known([alone], shipped_rules())))
         return summary

@@ -41,8 +41,8 @@ class OldClips:
 def old_clips(folder: Path, before: datetime) -> OldClips:
     """Return the clips of a session that were heard before a time and are still there.
 
-    A spoken note whose words nobody has confirmed keeps its sound: it may be all there is of it.
-    One that is not as it was recorded stays too: removed, nobody could tell any more.
+    A spoken note whose words nobody has confirmed keeps its sound: it may be all there is of it. A
+    clip that is not as it was recorded stays too: once it is removed, nobody could tell.
 
     Args:
         folder: The session folder.
@@ -104,7 +104,7 @@ def remove_clips(old: OldClips, at: datetime) -> None:
             raise OSError(errno.ELOOP, f"{CLIP_FOLDER} is a link")
         descriptor = open_own(path, os.O_WRONLY | os.O_CREAT | os.O_APPEND)
         try:
-            # What a line that was cut short left behind must not swallow these.
+            # The rest of a line that was cut short must not swallow these.
             write_all(descriptor, b"\n" + lines)
             sync_file(descriptor)
         finally:

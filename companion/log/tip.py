@@ -78,11 +78,12 @@ def write_tip(folder: Path, tip: Tip) -> None:
     except OSError:
         if not path.is_symlink():
             raise
-        # What it leads to is none of this session's: the link goes, and that stays as it is.
+        # A link leads to a file that is not this session's: the link goes, and that file stays as
+        # it is.
         path.unlink()
         descriptor = open_own(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL)
     if os.fstat(descriptor).st_nlink > 1:
-        # It is another file as well, of a backup perhaps: that one stays as it is.
+        # The file has another name as well, perhaps in a backup: that one stays as it is.
         os.close(descriptor)
         path.unlink()
         descriptor = open_own(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL)

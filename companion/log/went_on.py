@@ -2,9 +2,9 @@
 a second time.
 
 The new log says in a record in place of which folder it goes on. A log whose every byte stands in
-the new one says nothing that this does not say. One that was gone on with by itself does, and
-counts. Beside the new log stands ``log.left`` as a signpost, so that no other log need be read for
-it: it holds by what the file that was lost is known wherever it was moved.
+the new one adds nothing. One that was written to since does, and counts. Beside the new log stands
+``log.left`` as a signpost, so that no other log need be read for it: it holds by what the file that
+was lost is known wherever it was moved.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ NUMBERED = re.compile(r"-\d+$")
 
 _PART = 1 << 20
 _shown: set[tuple[object, ...]] = set()
-"""What was found to be so and stays so while the files are the same."""
+"""Answers that hold as long as the files are the same."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +57,7 @@ def put_signpost(folder: Path, left: Iterable[Path], lost: os.stat_result) -> No
     line = json.dumps(
         {"left": [str(each) for each in left], "device": lost.st_dev, "inode": lost.st_ino}
     )
-    # Without it the log that was left counts as another session: nothing is lost.
+    # Without the signpost the old log counts as another session: nothing is lost.
     with contextlib.suppress(OSError):
         write_once(folder / LEFT_NAME, f"{line}\n".encode())
 

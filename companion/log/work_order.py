@@ -38,6 +38,11 @@ def work_order(customer: str | None, number: str | None) -> WorkOrderKept | None
 def keep_work_order(folder: Path, order: WorkOrderKept, at: datetime) -> None:
     """Record it in a session.
 
+    Args:
+        folder: The session folder.
+        order: Whose job it is.
+        at: When it was told, with its offset from UTC.
+
     Raises:
         CompanionError: If the log cannot be used or written.
     """

@@ -202,7 +202,7 @@ class LogWriter:
         last = Tip(len(found.records), found.last)
         opened = cls(folder, descriptor, end=end, last=last, last_length=length, live=live)
         opened._keep(data)
-        # Its first append makes a tip, and then nobody could tell any more that there was none.
+        # The first append makes a tip, after which nobody could tell that there was none.
         opened._mended = live is None and not found.has_tip
         opened._found = found if live is not None else None
         return opened
@@ -327,7 +327,7 @@ class LogWriter:
         except OSError as error:
             raise (cannot_write_log if self._end else cannot_begin)(self.folder, error) from None
         self._keep(lines)
-        # At one stroke: whatever fails before or after it, the next turn finds out what stands.
+        # Set at once: whatever fails before or after, the next turn finds out what the file holds.
         end = self._end + len(lines)
         self._end, self._last, self._last_length = end, last, len(raw) + 1
         # The records are on the disk; a tip left behind them says nothing false.
@@ -440,7 +440,7 @@ class LogWriter:
         """
         require_still_there(self.folder, descriptor)
         size = os.fstat(descriptor).st_size
-        # Cut short and written anew it may have any length: its last line tells.
+        # A log that was cut short and written anew may have any length: its last line tells.
         known = self._last_length
         data = read_at(descriptor, self._end - known, size - self._end + known)
         line, data = data[:known], data[known:]
@@ -449,7 +449,7 @@ class LogWriter:
         if not data:
             return
         if self._left_behind.startswith(data):
-            # An append of ours that failed, and could not be cut off then.
+            # One of our own appends failed, and could not be cut off then.
             os.ftruncate(descriptor, self._end)
             sync_file(descriptor)
             return

@@ -16,7 +16,7 @@ TOO_LITTLE_MEMORY = (
 )
 FAILED = "The recognizer failed at that call; say it again, or look at companion checkup."
 _OF_MEMORY = re.compile(r"alloc|memory", re.IGNORECASE)
-"""In what engines written in C++ report where memory is short."""
+"""How engines written in C++ report that memory is short."""
 
 
 class HearingFailed(CompanionError):
@@ -47,7 +47,7 @@ def attempt(
     try:
         return recognizer.recognize(samples, call_sign_needed=call_sign_needed)
     except HearingFailed:
-        # One in a program of its own knows better what became of it.
+        # A recognizer in a program of its own has already said what became of the call.
         raise
     except Exception as error:
         short = isinstance(error, MemoryError) or _OF_MEMORY.search(str(error)) is not None

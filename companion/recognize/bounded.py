@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 MOST_LEFT_BEHIND = 3
-"""So many threads are left behind at most: each holds what it works with until the program ends."""
+"""The most threads that are left behind: each holds what it works with until the program ends."""
 
 
 class TooLate(Exception):
@@ -22,7 +22,7 @@ class Bounded:
 
     @property
     def used_up(self) -> bool:
-        """Whether so many hang that nothing is tried any more."""
+        """Whether so many threads hang that nothing more is tried."""
         return self._left_behind >= MOST_LEFT_BEHIND
 
     def do(self, work: Callable[[], Any], seconds: float) -> Any:

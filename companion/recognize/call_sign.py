@@ -1,8 +1,8 @@
 """Whether an utterance may begin with the call sign, by its phonemes alone.
 
-In open-mic mode most of what is heard is talk, a radio, or metal on metal. To find that it does not
-begin with the call sign is quicker than to search it for calls, and what is not searched cannot be
-taken for one.
+In open-mic mode most of what is heard is talk, a radio, or metal on metal. Finding that a sound
+does not begin with the call sign is quicker than searching it for calls, and a sound that is not
+searched cannot be mistaken for a call.
 """
 
 from __future__ import annotations

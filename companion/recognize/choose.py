@@ -49,8 +49,8 @@ ENGINES: Mapping[str, Engine] = MappingProxyType(
         "vosk": Engine(_vosk, ("vosk",)),
     }
 )
-"""Every recognizer, in the order in which ``auto`` tries them: held to the grammar, Whisper heard
-more than a Vosk grammar, which holds to pairs of words alone, can promise."""
+"""Every recognizer, in the order in which ``auto`` tries them: Whisper is held to whole sentences
+of the grammar, a Vosk grammar only to pairs of words."""
 NAMES = ("auto", *ENGINES)
 """What may be asked for."""
 if TYPE_CHECKING:
@@ -103,7 +103,7 @@ def available() -> list[tuple[str, bool, str]]:
 def _first_that_loads(model: Path | None) -> Recognizer:
     if model is not None:
         modules = [engine.module() for engine in ENGINES.values()]
-        # Where it is nobody's, the first says what is missing.
+        # Where the folder holds no recognizer's model, the first one says what is missing.
         return next((one for one in modules if one.is_model(model)), modules[0]).load(model)
     from companion.recognize.protocol import ModelDamaged, RecognizerUnavailable
 
@@ -115,7 +115,8 @@ def _first_that_loads(model: Path | None) -> Recognizer:
             failures.append(error)
     for failure in failures:
         if isinstance(failure, ModelDamaged):
-            # What was installed is to be mended; how to get the others would only hide that.
+            # An installed recognizer is broken and should be mended; telling how to get the others
+            # would only hide that.
             raise failure
     raise RecognizerUnavailable(" ".join(map(str, failures)))
 

@@ -30,8 +30,8 @@ class SearchOptions:
         width: A prefix this much less probable than the most probable one (natural logarithm) is
             dropped.
         finished_width: The same, against the most probable whole sentence.
-        unusual: What a prefix of a less usual form gives up of its score when the best are kept, so
-            that the many other forms of a call never crowd the plain ones out; the scores
+        unusual: Taken off the score of a prefix of a less usual form when the best are chosen, so
+            that the many other forms of a call never crowd out the plain ones; the scores
             themselves stay as they are. It is the natural logarithm of how much likelier a plain
             form is (``companion.intent.context.USUAL_ODDS``).
     """
@@ -76,7 +76,7 @@ class _Live:
 class _Best:
     """The most probable whole sentence so far, of any form and of the plain one.
 
-    Prefixes of plain forms are only held against plain sentences: the other forms have many short
+    Prefixes of plain forms are only compared with plain sentences: the other forms have many short
     ones ("done", "right"), which are probable in any noise before a longer call is half heard.
     """
 

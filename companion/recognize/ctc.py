@@ -23,7 +23,7 @@ BLANK = 0
 """Index of "no new phoneme here"."""
 
 _Join = Callable[[NDArray[np.float64], NDArray[np.float64]], NDArray[np.float64]]
-"""Of the log-probabilities of two ways that meet: ``np.logaddexp`` or ``np.maximum``."""
+"""Joins the log-probabilities of two ways that meet: ``np.logaddexp`` or ``np.maximum``."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -55,7 +55,7 @@ class _Lattice:
         return cls.of(labels)
 
     def turned_round(self) -> _Lattice:
-        """The same from its end, for going backwards in time."""
+        """The same lattice from its end, for going backwards in time."""
         return _Lattice.of(self.labels[:, ::-1])
 
 

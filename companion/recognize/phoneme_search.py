@@ -14,8 +14,8 @@ BEAM = 200
 WIDTH = 25.0
 """A prefix this much less probable than the best (natural logarithm) is dropped."""
 UNUSUAL = 1.6
-"""What a prefix of another form than the plain one gives up when the best are kept, so that the
-many other forms never crowd the plain ones out."""
+"""Taken off the score of a prefix of another form than the plain one when the best are chosen, so
+that the many other forms never crowd out the plain ones."""
 FAINT = -10.0
 """A phoneme with a logarithm below this in a frame does not begin there."""
 SURE_BLANK = -0.005

@@ -1,9 +1,10 @@
 """Which phonemes a sound holds: a small network of our own on top of the encoder's output.
 
 Whisper's decoder knows how texts go on; it hears "thirteen" and "thirty" through what usually
-follows. This second opinion comes from the sound alone: connectionist temporal classification
-(Graves et al., 2006) over the phonemes of ARPABET, 50 frames a second. ``tools/fit_phonemes.py``
-makes its weights from free synthetic voices in computed noise, and says which.
+follows. This network gives a second opinion from the sound alone: connectionist temporal
+classification (Graves et al., 2006) over the phonemes of ARPABET, 50 frames a second.
+``tools/fit_phonemes.py`` makes its weights from free synthetic voices in computed noise, and says
+which.
 """
 
 from __future__ import annotations
@@ -98,7 +99,7 @@ class PhonemeNetwork:
         return LastLayer(self._weights["out"], self._weights["out_bias"])
 
     def with_last_layer(self, layer: LastLayer) -> PhonemeNetwork:
-        """Return the same network but for its last layer."""
+        """Return the same network with another last layer."""
         other = copy(self)
         other._weights = {**self._weights, "out": layer.weight, "out_bias": layer.bias}
         return other

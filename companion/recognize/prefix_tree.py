@@ -78,7 +78,7 @@ class PrefixTree:
         self.grammar = grammar
         self._spelling = spelling
         self._roots: dict[int, Place] = {}
-        # At once, so that the first call does not wait for it.
+        # Built at once, so that the first call does not wait for it.
         self._root(grammar.start)
         grammar.usual_step(grammar.start, "")
 

@@ -26,8 +26,8 @@ SECOND_NAMES = ("none", "sphinx", "vosk")
 """What may be asked for as second."""
 
 HEAR_SECONDS = 4.0
-"""Longest wait for what the second makes of a call, beyond the length of the call: a tenth of a
-second here. Somebody waits for an answer; our own figure."""
+"""Longest wait for the second recognizer, beyond the length of the call (``docs/measurements.md``
+has the usual): somebody waits for an answer. Our own figure."""
 ASIDE_SECONDS = 30.0
 """How long a second that failed is not asked, in seconds."""
 SECOND_GONE = (
@@ -112,8 +112,8 @@ class WithSecond:
         longest = HEAR_SECONDS + len(samples) / SAMPLE_RATE
         try:
             second = self._bounded.do(partial(self._second_hears, words, samples), longest)
-        # Whatever an engine raises: the first has heard the call, and a second that hears nothing
-        # changes nothing.
+        # Any exception of the second engine is taken: the first has heard the call, and a second
+        # that hears nothing changes nothing.
         except Exception as error:
             self._set_aside(hung=isinstance(error, TooLate))
             return heard
@@ -135,7 +135,7 @@ class WithSecond:
     def _second_hears(self, words: Sequence[str], samples: NDArray[np.float32]) -> Recognition:
         assert self._grammar is not None
         if self._hung and self._fresh is not None:
-            # The one that hangs is still held by the thread that it hangs in.
+            # The thread that hangs still holds the old one.
             self.second = self._fresh()
             self._hung = False
         self.second.listen_for(OtherNumbers(self._grammar, words, self._numbers))

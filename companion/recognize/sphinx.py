@@ -71,7 +71,8 @@ class SphinxEars:
                 hmm=str(folder),
                 lm=None,
                 dict=None,
-                # Digital silence has no logarithm: without a little noise nothing is heard.
+                # The logarithm of digital silence is not finite: a little noise is added, or
+                # nothing is heard.
                 dither=True,
                 loglevel="FATAL",
             )
@@ -153,8 +154,8 @@ def _reached(grammar: WordStates, known: set[str]) -> Iterator[int]:
 
 
 def is_sentence(words: list[str], grammar: WordStates) -> bool:
-    """Whether these words are a whole sentence: the engine gives its best beginning where it came
-    to no end."""
+    """Whether these words are a whole sentence: where the engine reaches no end it gives its best
+    beginning."""
     state = grammar.start
     for word in words:
         target = grammar.arcs(state).get(word)

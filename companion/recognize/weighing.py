@@ -16,8 +16,8 @@ PHONEME_WEIGHT = 0.3
 """What the phonemes count beside the decoder: right most often on the voices that may be tuned
 on."""
 UNSAYABLE = -6.0
-"""Natural logarithm by which a sentence with a word of unknown pronunciation is taken to be less
-probable than the best path: in between what right and wrong ones are."""
+"""Natural logarithm by which a sentence with a word of unknown pronunciation counts as less
+probable than the best path: between the figures of right and of wrong sentences."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,5 +1,5 @@
-"""Files of models held to their SHA-256 before they are loaded: one changed byte is heard as words
-that nobody said, and is seen by nobody.
+"""Files of models are held to their SHA-256 before they are loaded: one changed byte would lead to
+words that nobody said, without any other sign.
 
 Every file is read whole each time: size and date prove nothing, and the whole costs little
 (``docs/hearing.md``).
@@ -31,7 +31,7 @@ class Release:
     files: Mapping[str, str]
 
     def check(self, folder: Path, *names: str) -> None:
-        """Hold files of a folder to what they were when the release was made.
+        """Refuse files of a folder that differ from the release.
 
         Args:
             folder: Of the model.

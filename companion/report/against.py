@@ -1,4 +1,4 @@
-"""What speaks against a start, as a page shows it: also where a log is from a later version."""
+"""Why the engine must not be started, as a page shows it; also for logs of later versions."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from companion.speak.reason_words import (
 UNKNOWN_UNIT = (
     "a unit in the log is unknown to this version, so that a filling cannot be worked out"
 )
-"""Stands in the way of a start as well: what is not known is never clear."""
+"""Also holds the start: what is not known is never clear."""
 
 
 def reasons_by_tag(state: State) -> tuple[tuple[Tag, str], ...]:
@@ -47,7 +47,7 @@ def reasons_without_tag(state: State) -> tuple[str, ...]:
 
 def not_checked(records: Iterable[Record]) -> tuple[str, ...]:
     """Return what the start gate did not check when it was last asked."""
-    checks = [record.event for record in records if isinstance(record.event, ev.StartChecked)]
+    checks = [record.event for record in records if type(record.event) is ev.StartChecked]
     if not checks:
         return ()
     return checks[-1].not_checked if checks[-1].known is None else unknown(checks[-1].known)

@@ -21,8 +21,7 @@ _LETTER = 0.6
 _LINE = 1.32
 """Height of a line, in squares."""
 _CALLS_FILL, _NAMES_FILL = 0.89, 1.12
-"""Share of the paper that text of so many squares fills, measured in the widest of the usual
-faces."""
+"""Share of the paper that such text fills, measured in the widest of the usual faces."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +89,7 @@ def render_calls(sheet: CallSheet) -> str:
 
 
 def _size(squares: float) -> float:
-    """Height of the letters that fill a sheet with so many of their own squares."""
+    """Height of letters at which text of so many squares fills the sheet."""
     fits = math.sqrt(WIDTH_MM * HEIGHT_MM / max(squares, 1.0))
     return round(min(LARGEST_MM, max(SMALLEST_MM, fits)), 2)
 
@@ -101,7 +100,7 @@ def _calls_squares(sheet: CallSheet) -> float:
     for family, calls in sheet.families:
         shown = sum(len(call.text) + len(call.example or "") + 4 for call in calls)
         squares += shown * _LETTER * _LINE
-        # A heading, and on the average half a line that is not full.
+        # A heading takes a line, and the last line of a family is half full on average.
         squares += 2.2 * _LINE * max(len(family) * _LETTER, 17)
     return squares + 9 * _LINE * 34
 

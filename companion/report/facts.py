@@ -40,7 +40,7 @@ def origins(records: Iterable[Record], state: State) -> dict[int, Origin]:
     records = tuple(records)
     heard = {record.seq for record in records if type(record.event) is ev.Heard}
     evidences = {
-        # A pointer at nothing, which the log check tells of, is no evidence.
+        # A reference to a record that does not exist is no evidence; the log check reports it.
         record.seq: record.event.heard if record.event.heard in heard else record.seq
         for record in records
     }
@@ -50,21 +50,29 @@ def origins(records: Iterable[Record], state: State) -> dict[int, Origin]:
     gone: dict[int, LookedOver | None] = {}
     for record in records:
         event = record.event
-        target = event.record if isinstance(event, ev.Disregarded) else None
-        target = event.corrects if isinstance(event, ev.Correctable) else target
+        target = event.record if type(event) is ev.Disregarded else ev.corrected_by(event)
         if target is not None:
-            # What was put right after the job stands in the turn of the call that it is about.
+            # A correction made after the job is shown in the turn of its call.
             by[target] = evidences[record.seq] if event.reviewed is None else record.seq
             gone[target] = reviews.get(event.reviewed or 0)
+    # Of a long day hardly a record is superseded or brought by a review.
+    superseded = dict(state.superseded)
     return {
         record.seq: Origin(
-            seq=record.seq,
-            evidence=evidences[record.seq],
-            at=called.get(record.seq, record.at),
-            superseded=state.superseded.get(record.seq),
-            by=by.get(record.seq) if record.seq in state.superseded else None,
-            gone=gone.get(record.seq) if record.seq in state.superseded else None,
-            instead=reviews.get(record.event.reviewed or 0),
+            record.seq,
+            evidences[record.seq],
+            called.get(record.seq, record.at),
+            superseded[record.seq],
+            by.get(record.seq),
+            gone.get(record.seq),
+            reviews.get(record.event.reviewed or 0),
+        )
+        if record.seq in superseded
+        else Origin(
+            record.seq,
+            evidences[record.seq],
+            called.get(record.seq, record.at),
+            instead=reviews.get(record.event.reviewed) if record.event.reviewed else None,
         )
         for record in records
     }
@@ -72,7 +80,7 @@ def origins(records: Iterable[Record], state: State) -> dict[int, Origin]:
 
 def looked_over(records: tuple[Record, ...], state: State) -> tuple[LookedOver, ...]:
     """Return what was said of calls after the job, in order."""
-    heard = {record.seq: record.event for record in records if isinstance(record.event, ev.Heard)}
+    heard = {record.seq: record.event for record in records if type(record.event) is ev.Heard}
     causes = {record.seq: record.event.heard for record in records}
     rows = []
     for review in state.reviews:
@@ -149,7 +157,7 @@ def tags(records: Iterable[Record], state: State, at: dict[int, Origin]) -> tupl
             place for place, row in enumerate(rows) if row.tag == event.tag and row.cleared is None
         ]
         if isinstance(event, ev.TagHung):
-            # Hung again while it hangs, it is the same tag.
+            # A tag that is hung again while it hangs is the same tag.
             if not open_rows:
                 before = "" if session is None else f", in {session}"
                 reason = f"{_why_hung(event)}{before}"
@@ -167,9 +175,9 @@ def _hung_and_cleared(
     """Every hanging and clearing of a tag, in this session and, where it counts here, in another
     of the machine."""
     for record in records:
-        if isinstance(record.event, ev.TagHung | ev.TagCleared):
+        if type(record.event) is ev.TagHung or type(record.event) is ev.TagCleared:
             yield at[record.seq], record.event, None
-        elif isinstance(record.event, ev.MachineKnown):
+        elif type(record.event) is ev.MachineKnown:
             for fact in record.event.facts:
                 if isinstance(fact.event, ev.TagHung | ev.TagCleared):
                     yield at[record.seq], fact.event, fact.session
@@ -184,6 +192,11 @@ def _why_hung(event: ev.TagHung) -> str:
     return event.reason or "called"
 
 
+_OF_TIMERS = frozenset(
+    {ev.TimerStarted, ev.TimerRang, ev.TimerAcknowledged, ev.TimerCancelled},
+)
+
+
 def timers(records: Iterable[Record], state: State, at: dict[int, Origin]) -> tuple[TimerRow, ...]:
     """Return every timer and how it ended.
 
@@ -196,9 +209,11 @@ def timers(records: Iterable[Record], state: State, at: dict[int, Origin]) -> tu
     running: dict[str, int] = {}
     rung: dict[int, int] = {}
     for record in records:
+        if type(record.event) not in _OF_TIMERS:
+            continue
         event, origin = record.event, at[record.seq]
         if isinstance(event, ev.TimerStarted):
-            # A step's own timer may take the place of one that still ran.
+            # A step's own timer may replace one that still ran.
             running[event.name] = record.seq
             due = event.due.astimezone(record.at.tzinfo)
             rows[record.seq] = TimerRow(
@@ -312,7 +327,7 @@ def notes(
 
 def duration_text(seconds: float) -> str:
     """Return a length of time: "2 h", "1 h 20 min", "45 s"."""
-    # Nobody wants the seconds of an hour.
+    # Seconds do not matter in an hour.
     whole = round(seconds) if seconds < 3600 else round(seconds / 60) * 60
     hours, rest = divmod(whole, 3600)
     minutes, seconds_left = divmod(rest, 60)

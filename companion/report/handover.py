@@ -36,13 +36,14 @@ HANDOVER_NAME = "handover.html"
 """File name of the sheet inside a session folder."""
 
 MANY_ROWS = 34
-"""From so many lines on, the print is smaller, to stay on one page; tried on A4 and Letter."""
+"""From this many lines on the print is smaller, so that the sheet stays on one page; tried on A4
+and Letter."""
 
 PHOTO_LONGEST = 640
 """Points of the longer side of a photo on the sheet; at 45 mm on paper, 360 an inch."""
 
 PHOTOS_A_ROW, LINES_A_ROW = 4, 14
-"""So many photos stand side by side, and take as much room as so many lines."""
+"""How many photos stand side by side, and how many lines a row of them takes."""
 
 
 @dataclass(frozen=True, slots=True)

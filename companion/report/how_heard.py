@@ -1,4 +1,5 @@
-"""What heard, what wrote, and by what the log is known: small print, at the end of a report."""
+"""Which recognizer heard, which program wrote, and how the log is identified: small print at the
+end of a report."""
 
 from __future__ import annotations
 
@@ -24,13 +25,13 @@ def how_heard(
         signed: The last signature of it by the shop, or None.
     """
     heard = Counter(
-        record.event.engine or "unknown" for record in records if isinstance(record.event, ev.Heard)
+        record.event.engine or "unknown" for record in records if type(record.event) is ev.Heard
     )
-    opened = [record.event for record in records if isinstance(record.event, ev.SessionOpened)]
+    opened = [record.event for record in records if type(record.event) is ev.SessionOpened]
     wrote = dict.fromkeys(
         record.event.software
         for record in records
-        if isinstance(record.event, ev.SessionOpened | ev.SessionResumed)
+        if type(record.event) is ev.SessionOpened or type(record.event) is ev.SessionResumed
     )
     lines = [
         ("Session", session),
@@ -56,7 +57,7 @@ def _seconds_at_the_bench(records: tuple[Record, ...]) -> float:
     """Time between opening or resuming and the last record before the next resuming."""
     total, start, last = 0.0, records[0].at, records[0].at
     for record in filter(is_work, records):
-        if isinstance(record.event, ev.SessionResumed):
+        if type(record.event) is ev.SessionResumed:
             total += (last - start).total_seconds()
             start = record.at
         last = record.at
@@ -64,7 +65,8 @@ def _seconds_at_the_bench(records: tuple[Record, ...]) -> float:
 
 
 def _offset_text(records: tuple[Record, ...]) -> str:
-    # One of each is written out: a long day has a hundred thousand records, and seldom two.
+    # Each different one is written out once: a long day has a hundred thousand records, and seldom
+    # two kinds.
     first: dict[timedelta | None, datetime] = {}
     for record in records:
         first.setdefault(record.at.utcoffset(), record.at)

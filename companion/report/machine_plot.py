@@ -51,7 +51,7 @@ class Mark:
 
 @dataclass(frozen=True, slots=True)
 class Band:
-    """What was wanted for a while; ``top`` and ``bottom`` None where that end is open.
+    """A window as it was for some time; ``top`` and ``bottom`` None where that end is open.
 
     Attributes:
         x: From the left.
@@ -157,12 +157,12 @@ def _window(
 def _range(values: Sequence[float]) -> tuple[float, float]:
     low, high = min(values), max(values)
     room = (high - low) * ROOM or abs(high) * ROOM or 1.0
-    # What is never below zero needs no room below it.
+    # Values that are never negative need no room below zero.
     return (max(0.0, low - room) if low >= 0 else low - room), high + room
 
 
 def _places(times: Sequence[datetime]) -> list[float]:
-    """Where each reading stands: by its time, though a clock may have been set back."""
+    """The place of each reading by its time, although a clock may have been set back."""
     first, last = min(times), max(times)
     span = (last - first).total_seconds()
     return [

@@ -14,6 +14,7 @@ from companion.files.page import write_page
 from companion.files.plain import is_plain
 from companion.job import events as ev
 from companion.job.record import Record, worked_until
+from companion.job.uncollected import uncollected
 from companion.log.clips import hashes_of_clips
 from companion.log.followed import follows, state_of
 from companion.log.reader import read_log
@@ -51,10 +52,9 @@ OTHER_PAGES = {
     "parts.csv": "Parts list for a spreadsheet",
     "tags.html": "Tags to hang up",
 }
-"""By file name, what else may have been written about a session; linked where it stands beside."""
+"""By file name, other pages of a session; they are linked where they stand beside this one."""
 
 
-@follows
 def render_report(folder: Path, *, beside: Path | None = None, transcript: bool = False) -> str:
     """Return the report of a session as one HTML page that needs nothing from elsewhere.
 
@@ -67,6 +67,19 @@ def render_report(folder: Path, *, beside: Path | None = None, transcript: bool 
     Raises:
         CompanionError: As ``companion.log.reader.read_log``.
     """
+    page = _rendered(folder, beside, transcript=transcript, halves="surrogatepass")
+    return page.decode(errors="surrogatepass")
+
+
+def _rendered(folder: Path, beside: Path | None, *, transcript: bool, halves: str) -> bytes:
+    with uncollected():
+        return _page_of(folder, beside, transcript=transcript, halves=halves)
+
+
+@follows
+def _page_of(folder: Path, beside: Path | None, *, transcript: bool, halves: str) -> bytes:
+    """The page in UTF-8, in which halves of characters are dealt with as this error handler does:
+    as a text, that of a long day takes twice the memory."""
     contents = read_log(folder)
     records, state = contents.records, state_of(folder, contents.records)
     origins = facts.origins(records, state)
@@ -113,21 +126,22 @@ def render_report(folder: Path, *, beside: Path | None = None, transcript: bool 
         shopping=facts.shopping(state, origins),
         complaints=[(note, _own_sound(folder, records, note)) for note in complaints],
         notes=[(note, _own_sound(folder, records, note)) for note in notes],
-        cautions=[record for record in records if isinstance(record.event, ev.CautionSpoken)],
-        troubles=[record for record in records if isinstance(record.event, ev.Trouble)],
+        cautions=[record for record in records if type(record.event) is ev.CautionSpoken],
+        troubles=[record for record in records if type(record.event) is ev.Trouble],
         recovered=contents.recovered,
         exchange=exchange,
         turns=turns,
         folded=turns > MANY_TURNS,
     )
-    # What is told of them is in the turns by now, and a long day is large.
+    # The turns hold everything of them by now, and a long day takes much memory.
     del contents, records, origins
-    # Piece by piece: all pieces of a long day at once take five times the memory of its page.
+    # Written piece by piece: all pieces of a long day at once take several times the memory of its
+    # page.
     page.enable_buffering(PIECES_AT_ONCE)
     written = bytearray()
     for piece in page:
-        written += piece.encode(errors="surrogatepass")
-    return written.decode(errors="surrogatepass")
+        written += piece.encode(errors=halves)
+    return bytes(written)
 
 
 def write_report(
@@ -148,7 +162,7 @@ def write_report(
         CompanionError: If the log cannot be used or the page cannot be written.
     """
     page = folder / PAGE_NAME if page is None else page
-    html = render_report(folder, beside=page.parent, transcript=transcript)
+    html = _rendered(folder, page.parent, transcript=transcript, halves="replace")
     return write_page(html, page, "report", replace=replace)
 
 
@@ -209,5 +223,5 @@ def _capital(text: str) -> str:
 
 
 def _percent(value: Any) -> str:
-    # A log may hold any number; a share outside zero and one tells no more than its nearer end.
+    # A log may hold any number; a share outside 0 to 1 counts as the nearer end.
     return f"{round(min(max(float(value), 0.0), 1.0) * 100)} %"

@@ -50,7 +50,7 @@ class Origin:
         at: When it was called, or else recorded.
         superseded: Why it no longer counts, or None.
         by: Evidence of the record that says so.
-        gone: Who let it no longer count after the job, or None.
+        gone: Who set it aside after the job, or None.
         instead: Who put it here after the job, or None.
     """
 

@@ -15,7 +15,7 @@ from companion.report.watching import Found, found, last_readings
 from companion.report.work_done import counts_of, done, filled, replaced
 
 STEPS_NAMED = 4
-"""So many steps that are left are named; of more, how many."""
+"""How many of the steps left are named; of more only their number is told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +157,7 @@ def _to_come(state: State, steps: tuple[StepRow, ...], last: datetime) -> tuple[
 
 
 def _from_before(state: State) -> list[ToCome]:
-    """What an earlier job left open, and nothing in this one was done about."""
+    """Follow-ups of earlier jobs about which nothing was done in this one."""
     if state.known is None:
         return []
     seen_to = {fact.event.part for fact in state.effective(state.parts_used)}

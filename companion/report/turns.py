@@ -91,7 +91,7 @@ def data_address(folder: Path, clip: str, sha256: str | None) -> str:
 def _turns(folder: Path, records: tuple[Record, ...], at: dict[int, Origin]) -> list[Turn]:
     turns: list[Turn] = []
     caused: dict[int, list[Record]] = {}
-    calls = {record.seq for record in records if isinstance(record.event, ev.Heard)}
+    calls = {record.seq for record in records if type(record.event) is ev.Heard}
     for record in records:
         if record.event.heard in calls:
             caused.setdefault(record.event.heard or 0, []).append(record)
@@ -99,7 +99,7 @@ def _turns(folder: Path, records: tuple[Record, ...], at: dict[int, Origin]) -> 
     for record in records:
         if record.event.heard in calls:
             continue
-        if isinstance(record.event, ev.Heard):
+        if type(record.event) is ev.Heard:
             _close(turns, loose, at)
             turns.append(_turn(folder, record.event, record, caused.get(record.seq, []), at))
         elif loose and record.at != loose[0].at:
@@ -136,14 +136,14 @@ def _told(records: list[Record], at: dict[int, Origin]) -> tuple[tuple[Line, ...
     lines = []
     said = []
     for record in records:
-        if isinstance(record.event, ev.Said):
+        if type(record.event) is ev.Said:
             said.append(record.event.text)
         lines.append(Line(at[record.seq], event_line(record.event), warns(record.event)))
     return tuple(lines), tuple(text for text in said if text)
 
 
 def _join_passed_over(turns: list[Turn]) -> list[Turn]:
-    """Make one turn of any number of utterances in a row that were no calls."""
+    """Put utterances in a row that were no calls into one turn."""
     joined: list[Turn] = []
     for passed, group in groupby(turns, key=_is_passed_over):
         members = list(group)

@@ -18,7 +18,7 @@ def unbroken(value: object) -> object:
     what is markup already, as it is."""
     if type(value) is not str and (not isinstance(value, str) or hasattr(value, "__html__")):
         return value
-    # Most texts of a long page have no figure in them, and so no date.
+    # A quick test first: most texts of a long page have no figure in them, and so no date.
     return _DATE.sub(_joined, value) if _FIGURE.search(value) else value
 
 

@@ -74,7 +74,7 @@ ADVICE = (
 """The first that fits is given."""
 
 AS_IT_SHOULD_BE = frozenset({"strong"})
-"""Conditions that are no fault: of a spark."""
+"""Conditions that are no fault, as of a spark."""
 
 SEE_THE_MANUAL = "Have it seen to; the maker's manual says how far it may go."
 
@@ -148,7 +148,8 @@ def _mended(state: State, finding: Fact[ev.FindingRecorded]) -> str | None:
         return "as it should be"
     row = state.rules.dangers.found(part, condition)
     if row.harmless is None:
-        # What holds the start is mended on this page by what takes it off the start, no sooner.
+        # On this page a fault that holds the start counts as mended only when it no longer holds
+        # it.
         standing = {(each.part, each.what) for each in dangers(state) if each.found}
         if (part, condition) in standing:
             return None

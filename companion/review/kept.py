@@ -19,7 +19,7 @@ Key = TypeVar("Key")
 Value = TypeVar("Value")
 
 GRAMMARS_KEPT = 8
-"""Compiled grammars kept at most, the latest used: one takes seconds to compile, and some ten
+"""How many compiled grammars are kept, those used last: one takes seconds to compile, and some ten
 megabytes."""
 
 QUESTIONS_KEPT = 200
@@ -31,16 +31,18 @@ WATCHES_KEPT = 8
 
 _GRAMMARS: dict[str, CallGrammar] = {}
 _COMPILING: dict[str, threading.Lock] = {}
-"""By the words of a session, who compiles their grammar: who else needs it waits for that one."""
+"""By the words of a session, the thread that compiles their grammar; another one that needs it
+waits."""
 
 _KEEPING = threading.Lock()
 
 ASKED: dict[tuple[str, ...], str] = {}
-"""What was asked of whom about which record, until it is affirmed: a page that affirms is not the
-same object as the page that was asked, but comes to the same program."""
+"""Questions until they are affirmed, by who was asked and about which record. The reviewer that
+takes the "affirm" is another object than the one that asked, but of the same program."""
 
 WATCHES: dict[tuple[Path, Identity], MachineWatch] = {}
-"""By session and machine: it remembers the logs that have not changed."""
+"""What is known of machines, by session and machine: logs that have not changed are not read
+again."""
 
 
 def prepare_review(state: State) -> None:
@@ -54,7 +56,7 @@ def prepare_review(state: State) -> None:
     words = repr(vocabulary)
     if words in _GRAMMARS or words in _COMPILING:
         return
-    # A grammar that cannot be compiled is told of by the correction that needs it.
+    # A grammar that cannot be compiled is reported by the correction that needs it.
     threading.Thread(target=_prepare, args=(vocabulary,), name="grammar", daemon=True).start()
 
 

@@ -1,6 +1,6 @@
 """Review after the job: calls marked, corrected, set aside and confirmed, as records of the log.
 
-A ``Reviewer`` stands beside whoever else writes the log, the bench or another page: before it
+Others, the bench or another page, may write to the log at the same time: before a ``Reviewer``
 decides anything it takes in what they wrote, and what it decides is written in one append.
 """
 
@@ -93,7 +93,7 @@ class Reviewer:
         """Use ``open_review``."""
         self.folder = folder
         self._writer = writer
-        # After the log was opened, which reads all of it: nothing that stands there is missed.
+        # Taken after the log was opened and read as a whole, so that no record is missed.
         log = folded_log(folder)
         self.records: list[Record] = list(log.records)
         self.state: State = log.state
@@ -177,7 +177,7 @@ class Reviewer:
         """
         looked = Looked(by, at, why)
         about = ("correct", str(record), " ".join(text.split()), by)
-        # What takes long, before the bench has to wait for it.
+        # Done before the log is held, since it takes long and the bench would have to wait.
         grammar, known = self.grammar, self._known()
         self._as_it_was(find_call(self.records, record))
         try:
@@ -278,7 +278,7 @@ class Reviewer:
             try:
                 sign_log(self.folder, at)
             except CompanionError as error:
-                # What was signed off is recorded all the same.
+                # The sign-off is recorded all the same.
                 text += f" {error}"
             return Outcome("recorded", text, written)
 
@@ -365,11 +365,11 @@ class Reviewer:
         try:
             return watch.known(self.records[0].at)
         except SeveralMachines:
-            # Which of them it is was said when the session was opened, and holds.
+            # Which machine it is was said when the session was opened, and that holds.
             return None
 
     def _learn(self, known: ev.MachineKnown | None, at: datetime) -> State:
-        """Take it in where it is news, to be written with what is decided by it."""
+        """Take in what is new of the machine; it is written with the decision that it leads to."""
         before = self.state.known
         self._learned = ()
         if known is None or before is None:
@@ -404,7 +404,8 @@ class Reviewer:
         if decision.outcome == "ask":
             doubt = tenfold_words(then, decision.intents)
             if doubt is None:
-                # What was typed was not misheard: that it is far from the sheet is no doubt.
+                # A typed call cannot be misheard, so that a value far from the sheet is no reason
+                # for doubt.
                 unexpected = replace(listening, expectations={})
                 decision = understand(text, grammar, unexpected)
                 if decision.outcome == "ask":

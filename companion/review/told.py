@@ -17,8 +17,8 @@ from companion.speak.wording import word
 
 
 def told(events: Iterable[AnyEvent]) -> tuple[AnyEvent, ...]:
-    """What is read back: the questions were put and answered before, and a tag that came down in
-    the end is not told to hang."""
+    """The events that are read back: without the questions, which were put and answered before, and
+    without a tag that hung and came down again."""
     events = tuple(events)
     down = {each.tag for each in events if isinstance(each, ev.TagCleared)}
     return tuple(
@@ -62,6 +62,6 @@ def why_not_understood(decision: Decision, grammar: CallGrammar) -> str:
     """Say in one sentence why a text is no call."""
     reason = "; ".join(decision.reasons) or "no call is like this"
     take = take_instead(decision, None, grammar)
-    # Where it says how far it was understood, that is near enough.
+    # Where the sentence says how far the text was understood, that is enough.
     near = f"; near to it: {', '.join(take)}" if take and "as far as" not in reason else ""
     return f"That is no call as it stands: {reason}{near}."

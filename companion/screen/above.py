@@ -22,7 +22,7 @@ class Above(io.TextIOBase):
         self._begun = ""
 
     def write(self, text: str, /) -> int:
-        """Print what ends a line; the rest waits for its end."""
+        """Print whole lines; what has no line end yet waits for it."""
         whole, newline, self._begun = (self._begun + text).rpartition("\n")
         if newline:
             self._print(whole + newline)

@@ -12,7 +12,7 @@ Fragment = tuple[str, str]
 Line = tuple[Fragment, ...]
 
 INDENT = "  "
-"""Begins each further line of what goes over more than one."""
+"""Begins each further line of a text that takes more than one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +99,7 @@ def folded(line: str, width: int, indent: int) -> list[str]:
     lines = []
     while columns(line) > width:
         fits = next(end for end in range(len(line), 0, -1) if columns(line[:end]) <= width)
-        # A blank in what was indented already is no place to fold at.
+        # A blank inside the indentation is no place to fold at.
         begin = len(line) - len(line.lstrip())
         at = line.rfind(" ", begin, fits + 1)
         if at <= begin:

@@ -16,10 +16,10 @@ from companion.intent.text import respelled, typed_words
 from companion.intent.unit_needed import units_after
 
 A_NUMBER = "two"
-"""Stands for whatever figure comes, where it is asked which units may follow one."""
+"""Stands for any figure in the question which units may follow one."""
 _LITTLE_WORDS = frozenset({"a", "an", "the", "my", "of", "and"})
-"""Not offered by themselves: they say nothing about what may come. Nor is what is drawn together
-("we'll"), unless a plain call has it: it is spelled out before it is read."""
+"""Not offered by themselves: they say nothing about what may come. Contractions ("we'll") are not
+offered either, unless a plain call has them: they are spelled out before a call is read."""
 _LONGEST_CHAIN = 4
 
 

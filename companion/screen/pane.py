@@ -28,11 +28,11 @@ from companion.screen.flow import (
 from companion.speak import glance
 
 SHARE = 3
-"""The pane takes at most one in so many rows of the terminal …"""
+"""The pane takes at most one of this many rows of the terminal …"""
 FEWEST_ROWS = 5
-"""… but a row for each of its parts, as long as …"""
+"""… but at least a row for each of its parts, as long as …"""
 ROWS_LEFT = 4
-"""… so many are left for what is typed and what was said."""
+"""… this many rows are left for what is typed and what was said."""
 MORE = "…"
 NARROWEST = 20
 """Columns below which lines are no longer cut to the terminal."""

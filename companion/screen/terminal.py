@@ -46,7 +46,7 @@ PROMPT = "› "
 TYPED_ROWS = 3
 """Rows that a long call may take while it is typed."""
 REFRESH_SECONDS = 0.5
-"""How often it is drawn anew, so that a countdown leaves no second out."""
+"""Seconds between two drawings, so that a countdown shows every second."""
 RESIZED_SECONDS = 0.2
 """How often the size of the terminal is looked at."""
 PRINTING_SECONDS = 5.0
@@ -67,7 +67,7 @@ KEYS = ("enter", "space")
 
 
 class AtBench(Protocol):
-    """What of a session is shown."""
+    """The part of a session that the screen shows."""
 
     @property
     def state(self) -> State:
@@ -213,7 +213,7 @@ class Screen:
         except Exception as error:
             self._tell_failure(error)
         else:
-            # It ended without having been asked to, and without an error to show.
+            # The screen ended unasked, and without an error to show.
             self._tell_failure(RuntimeError())
         finally:
             self._loop = None
@@ -284,7 +284,7 @@ class Screen:
     async def _above(self, lines: str) -> None:
         app = self._app
         if app.output.responds_to_cpr:
-            # An answer that comes after the print would be about a place from before it.
+            # An answer that comes after the print would give the place of the cursor before it.
             await app.renderer.wait_for_cpr_responses()
         app.renderer.erase()
         app.output.enable_autowrap()
@@ -328,7 +328,7 @@ class Screen:
 
         @bindings.add("c-c")
         def _(event: KeyPressEvent) -> None:
-            # To the loop, wherever it is: what it is saying ends as well.
+            # Reaches the loop wherever it is, so that what it is saying ends as well.
             if sys.platform == "win32":
                 signal.raise_signal(signal.SIGINT)
             else:
@@ -423,8 +423,8 @@ class Screen:
 def _stop() -> None:
     """Stop until the shell says to go on."""
     if sys.platform != "win32":
-        # To this very thread: it must not draw again before the program has stopped, which some
-        # systems do a little later.
+        # Sent to this thread, which must not draw again before the program has stopped; some
+        # systems stop it a little later.
         signal.pthread_kill(threading.get_ident(), signal.SIGTSTP)
         threading.Event().wait(STOPPING_SECONDS)
 

@@ -49,7 +49,13 @@ def sound_heard(
 
 
 def text_heard(text: str, decision: Decision, *, take: tuple[str, ...]) -> Heard:
-    """Return the record of a typed call; see ``sound_heard``."""
+    """Return the record of a typed call; see ``sound_heard``.
+
+    Args:
+        text: As it was typed.
+        decision: What becomes of it.
+        take: The plain calls that may have been meant, where the words say so.
+    """
     return Heard(
         text=text.strip(),
         engine="typed",
@@ -68,7 +74,14 @@ def nothing_heard(
     *,
     clip: Clip | None,
 ) -> Heard:
-    """Return the record of a sound at which the recognizer failed; see ``sound_heard``."""
+    """Return the record of a sound at which the recognizer failed; see ``sound_heard``.
+
+    Args:
+        utterance: The sound.
+        recognizer: The one that failed; None where there is none.
+        error: Why.
+        clip: Where the sound is kept; None where it is not.
+    """
     return Heard(
         text="",
         engine="" if recognizer is None else recognizer.name,

@@ -30,7 +30,7 @@ def news_of_machine(
     if intent != "start.check" and not (intent == "affirm" and answers_it):
         return None
     known = machine.known(opened)
-    # Nothing yet of one that was named by a call of this session.
+    # A machine that was named by a call of this session has no other sessions yet.
     before = MachineKnown() if state.known is None else state.known.event
     same = (known.facts, known.unread) == (before.facts, before.unread)
     return None if same else known

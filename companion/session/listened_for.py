@@ -67,7 +67,7 @@ class ListenedFor:
     def keep_counts(self) -> None:
         """Keep which forms were used."""
         if self._forms is not None:
-            # They only help hearing: that they cannot be kept is no trouble of the job's.
+            # The counts only help hearing: not being able to keep them must not disturb the job.
             with suppress(CompanionError):
                 self._forms.add(self._used_now)
             self._used_now.clear()
@@ -77,7 +77,8 @@ class ListenedFor:
         self._teaching.take_in(records, self.grammar)
 
     def recall(self, records: Iterable[Record]) -> None:
-        """Know of what failed and what was offered by these records alone, each a happening."""
+        """Learn from these records alone what failed and what was offered; each record is one
+        happening."""
         self._teaching = Teaching(self._mending)
         self._teaching.recall(records, self.grammar)
 
@@ -110,7 +111,7 @@ class ListenedFor:
         way = self._teaching.offer(decision.text.split(), at, self.grammar)
         if way is None:
             return ()
-        # Before the question, so that nobody affirms what cannot be kept.
+        # Checked before the question, so that nobody affirms what cannot be kept.
         examined = examine(way, self.grammar, self._mending)
         if examined.refusal is not None:
             return ()

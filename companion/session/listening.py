@@ -32,7 +32,8 @@ def how_to_listen(
     answering = asked_at is not None and at - asked_at <= ANSWER_WINDOW
     return Listening(
         call_sign_needed=spoken and open_mic and not answering,
-        # Whoever types "yes" to no question is told so; who is heard to say it may not mean us.
+        # Whoever types "yes" where nothing was asked is told so; a "yes" that is heard may be for
+        # somebody else.
         answer_awaited=asked_at is not None or not spoken or awaits_answer(state) is not None,
         ounce=state.ounce,
         expectations=job.expectations(state),

@@ -22,6 +22,7 @@ from companion.job.events import (
 from companion.job.folding.evolve import evolve, fold
 from companion.job.sheet import SpecSheet
 from companion.job.state import State
+from companion.job.uncollected import uncollected
 from companion.log.followed import refuse_senseless, state_of
 from companion.log.machine_before import MachineBefore
 from companion.log.machine_watch import MachineWatch
@@ -137,19 +138,21 @@ def resume_session(
         CompanionError: If there is no log, it is damaged or from a newer version, or another
             program has it.
     """
-    writer = LogWriter.open(folder)
-    try:
-        return _resumed(
-            writer,
-            at=at,
-            recognizer=recognizer,
-            open_mic=open_mic,
-            watch=watch,
-            own_ways=own_ways,
-        )
-    except BaseException:
-        writer.close()
-        raise
+    # What is made here stays for as long as the session: the records, their fold, the grammar.
+    with uncollected():
+        writer = LogWriter.open(folder)
+        try:
+            return _resumed(
+                writer,
+                at=at,
+                recognizer=recognizer,
+                open_mic=open_mic,
+                watch=watch,
+                own_ways=own_ways,
+            )
+        except BaseException:
+            writer.close()
+            raise
 
 
 def _resumed(
@@ -161,7 +164,8 @@ def _resumed(
     watch: Callable[[State], MachineWatch | None],
     own_ways: WaysFile | None,
 ) -> Session:
-    # What others write comes before what is read here, or after what is written.
+    # The log is held meanwhile: what others write stands before what is read here, or after what is
+    # written.
     with writer.turn():
         contents = writer.contents()
         events: list[AnyEvent] = [SessionResumed(software=__version__)]

@@ -28,22 +28,22 @@ LOOK_AGAIN = timedelta(seconds=10)
 """How often the folder is looked through for logs that are new or have grown."""
 
 FORGOTTEN = timedelta(days=14)
-"""Timers overdue by more ring no more: nobody waits for them, and resuming their job tells of
-them."""
+"""Timers that are overdue by more no longer ring: nobody waits for them, and resuming their job
+reports them."""
 
 OTHERS_PATIENCE_SECONDS = 1.0
-"""How long another log is waited for: somebody waits for an answer meanwhile."""
+"""Seconds to wait for another log, since somebody waits for an answer meanwhile."""
 
 LOGS_AT_ONCE = 50
-"""So many logs are glanced at in one call at most, so that a shop of many years is looked through
-while the work goes on."""
+"""How many logs one call looks at, at most, so that many years of logs are gone through while the
+work goes on."""
 
 FOLLOWED = 8
 """Logs kept folded at most, the latest read: one that another bench writes to is read on from where
 it was read last."""
 
 _STARTS = b'"timer.started"'
-"""What stands in every log that ever had a timer; the others need not be folded."""
+"""Bytes that every log with a timer holds; other logs need not be folded."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +84,7 @@ class OtherTimers:
         self._timers: dict[tuple[Path, int], Watched] = {}
 
     def leave_out(self, folder: Path) -> None:
-        """Ring nothing of this folder either: the session went on elsewhere."""
+        """Ring no timers of this folder either: it is where this session was before."""
         self._own.add(_identity(folder))
         self._timers = {
             key: watched
@@ -139,7 +139,8 @@ class OtherTimers:
             # What changed just now comes first, and what was still to be read after it.
             self._waiting = [*(f for f in self._waiting if f not in again), *reversed(changed)]
         for _ in range(LOGS_AT_ONCE):
-            # A log without timers costs a glance; one that has to be folded is enough for once.
+            # A log without timers is quickly passed; of those that have to be folded, one a call is
+            # enough.
             if not self._waiting or self._read(self._waiting.pop()):
                 return
 
@@ -155,13 +156,13 @@ class OtherTimers:
             if sign is None or self._seen.get(folder) == sign:
                 continue
             self._seen[folder] = sign
-            # Only now: thousands of folders have not changed.
+            # Asked only now, since most of thousands of folders have not changed.
             if _identity(folder) not in self._own:
                 found.append((sign[1], folder))
         return [folder for _, folder in sorted(found, reverse=True)]
 
     def _state(self, folder: Path) -> State:
-        """The fold of a log, gone on with from where it was read last."""
+        """The fold of a log, continued from where it was read last."""
         log, state = self._followed.pop(folder, (FollowedLog(folder), None))
         anew, records = log.read()
         if anew or state is None:
@@ -176,7 +177,7 @@ class OtherTimers:
         return state
 
     def _read(self, folder: Path) -> bool:
-        """Take in how the timers of a log stand; whether that took more than a glance."""
+        """Take in how the timers of a log stand; return whether the log had to be folded."""
         before = {key: each for key, each in self._timers.items() if key[0] == folder}
         try:
             is_followed = bool(before) or folder in self._followed
@@ -185,7 +186,7 @@ class OtherTimers:
             state = self._state(folder)
             refuse_senseless(folder, state)
         except CompanionError:
-            # A damaged log is told of where its session is asked for.
+            # A damaged log is reported where its session is asked for.
             return False
         for key in before:
             del self._timers[key]
@@ -193,7 +194,8 @@ class OtherTimers:
             return True
         for timer in state.timers.values():
             known = before.get((folder, timer.seq))
-            # Rings made here are made; those in the log are of the program that had it then.
+            # Rings made here count as made; those in the log were made by the program that had it
+            # then.
             self._timers[folder, timer.seq] = Watched(
                 folder,
                 _machine(state, folder),

@@ -1,4 +1,4 @@
-"""The log of one session: had alone for a turn, and a new one in its place where it is lost."""
+"""The log of one session: held for a turn at a time, and replaced by a new one where it is lost."""
 
 from __future__ import annotations
 
@@ -153,7 +153,7 @@ class OwnLog:
         self._warning = warning
         self.left |= {real_path(before.folder), real_path(anew.writer.folder)}
         self._moved(self.left)
-        # It is found by its path in any case.
+        # The session can be found by its path in any case.
         with suppress(CompanionError):
             list_other_place(self.folder, self.machine)
 

@@ -55,8 +55,8 @@ from companion.shelf.rules import shipped_rules
 from companion.speak.wording import Reply, word, word_not_understood, word_trouble
 
 FAILURE_TOLD = timedelta(minutes=2)
-"""A recognizer that goes on failing is told of in full no sooner than this after the last time; in
-between it is only asked to say the call again."""
+"""A recognizer that goes on failing is reported in full again only after this time; in between,
+only "say again" is said."""
 
 
 class Session:
@@ -168,7 +168,7 @@ class Session:
             CompanionError: If the log cannot be written; nothing is then acknowledged.
         """
         try:
-            # It takes a while, and others may write meanwhile.
+            # Done before the log is held: it takes a while, and others may want to write meanwhile.
             recognition = (
                 considered.recognition
                 if considered
@@ -218,7 +218,7 @@ class Session:
         """Let the clock bring what is due by ``at``: the next piece of an answer, or else at most
         one ring a call; None when nothing is."""
         if not (self.more_to_say or self._due(at)):
-            # Other logs are read for it: not while this one is held.
+            # It reads other logs, and so is not done while this one is held.
             rang = None if self.other_timers is None else self.other_timers.ring(at)
             if rang is None:
                 return None
@@ -275,8 +275,8 @@ class Session:
             return None
 
     def recover(self, mark: int, at: datetime) -> tuple[Record, ...]:
-        """Stand by what the log says, after something failed that nobody thought of: nothing that
-        was worked out before it counts.
+        """Go back to what the log says, after an unexpected failure: nothing that was worked out
+        before counts.
 
         Args:
             mark: Number that the next record had before what failed was begun.
@@ -306,7 +306,7 @@ class Session:
         return attempt(self.recognizer, utterance.samples, listening.call_sign_needed)
 
     def _not_heard(self, utterance: Utterance, error: HearingFailed, at: datetime) -> Exchange:
-        """Keep the sound of what the recognizer failed at, and say so; the next call may do."""
+        """Keep the sound at which the recognizer failed, and say so; the next call may work."""
         try:
             clip = self.log.keep_clip(utterance.samples)
         except MemoryError:
@@ -327,7 +327,7 @@ class Session:
         """Have the log alone, and know everything that is in it."""
         require_clock(at)
         with self.log.alone(patience) as news:
-            # First of all: whatever fails from here on, they are still to be told.
+            # Taken first: whatever fails from here on, these records are still to be reported.
             self._untold.extend(news)
             for record in news:
                 self.state = evolve(self.state, record)
@@ -341,7 +341,7 @@ class Session:
             yield
 
     def _leave_out(self, left: Iterable[Path]) -> None:
-        """Let nothing of the logs that this one goes on in place of count as another session's."""
+        """Keep the logs that this one replaces from counting as other sessions."""
         for folder in left:
             if self.other_timers is not None:
                 self.other_timers.leave_out(folder)

@@ -1,7 +1,8 @@
-"""What failed in a session and how it was then said: whether a way of one's own is worth offering.
+"""Watches what failed in a session and how it was then said, to tell whether a way of one's own is
+worth offering.
 
-It only watches the records of one session; what it knows is gone with it, but for the ways that
-were affirmed and so kept.
+It sees the records of one session only; at its end everything is forgotten but the ways that were
+affirmed and kept.
 """
 
 from __future__ import annotations
@@ -62,15 +63,16 @@ class Teaching:
                     self._take_in_question(asked)
 
     def recall(self, records: Iterable[Record], grammar: CallGrammar) -> None:
-        """Take in what many happenings brought, one record each, as if nothing had been before.
+        """Take in what many happenings brought, one record each, from the beginning.
 
-        Words are looked for only in what is still kept in mind at their end: a long day is taken in
-        whole when it is taken up again.
+        Only what is still kept in mind at their end is searched for words: a resumed session takes
+        in its whole day at once.
         """
         failed: list[tuple[datetime, Heard]] = []
         since = 0
         for record in records:
-            # What kind a model is is dear to ask, and most records are of none of these.
+            # Asking for the kind of a model costs time, and most records are of none of these
+            # kinds.
             if type(record.event) not in (Heard, Answered, Asked):
                 continue
             match record.event:
@@ -120,8 +122,8 @@ class Teaching:
     def _take_in_heard(
         self, heard: Heard, at: datetime, grammar: CallGrammar, *, answered: bool
     ) -> None:
-        # Words are looked for only where they matter: a long day is taken in whole when it is
-        # taken up again.
+        # Words are searched for only where they matter: a resumed session takes in its whole day at
+        # once.
         match heard.outcome:
             case "say-again":
                 self._note(at, _words_of(heard, grammar))

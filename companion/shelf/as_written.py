@@ -1,8 +1,8 @@
-"""Numbers, units and words of a file as people write them, put as the models have them.
+"""Turns numbers, units and words of a file as people write them into the form of the models.
 
 Whatever a typed call takes is taken here too: "inches", "ft-lb", "RPM", "oz" for the unit's name,
 ".028", "0,028", "3,600", "5 3/8" and "½" in quotes for the number, "Four Stroke" for one of several
-words. What is none of these stays as it was written, and is told as a fault of its own.
+words. Anything else stays as it was written, and is reported as a fault.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ _KIND_OF_TABLE: Mapping[type[BaseModel], str] = {
     SpecTire: "pressure",
     SpecBelt: "length",
 }
-"""What the unit of a table is a unit of, where the table says so by itself."""
+"""By table, the dimension of its unit, where the table alone decides it."""
 
 _NUMBERS = (Decimal, int, float)
 
@@ -107,7 +107,7 @@ def _value(
 def _kind(
     model: type[BaseModel], around: Mapping[str, Any], measured: Mapping[str, str]
 ) -> str | None:
-    """What the unit of a table measures, where something says so."""
+    """The dimension of a table's unit, where something tells it."""
     if model in (SpecReading, StepWindow):
         name = around.get("measure")
         return measured.get(name) if isinstance(name, str) else None
@@ -115,7 +115,7 @@ def _kind(
 
 
 def _measures_named(content: Mapping[str, Any]) -> dict[str, str]:
-    """What each known measure measures, those of a card's own among them."""
+    """The dimension of each known measure, a card's own measures among them."""
     own = content.get("measure")
     return {
         **common_measures(),

@@ -47,7 +47,7 @@ def card_faults(card: JobCard) -> Iterable[Fault]:
         if kind in card.fits.kinds[:place]:
             yield Fault(at, f"'{kind}' is listed twice")
     words = words_of(card)
-    # Tags that calls hang by themselves may be cleared by a step that no step hung before.
+    # A step may also clear tags that calls hang, though no step before it hung them.
     hung: set[str] = set(hung_without_a_step())
     seen: dict[str, int] = {}
     for index, step in enumerate(card.step):

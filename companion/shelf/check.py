@@ -1,4 +1,4 @@
-"""Cards and sheets looked over: all that is wrong, and what is asked about though nothing is."""
+"""Cards and sheets checked: everything that is wrong, and what is only asked about."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from companion.shelf.together import card_and_sheet
 from companion.shelf.usual import card_questions, sheet_questions
 
 MOST_ASKED = 8
-"""Questions that are told when a job begins; more are not read before work. Our own figure."""
+"""How many questions are told when a job begins; nobody reads more before work. Our own figure."""
 
 Read = TypeVar("Read", JobCard, SpecSheet)
 
@@ -70,7 +70,7 @@ def asked_at_start(card: JobCard | None, sheet: SpecSheet | None) -> tuple[str, 
         told += (f"Job card '{card.name}': {each.reason}" for each in card_questions(card))
     if card is not None and sheet is not None:
         told += card_and_sheet(card, sheet)
-    # Of many that are odd in one way the first few say it.
+    # The first few of many similar questions are enough.
     more = len(told) - MOST_ASKED
     shown = [with_short_quotations(each) for each in dict.fromkeys(told)][:MOST_ASKED]
     return (*shown, *([f"{more} more figures or names are odd."] if more > 0 else []))

@@ -46,7 +46,7 @@ def condition_faults(
             if not condition.verdict:
                 yield Fault(at, "a 'measure' needs its 'verdict': low, high or in")
         case "listed":
-            # What a sheet lists is its own affair; a card must only be able to say it.
+            # A card cannot know what sheets list; the name must only be sayable.
             yield from said_faults((*at, "listed"), condition.listed or "")
         case _:
             yield from part_fault((*at, "part"), condition.part or "", words)
@@ -55,7 +55,14 @@ def condition_faults(
 
 
 def branch_faults(at: Location, index: int, step: CardStep, words: CardWords) -> Iterable[Fault]:
-    """Give what is wrong with the branches of a step."""
+    """Give what is wrong with the branches of a step.
+
+    Args:
+        at: Where the step stands in the file.
+        index: Place of the step on the card, from 0.
+        step: The step.
+        words: What the card may refer to.
+    """
     for number, branch in enumerate(step.branch):
         here: Location = (*at, "branch", number)
         if branch.to not in words.place:
@@ -69,19 +76,37 @@ def branch_faults(at: Location, index: int, step: CardStep, words: CardWords) ->
 
 
 def measure_fault(at: Location, name: str, words: CardWords) -> Iterable[Fault]:
-    """Give a fault if a measure is not listened for."""
+    """Give a fault if a measure is not listened for.
+
+    Args:
+        at: Where the name stands in the file.
+        name: Of the measure.
+        words: What the card may refer to.
+    """
     remedy = "list it under [[measure]] with a dimension"
     yield from unknown_fault(at, "measure", name, words.measures, remedy)
 
 
 def part_fault(at: Location, name: str, words: CardWords) -> Iterable[Fault]:
-    """Give a fault if a part is not listened for, or never could be."""
+    """Give a fault if a part is not listened for, or never could be.
+
+    Args:
+        at: Where the name stands in the file.
+        name: Of the part.
+        words: What the card may refer to.
+    """
     cannot = [*said_faults(at, name)]
     yield from cannot or unknown_fault(at, "part", name, words.parts, "list it under [[part]]")
 
 
 def found_fault(at: Location, name: str, words: CardWords) -> Iterable[Fault]:
-    """Give a fault if a condition is not listened for, or never could be."""
+    """Give a fault if a condition is not listened for, or never could be.
+
+    Args:
+        at: Where the name stands in the file.
+        name: Of the condition.
+        words: What the card may refer to.
+    """
     remedy = "list it under [[condition]]"
     cannot = [*said_faults(at, name)]
     yield from cannot or unknown_fault(at, "condition", name, words.conditions, remedy)

@@ -17,6 +17,11 @@ def does_faults(at: Location, step: CardStep, words: CardWords) -> Iterable[Faul
     """Give what is wrong with what a step does.
 
     What it does must be callable too: by such a call it is done without the step, or taken back.
+
+    Args:
+        at: Where the step stands in the file.
+        step: The step.
+        words: What the card may refer to.
     """
     for place, work in enumerate(step.does):
         here: Location = (*at, "does", place)
@@ -38,7 +43,13 @@ def does_faults(at: Location, step: CardStep, words: CardWords) -> Iterable[Faul
 
 
 def finds_faults(at: Location, step: CardStep, words: CardWords) -> Iterable[Fault]:
-    """Give what is wrong with what the answers to a step's question mean."""
+    """Give what is wrong with what the answers to a step's question mean.
+
+    Args:
+        at: Where the step stands in the file.
+        step: The step.
+        words: What the card may refer to.
+    """
     for place, finding in enumerate(step.finds):
         here: Location = (*at, "finds", place)
         if step.asks is None:

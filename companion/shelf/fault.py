@@ -30,6 +30,12 @@ class Fault:
 class WrongFile(CompanionError):
     """A file that is wrong.
 
+    Args:
+        path: The file.
+        faults: Line, from 1, and reason of each fault of what stands in it.
+        no_toml: The same of what is no TOML.
+        uncounted: How many more faults there are that nobody looked for one by one.
+
     Attributes:
         path: The file.
         faults: Line, from 1, and reason of each fault: first what is no TOML, for the rest was read

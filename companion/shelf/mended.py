@@ -31,7 +31,7 @@ from companion.shelf.type_faults import (
 AnyModel = TypeVar("AnyModel", bound=BaseModel)
 
 FILLER = "\ufffc"
-"""What stands for a text that is missing; nobody writes it."""
+"""Stands for a missing text; nobody writes it."""
 
 NAMING = {"name", "measure", "fastener", "deflection"}
 """Keys by which the elements of a table are named elsewhere."""
@@ -107,7 +107,7 @@ def mended_model(model: type[AnyModel], content: Mapping[str, Any]) -> Mended[An
         return read
     mended = deepcopy(dict(content))
     left = errors
-    # What stands under a key that was misspelt is looked at as well, and may be misspelt itself.
+    # The content of a misspelt key is looked at as well, and may hold further slips.
     while meant := [each for each in left if _renamed(model, mended, each, read)]:
         read.faults += _placed(type_faults(model, meant), read)
         read.faulted |= {each["loc"] for each in meant}
@@ -138,7 +138,8 @@ def _placed(faults: list[Fault], read: Mended[Any]) -> list[Fault]:
 def _renamed(
     model: type[BaseModel], content: dict[str, Any], error: ErrorDetails, read: Mended[Any]
 ) -> bool:
-    """Read a key that is plainly another one, misspelt, as that one; whether it is."""
+    """Read a key that is plainly a misspelling of another one as that one; return whether it
+    was."""
     *path, written = error["loc"]
     here = tuple(path)
     table = _at(content, here)

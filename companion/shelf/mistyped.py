@@ -113,7 +113,7 @@ def _without_equals(row: str, reason: str) -> tuple[str, str] | None:
 
 
 def _instead(key: str, value: str) -> str | None:
-    """What to write in place of a value that TOML does not take; None where it may take it."""
+    """What to write in place of a value that TOML does not accept; None where it may accept it."""
     if value.lower() in ("true", "yes", "false", "no"):
         meant = "true" if value.lower() in ("true", "yes") else "false"
         return None if value == meant else f"write {quoted(key)} = {meant}"
@@ -134,6 +134,6 @@ def _instead(key: str, value: str) -> str | None:
 
 
 def _plainer(value: str) -> Iterator[str]:
-    """The value without what other languages put behind it."""
+    """The value without the marks that other languages put after it."""
     if value.endswith((";", ",")):
         yield value.rstrip(";, ")

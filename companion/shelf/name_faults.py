@@ -19,7 +19,13 @@ def name_faults(
     named: Sequence[tuple[str, tuple[str, ...], tuple[str, ...]]],
     key: str = "name",
 ) -> Iterable[Fault]:
-    """Names must be sayable, each given once, and no two said alike."""
+    """Names must be sayable, each given once, and no two said alike.
+
+    Args:
+        table: The table of the file in which they stand: "part".
+        named: Of each row its name, the other ways to say it, and the ways to say several.
+        key: The key of the name.
+    """
     meant: dict[str, str] = {}
     for index, (name, spoken, plural) in enumerate(named):
         at: Location = (table, index)
@@ -71,7 +77,13 @@ def unknown_fault(
 
 
 def no_step(at: Location, name: str, known: Iterable[str]) -> Fault:
-    """Return the fault that no step of the card has this name."""
+    """Return the fault that no step of the card has this name.
+
+    Args:
+        at: Where the name stands in the file.
+        name: As it stands there.
+        known: Names of the steps of the card; the nearest are told.
+    """
     near = nearest_words(name, known)
     reason = f"'{at_key(at)}' names '{name}', which is no step of this card"
     return Fault(at, f"{reason}; {near}" if near else reason, "step")

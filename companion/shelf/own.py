@@ -76,7 +76,7 @@ def own_taken(*, card: str | None = None, sheet: str | None = None) -> list[str]
 def _own(source: str, folder: Path) -> Path | None:
     stem = stem_of(source)
     for name in dict.fromkeys((source, stem)):
-        # Never a way out of the folder.
+        # A name must never lead out of the folder.
         if name and "/" not in name and "\\" not in name:
             path = folder / f"{name}.toml"
             if path.is_file():

@@ -1,4 +1,4 @@
-"""TOML read in spite of lines that are none, so that all that is wrong is told at once.
+"""TOML read in spite of wrong lines, so that everything that is wrong is told at once.
 
 A line that TOML does not take is told with what to write instead, and read as that or left out; the
 rest is read on. Where a bracket or a text is left open, nothing after it can be told apart, and
@@ -19,10 +19,10 @@ from companion.shelf.mistyped import key_of, mistyped, without_value
 
 _LARGEST = 2**16
 """Characters of a text that is read on after a fault: each fault means reading it anew. Eight times
-as many as the longest shipped card."""
+the length of the longest shipped card."""
 
 _NOT_TOML = "not valid TOML"
-"""How the fault of a line begins that has not the form of TOML."""
+"""How the reason begins where a line has not the form of TOML."""
 
 _NO_TEXT = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
 """Characters that no key types: a file with one is no text."""
@@ -64,7 +64,7 @@ def readable(text: str) -> Readable:
 
 
 def _goes_on(read: Readable, rows: list[str], fault: TomlFault) -> bool:
-    """Note a fault, and put something that can be read in its place; whether that is possible."""
+    """Note a fault, and put something readable in its place; return whether that was possible."""
     line = fault.line
     again = line in read.faults
     # A number beyond all measure, or what stands too deep, was not mistyped.
@@ -75,7 +75,7 @@ def _goes_on(read: Readable, rows: list[str], fault: TomlFault) -> bool:
     meant = None if again or _NO_TEXT.search(row) else mistyped(row, fault.reason)
     twice = _TWICE.search(fault.reason)
     if twice is not None and not again:
-        # Written for one, meant for several: each of them is read as one of several.
+        # The table was written for one but is repeated: each is read as one of several.
         name = twice[1]
         read.faults[line] = f"{_NOT_TOML}: write [[{name}]] before each {name}, not [{name}]"
         rows[:] = [f"[[{name}]]" if each.strip() == f"[{name}]" else each for each in rows]

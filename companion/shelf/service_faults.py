@@ -37,7 +37,7 @@ def service_item_faults(sheet: SpecSheet) -> Iterable[Fault]:
 
 
 def _last_word(name: str) -> str:
-    """Empty where a name is: that is told as a fault of its own."""
+    """Empty where it should have a name: that is reported as another fault."""
     return (name.split() or [""])[-1]
 
 

@@ -1,7 +1,7 @@
 """What a card names and the sheet of the machine does not, so that nothing is passed over silently.
 
-Each by itself is right: a card is for many machines. What only one of them names is recorded all
-the same; it is told because a name that is written in two ways looks like two things.
+Each by itself is right: a card is for many machines, and a name of only one of them is recorded all
+the same. It is told because one thing written in two ways looks like two things.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ def card_and_sheet(card: JobCard, sheet: SpecSheet) -> tuple[str, ...]:
 
 
 def _measures(card: JobCard, sheet: SpecSheet) -> Iterator[str]:
-    # What the card or every engine has a name for is not another spelling of something else.
+    # A name of the card's own, or one that is always known, is no other spelling of something else.
     own = {*(name for step in card.step for name in step.expects), *common_measures()}
     names = [each.measure for each in measures(sheet) if each.measure not in own]
     lacking: list[str] = []

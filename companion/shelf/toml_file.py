@@ -86,13 +86,13 @@ def read_model(
     faults = list(mended.faults)
     if mended.model is not None:
         faults += mended.kept([*number_faults(mended.model), *check(mended.model)])
-    # What stood on a line that was left out is not missing, nor unknown where it is named.
+    # What stood on a line that was left out counts neither as missing nor as unknown.
     left_out = "" in read.keys
     told = [
         (read.lines.line_of(fault.location), fault.reason)
         for fault in faults
         if not (left_out and " has no '" in fault.reason)
-        # A file of which part is unreadable is not blamed for what it lacks as a whole.
+        # A file that is partly unreadable is not blamed for missing content.
         and not (read.faults and fault.location == ())
         and not (fault.refers is not None and read.keys & {"", *NAMING})
     ]

@@ -223,7 +223,7 @@ def _asked(
 
 
 def _by_thread(at: Location, torque: SpecTorque) -> Iterator[Fault]:
-    """The question about a torque that its thread does not take, by the handbook's tables."""
+    """The question about a torque that the thread cannot bear by the handbook's tables."""
     if torque.thread is None or torque.unit not in UNITS or torque.fastener.endswith("plug"):
         return
     found = _usual_torques(torque)
@@ -263,5 +263,5 @@ def _usual_torques(torque: SpecTorque) -> list[Decimal]:
 
 
 def _figure(value: Decimal) -> str:
-    """Three figures of an end of a range that is no more exact than that."""
+    """The end of a range in three significant figures; it is no more exact than that."""
     return plain(Decimal(f"{value:.3g}"))

@@ -33,7 +33,7 @@ def upside_down(low: Decimal | None, high: Decimal | None) -> str | None:
 
 
 def no_unit(unit: str, kind: str | None, near: str | None = None) -> str:
-    """Return what is wrong with a unit that is none of a kind; names the nearest that are.
+    """Return what is wrong with a unit that is not of a kind; names the nearest that are.
 
     Args:
         unit: As it was written.

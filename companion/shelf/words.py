@@ -64,7 +64,7 @@ def vocabulary_of(
         tags=_merged(
             _terms(card.tag),
             (Term(tag) for step in steps for tag in (*step.hangs, *step.clears)),
-            # What hangs by itself must have a name that is heard, or it could never be cleared.
+            # A tag that hangs by itself must be listened for, or it could never be cleared.
             (
                 Term(tag)
                 for tag in rules.dangers.tags_that_may_hang(fluid.name for fluid in all_fluids)
@@ -104,7 +104,7 @@ def _merged(*several: Iterable[Term]) -> tuple[Term, ...]:
             continue
         spoken: tuple[str, ...] = ()
         if before.spoken or term.spoken:
-            # A name that only one of them gives other words for may still be said as it stands.
+            # Where only one of them gives other words, the name itself may still be said.
             spoken = _once(before.spoken or (term.name,), term.spoken or (term.name,))
         by_name[term.name] = Term(term.name, spoken, _once(before.plural, term.plural))
     return tuple(by_name.values())

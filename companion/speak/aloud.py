@@ -1,8 +1,8 @@
-"""What is amiss around the program, as it is said aloud: without what helps on a screen alone.
+"""Troubles around the program as they are said aloud, without what helps only on a screen.
 
-Such a sentence is written for whoever reads it: with a path, the words of the system in brackets, a
-command to type. It is printed and kept in the log as it is. Whoever has their hands in a machine
-hears what happened and what to do there.
+The sentence is written to be read: with a path, the system's words in brackets, a command to type.
+It is printed and kept in the log like that. At the bench only what happened and what to do about it
+is said.
 """
 
 from __future__ import annotations
@@ -23,10 +23,10 @@ _NAMED = re.compile(rf"'?(?:{_PATH})'?")
 _FOLLOWING = re.compile(
     rf"\b(file|folder|log|page|clip|photo|microphone|loudspeaker)\s+'?(?:{_PATH})'?"
 )
-"""A path after the word for what it is of: that word is enough."""
+"""A path after the word that says what it is of: that word is enough."""
 _RIGHTS = re.compile(r"(?:,? (?:or|and)) (?:mend|check)\b[^,;.]*\bpermissions?\b[^,;.]*")
 _LATER = re.compile(r"'(companion resume)'")
-"""The one command that is said: by nothing else a job is gone on with."""
+"""The one command that is said: there is no other way to go on with a job."""
 _CLAUSE = re.compile(
     r"(?<=[;:])\s+"
     r"|(?<=,)\s+(?=(?:or|and)\s+(?:\w+\s+){0,5}?(?:--|'companion|companion ))"
@@ -42,7 +42,7 @@ _FOR_THE_SCREEN = re.compile(
 """Words by which a clause helps only whoever sits at the computer."""
 
 NOTHING_LEFT = "Something beside the job failed; go on with the job."
-"""Where nothing of a sentence can be acted on at the bench."""
+"""Said where nothing of a sentence can be acted on at the bench."""
 
 
 def aloud(what: str) -> str:

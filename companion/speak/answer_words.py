@@ -43,10 +43,10 @@ REASONS_SAID = 3
 
 
 OPEN_SAID = 3
-"""So many follow-ups and parts needed from before are named; the report has them all."""
+"""How many follow-ups and parts needed from before are named; the report has them all."""
 
 OUT_SAID = 2
-"""So many readings that were out before are told, the latest first."""
+"""How many readings that were out before are told, the latest first."""
 
 SPEC_WORDS = 18
 """A spec with its condition is said in no more words than this: digits read back are quick words,
@@ -59,7 +59,7 @@ def answer_phrases(state: State, answer: Answer) -> tuple[Phrase, ...]:
         case an.TimeLeft():
             return (told(" ".join(_time_left(*timer) for timer in answer.timers)),)
         case an.TagsHanging():
-            # Ahead of cautions and steps: whoever takes a job up again must hear it first.
+            # Said before cautions and steps: whoever takes a job up again must hear it first.
             return (Phrase(FACT, "none", _tags_hanging(answer)),)
         case an.TagStays():
             said = sentence(f"Tag {answer.tag} stays: {stays_words(answer.against)}")
@@ -107,7 +107,7 @@ def answer_phrases(state: State, answer: Answer) -> tuple[Phrase, ...]:
         case an.ReadBackList():
             return (told(sentence(f"{answer.name}: {', '.join(answer.lines)}")),)
         case an.HandbookSaid():
-            # A phrase a sentence, so that a long answer can be cut between them.
+            # One phrase a sentence, so that a long answer can be cut between them.
             return tuple(told(each) for each in _SENTENCE.split(sentence(answer.text)))
         case an.SayAgain():
             asked = state.question is not None
@@ -226,7 +226,7 @@ def _spec(answer: an.SpecSaid) -> str:
     else:
         said = f"{_without_unit(window.low, window.unit)} to {read_back(window.high, window.unit)}"
     whole = f"{answer.measure}, {said}, {answer.condition}".removesuffix(", ")
-    # A long condition stands on the page of the sheet; the figure is what was asked for.
+    # The page of the sheet has a long condition; here the figure was asked for.
     short = len(whole.split()) <= SPEC_WORDS
     return sentence(whole if short else f"{answer.measure}, {said}")
 

@@ -16,7 +16,8 @@ from companion.speak.worded.facts import verdict_said
 from companion.speak.worded.recalled import record_words
 
 NAMED = 2
-"""So many changes of a kind are named; of more it is said how many: the page has them."""
+"""How many changes of a kind are named; of more only their number is said, since the page has
+them."""
 
 
 def beside_phrases(state: State, news: Sequence[Record]) -> tuple[Phrase, ...]:

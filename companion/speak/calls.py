@@ -184,7 +184,7 @@ def found_words(part: str, count: int, every: bool, condition: str) -> str:
 
 
 def _several_words(part: str, count: int, every: bool, what: str) -> str:
-    """Say what holds of one part, of so many or of all of them: "blade bolt, three loose"."""
+    """Say what is so of one part, of several or of all of them: "blade bolt, three loose"."""
     if every:
         return f"{how_many(part, count, every=True)} {what}"
     return f"{part} {what}" if count == 1 else f"{part}, {read_back_before(Decimal(count), what)}"

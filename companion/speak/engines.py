@@ -16,9 +16,8 @@ from companion.errors import CompanionError
 from companion.installed import to_add
 
 ESPEAK_VOICE = "en-gb-x-rp"
-"""Of espeak-ng's English voices the clearest: 18 replies at 170 words a minute, transcribed by
-Whisper tiny.en without a grammar, agreed with the text to 87 of 100 (edit ratio over letters), and
-to 81 with en-us, 80 with en-gb, 75 with en-gb-scotland."""
+"""The clearest of espeak-ng's English voices, by how well a recognizer transcribed its replies
+(``docs/measurements.md``)."""
 
 
 class VoiceUnavailable(CompanionError):
@@ -97,7 +96,7 @@ class InstalledEngine:
             import pyttsx3
 
             self._engine: Any = pyttsx3.init()
-        # An engine that is not there shows as anything from ImportError to a COM error.
+        # A missing engine raises anything from ImportError to a COM error.
         except Exception as error:
             raise VoiceUnavailable(
                 "There is no speech engine that pyttsx3 can use; "

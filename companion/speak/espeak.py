@@ -1,10 +1,9 @@
 """espeak-ng, called directly: text in, samples out, in one call that ends when the sound is whole.
 
 On Linux pyttsx3 drives the same library, but its loop ends 10 ms after it has handed a text over,
-finished or not, and cancels whatever it takes for still playing: on two cores with three such
-programs at work, 23 of 900 sentences came out empty, and a text of a quarter of a minute was often
-not yet written. The library's synchronous mode has no loop to lose; of as many sentences none was
-lost. pyttsx3 stays for the systems that bring an engine of their own.
+finished or not, and cancels whatever it takes for still playing: under load some sentences came out
+empty, and long ones were cut (``docs/measurements.md``). The library's synchronous mode has no such
+loop. pyttsx3 stays for the systems that bring an engine of their own.
 
 The library is the system's, or else the one that the wheel ``espeakng-loader`` ships. The interface
 is that of ``speak_lib.h``, unchanged since espeak 1.
@@ -62,7 +61,8 @@ class Espeak:
         self._library = library
         library.espeak_ListVoices.restype = ctypes.POINTER(ctypes.POINTER(_Voice))
         folder = None if data is None else str(data).encode()
-        # It looks for a sound server though it plays nothing here, and tells why there is none.
+        # The library looks for a sound server though it plays nothing here, and prints why there is
+        # none.
         part_standard_error()
         self.rate = int(library.espeak_Initialize(SYNCHRONOUS, 0, folder, DO_NOT_EXIT))
         if self.rate <= 0:

@@ -34,7 +34,7 @@ def moved_phrases(
     if event.action == "drained":
         total = fill.in_unit(state, now.drained, event.unit)
         more = "" if _is(total, event.value) else sentence(f"{_number(total)} out")
-        # Whoever looks a job over afterwards fills nothing.
+        # A review after the job fills nothing.
         first = () if event.reviewed is not None else _first_fill(state, event.fluid)
         return (_fact(said, more), *first)
     filled = fill.fill_of(state, event.fluid, event.unit)
@@ -112,7 +112,7 @@ def fill_words(answer: an.FillSaid) -> str:
     if answer.sheet is not None:
         parts = [f"{name}: the sheet's {amount_words(*answer.sheet)} are {takes}"]
     if answer.first is not None:
-        # A plug or a neck is where it runs over; a stick or a glass is looked at.
+        # At a plug or a neck the fluid runs over; a stick or a glass is looked at.
         to = "to" if answer.check in ("level plug", "filler neck") else "on"
         parts.append(f"First about {_number(answer.first)}, then creep up {to} the {answer.check}")
     if answer.grade is not None and answer.sheet is None:

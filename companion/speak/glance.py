@@ -1,4 +1,4 @@
-"""What stands now, in words for a glance: shorter than what is said, and never read out."""
+"""What is so now, in words for a glance: shorter than what is said, and never read out."""
 
 from __future__ import annotations
 

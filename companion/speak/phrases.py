@@ -17,7 +17,7 @@ WEIGHT: tuple[Tone, ...] = (
     "ring",
     "warning",
 )
-"""Which tone is sounded where a call brought several: the last of these."""
+"""Order of the tones: where a call brought several, the last of these is sounded."""
 
 WARNING, RINGING, FACT, CONSEQUENCE, CAUTION, ANSWER, LEFT, QUESTION = range(8)
 """The order in which a reply says things: danger first, and last the question to be answered.

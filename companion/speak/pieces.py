@@ -9,10 +9,8 @@ from dataclasses import replace
 from companion.speak.phrases import CAUTION, LEFT, QUESTION, Phrase
 
 LETTER_SECONDS, STOP_SECONDS, COMMA_SECONDS, BEGUN_SECONDS = 0.066, 0.44, 0.28, -0.31
-"""What a letter, a full stop, a comma and the beginning take to say, in seconds: fitted by least
-squares to 872 texts of the shipped cards, rendered at 170 words a minute. So estimated, a text is
-out by 0.19 s (standard deviation), at worst 0.6 s too short; counted in words alone, by 0.64 s and
-2.7 s: texts that took eight seconds had 17 to 27 words."""
+"""Seconds that a letter, a full stop, a comma and the beginning take to say: fitted by least
+squares to texts of the shipped cards, rendered at 170 words a minute (``docs/measurements.md``)."""
 
 LONGEST_SECONDS = 7.4
 """Estimated length up to which a reply is said in one piece: rendered, eight seconds at most."""

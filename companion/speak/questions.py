@@ -27,8 +27,8 @@ from companion.speak.speakable import sentence
 from companion.speak.worded.recalled import record_words
 
 TAGS_NAMED, FEW_TAGS_NAMED, REASONS_NAMED = 6, 1, 1
-"""Of more tags only so many, the oldest, are named in a question, which has to be kept in mind;
-fewer, and so many reasons, where something without a tag stands too. "Read tags" has all tags."""
+"""How many tags, the oldest, are named in a question, which has to be kept in mind; fewer tags, and
+how many reasons, where something without a tag holds the start too. "Read tags" has all tags."""
 
 
 def question_phrase(state: State, event: ev.Asked) -> Phrase:
@@ -48,7 +48,7 @@ def _question_words(state: State, event: ev.Asked) -> str:
             meaning = meaning or which_number(event.candidates) or _or_a_tag(state, event)
             return f"{meaning} Confirm: {_first_call(state, event)}?".strip()
         case "clear-tag":
-            # Older logs have the ground in words.
+            # Older logs have the reason in words.
             ground = sentence(clearing_words(event.grounds, event.filled)) if event.grounds else ""
             return f"{ground or meaning} Clear tag {event.tag}?".strip()
         case "start":
@@ -137,7 +137,7 @@ def _steps(count: int) -> str:
 def answered_phrases(
     state: State, event: ev.Answered, events: Sequence[AnyEvent]
 ) -> tuple[Phrase, ...]:
-    """What a "negative" leaves as it was; what an "affirm" did is said by what it recorded.
+    """Say what a "negative" leaves as it was; the records of an "affirm" say what that did.
 
     Args:
         state: After the answer.

@@ -11,7 +11,7 @@ from companion.job.reason import Checked, Filled, Reason
 from companion.speak.when_words import when_words
 
 NEVER_CHECKED = ("guards", "controls", "fuel leaks", "people near")
-"""What no call tells of, so that the gate says every time that it did not check it."""
+"""Things that no call reports; the gate says every time that it did not check them."""
 
 
 def listed(words: Iterable[str]) -> str:
@@ -123,7 +123,7 @@ def _fluid(group: Sequence[Reason], dated: bool) -> str:
     before = _before(first, dated)
     said = []
     if {"none added", "level unproven"} <= what:
-        # One sentence: both are heard together most often, and the gate has to be short.
+        # One sentence for both: they mostly come together, and the gate's answer has to be short.
         said.append(f"{fluid} was drained, none was called added, and its level not called full")
     elif "none added" in what:
         said.append(f"{fluid} was drained and none was called added since")

@@ -14,7 +14,7 @@ from companion.speak.speakable import speakable
 def reviewed_phrases(
     state: State, event: ev.Reviewed, events: Sequence[AnyEvent]
 ) -> tuple[Phrase, ...]:
-    """Say a mark; of a correction that recorded no value or name anew, what was said.
+    """Say a mark; of a correction that recorded no value or name, say the call.
 
     Args:
         state: After the events.

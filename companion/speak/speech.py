@@ -23,9 +23,9 @@ from companion.speak.speakable import speakable
 WORDS_PER_MINUTE = 170
 """Usual pace: slow enough to follow in noise, and an ordinary readback stays under 5 s."""
 START_SECONDS = 20.0
-"""Longest wait for an engine to start; espeak-ng takes 0.02 s, others load for seconds."""
+"""Longest wait for an engine to start; some load for seconds (``docs/measurements.md``)."""
 RENDER_SECONDS = 15.0
-"""Longest wait for a text to be rendered; espeak-ng takes about 0.002 s a sentence."""
+"""Longest wait for a text to be rendered (``docs/measurements.md`` has the usual)."""
 QUIET = 0.004
 """Samples below this are the pause that engines put around speech."""
 KEPT_PAUSE = 0.05
@@ -131,7 +131,7 @@ def _work(tasks: queue.SimpleQueue[_Task]) -> None:
             task.result = task.work()
         except VoiceUnavailable as error:
             task.error = error
-        # Whatever an engine raises, from COM errors to bare exceptions, means the same here.
+        # Whatever an engine raises, from COM errors to plain exceptions, means the same here.
         except Exception as error:
             reason = (str(error).splitlines() or [type(error).__name__])[0].rstrip(".")
             task.error = VoiceUnavailable(

@@ -1,7 +1,7 @@
 """Replies sounded: a tone, then speech, on the loudspeaker; where there is none, in silence.
 
-A voice never raises for want of sound. The reply stands on the screen and in the log in any case,
-so a lost loudspeaker is told once, in ``trouble``, and the job goes on.
+A voice never raises because it cannot sound a reply. The reply stands on the screen and in the log
+in any case, so a lost loudspeaker is told once, in ``trouble``, and the job goes on.
 """
 
 from __future__ import annotations
@@ -70,7 +70,7 @@ class VoiceSettings(Protocol):
 
 
 class SilentVoice:
-    """Sounds nothing, for want of a loudspeaker or because it was asked not to; renders if it can.
+    """Sounds nothing, because there is no loudspeaker or quiet was asked for; renders if it can.
 
     Args:
         engine: The speech engine, or the trouble with it.
@@ -157,8 +157,8 @@ def open_voice(
     Args:
         settings: Which voice, pace and device.
         quiet: Sound nothing.
-        start_engine: Starts the speech engine, by voice and pace; as ever if left out.
-        open_player: Opens the loudspeaker; as ever if left out.
+        start_engine: Starts the speech engine, by voice and pace; the usual way if left out.
+        open_player: Opens the loudspeaker; the usual way if left out.
     """
     engine: SpeechEngine | VoiceUnavailable
     try:

@@ -50,8 +50,7 @@ def since_words(at: datetime, days: int) -> str:
 
 
 def _last_year(at: datetime, days: int) -> bool:
-    """Whether the year before this one is meant; where it is this year's month still, it is told
-    in years."""
+    """Whether a month of last year is meant; the same month as now is told in years instead."""
     try:
         return (at + timedelta(days=days)).year == at.year + 1
     except OverflowError:

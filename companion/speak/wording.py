@@ -63,7 +63,7 @@ def word(
     phrases = [
         *beside_phrases(state, beside),
         *(phrase for event in events for phrase in event_phrases(state, event, events)),
-        # All that hang are read out: the new ones are among them.
+        # All hanging tags are read out; the new ones are among them.
         *(
             ()
             if any(isinstance(each, TagsHanging) for each in answers)
@@ -103,7 +103,7 @@ def word_not_understood(reasons: Sequence[str], take: Sequence[str] = ()) -> Rep
                 "not-understood", f"Say again. {_unquoted(trouble)}: {speakable(fitting)}."
             )
         if trouble.endswith(" of this job"):
-            # Nobody at the bench can look up which names there are.
+            # Nobody at the bench can look up the list of names.
             names = f"I take: {speakable(_one_of(take))}." if take else "Say help."
             return Reply("not-understood", f"Say again. {_unquoted(trouble)}. {names}")
         if trouble.endswith(" turns it around") or trouble == _UNKNOWN_WORD:

@@ -18,7 +18,7 @@ LARGEST_WHOLE = 2**63 - 1
 """What 64 bits hold."""
 
 MOST_DIGITS = 40
-"""Decimals with an exponent of more digits than that are written with it; no bench calls one."""
+"""Decimals with a larger exponent are written with it; no bench calls one."""
 
 
 def row_of(table: Table, values: Mapping[str, Any]) -> Row:
@@ -37,7 +37,7 @@ def _text(value: Any) -> Cell:
     if value is None:
         return None
     text = str(value)
-    # Half of a pair of code units is in no encoding.
+    # Half of a surrogate pair cannot be encoded.
     return text if text.isascii() else text.encode("utf-8", "replace").decode()
 
 
@@ -69,7 +69,7 @@ def _time(value: Any) -> Cell:
     try:
         return value.astimezone(UTC)
     except OverflowError:
-        # At either end of the calendar another offset has no such day.
+        # At either end of the calendar another offset would lead out of it.
         return None
 
 

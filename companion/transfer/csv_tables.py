@@ -46,7 +46,7 @@ class CsvTables:
 
 
 def _number(cell: Cell) -> str:
-    # Digits, a sign and a point, whatever the exponent.
+    # Written with digits, a sign and a point, whatever the exponent.
     return "" if cell is None else str(cell)
 
 

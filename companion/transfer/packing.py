@@ -157,7 +157,7 @@ class _Packing:
         self._packed.sessions.append(folder.resolve().name)
         self._packed.files += len(files)
         return PackedSession(
-            # A name may be in no encoding, where a system lets it.
+            # Some systems allow names that are in no encoding.
             name=folder.resolve().name.encode("utf-8", "replace").decode()[:255],
             folder=name,
             records=log.tip.seq,

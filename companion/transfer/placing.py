@@ -192,7 +192,7 @@ def _files(folder: Path) -> list[Path]:
 
 
 def _fits_beside(folder: Path, copy: Path) -> bool:
-    """Whether no file of the one would be another file of the other."""
+    """Whether no file of one has the name of a different file of the other."""
     for path in _files(folder):
         there = copy / path
         if there.parent.is_symlink() or there.is_symlink():

@@ -121,7 +121,7 @@ def _where(session: SessionRead, shop: str | None) -> dict[str, Any]:
 def _session(session: SessionRead) -> dict[str, Any]:
     state, records = session.state, session.records
     opened = records[0]
-    # Not simply the last record: the clock may have been set back in between.
+    # The latest time, which need not be that of the last record: the clock may have been set back.
     last = max(record.at for record in records)
     clips = {clip for record in records if (clip := _clip(record.event)) is not None}
     return {
@@ -154,7 +154,7 @@ def _fact(session: SessionRead, fact: Fact[Any], heard: Mapping[int, ev.Heard]) 
     call = heard.get(fact.event.heard)
     return {
         **_record(fact),
-        # What stands in the place of another happened at that one's step.
+        # A fact in the place of another happened at the step of the other one.
         "step": session.steps.get(fact.place, session.steps[fact.seq]),
         "counts": superseded is None,
         "superseded": superseded,
@@ -239,5 +239,5 @@ def _json(event: ev.AnyEvent) -> str:
     try:
         return event.model_dump_json(exclude=beside_data(event))
     except ValueError:
-        # Text that is in no encoding; escaped, JSON can hold it.
+        # For text that is in no encoding: escaped, JSON can hold it.
         return json.dumps(event.model_dump(exclude=beside_data(event)), default=str)

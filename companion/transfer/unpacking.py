@@ -122,7 +122,7 @@ def _content(zipped: zipfile.ZipFile, info: zipfile.ZipInfo) -> bytes:
     """What is in a member; no more is unpacked than its size as claimed and looked at before."""
     try:
         with zipped.open(info) as member:
-            # Without a number it would unpack all that is packed there, whatever size is claimed.
+            # Without a limit this would unpack everything that is packed, whatever size is claimed.
             data = member.read(info.file_size + 1)
     except DAMAGED:
         raise NoExport(f"is damaged at {info.filename}") from None
@@ -142,7 +142,7 @@ def _verified(zipped: zipfile.ZipFile, info: zipfile.ZipInfo, listed: PackedFile
 
 
 def _refuse_log(folder: Path, session: PackedSession) -> None:
-    """Hold the chain of an unpacked log against itself, its tip and the manifest."""
+    """Verify the chain of an unpacked log, and hold it against its tip and the manifest."""
     found = scan_log(folder)
     name = session.folder
     if found.newer:

@@ -1,7 +1,7 @@
 """A ZIP from anywhere, opened only if everything in it is what an export of sessions has.
 
-Nothing is unpacked here; the sizes, names and kinds that the ZIP claims are held against the limits
-before a byte of its contents is read.
+Nothing is unpacked here; the sizes, names and kinds that the ZIP claims are checked against the
+limits before a byte of its contents is read.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ ENTRY_BYTES = 46 + 300
 room to spare."""
 
 ENCRYPTED = 0x1 | 0x40
-"""Bits of the flags that say so."""
+"""Bits of the flags that mean an encrypted member."""
 
 MEMBER = re.compile(rf"{FOLDER.pattern}/(?:{PATH.pattern})", re.ASCII)
 

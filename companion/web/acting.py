@@ -48,7 +48,7 @@ class Wish:
         last: Number of the last record that the page had.
         affirmed: Whether the question before it is affirmed.
         read: That question, as it was read; "" where there was none, which affirms nothing.
-        despite: Whether it is wished although the call was changed meanwhile.
+        despite: Whether it is wanted even if the call was changed meanwhile.
     """
 
     do: Do
@@ -84,7 +84,7 @@ def wish_of(fields: Mapping[str, str], by: str) -> Wish | None:
         by: Who looks things over, as it was told before; a field ``by`` has the word.
     """
     for mark in ("right", "wrong"):
-        # Buttons of the list: the name says what, the value which call.
+        # Buttons of the list: the field's name says what to do, its value with which call.
         if mark in fields and "do" not in fields:
             fields = {**fields, "do": mark, "record": fields[mark]}
     do = DOINGS.get(fields.get("do", ""))
@@ -144,7 +144,13 @@ class Acting:
 
 
 def changed_meanwhile(view: View, record: int, last: int) -> str:
-    """Return what was done to a call after the last record that a page had; "" if nothing was."""
+    """Return what was done to a call after the last record that a page had; "" if nothing was.
+
+    Args:
+        view: The session as it is now.
+        record: Number of what was heard.
+        last: Number of the last record that the page had; 0 where it did not say.
+    """
     turn = view.call(record)
     if turn is None or not last:
         return ""

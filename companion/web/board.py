@@ -34,10 +34,10 @@ ALIVE_SECONDS = 4.0
 connection for lost after three times that."""
 
 RETRY_MILLISECONDS = 2000
-"""How soon a browser tries again by itself once the connection is lost."""
+"""How soon a browser connects again by itself once the connection is lost."""
 
 STREAMS = 80
-"""So many may watch at once; it leaves room for pages among the connections that are served."""
+"""How many browsers may watch at once; this leaves connections for pages."""
 
 LOOKS = ("light", "dark")
 """What ``?look=`` may ask for; anything else follows the system."""
@@ -86,7 +86,7 @@ class Boards:
         try:
             return draw(self._follower.look())
         except Exception as error:
-            # A board that stands still must not look as if it were up to date.
+            # A board that no longer changes must not look as if it were up to date.
             what = f"{type(error).__name__}: {error}".splitlines()[0]
             return draw(Looked("", None, f"The board cannot be drawn ({what})."))
 
@@ -109,7 +109,7 @@ class Boards:
             self.streams -= 1
 
     async def _change(self, stop: asyncio.Event) -> bool:
-        """Wait until the board is another one; False where it stays as it is for a while."""
+        """Wait until the board changes; False where it stays the same for a while."""
         if self._changed is None:
             self._changed = asyncio.Event()
         if self._watching is None or self._watching.done():
@@ -182,7 +182,8 @@ def draw(looked: Looked) -> str:
 
 
 def _question(board: Board | None) -> tuple[str, str]:
-    """What stands before the open question, which is read closer by, and what it asks."""
+    """The open question in two parts: what comes before, which is read from near, and what it
+    asks."""
     if board is None or board.question is None:
         return "", ""
     before, _, asks = board.question.rpartition(". ")

@@ -28,17 +28,16 @@ from companion.shelf.rules import shipped_rules
 from companion.web.board_view import Board, board_of
 
 LOOK_ON = timedelta(seconds=5)
-"""How often it is looked whether a session of which no program works at the log goes on in another
-one."""
+"""How often the board looks whether a session without a program at work goes on in another log."""
 
 LOOK_AROUND = timedelta(seconds=5)
 """How often a board that follows the shop looks for another session that runs."""
 
 MACHINE_AGAIN = timedelta(seconds=20)
-"""How often it is looked how the machine stands by its other sessions."""
+"""How often the board looks what the machine's other sessions say of it."""
 
 RUNNING_AMONG = 8
-"""So many of the sessions that were written to last are looked at, whether one runs."""
+"""How many of the sessions that were written to last are tried for one that runs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +151,8 @@ class Follower:
         try:
             known = self._machine.known(self._opened)
         except CompanionError:
-            # As it was learned last: what is wrong with the list is told where it is asked for.
+            # The last known state is kept: what is wrong with the list is told where it is asked
+            # for.
             known = state.known.event if self._known is None else self._known[1]
         self._known = (at, known)
         return known
@@ -182,17 +182,18 @@ class Follower:
                 if isinstance(record.event, Said) and not record.event.goes_on:
                     said = record.event
             if anew:
-                # A log of a later version, or a spoiled one, may hold what cannot be reckoned with.
-                # Once is enough: what comes after it, a session of this version writes.
+                # A log of a later version, or a damaged one, may hold values that cannot be worked
+                # with. The first time is enough: what follows is written by a session of this
+                # version.
                 refuse_senseless(self._log.folder, state)
         except CompanionError as error:
-            # A log of which the first line is not written yet is told of in the same way.
+            # A log whose first line is not written yet is reported in the same way.
             self._state, self._trouble = None, str(error)
             return
         self._state, self._said, self._trouble, self._shown = state, said, "", None
 
     def _goes_on(self) -> bool:
-        """Follow on to the job that was gone on with instead of this one."""
+        """Follow on to the job that is worked on instead of this one."""
         if self._state is None or self._state.go_on_with is None:
             return False
         with suppress(CompanionError):
@@ -242,5 +243,5 @@ def latest_session(folders: Callable[[], Iterable[Path]] = session_folders) -> P
     for folder in latest:
         if is_live(folder):
             return folder
-    # With none, the sentence that says so.
+    # With no session, the sentence that says so.
     return latest[0] if latest else find_session(None)

@@ -22,10 +22,10 @@ from companion.web.server import LOOPBACK, is_loopback, serve
 
 TOKEN_NAME = "board.token"
 """File in the data folder that keeps the token, readable for its owner alone, so that a tablet on
-the wall need not be told a new one every morning."""
+the wall need not be given a new one every morning."""
 
 EVERY_ADDRESS = ("0.0.0.0", "::")
-"""To be seen under all the addresses of this machine, of which none can be named."""
+"""Listens on all addresses of this machine, so that no single one can be named."""
 
 TOKEN_BYTES = 16
 """Of chance in a token: 128 bits, 22 characters to type."""
@@ -57,7 +57,7 @@ def serve_board(
     follower = Follower(folder, clock=lambda: datetime.now().astimezone())
     token = kept_token(anew=new_token) if new_token or not is_loopback(host) else None
     if is_loopback(host):
-        # Whoever sits at this machine can read everything anyway.
+        # Whoever uses this machine can read everything anyway.
         token = None
 
     def started(where: str) -> None:

@@ -1,7 +1,7 @@
 """What the board on the wall shows, worked out from the job, the running program and the time.
 
-Nothing is worked out here that the bench does not say too: what holds the start are the gate's own
-reasons, the question is the one that was spoken, "help" is what "help" answers.
+Everything shown is what the bench says too: the gate's own reasons, the question as it was spoken,
+the answer of "help".
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from companion.speak.reason_words import NEVER_CHECKED, reason_lines, unknown_wo
 from companion.speak.speakable import sentence
 
 Listens = Literal["yes", "later", "no"]
-"""Whether a call would be heard now: it would; only after something was done; it would not."""
+"""Whether a call would be heard now: yes, only after something else, or no."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,6 +212,11 @@ def listening_of(state: State, live: LiveStatus | None, at: datetime) -> Listeni
     """Say whether a call would be heard now.
 
     What cannot be known counts as no: a board that says "listening" to nobody costs a reading.
+
+    Args:
+        state: The job.
+        live: What the program that runs it said last; None where none runs.
+        at: The time, with its offset from UTC.
     """
     if live is None:
         ended = "The job is parked." if state.parked else "The job is closed."
@@ -301,7 +306,7 @@ def _readback(state: State, answer: Said | None) -> Readback | None:
     said = " ".join(state.last_said)
     last = state.last_heard
     if last is None or answer is None or answer.heard != last.seq:
-        # The clock brought it, or a device: it answers nobody.
+        # The clock or a device brought it: it answers nobody.
         return Readback(None, said)
     heard = last.event
     if heard.outcome == "ignore":

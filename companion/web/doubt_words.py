@@ -5,11 +5,11 @@ from __future__ import annotations
 from companion.job import events as ev
 
 SURE = 0.9
-"""From this confidence on nothing is said of it: all but one of the calls of the hearing benchmark
-that were recorded at once had it."""
+"""From this confidence on nothing is said of it: nearly all calls of the hearing benchmark that
+were recorded at once had it (``docs/measurements.md``)."""
 
 WORTH_NAMING = 0.02
-"""A rival with a smaller share was as good as ruled out."""
+"""A rival with a smaller share counts as ruled out."""
 
 _NO_DOUBT = frozenset({"second agrees"})
 """Reasons that speak for a call."""
@@ -20,7 +20,7 @@ _NUMBER = {
     "no unit was called: ": "No unit was called; {} were taken.",
     "ten times off: ": "It is ten times off the usual: {}?",
 }
-"""By how a reason begins, the sentence that the rest of it goes into."""
+"""By the beginning of a reason, the sentence that takes the rest of it."""
 
 _WHOLE = {
     "low confidence": "It was not heard clearly.",

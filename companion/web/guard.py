@@ -28,7 +28,8 @@ BODY_BYTES = 256 * 1024
 """The most that a request may bring, in bytes, where no files are sent."""
 
 TAKEN_IN = 16
-"""So many times as much is read of a request that is too large, so that it can be told so."""
+"""How many times that limit is read of a request that is too large, so that the browser still takes
+the answer."""
 
 CSRF_FIELD = "csrf"
 """Name of the form field, or of the part of the address, that holds the page's secret."""
@@ -45,7 +46,7 @@ POLICY = (
 HEADERS = {
     "Content-Security-Policy": POLICY,
     "X-Content-Type-Options": "nosniff",
-    # Nothing is told to any other page; our own forms still tell where they come from, which the
+    # No other page is told the address; our own forms still say where they come from, which the
     # stricter "no-referrer" would hide from us as well.
     "Referrer-Policy": "same-origin",
     "Cross-Origin-Opener-Policy": "same-origin",
@@ -105,7 +106,7 @@ class Guard:
         if refused is None and files is None:
             body, refused = await self._body(scope, receive)
             unread = False
-        # Of files nothing is taken in before the secret is seen: it stands in the address.
+        # Nothing of files is read before the secret is seen: it stands in the address.
         if refused is None and scope["method"] not in _SAFE and not self._knows_csrf(scope, body):
             refused = _refusal(
                 403,
@@ -127,7 +128,7 @@ class Guard:
             return _refusal(403, "This page is for this computer only.")
         site = headers.get("sec-fetch-site", "none")
         if scope["method"] in _SAFE:
-            # A link from elsewhere may be followed; nothing of ours may be built in elsewhere.
+            # A link from elsewhere may be followed, but nothing of ours may be embedded elsewhere.
             if site == "cross-site" and headers.get("sec-fetch-mode", "navigate") != "navigate":
                 return _refusal(403, "Only the pages of this program may use this.")
             return None
@@ -148,7 +149,7 @@ class Guard:
             return None
         if scope["method"] in _SAFE and _same(request.query_params.get("token"), self._token):
             rest = [pair for pair in request.query_params.multi_items() if pair[0] != "token"]
-            # Not from what was asked for as it stands: "//elsewhere" would lead away.
+            # The path is not used as it was asked for: "//elsewhere" would lead away.
             onward = request.url.path if not request.url.path.startswith("//") else "/"
             answer = RedirectResponse(onward + (f"?{urlencode(rest)}" if rest else ""), 303)
             answer.set_cookie(
@@ -182,7 +183,7 @@ class Guard:
             came += len(piece)
             if came <= self._body_bytes:
                 body += piece
-            # What is too much is still taken in, and thrown away.
+            # What is too much is still read, and thrown away.
             if came > TAKEN_IN * self._body_bytes:
                 return b"", too_much
             if not message.get("more_body", False):
@@ -256,7 +257,7 @@ def own_hosts(host: str, port: int) -> Hosts:
 
 
 def tell_fault(scope: Scope, error: Exception) -> None:
-    """Tell the terminal of a fault of ours, in one line, and only once of each.
+    """Print a fault of ours on the terminal, in one line and only once each.
 
     Args:
         scope: What could not be answered.
@@ -305,7 +306,7 @@ def _with_headers(send: Send) -> Send:
             headers = MutableHeaders(raw=message["headers"])
             for name, value in HEADERS.items():
                 headers[name] = value
-            # A clip or a style sheet may say of itself that it never changes.
+            # A clip or a style sheet may be marked as never changing.
             headers.setdefault("Cache-Control", "no-store")
             message = {**message, "headers": headers.raw}
         await send(message)
@@ -326,7 +327,7 @@ def _counted(receive: Receive, most: int) -> Receive:
             came += len(message.get("body", b""))
             if came <= most:
                 return message
-            # The rest is taken in and thrown away: a browser that is cut off shows no answer.
+            # The rest is read and thrown away: a browser that is cut off shows no answer.
             if came > TAKEN_IN * most or not message.get("more_body", False):
                 raise HTTPException(
                     413,
@@ -338,8 +339,8 @@ def _counted(receive: Receive, most: int) -> Receive:
 
 
 async def _thrown_away(receive: Receive, most: int) -> None:
-    """Take in what a refused request brings, up to a bound: a browser whose connection is closed
-    while it sends shows no answer."""
+    """Read what a refused request brings, up to a bound: a browser whose connection is closed while
+    it sends shows no answer."""
     came = 0
     while came <= TAKEN_IN * most:
         message = await receive()

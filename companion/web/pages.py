@@ -41,7 +41,7 @@ def application(routes: Sequence[BaseRoute]) -> Starlette:
         routes=[*routes, Route("/static/{name}", _static)],
         exception_handlers={CompanionError: _failed, HTTPException: _failed, Exception: _broke},
     )
-    # A path that is nearly one of ours leads nowhere else.
+    # A path that is nearly one of ours is not redirected.
     made.router.redirect_slashes = False
     return made
 
@@ -60,7 +60,13 @@ def page(request: Request, template: str, *, status: int = 200, **values: Any) -
 
 
 def sentence_page(request: Request, status: int, sentence: str) -> Response:
-    """Return a page that says one thing."""
+    """Return a page that says one thing.
+
+    Args:
+        request: What it answers.
+        status: Of HTTP.
+        sentence: To read, with its full stop.
+    """
     return page(request, "sentence.html", status=status, sentence=sentence)
 
 
@@ -88,7 +94,7 @@ def static_address(name: str) -> str:
 
 
 def _static(request: Request) -> Response:
-    # By name, so that no path leads anywhere.
+    # Looked up by name, so that a path cannot lead anywhere else.
     path = _static_files().get(request.path_params["name"])
     if path is None:
         raise HTTPException(404)
@@ -112,7 +118,7 @@ async def _failed(request: Request, error: Exception) -> Response:
 
 
 async def _broke(request: Request, error: Exception) -> Response:
-    # Before it is answered, so that whoever was answered can look for it.
+    # Done before the answer is sent, so that the effect is there when the answer arrives.
     tell_fault(request.scope, error)
     return sentence_page(
         request, 500, "This page could not be made; the rest of the program goes on."

@@ -1,5 +1,5 @@
-"""Who is at the other end of a connection within this machine: another user of it may be, and what
-was said at the bench is none of theirs."""
+"""Who is at the other end of a connection within this machine: it may be another user, who must not
+see what was said at the bench."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ TABLES = {4: Path("/proc/net/tcp"), 6: Path("/proc/net/tcp6")}
 """Where Linux lists connections with their users, by the version of the addresses."""
 
 MOST_BYTES = 16 * 2**20
-"""Of a table that are read; a line has 150."""
+"""Bytes of a table that are read; a line has 150."""
 
 ADMINISTRATOR = 0
 """Number of the user who may read every file anyway."""
@@ -57,7 +57,7 @@ def user_of(table: str, client: tuple[str, int], server: tuple[str, int]) -> int
     for line in table.splitlines()[1:]:
         fields = line.split()
         if len(fields) > 9 and fields[1:3] == wanted:
-            # Without an inode it is nobody's any more, and its user is given as 0.
+            # Without an inode nobody holds the connection any more, and its user is given as 0.
             return int(fields[7]) if fields[9] != "0" else -1
     return None
 

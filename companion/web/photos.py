@@ -129,7 +129,7 @@ def photo_file(folder: Path, photo: ev.PhotoAdded, *, small: bool) -> tuple[byte
         raise CompanionError(f"{photo.file[:80]!r} is no photo that is shown.")
     if not small:
         return photo_bytes(folder, photo), kind
-    # Unfolded, a large one takes a good part of the memory.
+    # One at a time: a large photo takes much memory while it is decoded.
     with _ONE_AT_A_TIME:
         return _small(folder, photo.file, photo.sha256), "image/jpeg"
 

@@ -93,7 +93,13 @@ def review_application(
 
 
 def session_address(key: str, query: str = "", record: int = 0) -> str:
-    """Return the address of a session's page, with a choice of calls and a record to jump to."""
+    """Return the address of a session's page, with a choice of calls and a record to jump to.
+
+    Args:
+        key: Of the session, as the shop gives it.
+        query: The choice of calls, as in an address; empty for all.
+        record: Number of the record to jump to; 0 for none.
+    """
     jump = f"#r{record}" if record else ""
     return f"/session/{quote(key)}{f'?{query}' if query else ''}{jump}"
 
@@ -275,7 +281,7 @@ class _Pages:
         return view.folder, name, hashes_of_clips(view.records).get(f"{CLIP_FOLDER}/{name}")
 
     def photo(self, request: Request) -> Response:
-        # By the number of its record: no name that comes from outside leads to a file.
+        # Found by the number of its record: no name from outside leads to a file.
         view, photo = self._photo(request)
         try:
             data, kind = photo_file(view.folder, photo, small="small" in request.query_params)
@@ -325,7 +331,7 @@ class _Pages:
                 step, back = _field(form, "step"), choice_of_text(_field(form, "back"))
                 files = [file for file in form.getlist("photos") if isinstance(file, UploadFile)]
                 for file in files if by else ():
-                    # A form in which nothing was chosen brings an empty file without a name.
+                    # A form in which no file was chosen sends an empty one without a name.
                     if file.filename or file.size:
                         sent = Sent(file.filename or "", await file.read(MOST_BYTES + 1))
                         added = await run_in_threadpool(

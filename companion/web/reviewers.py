@@ -36,10 +36,23 @@ class Reviewer(Protocol):
     """Writes reviews of one session; see ``companion.review.reviewer.Reviewer``."""
 
     def right(self, record: int, *, by: str, at: datetime) -> Outcome:
-        """Say that a call was understood rightly."""
+        """Say that a call was understood rightly.
+
+        Args:
+            record: Number of what was heard, or of what was recorded of it.
+            by: Who does it.
+            at: When, with its offset from UTC.
+        """
 
     def wrong(self, record: int, *, by: str, why: str, at: datetime) -> Outcome:
-        """Say that a call was misunderstood."""
+        """Say that a call was misunderstood.
+
+        Args:
+            record: Number of what was heard, or of what was recorded of it.
+            by: Who does it.
+            why: In a few words; may be empty.
+            at: When, with its offset from UTC.
+        """
 
     def correct(
         self,
@@ -52,7 +65,17 @@ class Reviewer(Protocol):
         affirmed: bool = False,
         read: str | None = None,
     ) -> Outcome:
-        """Put what was really said in the place of what was recorded."""
+        """Put what was really said in the place of what was recorded.
+
+        Args:
+            record: Number of what was heard, or of what was recorded of it.
+            text: The whole call that was really said, as it is typed at the bench.
+            by: Who does it.
+            why: In a few words; may be empty.
+            at: When, with its offset from UTC.
+            affirmed: Whether the question that this put before is affirmed.
+            read: That question as it was read; None for the one that was put last to ``by``.
+        """
 
     def set_aside(
         self,
@@ -64,13 +87,38 @@ class Reviewer(Protocol):
         affirmed: bool = False,
         read: str | None = None,
     ) -> Outcome:
-        """Let a call or a photo not count."""
+        """Let a call or a photo not count.
+
+        Args:
+            record: Number of what was heard, or of what was recorded of it, or of a photo.
+            by: Who does it.
+            why: In a few words; may be empty.
+            at: When, with its offset from UTC.
+            affirmed: Whether the question that this put before is affirmed.
+            read: That question as it was read; None for the one that was put last to ``by``.
+        """
 
     def note(self, record: int, text: str, *, by: str, why: str, at: datetime) -> Outcome:
-        """Confirm the draft of a note."""
+        """Confirm the draft of a note.
+
+        Args:
+            record: Number of the note, or of what was heard.
+            text: The words of the note.
+            by: Who does it.
+            why: In a few words; may be empty.
+            at: When, with its offset from UTC.
+        """
 
     def move_photo(self, record: int, step: str, *, by: str, why: str, at: datetime) -> Outcome:
-        """Let a photo stand at another step."""
+        """Let a photo stand at another step.
+
+        Args:
+            record: Number of the photo's record.
+            step: Name of the step of the card; empty for none.
+            by: Who does it.
+            why: In a few words; may be empty.
+            at: When, with its offset from UTC.
+        """
 
     def sign_off(self, *, by: str, at: datetime) -> Outcome:
         """Answer for the record as it stands."""
@@ -80,4 +128,4 @@ OpenReview = Callable[[Path], AbstractContextManager[Reviewer]]
 """Opens the log of a session folder for review."""
 
 PrepareReview = Callable[[State], None]
-"""Makes ready, without being waited for, what takes long at the first correction in a session."""
+"""Prepares in the background what takes long at the first correction in a session."""

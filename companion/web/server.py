@@ -28,12 +28,12 @@ from companion.web.guard import Files, Guard, own_hosts
 from companion.web.peer import is_strangers
 
 LOOPBACK = "127.0.0.1"
-"""Listened on where nothing else is asked for: what happens in the shop stays there."""
+"""The default address: what happens in the shop stays there."""
 
 CONNECTIONS = 96
-"""So many at once are served; a browser opens six to one page. For one more, the one is closed that
-has been the longest without asking for anything whole: whoever only holds connections open keeps
-nobody else out. Where all of them are being answered, one more is told so."""
+"""How many connections are served at once; a browser opens six to one page. For one more, the
+connection is closed that has gone the longest without a whole request, so that open connections
+alone keep nobody out. Where all of them are being answered, a further one is told so."""
 
 HANDLES_KEPT = 24
 """File handles that are not for connections: logs, clips, the index, the program's own."""
@@ -57,7 +57,7 @@ BUSY = (
     b"HTTP/1.1 503 Service Unavailable\r\nContent-Type: text/plain\r\nConnection: close\r\n\r\n"
     b"Too many look at this page at once; try again in a moment.\n"
 )
-"""Told to one more than are served, where all of those are being answered."""
+"""The answer to a connection too many, where all others are being answered."""
 
 _STOPPING = "companion.stopping"
 
@@ -163,7 +163,7 @@ def _listen(what: str, host: str, port: int, token: str | None) -> socket.socket
     made: socket.socket | None = None
     try:
         if not 0 <= port <= 65_535:
-            # Asked for its address, a system takes such a number for another port.
+            # The system would take such a number for another port.
             raise OverflowError
         family, _, _, _, where = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0]
         made = socket.socket(family, socket.SOCK_STREAM)
@@ -220,7 +220,8 @@ class _Server(uvicorn.Server):
                 log_level="critical",
                 access_log=False,
                 server_header=False,
-                # So many are let in at once; four times as many before one can be closed again.
+                # This many are accepted at once; up to four times as many before one can be closed
+                # again.
                 backlog=max(1, _most_connections() // 8),
                 timeout_keep_alive=IDLE_SECONDS,
                 timeout_graceful_shutdown=STOPPING_SECONDS,
@@ -233,7 +234,7 @@ class _Server(uvicorn.Server):
         asyncio.get_running_loop().set_exception_handler(lambda loop, context: None)
         self._stopping = asyncio.Event()
         await super().startup(sockets)
-        # So many may wait to be let in, however few are let in at once: nobody has to knock twice.
+        # This many may wait to be accepted, so that nobody has to connect twice.
         self._listening.listen(WAITING)
         self._ready(self.address)
 
@@ -264,7 +265,8 @@ class _Connection(H11Protocol):
         self.app = self._answer_own_user
 
     async def _answer_own_user(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Ask once who is at the other end, when a request has come whole: that takes a while."""
+        """Look once who is at the other end, and only when a request has come whole, since that
+        takes a while."""
         if self._strangers is None:
             self._strangers = await asyncio.to_thread(is_strangers, self.client, self.server)
         if self._strangers:
@@ -306,7 +308,8 @@ class _Connection(H11Protocol):
         others = [each for each in self.connections if isinstance(each, _Connection)]
         held = [each for each in others if not each.transport.is_closing()]
         waiting = [each for each in held if each is not self and each.is_waiting]
-        # Those that were answered before go last, and then a form or a photo that is on its way.
+        # Connections that were answered before are closed last, then those with a form or a photo
+        # on its way.
         waiting.sort(
             key=lambda each: (
                 each._strangers is False,

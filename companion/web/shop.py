@@ -25,7 +25,7 @@ VIEWS_KEPT = 6
 """Sessions kept as they were read last; one of a thousand calls takes some megabytes."""
 
 INDEX_FRESH = 60.0
-"""Seconds in which the index does not look at the logs by itself: each page has it do so once."""
+"""Seconds for which the index does not look at the logs by itself: each page makes it look once."""
 
 
 class NoSession(CompanionError):
@@ -43,7 +43,7 @@ class View:
         records: All of them.
         state: Their fold.
         turns: Call by call.
-        recovered: What was amiss at the end of its log, or None.
+        recovered: What was wrong at the end of its log, or None.
     """
 
     folder: Path
@@ -178,7 +178,7 @@ class Shop:
         try:
             self.index.refresh()
         except CompanionError:
-            # The list says so itself when it is asked for.
+            # The list reports it when it is asked for.
             return
 
     def _count(self, done: int, of: int) -> None:

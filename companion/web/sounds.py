@@ -40,7 +40,7 @@ def clip_file(folder: Path, name: str, sha256: str | None = None) -> Path:
     if CLIP_NAME.fullmatch(name) is None:
         raise CompanionError("There is no clip of that name; take it from a backup.")
     try:
-        # Opened once, as it is anywhere else: what leads elsewhere, or is no file, is none.
+        # Opened once as a check: a name that leads elsewhere, or is no file, is no clip.
         open_inside(folder, CLIP_FOLDER, name).close()
     except OSError:
         raise CompanionError(f"The clip {name} is not there; take it from a backup.") from None
@@ -82,6 +82,11 @@ def _seconds(path: str) -> float:
 
 def outline(folder: Path, name: str, sha256: str | None = None) -> tuple[int, ...]:
     """Return how loud a clip is along its length: ``BARS`` heights, 0 to 100 of its loudest.
+
+    Args:
+        folder: The session folder.
+        name: Of the clip's file.
+        sha256: Of the file, as the log has it; None where an older log has none.
 
     Raises:
         CompanionError: If the clip is missing, damaged, or not the one that was recorded.

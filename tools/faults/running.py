@@ -506,7 +506,8 @@ def _lost_by_command(running: Running, run: Run) -> list[outside.Entry]:
     missing: list[outside.Entry] = []
     for part in re.split(rf"^{re.escape(SEPARATOR)}.*\n", run.out, flags=re.MULTILINE):
         read_back = outside.printed(part)
-        missing += min((outside.lost(read_back, log) for log in logs), key=len)
+        fewest: list[outside.Entry] = min((outside.lost(read_back, log) for log in logs), key=len)
+        missing += fewest
     return missing
 
 

@@ -17,8 +17,9 @@ import time
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
+from tools.fuzz.given import Reader
 from tools.fuzz.guided import NOW_NAME
-from tools.fuzz.readers import READERS, Reader
+from tools.fuzz.readers import READERS
 from tools.fuzz.table import Tried, lines_of, write_into
 
 GUIDED = 10_000
@@ -49,7 +50,8 @@ def main() -> int:
 def _tried(reader: Reader, options: argparse.Namespace, out: Path, guided: bool) -> Tried:
     began = time.monotonic()
     wanted = min(options.runs or reader.runs, reader.runs)
-    inputs, faults, seed = 0, [], options.seed
+    inputs, seed = 0, options.seed
+    faults: list[str] = []
     while inputs < wanted and len(faults) < 100:
         guiding = guided and inputs < GUIDED
         most = min(wanted, GUIDED) if guiding else wanted

@@ -128,10 +128,10 @@ def _files(folder: Path, pattern: str, most: int = 4) -> list[bytes]:
 
 
 def _jsgf(path: Path) -> object:
-    from companion.grammar.compiler import compile_network
     from companion.grammar.files import read_own_rules
+    from companion.grammar.marked import marked_automaton
 
-    return compile_network(read_own_rules(path))
+    return marked_automaton(read_own_rules(path))
 
 
 _GRAMMARS = [
@@ -305,7 +305,7 @@ def demonstrations() -> Iterator[Read]:
 
 
 def _voices() -> list[bytes]:
-    from companion.enroll.voice_profile import KINDS
+    from companion.recognize.phonemes import KINDS
 
     call = '{"said":"gap 30","clip":"1.flac","heard":"gap 30","outcome":"right"}'
     begins = '{"v":1,"name":"someone","made":"2026-03-02T09:15:00+01:00","model":"a","network":"b"'

@@ -16,7 +16,7 @@ from companion.job.events.afterwards import (
     SignedOff,
     WorkOrderKept,
 )
-from companion.job.events.base import Correctable, Event
+from companion.job.events.base import Correctable, Event, corrected_by
 from companion.job.events.exchange import Answered, Asked, Heard, Rival, Said, Unsaid
 from companion.job.events.facts import (
     AnyFact,
@@ -151,6 +151,7 @@ __all__ = [
     "Window",
     "WorkOrderKept",
     "WorkRecorded",
+    "corrected_by",
 ]
 
 AnyEvent = Annotated[

@@ -28,3 +28,10 @@ class Correctable(Event):
     """
 
     corrects: int | None = None
+
+
+def corrected_by(event: Event) -> int | None:
+    """Return the number of the record in whose place an event stands; None where it is nothing that
+    corrects, or corrects nothing. What class a model is of takes long to ask of a whole day."""
+    corrects: int | None = event.__dict__.get("corrects")
+    return corrects

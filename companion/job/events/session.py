@@ -90,7 +90,7 @@ class JobClosed(Event):
     """Finished.
 
     Attributes:
-        instead: The session of another job of the same machine that is gone on with instead.
+        instead: The session of another job of the same machine that is continued instead.
     """
 
     kind: Literal["job.closed"] = "job.closed"

@@ -36,8 +36,8 @@ def evolve(state: State, record: Record) -> State:
         changed = state if change is None else change(state, record.event, record)
         if changed is state:
             return replace(state, seq=record.seq)
-        # It was made just now, and nobody else has it yet: to make it twice would cost as much
-        # again.
+        # The state was made just now and nobody else has it yet, so that it can be changed in
+        # place; a copy would cost as much again.
         object.__setattr__(changed, "seq", record.seq)
         return changed
     # At the bench a review is no call: its question is not the one that is open there, and neither

@@ -38,7 +38,7 @@ def called(state: State, fact: Fact[Any], timer: Timer | None = None) -> State:
 
 
 def not_undone(state: State, entry: Undoable | None) -> dict[str, Any]:
-    """What can be disregarded but for this."""
+    """What can be disregarded, without this."""
     if entry is None:
         return {"undo": state.undo, "undo_tags": state.undo_tags}
     tags = state.undo_tags
@@ -61,7 +61,7 @@ _MIXED: Mapping[str, str] = {
 def _kept(state: State, event: ev.Correctable, record: Record) -> State:
     """Keep a fact among its kind, in its place; what it corrects no longer counts."""
     corrects = event.corrects
-    # What points at no earlier record stands where it is: the log check tells of it.
+    # A fact that corrects no earlier record stays in its own place; the log check reports it.
     if corrects is not None and corrects < record.seq:
         superseded = state.superseded
         if corrects not in superseded:
@@ -106,7 +106,7 @@ def with_facts(
 
 
 def _counting_anew(state: State, *seqs: int) -> State:
-    """The same with these records among what counts where they count, and not where they do not."""
+    """The same state, with these records among those that count if they do, and not otherwise."""
     for seq in seqs:
         fact = state.fact(seq)
         if fact is None:

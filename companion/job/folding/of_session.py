@@ -80,19 +80,19 @@ def _heard(state: State, event: ev.Heard, record: Record) -> State:
 def _said(state: State, event: ev.Said, record: Record) -> State:
     if not event.text:
         return state
-    state = replace(state, cut=fact_of(event, record) if event.rest else None)
+    cut = fact_of(event, record) if event.rest else None
     if event.goes_on:
-        return state
+        return replace(state, cut=cut)
     said = (event.text, *(piece.text for piece in event.rest))
     # What is said again keeps its source.
     kept = state.last_source if " ".join(said) == " ".join(state.last_said) else None
-    return replace(state, last_said=said, last_source=event.source or kept)
+    return replace(state, cut=cut, last_said=said, last_source=event.source or kept)
 
 
 def _asked(state: State, event: ev.Asked, record: Record) -> State:
     heard = state.last_heard
     if heard is None or heard.seq != event.heard:
-        # Put again, or about a rival: it keeps what was heard before it was put first.
+        # A question put again, or about a rival, keeps what was heard before it was first put.
         before = state.question or state.last_question
         same = before is not None and before.event.heard == event.heard
         heard = before.heard if before is not None and same else None

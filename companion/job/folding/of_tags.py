@@ -40,7 +40,7 @@ def _tag(event: ev.TagHung, seq: int, at: datetime, session: str | None = None) 
 
 
 def _tag_cleared(state: State, event: ev.TagCleared, record: Record) -> State:
-    # What hung it can no longer be disregarded: it was answered for when the tag came down.
+    # What hung the tag can no longer be disregarded: it was affirmed when the tag came down.
     undo = state.undo
     for entry in state.undo_tags.get(event.tag, ()):
         undo = undo.lacking(entry)

@@ -33,7 +33,7 @@ class Sets:
 
 
 _OF_STATE: Mapping[type[ev.Event], Sets] = {
-    # A "yes" after a restart would answer a question that nobody remembers hearing.
+    # A "yes" after a restart would answer a question that nobody remembers.
     ev.SessionResumed: Sets({"standby": False, "parked": False, "closed": False, "question": None}),
     ev.Standby: Sets({"standby": True, "question": None}),
     ev.Resumed: Sets({"standby": False, "parked": False, "closed": False}),

@@ -54,13 +54,13 @@ def _reading_said(
 def verdict_said(event: ev.ReadingRecorded) -> tuple[str, ...]:
     """Say how a reading is by the sheet, where that says anything."""
     if dimension(event.unit) == "time":
-        # Nobody wants anything of an hour meter.
+        # An hour meter has no window to judge by.
         return ()
     if event.verdict == "unknown" and any(r.about == "last time" for r in event.remarks):
-        # What it was last time, which then follows, says that the maker gives no figure.
+        # The value of last time, which follows, already tells that the maker gives no figure.
         return ()
     if event.verdict in ("low", "high") and event.beyond is not None:
-        # The unit was just said; only the number tells anything new.
+        # The unit was just said; only the number is new.
         by = number_words(without_needless_zeros(event.beyond))
         return (f"{event.verdict.capitalize()} by {by}.",)
     return (VERDICTS[event.verdict],)
@@ -116,7 +116,7 @@ def _work_said(
     state: State, event: ev.WorkRecorded, events: Sequence[AnyEvent]
 ) -> tuple[Phrase, ...]:
     if event.by == "step":
-        # The step itself said it.
+        # The step itself has said it.
         return ()
     return (recorded(corrected(event, _work_recalled(event))),)
 
@@ -144,7 +144,7 @@ def _note_logged(event: ev.NoteKept) -> str:
 
 def _note_said(state: State, event: ev.NoteKept, events: Sequence[AnyEvent]) -> tuple[Phrase, ...]:
     if any(isinstance(other, ev.Reviewed) for other in events):
-        # That it was confirmed or corrected says the review.
+        # The review says that it was confirmed or corrected.
         return ()
     return (recorded(f"{event.about.capitalize()} kept"),)
 

@@ -22,7 +22,7 @@ from companion.speak.speakable import sentence, speakable
 from companion.speak.worded.words import Table, Words, always
 
 TAGS_NAMED = 3
-"""So many tags that still hang are named when one comes down."""
+"""How many of the tags that still hang are named when one comes down."""
 
 
 def _logged(reasons: Sequence[Reason]) -> str:
@@ -103,7 +103,8 @@ def _checked_said(
     checked = event.checked if known is None else checked_words(known)
     if checked:
         said.append(sentence(f"Checked: {', '.join(checked)}"))
-    # What no call ever tells is read out when the gate would open; here it would only tire.
+    # Things that no call reports are read out when the gate would open; here they would only be
+    # tiring.
     unknown = (
         tuple(each for each in event.not_checked if each not in NEVER_CHECKED)
         if known is None

@@ -66,5 +66,5 @@ def logged(words: Callable[[Any], str], event: AnyEvent) -> str:
     """
     # A line feed from a typed call or a torn clip name must not fake a line of its own.
     line = " ".join(words(event).split())
-    corrects = event.corrects if isinstance(event, ev.Correctable) else None
+    corrects = ev.corrected_by(event)
     return line if corrects is None else f"{line}; corrects {corrects}"
