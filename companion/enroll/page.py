@@ -69,7 +69,7 @@ class Recorded(BaseModel):
         said: The call, in the words of the grammar.
     """
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
     file: str
     said: str
@@ -78,7 +78,7 @@ class Recorded(BaseModel):
 class Manifest(BaseModel):
     """What ``calls.toml`` holds: a ``[[call]]`` for each recording."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
     call: tuple[Recorded, ...] = Field(min_length=1)
 
