@@ -16,6 +16,7 @@ from companion.audio.utterance import Utterance
 from companion.enroll.fit import FEWEST, ReadOut
 from companion.enroll.voice_profile import VoiceProfile, voice_paths
 from companion.errors import CompanionError
+from companion.files.limits import MOST_RECORDINGS
 from companion.files.plain import is_plain, real_path
 from companion.files.quoting import quoted
 from companion.grammar.compiled import CallGrammar
@@ -111,6 +112,11 @@ def from_folder(folder: Path, grammar: CallGrammar) -> tuple[ReadOut, ...]:
         raise CompanionError(
             f"{path}: {len(manifest.call)} calls are too few to know a voice by; record at least "
             f"{FEWEST}."
+        )
+    if len(manifest.call) > MOST_RECORDINGS:
+        raise CompanionError(
+            f"{path}: {len(manifest.call):,} calls are more than are needed; keep at most "
+            f"{MOST_RECORDINGS:,}."
         )
     for one in manifest.call:
         if not grammar.parse(one.said.split()):
