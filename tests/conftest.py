@@ -27,6 +27,12 @@ settings.load_profile("bench")
 # at every seven hundredth new object costs a tenth of the time.
 gc.set_threshold(50_000, 20, 20)
 
+
+def pytest_collection_finish() -> None:
+    """What the collected tests are made of stays to the end: it need not be gone through again."""
+    gc.freeze()
+
+
 LONG = (
     "test_code_style.py",
     "test_surroundings.py",

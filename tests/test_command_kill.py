@@ -8,6 +8,7 @@ import signal
 import subprocess
 import sys
 from collections.abc import Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -108,19 +109,24 @@ def test_replay_from_audio_killed_after_some_replies(
     assert_all_kept(folder, acknowledged)
 
 
-@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="needs Linux")
-@pytest.mark.parametrize("ended", ["by its input", "by Ctrl-C", "outright"])
-def test_no_program_beside_outlives_the_session_though_it_hangs(
-    ended: str, shop: dict[str, str], tmp_path: Path
-) -> None:
+WAYS_TO_END = ("by its input", "by Ctrl-C", "outright")
+
+
+def end_while_all_beside_hang(ended: str, folder: Path) -> None:
+    """Hold the programs beside a session, end it, and wait until they have ended too."""
+    (folder / "settings.toml").touch()
     command = [sys.executable, "-m", "companion", "work", "--typed", "--board"]
     with subprocess.Popen(
-        [*command, "--out", str(tmp_path / "job")],
+        [*command, "--out", str(folder / "job")],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         stderr=subprocess.DEVNULL,
         text=True,
-        env=shop,
+        env={
+            **os.environ,
+            "BENCH_COMPANION_DATA": str(folder / "data"),
+            "BENCH_COMPANION_SETTINGS": str(folder / "settings.toml"),
+        },
     ) as session:
         assert session.stdin is not None
         assert session.stdout is not None
@@ -145,3 +151,21 @@ def test_no_program_beside_outlives_the_session_though_it_hangs(
         # Readable once the program has ended.
         assert select.select([each], [], [], 30) == ([each], [], [])
         os.close(each)
+
+
+@pytest.fixture(scope="module")
+def endings(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Future[None]]:
+    """A session ended in each way, all at once: most of it is waiting."""
+    with ThreadPoolExecutor(len(WAYS_TO_END)) as several:
+        return {
+            way: several.submit(end_while_all_beside_hang, way, tmp_path_factory.mktemp("ended"))
+            for way in WAYS_TO_END
+        }
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="needs Linux")
+@pytest.mark.parametrize("ended", WAYS_TO_END)
+def test_no_program_beside_outlives_the_session_though_it_hangs(
+    ended: str, endings: dict[str, Future[None]]
+) -> None:
+    endings[ended].result()

@@ -287,5 +287,7 @@ def test_bad_input_is_one_sentence(companion: Run, tmp_path: Path) -> None:
     lines = [f'[[call]]\nfile = "01.wav"\nsaid = "{call}"\n' for call in (*PAGE[:6], "gap 13 thou")]
     manifest.write_text("\n".join(lines))
     assert "'gap 13 thou' is no call" in fails(1, "Rosa", "--clips", few)
+    manifest.write_text(f'[[call]]\nfile = "01.wav"\nsaid = "{PAGE[0]}"\n' * 1001)
+    assert "keep at most 1,000" in fails(1, "Rosa", "--clips", few)
     heard = companion("hear", few / "01.wav", "--voice", "Rosa")
     assert "No voice 'Rosa'" in one_sentence(heard, 1)

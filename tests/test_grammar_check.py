@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import combinations
+
 import pytest
 
 from companion.grammar.ambiguity import ambiguities, describe
@@ -9,6 +11,8 @@ from companion.grammar.check import ACCEPTED, UNIT_MUST_FIT, Report, check_gramm
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.grammar.jsgf import parse_jsgf
 from companion.grammar.linking import link
+from companion.grammar.near_pairs import near_pairs
+from companion.grammar.nearness import nearness
 from companion.grammar.pronounce import distance, likeness, pronunciations
 from companion.grammar.vocabulary import Term, Vocabulary
 from companion.handbook.units import dimension
@@ -108,6 +112,17 @@ def test_distance_of_phonemes() -> None:
     assert distance(fifty, fifteen) == distance(fifteen, fifty) == 1
     assert distance((), fifty) == len(fifty)
     assert likeness(("B", "EH", "L", "T"), ("B", "OW", "L", "T")) == 0.75
+
+
+def test_comparing_many_at_once_finds_what_comparing_each_with_each_finds() -> None:
+    words = sorted(load_grammar().words)[::4]
+    phrases = [(word,) for word in words]
+    phrases += [(one, other) for one, other in zip(words, words[7:], strict=False)]
+    assert list(near_pairs(phrases)) == [
+        (one, other)
+        for one, other in combinations(sorted(phrases), 2)
+        if set(one).isdisjoint(other) and nearness(one, other) is not None
+    ]
 
 
 # --- ambiguities --------------------------------------------------------------------------------

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from pydantic import ValidationError
 
 from companion.errors import CompanionError
 from companion.job import events as ev
@@ -340,3 +341,13 @@ def test_zeros_in_what_was_acknowledged_are_damage(small: Path) -> None:
         log(small).write_bytes(data)
         with pytest.raises(CompanionError, match="damaged"):
             read_log(small)
+
+
+def test_no_number_of_a_line_is_without_end() -> None:
+    # Written as a text, too: a reader that is lenient takes 400 nines for infinity.
+    for endless in ("9" * 400, "inf", "nan", float("inf"), float("nan")):
+        with pytest.raises(ValidationError):
+            ev.TimerStarted.model_validate({"name": "soak", "seconds": endless, "due": MONDAY})
+        with pytest.raises(ValidationError):
+            ev.Rival.model_validate({"text": "gap", "confidence": endless})
+    assert ev.TimerStarted.model_validate({"name": "soak", "seconds": 60, "due": MONDAY})

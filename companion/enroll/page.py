@@ -16,6 +16,7 @@ from companion.audio.utterance import Utterance
 from companion.enroll.fit import FEWEST, ReadOut
 from companion.enroll.voice_profile import VoiceProfile, voice_paths
 from companion.errors import CompanionError
+from companion.files.limits import MOST_RECORDINGS
 from companion.files.plain import is_plain, real_path
 from companion.files.quoting import quoted
 from companion.grammar.compiled import CallGrammar
@@ -69,7 +70,7 @@ class Recorded(BaseModel):
         said: The call, in the words of the grammar.
     """
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
     file: str
     said: str
@@ -78,7 +79,7 @@ class Recorded(BaseModel):
 class Manifest(BaseModel):
     """What ``calls.toml`` holds: a ``[[call]]`` for each recording."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
     call: tuple[Recorded, ...] = Field(min_length=1)
 
@@ -111,6 +112,11 @@ def from_folder(folder: Path, grammar: CallGrammar) -> tuple[ReadOut, ...]:
         raise CompanionError(
             f"{path}: {len(manifest.call)} calls are too few to know a voice by; record at least "
             f"{FEWEST}."
+        )
+    if len(manifest.call) > MOST_RECORDINGS:
+        raise CompanionError(
+            f"{path}: {len(manifest.call):,} calls are more than are needed; keep at most "
+            f"{MOST_RECORDINGS:,}."
         )
     for one in manifest.call:
         if not grammar.parse(one.said.split()):

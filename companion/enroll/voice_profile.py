@@ -39,7 +39,7 @@ class EnrolledCall(BaseModel):
             again, ignored, or recorded as something else.
     """
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
     said: str
     clip: str
@@ -62,7 +62,7 @@ class VoiceProfile(BaseModel):
         bias: Its bias, likewise.
     """
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
     v: Literal[1] = 1
     name: str

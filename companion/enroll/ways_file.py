@@ -33,7 +33,7 @@ _HEAD = """\
 class _Kept(BaseModel):
     """One way as the file has it."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
     say: str = Field(pattern=_WORDS)
     plain: str = Field(pattern=_WORDS, alias="as")
@@ -43,7 +43,7 @@ class _Kept(BaseModel):
 class _File(BaseModel):
     """The whole file."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
     way: tuple[_Kept, ...] = ()
 

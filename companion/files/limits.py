@@ -54,6 +54,9 @@ LONGEST_WAIT_FOR_SOUND = 30.0
 MOST_TO_DECODE_IN = 2**28
 """Bytes of memory that it may take."""
 
+MOST_RECORDINGS = 1_000
+"""Calls in a list of recordings to know a voice by: far more than anybody reads out."""
+
 MOST_SESSIONS = 5_000
 """Sessions in a ZIP."""
 

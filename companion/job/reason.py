@@ -15,7 +15,7 @@ from companion.intent.call import ExactDecimal, Moment
 class Value(BaseModel):
     """Frozen, and refuses keys it does not know."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
 
 class Reason(Value):

@@ -12,7 +12,7 @@ from companion.intent.call import ExactDecimal, Moment
 class RemarkModel(BaseModel):
     """Frozen; refuses keys it does not know."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
 
 class Changed(RemarkModel):

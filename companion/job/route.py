@@ -35,15 +35,17 @@ def applies(state: State, step: CardStep) -> bool | None:
 def passed_by_branches(state: State) -> frozenset[str]:
     """Return the names of the steps that the branches taken so far lead past."""
     steps = () if state.card is None else state.card.step
-    place = {step.name: index for index, step in enumerate(steps)}
     passed: set[str] = set()
     here = 0
-    while here < len(steps):
-        taken = branch_taken(state, steps[here]) if steps[here].branch else None
-        to = place.get(taken or "", here + 1)
-        passed.update(step.name for step in steps[here + 1 : to])
-        # A branch leads forward only, which is checked when the card is loaded.
-        here = max(to, here + 1)
+    for index, step in enumerate(steps):
+        if index < here or not step.branch:
+            continue
+        taken = branch_taken(state, step)
+        names = [each.name for each in steps[index + 1 :]]
+        if taken in names:
+            # A branch leads forward only, which is checked when the card is loaded.
+            here = index + 1 + names.index(taken)
+            passed.update(names[: names.index(taken)])
     return frozenset(passed)
 
 

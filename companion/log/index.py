@@ -25,6 +25,7 @@ from typing import Any, Self, TypeVar
 
 from companion.errors import CompanionError
 from companion.files.data import data_folder
+from companion.job.uncollected import uncollected
 from companion.log.archive import archived as put_away
 from companion.log.followed import SENSELESS
 from companion.log.identity import serial_key
@@ -426,8 +427,9 @@ class SessionIndex:
         self._write(lambda: forget(self._database, gone))
         for start in range(0, len(changed), AT_ONCE):
             part = changed[start : start + AT_ONCE]
-            read = [(folder, logs[folder], rows_of(Path(folder))) for folder in part]
-            self._write(lambda read=read: put(self._database, read))  # type: ignore[misc]
+            with uncollected():
+                read = [(folder, logs[folder], rows_of(Path(folder))) for folder in part]
+                self._write(lambda read=read: put(self._database, read))  # type: ignore[misc]
             if self._progress is not None:
                 self._progress(start + len(part), len(changed))
         self._write(lambda: refill_machines(self._database))

@@ -6,14 +6,14 @@ from pydantic import BaseModel, ConfigDict
 
 
 class Event(BaseModel):
-    """Frozen; refuses keys it does not know.
+    """Frozen; refuses keys it does not know, and numbers that are not finite.
 
     Attributes:
         heard: Number of the record of what was heard, where a call led to this.
         reviewed: Number of the record of the review that led to this; None at the bench.
     """
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
     heard: int | None = None
     reviewed: int | None = None

@@ -14,7 +14,7 @@ from companion.job.reason import Checked, Filled, Reason
 class Rival(BaseModel):
     """Another sentence that the utterance may have been."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
     text: str
     confidence: float
@@ -56,7 +56,7 @@ class Unsaid(BaseModel):
         cautions: Those in it, in whole sentences: they are said even if a call comes first.
     """
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
     text: str
     cautions: tuple[str, ...] = ()

@@ -14,7 +14,7 @@ from companion.job.remark import Remark
 class Window(BaseModel):
     """What the spec sheet wants of a reading, in the sheet's unit; either end may be open."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
     low: ExactDecimal | None = None
     high: ExactDecimal | None = None

@@ -27,7 +27,7 @@ class EarlierFact(BaseModel):
         event: What.
     """
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
     session: str
     at: Moment
@@ -44,7 +44,7 @@ class OtherJob(BaseModel):
         parked: Whether it was parked; otherwise it was left open.
     """
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
     session: str
     title: str
@@ -62,7 +62,7 @@ class ToComeBackTo(BaseModel):
         session: Name of that session.
     """
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
     part: str
     count: int = 0

@@ -21,7 +21,7 @@ class EarlierReading(BaseModel):
         session: Name of the session that has it.
     """
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
     measure: str
     value: ExactDecimal
@@ -40,7 +40,7 @@ class EarlierService(BaseModel):
         hours: Engine hours then; None where they were not called.
     """
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
     item: str
     work: str
