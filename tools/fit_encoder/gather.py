@@ -1,6 +1,6 @@
 """Makes a folder to fit on: ``python -m tools.fit_encoder.gather FOLDER --people SPEECH``.
 
-It takes twenty minutes on two cores, nearly all of them for the synthetic voices. Needed are what
+It takes some 25 minutes on two cores, most of them for the synthetic voices. Needed are what
 ``spoken.py`` names, the Debian packages of ``noises.py`` and a folder of people's speech as
 ``people.py`` says.
 """
