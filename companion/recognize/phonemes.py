@@ -3,8 +3,8 @@
 Whisper's decoder knows how texts go on; it hears "thirteen" and "thirty" through what usually
 follows. This network gives a second opinion from the sound alone: connectionist temporal
 classification (Graves et al., 2006) over the phonemes of ARPABET, 50 frames a second.
-``tools/fit_phonemes.py`` makes its weights from free synthetic voices in computed noise, and says
-which.
+``tools/fit_encoder`` makes its weights from people's and free synthetic voices in real and computed
+noise, and says which.
 """
 
 from __future__ import annotations
@@ -57,7 +57,7 @@ class PhonemeNetwork:
         """Load the weights.
 
         Args:
-            path: An archive of arrays as ``tools/fit_phonemes.py`` writes it.
+            path: An archive of arrays as ``tools/fit_encoder`` writes it.
 
         Raises:
             ModelDamaged: If the shipped weights are not what they were.

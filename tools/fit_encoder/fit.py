@@ -1,0 +1,76 @@
+"""Fits the encoder and the phoneme network: ``python -m tools.fit_encoder.fit FOLDER OUT``.
+
+It takes a folder that ``tools.fit_encoder.gather`` made, a GPU of the kind made for fitting, and
+nine minutes; of Python's packages ``torch``, ``numpy`` and ``soundfile``, and nothing of
+``companion``. ``rounds.py`` says what is fitted, ``losses.py`` to what. Without a GPU it runs too,
+far too slowly to come to anything.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib.util
+import sys
+from pathlib import Path
+
+from tools.fit_encoder.layout import CHECK, CLIPS, MEL, MODEL, NOISE_KEPT, NOISE_TO_FIT
+
+SECONDS = 540.0
+RANK = 32
+WIDTH = 192
+BATCH = 192
+"""What the shipped weights were made with."""
+_NEEDED = (CLIPS, MODEL, MEL, CHECK, NOISE_TO_FIT, NOISE_KEPT)
+
+
+def main() -> int:
+    """Fit; return the exit status."""
+    options = _options()
+    missing = [name for name in _NEEDED if not (options.folder / name).exists()]
+    if missing:
+        wrong = f"{options.folder} has no {missing[0]}; make it with tools.fit_encoder.gather."
+    elif importlib.util.find_spec("torch") is None:
+        wrong = "PyTorch is not installed; install it with: pip install torch."
+    else:
+        from tools.fit_encoder.rounds import fit
+
+        fit(
+            options.folder,
+            options.out,
+            seconds=options.seconds,
+            rank=options.rank,
+            width=options.width,
+            batch=options.batch,
+        )
+        return 0
+    print(f"tools.fit_encoder.fit: {wrong}", file=sys.stderr)
+    return 1
+
+
+def _options() -> argparse.Namespace:
+    parser = argparse.ArgumentParser(
+        prog="python -m tools.fit_encoder.fit",
+        description="Fit the encoder and the phoneme network on a machine with a GPU.",
+    )
+    parser.add_argument("folder", type=Path, metavar="FOLDER", help="what to fit on")
+    parser.add_argument("out", type=Path, metavar="OUT", help="folder to write the weights to")
+    for name, kind, usual, said in (
+        ("--seconds", float, SECONDS, "how long"),
+        ("--rank", _count, RANK, "of the differences of the encoder's matrices"),
+        ("--width", _count, WIDTH, "of the phoneme network's layers"),
+        ("--batch", _count, BATCH, "clips at a time"),
+    ):
+        parser.add_argument(
+            name, type=kind, default=usual, metavar="N", help=f"{said} (default: {usual:g})"
+        )
+    return parser.parse_args()
+
+
+def _count(text: str) -> int:
+    if not text.isdecimal() or int(text) < 1:
+        raise argparse.ArgumentTypeError(f"'{text}' is not a whole number from 1 up")
+    return int(text)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
