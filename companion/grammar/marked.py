@@ -4,19 +4,8 @@ words, so that each tree is exactly one path."""
 from __future__ import annotations
 
 from companion.grammar.automaton import WordAutomaton
-from companion.grammar.jsgf import (
-    Alternatives,
-    Expansion,
-    Null,
-    Optional,
-    Reference,
-    Repeat,
-    Sequence,
-    Tagged,
-    Void,
-    Word,
-)
-from companion.grammar.linking import LinkedRules
+from companion.grammar.jsgf import Expansion, Repeat, Sequence, Tagged, Word
+from companion.grammar.linking import LinkedRules, rebuilt
 from companion.grammar.spoken import spoken_automaton
 from companion.grammar.traits import Traits
 
@@ -55,16 +44,10 @@ class _Marking:
             case Tagged(item, tags):
                 opened = Word("{" + "}{".join(tags))
                 return Sequence((opened, self.mark(item), Word(CLOSED)))
-            case Sequence(items):
-                return Sequence(tuple(map(self.mark, items)))
-            case Alternatives(choices, weights):
-                return Alternatives(tuple(map(self.mark, choices)), weights)
-            case Optional(item):
-                return Optional(self.mark(item))
             case Repeat(item, at_least_once):
                 # Said again means said with words: a round of marks alone would make endless trees.
                 again = self._traits.with_words(item)
                 more = Repeat(self.mark(again), at_least_once=False)
                 return Sequence((self.mark(item), more)) if at_least_once else more
-            case Word() | Reference() | Null() | Void():
-                return expansion
+            case _:
+                return rebuilt(expansion, self.mark)
