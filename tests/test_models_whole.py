@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from companion.recognize import model, phonemes, sphinx
+from companion.recognize import encoder_changes, model, phonemes, sphinx
 from companion.recognize.choose import choose
 from companion.recognize.held import HeldRecognizer
 from companion.recognize.protocol import ModelDamaged, RecognizerUnavailable
@@ -55,6 +55,16 @@ def test_the_phoneme_weights(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) ->
         phonemes.PhonemeNetwork(copied)
 
 
+def test_what_was_fitted_in_the_encoder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    copied = tmp_path / "encoder_changes.npz"
+    shutil.copy(encoder_changes.CHANGES, copied)
+    monkeypatch.setattr(encoder_changes, "CHANGES", copied)
+    assert encoder_changes.encoder_changes(copied)
+    damage(copied)
+    with pytest.raises(ModelDamaged, match="install Bench Companion again"):
+        encoder_changes.encoder_changes(copied)
+
+
 @pytest.mark.parametrize("name", sphinx.RELEASE.files)
 def test_any_file_of_the_second_engine(
     name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
@@ -72,6 +82,7 @@ def test_any_file_of_the_second_engine(
 def test_every_file_that_is_installed_is_the_one_that_is_pinned() -> None:
     model.RELEASE.check(model.packaged_folder())
     assert digest(phonemes.WEIGHTS) == phonemes.WEIGHTS_SHA256
+    assert digest(encoder_changes.CHANGES) == encoder_changes.CHANGES_SHA256
     sphinx.SphinxEars()
     installed = {path.name for path in model.packaged_folder().iterdir()}
     assert installed == set(model.RELEASE.files)

@@ -10,14 +10,28 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from companion.recognize.protocol import ModelDamaged
+from companion.recognize.whole_files import digest
+
 CHANGES = Path(__file__).parent / "encoder_changes.npz"
 """For each weight the factors ``.b`` and ``.a`` whose product is added to it, as a matrix (outputs,
 inputs); for each bias and normalization what is added. Half precision."""
+CHANGES_SHA256 = "3ac9ecde7b5d87fb54d12350861e940e25424c7fc8f5596cdd877843920fc171"
+"""SHA-256 of that file; whoever fits it anew writes it here."""
 _KERNELS = {"encoder/conv1/weight": (384, 80, 3), "encoder/conv2/weight": (384, 384, 3)}
 
 
 def encoder_changes(path: Path = CHANGES) -> dict[str, NDArray[np.float32]]:
-    """Return what is added to each variable of the encoder, by its name in the model file."""
+    """Return what is added to each variable of the encoder, by its name in the model file.
+
+    Raises:
+        ModelDamaged: If the shipped changes are not what they were.
+    """
+    if path == CHANGES and digest(path) != CHANGES_SHA256:
+        raise ModelDamaged(
+            f"The encoder's changes '{path}' are damaged or missing; install Bench Companion "
+            "again, from where you got it."
+        )
     with np.load(path) as stored:
         parts = {name: stored[name].astype(np.float32) for name in stored.files}
     changes = {name: part for name, part in parts.items() if not name.endswith((".a", ".b"))}

@@ -4,8 +4,8 @@ and free speech."""
 from __future__ import annotations
 
 import hashlib
-import io
 import importlib.resources
+import io
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 
 from companion.installed import to_add_extra, to_mend
 from companion.recognize.decoder import Decoder
+from companion.recognize.encoder_changes import encoder_changes
 from companion.recognize.mel import FRAMES_PER_SECOND, log_mel
 from companion.recognize.protocol import ModelDamaged, RecognizerUnavailable
-from companion.recognize.encoder_changes import encoder_changes
 from companion.recognize.weights import WeightFileError, changed, read_variables
 from companion.recognize.whole_files import Release
 
@@ -151,6 +151,8 @@ class WhisperModel:
             self._view = ctranslate2.StorageView.from_array
             self.end = self._special("<|endoftext|>")
             self.start = self._start()
+        except ModelDamaged:
+            raise
         # The tokenizer library raises plain Exception.
         except (WeightFileError, KeyError, Exception) as error:
             raise RecognizerUnavailable(

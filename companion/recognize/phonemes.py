@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from companion.recognize.ctc import BLANK
+from companion.recognize.encoder_changes import CHANGES
 from companion.recognize.probabilities import log_softmax
 from companion.recognize.protocol import ModelDamaged
 from companion.recognize.whole_files import digest
@@ -107,8 +108,8 @@ class PhonemeNetwork:
 
 @cache
 def network_sha256() -> str:
-    """SHA-256 of the network's weights, in hex."""
-    return hashlib.sha256(WEIGHTS.read_bytes()).hexdigest()
+    """SHA-256, in hex, of the encoder's changes and the network's weights together."""
+    return hashlib.sha256(CHANGES.read_bytes() + WEIGHTS.read_bytes()).hexdigest()
 
 
 def _normalized(x: Floats) -> Floats:

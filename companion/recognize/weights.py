@@ -104,8 +104,10 @@ def changed(data: bytes, changes: Mapping[str, NDArray[np.float32]]) -> bytearra
             if change is not None:
                 if kind not in (0, 4) or change.shape != shape:
                     raise WeightFileError(f"'{name}' is not of the shape or the type it had")
-                values = np.frombuffer(data, _TYPES[kind], size // _TYPES[kind]().itemsize, place)
-                new[place : place + size] = (values + change.ravel()).astype(_TYPES[kind]).tobytes()
+                precision = np.dtype(_TYPES[kind])
+                values = np.frombuffer(data, precision, size // precision.itemsize, place)
+                sums = values.astype(np.float32) + change.ravel()
+                new[place : place + size] = sums.astype(precision).tobytes()
             place += size
     except (struct.error, UnicodeDecodeError, IndexError) as error:
         raise WeightFileError("it is cut short or damaged") from error
