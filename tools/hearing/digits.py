@@ -19,7 +19,7 @@ from pathlib import Path
 import numpy as np
 import soundfile
 
-from tests.sounds import Samples, resample, with_pauses
+from tests.sounds import Samples, resample
 from tools.hearing import human
 from tools.hearing.closed import Task
 from tools.hearing.word_strings import STRING, any_string_of, joined
@@ -61,7 +61,7 @@ def _strings(voice: str, words: Mapping[str, Samples]) -> list[Task]:
                 voice,
                 " ".join(said),
                 any_string_of([*DIGITS, "oh"]),
-                with_pauses(np.asarray(sound * (0.5 / np.abs(sound).max()), dtype=np.float32)),
+                np.asarray(sound * (0.5 / np.abs(sound).max()), dtype=np.float32),
                 draw.randrange(10**6),
             )
         )

@@ -2,8 +2,8 @@
 
 ``python -m tools.hearing --numbers 10000 --to FILE`` draws each call by chance, always the same
 ones: what is called out, by which voice that nothing was fitted on, at which pace, how far from
-which microphone, over which noise and how loud that is. Half of the whole numbers are of those that
-sound like another one ("thirteen" and "thirty", "fifteen" and "fifty"). What became of a call is
+which microphone, over which noise and how loud that is. Most whole numbers are of those that sound
+like another one ("thirteen" and "thirty", "fifteen" and "fifty"). What became of a call is
 written to the file as soon as it is known, and a run that was broken off goes on from there.
 """
 
@@ -47,6 +47,8 @@ DRAWN_FROM = 12
 """Chance begins here, and again for every call."""
 LOUDEST, SOFTEST = 5.0, 25.0
 """dB by which speech is over the noise."""
+ALIKE = 0.7
+"""Share of the whole numbers below 200 that end in one of a pair: "thirteen", "thirty"."""
 NOISY = 0.8
 """Share of the calls that are heard over a noise; half of these over a real recording."""
 AWAY = 0.25
@@ -67,7 +69,7 @@ def _in_words(number: int) -> str:
 
 
 def _small(draw: random.Random) -> str:
-    return _in_words(_near(draw) if draw.random() < 0.5 else draw.randint(2, 99))
+    return _in_words(_near(draw) if draw.random() < ALIKE else draw.randint(2, 99))
 
 
 def _near(draw: random.Random) -> int:
@@ -76,7 +78,7 @@ def _near(draw: random.Random) -> int:
 
 def _hundreds(draw: random.Random) -> str:
     """101 to 199: "one twenty", "one oh five", "one hundred twenty"."""
-    rest = _near(draw) if draw.random() < 0.5 else draw.randint(1, 99)
+    rest = _near(draw) if draw.random() < ALIKE else draw.randint(1, 99)
     if draw.random() < 0.3:
         return f"one hundred {_in_words(rest)}"
     return f"one {_in_words(rest)}" if rest > 9 else f"one oh {_in_words(rest)}"
@@ -167,7 +169,7 @@ class NumberCall:
         microphone: One of ``MICROPHONES``.
         noise: Short name, ``RECORDED`` or ``CLEAN``.
         level: dB of speech over the noise; 0 where there is none.
-        recording: Name of the recording's file; empty where there is none.
+        recording: Name of the recording; empty where there is none.
         draw: Decides room, noise and stretch of it.
     """
 
@@ -238,7 +240,7 @@ def drawn(number: int, recordings: Sequence[Recording], grammar: CallGrammar) ->
     if draw.random() < NOISY:
         level = round(draw.uniform(LOUDEST, SOFTEST), 1)
         noise = RECORDED if recordings and draw.random() < 0.5 else draw.choice(sorted(NOISES))
-        recording = draw.choice(recordings).path.name if noise == RECORDED else ""
+        recording = draw.choice(recordings).name if noise == RECORDED else ""
     return NumberCall(
         number,
         template,
@@ -279,7 +281,7 @@ def sound_of(call: NumberCall, recordings: Sequence[Recording]) -> Samples:
 
 def _noise(call: NumberCall, recordings: Sequence[Recording], count: int) -> Samples:
     if call.noise == RECORDED:
-        (recording,) = (one for one in recordings if one.path.name == call.recording)
+        (recording,) = (one for one in recordings if one.name == call.recording)
         return stretch(recording, count, call.draw)
     return NOISES[call.noise](count / SAMPLE_RATE + 0.1, seed=call.draw)[:count]
 

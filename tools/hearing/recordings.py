@@ -34,6 +34,11 @@ class Recording:
     package: str
     path: Path
 
+    @property
+    def name(self) -> str:
+        """Of which there is one: "torcs-data/road-ride.wav"."""
+        return f"{self.package}/{self.path.name}"
+
 
 def kept_back(roots: Sequence[Path] = INSTALLED) -> tuple[Recording, ...]:
     """Find the recordings that nothing was fitted on.

@@ -21,7 +21,7 @@ import numpy as np
 from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.pronounce import pronunciations
 from companion.recognize.held import HeldRecognizer
-from tests.sounds import Samples, pause, with_pauses
+from tests.sounds import Samples, mix, pause, pink_noise, with_pauses
 from tools.hearing.alignment import words_in
 from tools.hearing.closed import Task
 from tools.hearing.cores import every_core
@@ -36,11 +36,16 @@ PHRASE = (3, 8)
 STRING = (2, 5)
 STRINGS_EACH = 20
 """Of a speaker."""
-WORD_SECONDS = (0.18, 0.75)
+WORD_SECONDS = (0.24, 0.75)
 """Of a word that is cut out: what is shorter was swallowed, what is longer was cut amiss."""
-WORD_PHONEMES = (2, 6)
+WORD_PHONEMES = (3, 6)
+"""Of a word that is cut out, unless it sounds like a digit: shorter ones are swallowed in sentences
+as no digit is that is called out."""
 BETWEEN = (0.04, 0.2)
 """Seconds of silence between two words."""
+ROOM_TONE = 40.0
+"""dB by which words are over the hiss that goes on between them: digital silence after a word that
+was cut out is heard as a sound of its own."""
 _FADE = SAMPLE_RATE // 200
 
 Words = Mapping[str, Sequence[Samples]]
@@ -91,7 +96,7 @@ def strings(chosen: Sequence[Sentence], folder: Path) -> Iterator[Task]:
                 speaker,
                 " ".join(said),
                 any_string_of(listed),
-                with_pauses(joined([draw.choice(words[word]) for word in said], draw)),
+                joined([draw.choice(words[word]) for word in said], draw),
                 draw.randrange(10**6),
             )
 
@@ -118,7 +123,8 @@ def closed_list(words: Words, draw: random.Random) -> list[str]:
 
 
 def joined(parts: Sequence[Samples], draw: random.Random) -> Samples:
-    """Words one after the other, with short silences between them."""
+    """Words one after the other, with short pauses between them and longer ones around them, over
+    the hiss of a quiet room."""
     ramp = np.linspace(0, 1, _FADE, dtype=np.float32)
     pieces: list[Samples] = []
     for part in parts:
@@ -126,7 +132,8 @@ def joined(parts: Sequence[Samples], draw: random.Random) -> Samples:
         faded[:_FADE] *= ramp
         faded[-_FADE:] *= ramp[::-1]
         pieces += [faded, pause(draw.uniform(*BETWEEN))]
-    return np.concatenate(pieces[:-1])
+    whole = with_pauses(np.concatenate(pieces[:-1]))
+    return mix(whole, pink_noise(len(whole) / SAMPLE_RATE, seed=draw.randrange(10**6)), ROOM_TONE)
 
 
 def _cut(sentence: Sentence, folder: Path) -> list[tuple[str, Samples]]:
@@ -135,7 +142,10 @@ def _cut(sentence: Sentence, folder: Path) -> list[tuple[str, Samples]]:
         (word, sound[begin:end])
         for word, (begin, end) in zip(words, words_in(_ears(), sound, words), strict=False)
         if WORD_SECONDS[0] <= (end - begin) / SAMPLE_RATE <= WORD_SECONDS[1]
-        and WORD_PHONEMES[0] <= len(pronunciations(word)[0]) <= WORD_PHONEMES[1]
+        and (
+            WORD_PHONEMES[0] <= len(pronunciations(word)[0]) <= WORD_PHONEMES[1]
+            or any(word in row for row in LIKE_DIGITS)
+        )
     ]
 
 
