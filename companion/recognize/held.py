@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib.util
 import time
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from itertools import islice
@@ -111,6 +112,7 @@ class HeldRecognizer:
         fits = self._model.sha256 == PACKAGE_SHA256
         self._network = PhonemeNetwork() if fits else None
         self._person: str | None = None
+        self._beside = ThreadPoolExecutor(1, thread_name_prefix="free decoding")
         self._held_to: _HeldTo | None = None
 
     @property
@@ -218,13 +220,15 @@ class HeldRecognizer:
             encoded = model.encode(samples, window_frames(len(samples)))
             phonemes = self._phonemes_of(encoded, len(samples))
         sound = model.decoder.listen(encoded)
+        # Beside the search: it waits for memory most of the time, and so does the search.
+        freely = self._beside.submit(decode_freely, model.decoder, sound, model.start, model.end)
         sentences = held_to.decoding.search(sound)[:SEARCHED]
         if phonemes is not None:
             sentences += self._by_phonemes(phonemes, sound, sentences, held_to)
+        free = freely.result()
         if not sentences:
             return Recognition(self.name, (), 0.0, None, time.perf_counter() - began)
         weighed = weigh(sentences, phonemes)
-        free = decode_freely(model.decoder, sound, model.start, model.end)
         transcript = said_once(model.text(free.tokens))
         sure = call_confidence(evidence(weighed[0], free, transcript))
         if is_free_speech(weighed[0].sentence.words, held_to.grammar) or opens_free_speech(
