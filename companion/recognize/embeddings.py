@@ -26,7 +26,7 @@ class Embeddings:
 
     def __init__(self, weight: NDArray[Any]) -> None:
         self.common = np.asarray(weight[:COMMON].astype(np.float32))
-        # As the model has them: of thirty megabytes in single precision a grammar needs a hundredth.
+        # As the model has them: of sixty megabytes more a grammar needs a hundredth.
         self._others = weight[COMMON:].copy()
         self.width = int(weight.shape[1])
 
@@ -40,7 +40,7 @@ class Embeddings:
             That shape with ``width`` behind it.
         """
         ids = np.asarray(tokens)
-        rows = self.common[np.minimum(ids, COMMON - 1)]
+        rows = np.asarray(self.common[np.minimum(ids, COMMON - 1)], dtype=np.float32)
         rare = ids >= COMMON
         rows[rare] = self._others[ids[rare] - COMMON]
         return rows

@@ -199,9 +199,7 @@ class WhisperModel:
     def _start(self) -> tuple[int, ...]:
         """Tokens that ask for English text without times."""
         language = (
-            (self._special("<|en|>"), self._special("<|transcribe|>"))
-            if self._multilingual
-            else ()
+            (self._special("<|en|>"), self._special("<|transcribe|>")) if self._multilingual else ()
         )
         return (
             self._special("<|startoftranscript|>"),

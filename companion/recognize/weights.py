@@ -117,8 +117,11 @@ class WeightFile:
         return found
 
     def _bytes(self, count: int) -> memoryview:
+        found = self._data[self._place : self._place + count]
+        if len(found) < count:
+            raise WeightFileError("it is cut short or damaged")
         self._place += count
-        return self._data[self._place - count : self._place]
+        return found
 
     def _name(self) -> str:
         (length,) = self._taken("<H")
