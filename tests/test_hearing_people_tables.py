@@ -330,6 +330,16 @@ def test_sure_and_wrong_are_counted_by_condition_and_voice() -> None:
     assert people_tables.confused(found[:2]) == "nothing was wrong and sure"
 
 
+def test_it_is_told_whether_few_enough_are_wrong_and_sure() -> None:
+    many = [answer("seventeen", 0.99)] * 199
+    assert people_tables.reached([*many, answer("seventy", 0.95)]) == (
+        "near, clean, wrong and sure: 0.005, at most 0.005 wanted: reached"
+    )
+    assert people_tables.reached([*many, *[answer("seventy", 0.95)] * 2]).endswith(
+        "wanted: too many by 0.005"
+    )
+
+
 def test_what_is_heard_near_and_far_clean_and_in_noise() -> None:
     assert [str(one) for one in CONDITIONS] == [
         f"{place}, {noise}"
