@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
 
+from companion.errors import CompanionError
 from tools.hearing import digits, open_slots, people, phoneme_errors, tables, word_strings
 from tools.hearing.closed import SURE, Answer, Task, hear_all
 from tools.hearing.cores import cores
@@ -47,9 +48,15 @@ class Asked:
         """Sentences of the speakers who are measured by.
 
         Raises:
-            CompanionError: If the folder is not in its layout, or a sound file is missing.
+            CompanionError: If the folder is not in its layout, nobody is left, or a sound file is
+                missing.
         """
         kept = kept_back(people.sentences(self.folder), everybody=self.everybody)
+        if not kept:
+            raise CompanionError(
+                f"Something was fitted on every speaker of {self.folder}, or may have been; say "
+                "--everybody if nothing was."
+            )
         people.require_sounds(self.folder, kept)
         return kept
 
