@@ -20,8 +20,7 @@ def kept_back(found: Sequence[Sentence], *, everybody: bool = False) -> tuple[Se
 
     Returns:
         Those of the speakers that ``tools/fit_encoder/people.py`` keeps back, but for those of
-        ``for_belief``. Where an age is
-        missing nothing can have been fitted, and all are returned.
+        ``for_belief``. Where an age is missing nothing can have been fitted, and all are returned.
     """
     ages = {one.speaker: one.age for one in found if one.age is not None}
     if everybody or len(ages) < len({one.speaker for one in found}):
