@@ -49,8 +49,8 @@ def decode_freely(
     log_probability = 0.0
     while True:
         scores = np.append(decoder.embeddings[:COMMON] @ state, decoder.embeddings[end] @ state)
-        # A text may not end before it begins.
-        best = int(scores[: None if tokens else COMMON].argmax())
+        # A text may end before it begins: where nobody speaks, there is none.
+        best = int(scores.argmax())
         log_probability += float(log_softmax(scores)[best])
         if best == COMMON or len(tokens) == longest:
             return FreeText(tuple(tokens), log_probability)
