@@ -77,7 +77,9 @@ def loudness(sound: NDArray[np.float64] | Samples) -> float:
     return float(np.sqrt(np.mean(powers[powers > 0.01 * powers.max()])))
 
 
-def _through(sound: NDArray[np.float64] | Samples, walls: NDArray[np.float64]) -> NDArray[np.float64]:
+def _through(
+    sound: NDArray[np.float64] | Samples, walls: NDArray[np.float64]
+) -> NDArray[np.float64]:
     size = len(sound) + len(walls)
     return np.asarray(np.fft.irfft(np.fft.rfft(sound, size) * np.fft.rfft(walls, size), size))
 

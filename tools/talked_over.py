@@ -33,7 +33,7 @@ from companion.recognize.held import HeldRecognizer
 from companion.recognize.spotting import Spotted, Spotter
 from companion.speak.speech import SpeechEngine
 from tests.echoing_shop import EchoingShop, Way
-from tests.sounds import Samples, mix, speak
+from tests.sounds import Samples, speak
 from tools.hearing.cores import every_core
 from tools.hearing.measure import ears_of
 
@@ -163,9 +163,7 @@ class Conversation:
 
     _over: TalkedOver = field(init=False)
 
-    def _script(
-        self, out: queue.SimpleQueue[Happening], shop: EchoingShop
-    ) -> Iterator[None]:
+    def _script(self, out: queue.SimpleQueue[Happening], shop: EchoingShop) -> Iterator[None]:
         for _ in range(50):
             yield
         for number, answer in enumerate(self.answers):

@@ -30,6 +30,8 @@ LOOKED_AT = 2.0
 """Length of the sound in which the delay is looked for, in seconds."""
 LOOK_EVERY = 0.25
 """Time between two looks for it, in seconds, while the echo is not taken out."""
+SAME = 3
+"""Samples by which two delays that are the same may be found apart."""
 CHANGED = 0.5
 """Share of what was learned that is in doubt where the delay has changed: it is never known to less
 than a sample."""
@@ -83,6 +85,9 @@ class EchoRemover:
     Args:
         own: What the companion sounds.
 
+    Attributes:
+        seen: How long the companion has sounded so far, in seconds: what there was to learn from.
+
     Raises:
         EchoUnavailable: If no canceller is installed, or it does not load.
     """
@@ -102,6 +107,8 @@ class EchoRemover:
         self._linear = LinearEcho()
         self._lag = 0
         self._found = False
+        self._seen_delay: int | None = None
+        self.seen = 0.0
         self._rest = np.zeros(0, dtype=np.float32)
         self._recent = np.zeros(0, dtype=np.float32)
         self._levels: deque[float] = deque(maxlen=round(SEEN * SAMPLE_RATE / HOP))
@@ -150,6 +157,7 @@ class EchoRemover:
     ) -> None:
         if np.abs(far).max() >= SOUNDING:
             self._levels.append(level_of(linear) - level_of(heard))
+            self.seen += HOP / SAMPLE_RATE
 
     def _look_for_delay(self, heard: NDArray[np.float32], moment: float) -> None:
         """Find when the loudspeaker is heard, unless its echo is taken out already."""
@@ -162,7 +170,11 @@ class EchoRemover:
         end = moment + HOP / SAMPLE_RATE
         sounded = self._own.between(end - count / SAMPLE_RATE, count)
         delay = delay_of(self._recent, sounded)
-        if delay is None or abs(delay - EARLIER - self._lag) < 2:
+        before, self._seen_delay = self._seen_delay, delay
+        if delay is None or before is None or abs(delay - before) > SAME:
+            # Found twice: a sound of which little is left yet may be heard anywhere.
+            return
+        if abs(delay - EARLIER - self._lag) < SAME:
             return
         self._lag = max(0, delay - EARLIER)
         if self._found:

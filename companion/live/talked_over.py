@@ -41,8 +41,14 @@ the companion's own voice it leaves -13 dB and less, of a caller -6 and more
 (``docs/hearing.md``)."""
 MUST_STAY_SUPPRESSED = -20.0
 """The same of the canceller that suppresses, as long as the linear way has learned too little."""
+LEARNS = 1.5
+"""Seconds of its very first words in which nothing stops the companion: neither of the two ways has
+then learned how it is heard."""
 OVER_NOISE = 6.0
 """Level over the quiet of late, in dB, from which it is worth looking for the call sign."""
+AROUND = 0.05
+"""Seconds around the place of the call sign whose level is looked at: the network marks phonemes
+where it is sure of them, which is shorter than they last."""
 LOOKED_AT = 1.6
 """Seconds of sound in which it is looked for."""
 LOOK_EVERY = 0.2
@@ -105,6 +111,7 @@ class TalkedOver:
         self._kept: list[Cleaned] = []
         self._floor: list[float] = []
         self._since_look = 0
+        self._trusted = 0
         self._since_voice = KEPT
         self._voiced = 0.0
 
@@ -196,19 +203,23 @@ class TalkedOver:
                 level_of(cleaned.heard[begin : begin + HOP]),
             )
         self._since_look += len(cleaned.heard)
+        self._trusted = self._trusted + len(cleaned.heard) if self._remover.seen > LEARNS else 0
 
     def _note(self, left: float, heard: float) -> None:
         """Take in the levels of a hop: whether somebody else is heard."""
         self._floor = [*self._floor, left][-250:]
-        quiet = sorted(self._floor)[len(self._floor) // 7]
         seconds = HOP / SAMPLE_RATE
-        if left - heard >= MUST_STAY and left >= quiet + OVER_NOISE:
+        if left - heard >= MUST_STAY and left >= self._quiet() + OVER_NOISE:
             self._voiced = seconds + (
                 self._voiced + self._since_voice if self._since_voice < LAST_LOOKS else 0.0
             )
             self._since_voice = 0.0
         else:
             self._since_voice += seconds
+
+    def _quiet(self) -> float:
+        """The level of what is left in the pauses, in dB of full scale."""
+        return sorted(self._floor)[len(self._floor) // 7]
 
     # --- the call sign ---------------------------------------------------------------------------
     def _sign_at(self) -> int | None:
@@ -232,9 +243,13 @@ class TalkedOver:
     def _is_own(self, found: Spotted, first: int) -> bool:
         if found.margin < LEAST_MARGIN:
             return True
-        begin, end = (first + round(each * SAMPLE_RATE) for each in (found.begin, found.end))
+        if first + found.begin * SAMPLE_RATE < len(self._linear()) - self._trusted:
+            return True
+        begin = max(0, first + round((found.begin - AROUND) * SAMPLE_RATE))
+        end = first + round((found.end + AROUND) * SAMPLE_RATE)
         heard = level_of(self._all("heard")[begin:end])
-        if level_of(self._linear()[begin:end]) - heard < MUST_STAY:
+        left = level_of(self._linear()[begin:end])
+        if left - heard < MUST_STAY:
             return True
         if not self._remover.taken_out:
             suppressed = level_of(self._all("suppressed")[begin:end])
