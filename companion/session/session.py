@@ -96,6 +96,7 @@ class Session:
         self.watch_when_named: Callable[[State], MachineWatch | None] = lambda state: None
         self._told_of_failure: datetime | None = None
         self._untold: list[Record] = []
+        self._cut_short: tuple[str, ...] = ()
         if recognizer is not None:
             recognizer.listen_for(self.grammar)
 
@@ -144,7 +145,7 @@ class Session:
             utterance: So far: the segmenter's interim utterance.
             at: When its last speech ended.
         """
-        listening = self.listening(at)
+        listening = self._listening_to(utterance, at)
         try:
             recognition = self._recognize(utterance, listening)
         except HearingFailed:
@@ -172,7 +173,7 @@ class Session:
             recognition = (
                 considered.recognition
                 if considered
-                else self._recognize(utterance, self.listening(at))
+                else self._recognize(utterance, self._listening_to(utterance, at))
             )
         except HearingFailed as error:
             with self._turn(at):
@@ -181,7 +182,7 @@ class Session:
             return self._recognized(utterance, recognition, at)
 
     def _recognized(self, utterance: Utterance, recognition: Recognition, at: datetime) -> Exchange:
-        listening = self.listening(at)
+        listening = self._listening_to(utterance, at)
         decision = decide_utterance(recognition, self.grammar, listening)
         # Talk that is not for the companion leaves no trace of what was said: no words, no sound.
         kept = decision.outcome != "ignore"
@@ -203,6 +204,11 @@ class Session:
         decision = understand(text, self.grammar, self.listening(at, spoken=False))
         heard = text_heard(text, decision, take=take_instead(decision, None, self.grammar))
         return self._act(heard, decision, at)
+
+    def cut_short(self, reply: Reply) -> None:
+        """A call has cut a reply short: cautions in it follow the answer to that call, for nobody
+        asks for a caution that was never heard."""
+        self._cut_short = reply.cautions
 
     @property
     def more_to_say(self) -> bool:
@@ -227,7 +233,7 @@ class Session:
         with self._turn(at):
             if self.state.unsaid:
                 piece, *rest = self.state.unsaid
-                reply = Reply("none", piece.text, rest=tuple(rest))
+                reply = Reply("none", piece.text, rest=tuple(rest), cautions=piece.cautions)
                 return self._go_on(reply, at)
             if not self._due(at):
                 # Somebody else has quieted the timer.
@@ -376,6 +382,12 @@ class Session:
             used=self.listened_for.used,
         )
 
+    def _listening_to(self, utterance: Utterance, at: datetime) -> Listening:
+        """The same for one utterance: over the companion's own voice even an answer needs the call
+        sign, so that it never answers itself."""
+        listening = self.listening(at)
+        return replace(listening, call_sign_needed=True) if utterance.over_talk else listening
+
     def _act(self, heard: Heard, decision: Decision, at: datetime) -> Exchange:
         if self.machine is None and (named := self.watch_when_named(self.state)) is not None:
             self.watch_machine(named)
@@ -457,7 +469,9 @@ class Session:
         for seq, event in enumerate(written, start=before):
             state = evolve(state, Record(seq, at, event))
         if reply is None:
-            reply = word(state, events, answers, cautions_left(self.state, events, answers))
+            left = cautions_left(self.state, events, answers, self._cut_short)
+            reply = word(state, events, answers, left)
+            self._cut_short = ()
         reply = self._warned(reply)
         if reply is not None:
             said = Said(
