@@ -152,7 +152,9 @@ class Session:
             return None
         decision = decide_utterance(recognition, self.grammar, listening)
         seconds = utterance.speech_end - utterance.start
-        pause = pause_after(decision, recognition, self.grammar, listening, seconds)
+        pause = pause_after(
+            decision, recognition, self.grammar, listening, seconds, clear=utterance.clear
+        )
         return Considered(recognition, pause)
 
     def hear(
