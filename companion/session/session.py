@@ -47,7 +47,7 @@ from companion.session.exchange import Considered, Exchange
 from companion.session.heard_records import nothing_heard, sound_heard, text_heard
 from companion.session.known_machine import news_of_machine
 from companion.session.listened_for import ListenedFor
-from companion.session.listening import how_to_listen
+from companion.session.listening import HeardBefore, heard_before, how_to_listen
 from companion.session.other_timers import OtherTimers
 from companion.session.own_log import OwnLog, left_by
 from companion.session.unsaid import cautions_left, then_the_rest, warned
@@ -96,6 +96,7 @@ class Session:
         self.watch_when_named: Callable[[State], MachineWatch | None] = lambda state: None
         self._told_of_failure: datetime | None = None
         self._untold: list[Record] = []
+        self._before: HeardBefore | None = None
         if recognizer is not None:
             recognizer.listen_for(self.grammar)
 
@@ -188,7 +189,10 @@ class Session:
         clip = self.log.keep_clip(utterance.samples) if kept else None
         take = take_instead(decision, recognition.transcript, self.grammar)
         heard = sound_heard(utterance, recognition, decision, clip=clip, take=take)
-        return self._act(heard, decision, at)
+        exchange = self._act(heard, decision, at)
+        # Kept last: a call that was not written was not heard.
+        self._before = heard_before(decision, self._before, at)
+        return exchange
 
     def typed(self, text: str, at: datetime) -> Exchange:
         """Take in a typed call.
@@ -200,6 +204,7 @@ class Session:
             return self._typed(text, at)
 
     def _typed(self, text: str, at: datetime) -> Exchange:
+        self._before = None
         decision = understand(text, self.grammar, self.listening(at, spoken=False))
         heard = text_heard(text, decision, take=take_instead(decision, None, self.grammar))
         return self._act(heard, decision, at)
@@ -374,6 +379,7 @@ class Session:
             spoken=spoken,
             open_mic=self.open_mic,
             used=self.listened_for.used,
+            before=self._before,
         )
 
     def _act(self, heard: Heard, decision: Decision, at: datetime) -> Exchange:
@@ -409,7 +415,9 @@ class Session:
                     events = (*response.events, *quieted)
                     return self._record(heard, events, response.answers, at)
             case "ask":
-                response = job.ask(self.state, decision.intents, at=at, heard=number)
+                response = job.ask(
+                    self.state, decision.intents, at=at, heard=number, figure=decision.figure
+                )
             case "say-again":
                 reply = word_not_understood(decision.reasons, heard.take)
                 return self._record(heard, (), (), at, then_the_rest(reply, self.state))
