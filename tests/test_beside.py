@@ -255,7 +255,9 @@ class First:
 
     def listen_for(self, grammar: object) -> None: ...
 
-    def recognize(self, samples: object, *, call_sign_needed: bool = False) -> Recognition:
+    def recognize(
+        self, samples: object, *, call_sign_needed: bool = False, number_alone: bool = False
+    ) -> Recognition:
         return Recognition(self.name, (Hypothesis("gap thirty thou", 0.0, 1.0),), 1.0, None, 0.0)
 
     def transcribe(self, samples: object) -> None: ...

@@ -62,6 +62,9 @@ HEARD_TWICE = "heard alike twice"
 HEARD_OTHERWISE = "heard otherwise before"
 """Why a call is asked about that this hearing alone was sure enough of."""
 
+ANOTHER_NUMBER = "another number than those asked about"
+"""Why a number alone is asked about, however surely it was heard."""
+
 EITHER_SHARE = 0.3
 """From this share of the likelier one on, a question names both figures; below it, the likelier."""
 
@@ -164,6 +167,8 @@ def _decided(
     # A question about it would replace the one that is open.
     if listening.answer_awaited and _may_be_nope(best, recognition, grammar):
         return Decision("say-again", best.text, (), best.confidence, (MAY_BE_NOPE,))
+    if best.number_alone and not _was_asked_about(best, listening):
+        doubts.append(ANOTHER_NUMBER)
     decision = record_or_ask((best, *rivals), listening, thresholds, doubts)
     if decision.outcome == "ask" and set(decision.reasons) <= set(doubts):
         figure = _figure(calls, rivals, sure_call, thresholds)
@@ -298,8 +303,12 @@ def _same_but_for_value(one: Intent, other: Intent) -> bool:
 def _may_answer(best: Understood, listening: Listening) -> bool:
     """Whether a number alone may be taken: in open mic somebody else may say one, and without the
     call sign only those that are asked about count."""
-    if not listening.open_mic or best.call_sign:
-        return True
+    return not listening.open_mic or best.call_sign or _was_asked_about(best, listening)
+
+
+def _was_asked_about(best: Understood, listening: Listening) -> bool:
+    """Whether a number alone is one of those that the open question is about. By voice another one
+    is asked about in its turn: a word or two in noise are too little to record by."""
     return set(best.intents) <= set(listening.doubted)
 
 

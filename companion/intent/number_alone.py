@@ -5,15 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from companion.grammar.compiled import CallGrammar
+from companion.grammar.numbers_alone import CARRIER
 from companion.handbook.units import dimension, to_si
 from companion.intent.call import SI
 from companion.intent.intents import Correction, Fluid, Intent, Reading
 from companion.intent.meaning import call_sign_length, meanings
 from companion.intent.outcome import Listening
-
-CARRIER = "correction"
-"""Behind this word a grammar has every number, with and without a unit, that can stand in place of
-another; so what may be said alone is what may follow it."""
 
 
 def with_number_alone(
@@ -27,8 +24,8 @@ def with_number_alone(
         listening: With the call that is asked about.
 
     Returns:
-        One intent for each meaning of the number; none where no number is asked about, the words
-        are no number, or it cannot be in this unit.
+        One intent for each meaning of the number; none where no number is asked about, or the words
+        are no number in its unit.
     """
     doubted = listening.doubted[0] if listening.doubted else None
     if not isinstance(doubted, Reading | Fluid):
@@ -37,7 +34,12 @@ def with_number_alone(
     if not number:
         return ()
     said = meanings((CARRIER, *number), grammar, listening.ounce, doubted.unit)
-    found = (in_place_of(doubted, each, listening) for each in said if isinstance(each, Correction))
+    # In noise "twenty eight" is soon "twenty inch": another unit takes the whole call.
+    found = (
+        in_place_of(doubted, each, listening)
+        for each in said
+        if isinstance(each, Correction) and each.unit in (None, doubted.unit)
+    )
     return tuple(dict.fromkeys(each for each in found if each is not None))
 
 

@@ -61,6 +61,7 @@ class Hear:
 
     samples: NDArray[np.float32]
     call_sign_needed: bool
+    number_alone: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,8 +115,10 @@ class Ears:
             case ListenFor(grammar=grammar):
                 self._recognizer.listen_for(grammar)
                 return self._recognizer.name
-            case Hear(samples=samples, call_sign_needed=needed):
-                return self._recognizer.recognize(samples, call_sign_needed=needed)
+            case Hear(samples=samples, call_sign_needed=needed, number_alone=alone):
+                return self._recognizer.recognize(
+                    samples, call_sign_needed=needed, number_alone=alone
+                )
             case Transcribe(samples=samples):
                 return self._recognizer.transcribe(samples)
         raise TypeError("no such message")

@@ -308,7 +308,12 @@ class Session:
             raise CompanionError(
                 "This session has no recognizer; start it again with one, or type the calls."
             )
-        return attempt(self.recognizer, utterance.samples, listening.call_sign_needed)
+        return attempt(
+            self.recognizer,
+            utterance.samples,
+            listening.call_sign_needed,
+            number_alone=bool(listening.doubted),
+        )
 
     def _not_heard(self, utterance: Utterance, error: HearingFailed, at: datetime) -> Exchange:
         """Keep the sound at which the recognizer failed, and say so; the next call may work."""
