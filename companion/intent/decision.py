@@ -101,7 +101,7 @@ def decide_utterance(
         agreed = agree(by_sound, before)
         both = _decided(
             together(by_sound, before),
-            call_confidence_together(sure, before) if agreed else sure,
+            call_confidence_together(sure, by_sound, before) if agreed else sure,
             recognition,
             grammar,
             listening,

@@ -24,6 +24,10 @@ DISCOUNT = 0.7
 """What the sum of two logarithms counts, where 1 would be two hearings with nothing in common; our
 own figure (``docs/hearing.md`` has what it brings)."""
 
+DISCOUNT_ALONE = 0.6
+"""The same where the second is the number alone: one short word, which a voice that is hard to hear
+says twice in the same way."""
+
 UNHEARD = 0.01
 """Confidence of a meaning in a hearing that does not list it: not being listed is weak evidence,
 since only the best few are."""
@@ -84,20 +88,27 @@ def together(calls: Sequence[Understood], before: Hearing) -> list[Understood]:
         *(_log(call.confidence) + _log(earlier.get(call.intents[0], 0.0)) for call in every),
         sum(map(_log, unlisted)),
     ]
-    shares = _shares([DISCOUNT * score for score in scores])
+    shares = _shares([_discount(calls) * score for score in scores])
     joint = [replace(call, confidence=share) for call, share in zip(every, shares, strict=False)]
     return [joint[0], *sorted(joint[1:], key=lambda call: -call.confidence)]
 
 
-def call_confidence_together(confidence: float, before: Hearing) -> float:
+def call_confidence_together(
+    confidence: float, calls: Sequence[Understood], before: Hearing
+) -> float:
     """Return how sure it is that a call was made which was heard alike twice.
 
     Args:
         confidence: That it was one, by this hearing.
-        before: The other.
+        calls: Heard now, best first.
+        before: The other hearing.
     """
-    odds = DISCOUNT * (_log_odds(confidence) + _log_odds(before.call_confidence))
+    odds = _discount(calls) * (_log_odds(confidence) + _log_odds(before.call_confidence))
     return max(confidence, 1 / (1 + math.exp(-odds)))
+
+
+def _discount(calls: Sequence[Understood]) -> float:
+    return DISCOUNT_ALONE if calls[0].number_alone else DISCOUNT
 
 
 def _log(confidence: float) -> float:
