@@ -132,7 +132,7 @@ def test_what_sounds_best_stays_first_and_all_together_stay_as_likely(
         sum(each.confidence for each in calls)
     )
     ratio = after[0].confidence / calls[0].confidence
-    assert 1 / ODDS <= ratio + 1e-9
+    assert ratio + 1e-9 >= 1 / ODDS
     assert ratio <= ODDS + 1e-9
 
 

@@ -58,9 +58,11 @@ def test_two_that_disagree_are_asked_about_even_if_the_second_was_clear() -> Non
     assert again.figure == "either"
 
 
-def test_a_clear_second_hearing_wins_over_a_first_that_was_hardly_heard() -> None:
-    first = heard(("gap forty four thou", 0.52), ("gap thirty thou", 0.48))
-    assert said_twice(first, heard(("gap thirty thou", 0.99))).outcome == "record"
+def test_a_clear_second_hearing_decides_where_the_first_was_undecided() -> None:
+    first = heard(("gap forty four thou", 0.7), ("gap thirty thou", 0.3))
+    clear = heard(("gap thirty thou", 0.97), ("gap forty four thou", 0.03))
+    assert decided(first).figure == "either"
+    assert said_twice(first, clear) == decided(clear)
 
 
 def test_another_kind_of_call_is_another_call() -> None:

@@ -17,8 +17,10 @@ from companion.intent.doubt import (
 )
 from companion.intent.fitting import by_fit
 from companion.intent.heard_before import (
+    EITHER_SHARE,
     agree,
     call_confidence_together,
+    differ,
     hearing_of,
     same_call,
     together,
@@ -65,9 +67,6 @@ HEARD_OTHERWISE = "heard otherwise before"
 ANOTHER_NUMBER = "another number than those asked about"
 """Why a number alone is asked about, however surely it was heard."""
 
-EITHER_SHARE = 0.3
-"""From this share of the likelier one on, a question names both figures; below it, the likelier."""
-
 MAY_BE_NOPE = "a question is open, and 'note' sounds like 'nope'"
 """Why a note that came instead of an answer is to be said again."""
 
@@ -110,7 +109,7 @@ def decide_utterance(
         # What agrees only makes surer, and what differs only less sure.
         if agreed and decision.outcome in ("ask", "say-again") and both.outcome == "record":
             decision = replace(both, reasons=(*both.reasons, HEARD_TWICE))
-        elif not agreed and decision.outcome == "record" and both.outcome != "record":
+        elif differ(by_sound, before) and decision.outcome == "record" and both.outcome != "record":
             decision = replace(both, reasons=(*both.reasons, HEARD_OTHERWISE))
     return replace(decision, hearing=hearing_of(by_sound, sure))
 

@@ -5,8 +5,9 @@ independently, but for what a voice and a microphone do to it both times. The lo
 confidences are added, and the sum is discounted for what they share.
 
 Two that agree may make a record of what would have been asked about. Two that differ never do: of a
-second hearing that would have been recorded by itself they may make a question. So hearings that
-are wrong in different ways make nothing surer.
+second hearing that would have been recorded by itself they may make a question, where the first was
+for something else and not merely undecided. So hearings that are wrong in different ways make
+nothing surer.
 """
 
 from __future__ import annotations
@@ -27,6 +28,10 @@ own figure (``docs/hearing.md`` has what it brings)."""
 DISCOUNT_ALONE = 0.6
 """The same where the second is the number alone: one short word, which a voice that is hard to hear
 says twice in the same way."""
+
+EITHER_SHARE = 0.3
+"""From this share of the likelier one on, two figures are about as likely, and a question names
+both; below it, the likelier. Our own figure."""
 
 UNHEARD = 0.01
 """Confidence of a meaning in a hearing that does not list it: not being listed is weak evidence,
@@ -60,6 +65,15 @@ def same_call(calls: Sequence[Understood], before: Hearing | None) -> bool:
 def agree(calls: Sequence[Understood], before: Hearing) -> bool:
     """Whether the same was heard best both times, the figures too."""
     return calls[0].intents[0] == before.likely[0].intents[0]
+
+
+def differ(calls: Sequence[Understood], before: Hearing) -> bool:
+    """Whether the first hearing spoke against what is heard best now. Where it had both about as
+    likely, it says nothing of which: "seventeen or seventy?" was asked, and is answered."""
+    first = before.likely[0].confidence
+    now = calls[0].intents[0]
+    then = next((each.confidence for each in before.likely if each.intents[0] == now), 0.0)
+    return then < EITHER_SHARE * first
 
 
 def together(calls: Sequence[Understood], before: Hearing) -> list[Understood]:
