@@ -589,7 +589,7 @@ def test_a_program_beside_ends_with_its_input_though_a_library_hangs_in_it(model
 
     program.send(Wanted(Settings(), model=model))
     assert program.receive(LONG).value == "told what to do"
-    program.send(Hear(sound(ears_program.HANGS).samples, False))
+    program.send(Hear(sound(ears_program.HANGS).samples, False, False))
     with pytest.raises(Late):
         program.receive(0.05)
     # As when this program is killed: its end of the pipe is closed.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from companion.intent.thresholds import DEFAULT
 from companion.recognize.protocol import Hypothesis, Recognition
-from tools.fit_thresholds import WRONG_VALUE, cheapest, cost_of
+from tools.fit_evidence.thresholds import WRONG_VALUE, cheapest, cost_of
 
 
 def heard(best: str, sure: float, call: float = 0.99) -> Recognition:

@@ -14,11 +14,14 @@ COMMANDS = sorted(
     for path in (CHECKOUT / folder).glob("[!t]*.py")
     if "__main__" in path.read_text(encoding="utf-8")
 )
-PACKAGES = ["tools.faults", "tools.fuzz", "tools.hearing", "tools.ways", "tests.outside"]
+PACKAGES = [
+    *("tools.faults", "tools.fit_evidence", "tools.fuzz", "tools.hearing", "tools.ways"),
+    "tests.outside",
+]
 
 
 def test_they_are_found() -> None:
-    known = {"benchmark", "enrolling", "pauses", "second_hearing", "fit_evidence"}
+    known = {"benchmark", "enrolling", "pauses", "second_hearing"}
     assert {f"tools.{name}" for name in known} <= set(COMMANDS)
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import importlib.util
 import time
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import islice
@@ -118,13 +120,15 @@ class HeldRecognizer:
         Raises:
             RecognizerUnavailable: If the engine or the model is missing or damaged.
         """
-        self._model = WhisperModel(folder)
         self._pools = ThreadpoolController()
+        with self._on_one_thread():
+            self._model = WhisperModel(folder)
         self._options = options or SearchOptions()
         # The network was fitted to the encoder of the packaged model and fits no other.
         fits = self._model.sha256 == PACKAGE_SHA256
         self._network = PhonemeNetwork() if fits else None
         self._person: str | None = None
+        self._beside = ThreadPoolExecutor(1, thread_name_prefix="free decoding")
         self._held_to: _HeldTo | None = None
 
     @property
@@ -159,6 +163,16 @@ class HeldRecognizer:
 
     def listen_for(self, grammar: CallGrammar) -> None:
         """Hold every later utterance to this grammar."""
+        with self._on_one_thread():
+            self._held_to = self._prepared(grammar)
+
+    def _on_one_thread(self) -> AbstractContextManager[object]:
+        """Matrices as small as these gain little on two, and beside another busy program the
+        threads wait for each other (docs/hearing.md)."""
+        limited: AbstractContextManager[object] = self._pools.limit(limits=1, user_api="blas")
+        return limited
+
+    def _prepared(self, grammar: CallGrammar) -> _HeldTo:
         model = self._model
         spelled = {word: self._spellings(word) for word in grammar.words}
         tokens = {token for ways in spelled.values() for way in ways for token in way}
@@ -170,7 +184,7 @@ class HeldRecognizer:
         prior = Prior(
             model.decoder, self._near_silence(), model.start, vocabulary.log_probabilities
         )
-        self._held_to = _HeldTo(
+        return _HeldTo(
             grammar,
             ConstrainedDecoder(
                 model.decoder,
@@ -205,10 +219,8 @@ class HeldRecognizer:
         """
         if self._held_to is None:
             raise RuntimeError("listen_for comes before recognize")
-        # On one thread: matrices as small as these gain little on two, and beside another busy
-        # program the threads wait for each other (docs/hearing.md).
-        with self._pools.limit(limits=1, user_api="blas"):
-            held_to = self._held_to.with_numbers_alone if number_alone else self._held_to
+        held_to = self._held_to.with_numbers_alone if number_alone else self._held_to
+        with self._on_one_thread():
             return self._recognize(samples, held_to, call_sign_needed)
 
     def _recognize(
@@ -231,13 +243,15 @@ class HeldRecognizer:
             encoded = model.encode(samples, window_frames(len(samples)))
             phonemes = self._phonemes_of(encoded, len(samples))
         sound = model.decoder.listen(encoded)
+        # Beside the search: it waits for memory most of the time, and so does the search.
+        freely = self._beside.submit(decode_freely, model.decoder, sound, model.start, model.end)
         sentences = held_to.decoding.search(sound)[:SEARCHED]
         if phonemes is not None:
             sentences += self._by_phonemes(phonemes, sound, sentences, held_to)
+        free = freely.result()
         if not sentences:
             return Recognition(self.name, (), 0.0, None, time.perf_counter() - began)
         weighed = weigh(sentences, phonemes)
-        free = decode_freely(model.decoder, sound, model.start, model.end)
         transcript = said_once(model.text(free.tokens))
         sure = call_confidence(evidence(weighed[0], free, transcript))
         if is_free_speech(weighed[0].sentence.words, held_to.grammar) or opens_free_speech(
@@ -245,9 +259,17 @@ class HeldRecognizer:
         ):
             # A note is kept for reading, and is worth the slower decoding with the whole
             # vocabulary.
-            transcript = said_once(model.transcribe(encoded))
+            transcript = self._written_well(encoded, transcript)
         hypotheses = _confident(weighed, held_to.grammar)
         return Recognition(self.name, hypotheses, sure, transcript, time.perf_counter() - began)
+
+    def _written_well(self, encoded: NDArray[np.float32], transcript: str) -> str:
+        """The better draft of a note; the quick one where there is none."""
+        try:
+            return said_once(self._model.transcribe(encoded))
+        except RecognizerUnavailable:
+            # The note itself was heard, and its sound is kept.
+            return transcript
 
     def _phonemes_of(self, encoded: NDArray[np.float32], count: int) -> NDArray[np.float32] | None:
         """What the phoneme network hears, as long as the sound is; None where it does not fit the

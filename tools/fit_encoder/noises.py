@@ -57,21 +57,29 @@ class Package:
         folder: Where it puts them, below the root.
         patterns: Which files are taken.
         kept: How many of them are kept back: of every so many the last one; 1 keeps all, 0 none.
+        licence: Of its sounds, by its copyright file.
     """
 
     name: str
     folder: str
     patterns: tuple[str, ...]
     kept: int
+    licence: str
 
 
 PACKAGES = (
-    Package("torcs-data", "usr/share/games/torcs", ("sound/*.wav",), EVERY_THIRD),
-    Package("lincity-ng-data", "usr/share/games/lincity-ng", ("sounds/*.wav",), EVERY_THIRD),
-    Package("unknown-horizons", "usr/share/unknown-horizons", ("*.ogg",), 0),
-    Package("colobot-common-sounds", "usr/share/games/colobot", ("*.ogg", "*.wav"), 0),
-    Package("stormbaancoureur-data", "usr/share/games/stormbaancoureur", ("*.wav",), 1),
-    Package("xmoto-data", "usr/share/games/xmoto", ("*.ogg",), 1),
+    Package("torcs-data", "usr/share/games/torcs", ("sound/*.wav",), EVERY_THIRD, "GPL-2+"),
+    Package(
+        "lincity-ng-data",
+        "usr/share/games/lincity-ng",
+        ("sounds/*.wav",),
+        EVERY_THIRD,
+        "GPL-2+ or CC BY-SA 2.0",
+    ),
+    Package("unknown-horizons", "usr/share/unknown-horizons", ("*.ogg",), 0, "CC BY-SA 3.0"),
+    Package("colobot-common-sounds", "usr/share/games/colobot", ("*.ogg", "*.wav"), 0, "GPL-3+"),
+    Package("stormbaancoureur-data", "usr/share/games/stormbaancoureur", ("*.wav",), 1, "GPL-3"),
+    Package("xmoto-data", "usr/share/games/xmoto", ("*.ogg",), 1, "GPL-2+"),
 )
 
 
@@ -143,15 +151,19 @@ def bring_noises(to: Path, roots: Sequence[Path]) -> Mapping[str, float]:
 def _bring(paths: Iterable[Path], to: Path) -> float:
     seconds = 0.0
     for number, path in enumerate(paths):
-        noise = _read(path)
+        noise = read_noise(path)
         if noise is not None:
             write_sound(to / f"{number:03}.ogg", _as_loud(noise))
             seconds += len(noise) / SAMPLE_RATE
     return seconds
 
 
-def _read(path: Path) -> Samples | None:
-    """The sound of a file; none where it is nothing, or in a format of its own."""
+def read_noise(path: Path) -> Samples | None:
+    """Read the sound of a file; none where it is nothing, or in a format of its own.
+
+    Returns:
+        Shape (n,), 16 kHz, of ``LONGEST`` seconds at most.
+    """
     try:
         read, rate = soundfile.read(path, dtype="float32", always_2d=True, frames=MOST_FRAMES)
     except soundfile.LibsndfileError:

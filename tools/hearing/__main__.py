@@ -3,32 +3,33 @@
 ``python -m tools.hearing`` takes some minutes on two cores. It speaks to a recognizer with
 synthetic voices that nothing was fitted on, clean and in the noises of a shop, and counts what the
 companion makes of it: all of it computed at every run. With ``--people`` it measures instead
-whether what people say to each other is kept out, on a folder of such sentences
-(``tools/hearing/people.py`` says how it is laid out).
+what becomes of people's speech, on a folder of such sentences (``tools/hearing/people.py`` says how
+it is laid out): whether their talk is kept out, and with ``--tables`` how well they are heard.
+``--numbers`` hears so many calls with a number, to count those recorded wrong.
 """
 
 from __future__ import annotations
 
 import argparse
-import os
 import sys
 import time
-from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
 
 from companion.errors import CompanionError
 from companion.recognize.choose import NAMES
-from tools.hearing import other_sounds, people, tables
+from tools.hearing import number_calls, other_sounds, people_tables, recordings, tables
+from tools.hearing.cores import cores
 from tools.hearing.costs import costs, table
-from tools.hearing.manifest import CLEAN, manifest
+from tools.hearing.manifest import CLEAN, RECORDED, manifest
 from tools.hearing.material import OTHER_VOICES, TUNING_VOICES
 from tools.hearing.measure import Heard, JobNames, hear_all
 
 NUMBERS_IN = (("clean", 0.0), ("engine", 10.0))
 TO_REACH = """
-To reach, on voices and noises that nothing was fitted on: clean 99 % recorded or rightly asked, in
-noise at 10 dB 95 %; no more than 0.1 % recorded wrong; no more than 5 % asked clean."""
+To reach, on voices and noises that nothing was fitted on: clean 98 % recorded at once, in any noise
+at 10 dB, real recordings among them, 88 %, and 98 % recorded or rightly asked; 1 of 5,000 recorded
+wrong (which takes more calls than these: --numbers)."""
 
 
 def main() -> int:
@@ -37,6 +38,8 @@ def main() -> int:
     try:
         if options.costs:
             _measure_costs(options)
+        elif options.numbers is not None:
+            number_calls.measure(options.numbers, options.to, options.recognizer, options.sounds)
         elif options.people is None:
             _measure_calls(options)
         else:
@@ -52,15 +55,17 @@ def _measure_costs(options: argparse.Namespace) -> None:
     every = [clip for clip in manifest(voices) if clip.noise == CLEAN or clip.level == 10]
     clips = every[:: options.every]
     print(table(dict(costs(clips, options.recognizer))))
-    print(f"\n{len(clips)} calls for each; {os.cpu_count()} cores; voices: {', '.join(voices)}")
+    print(f"\n{len(clips)} calls for each; {cores()} cores; voices: {', '.join(voices)}")
 
 
 def _measure_calls(options: argparse.Namespace) -> None:
     began = time.monotonic()
     voices: Sequence[str] = TUNING_VOICES if options.tuning else OTHER_VOICES
-    clips = manifest(voices, options.every)
+    kept, sentence = recordings.found(options.sounds)
+    print(sentence)
+    clips = manifest(voices, options.every, kept)
     heard = list(hear_all(clips, options.recognizer))
-    print(f"recognizer: {options.recognizer}; {os.cpu_count()} cores; voices: {', '.join(voices)}")
+    print(f"recognizer: {options.recognizer}; {cores()} cores; voices: {', '.join(voices)}")
     for title, key in (
         ("noise", tables.noise_of),
         ("voice", lambda one: one.clip.voice),
@@ -75,37 +80,35 @@ def _measure_calls(options: argparse.Namespace) -> None:
 
 
 def _measure_people(options: argparse.Namespace) -> None:
-    job = JobNames(options.job, options.machine)
-    grammar = job.grammar()
-    began = time.monotonic()
-    taken = people.typed(options.people, grammar)
-    print(f"typed: {time.monotonic() - began:.0f} s", flush=True)
-    if not options.typed_only:
-        began = time.monotonic()
-        taken += people.heard(options.people, options.recognizer, every=options.every, job=job)
-        took = f"{time.monotonic() - began:.0f} s on {os.cpu_count()} cores"
-        print(f"heard by {options.recognizer}: {took}")
-    print(f"\n{tables.no_calls(people.outcomes(taken))}")
-    print(f"\n{tables.let_in(people.let_in(taken))}")
-    recorded = Counter(one.source for one in taken if one.decision.outcome == "record")
-    sources = dict.fromkeys(one.source for one in taken)
-    counts = ", ".join(f"{recorded[source]} {source}" for source in sources)
-    print(f"\nrecorded, where none may be: {counts}")
+    asked = people_tables.Asked(
+        options.people,
+        options.recognizer,
+        options.every,
+        options.everybody,
+        options.typed_only,
+        JobNames(options.job, options.machine),
+        options.sounds,
+    )
+    for name in dict.fromkeys(options.tables):
+        people_tables.TABLES[name](asked)
 
 
 def _print_reached(heard: Sequence[Heard]) -> None:
-    clean = [one for one in heard if one.clip.noise == "clean"]
+    clean = [one for one in heard if one.clip.noise == CLEAN]
     at_ten = [one for one in heard if one.clip.level == 10]
-    for name, share, least in (
-        ("clean, recorded or rightly asked", _share(clean, "right", "asked"), 0.99),
-        ("in noise at 10 dB, the same", _share(at_ten, "right", "asked"), 0.95),
+    recorded = [one for one in at_ten if one.clip.noise == RECORDED]
+    for name, some, outcomes, least in (
+        ("clean, recorded at once", clean, ("right",), 0.98),
+        ("in noise at 10 dB, recorded at once", at_ten, ("right",), 0.88),
+        ("in noise at 10 dB, recorded or rightly asked", at_ten, ("right", "asked"), 0.98),
+        (f"{RECORDED} at 10 dB, recorded at once", recorded, ("right",), 0.88),
+        (f"{RECORDED} at 10 dB, or rightly asked", recorded, ("right", "asked"), 0.98),
     ):
-        print(f"{name}: {100 * share:.1f} %, {_by_how_much(share - least)}")
-    for name, share, most in (
-        ("wrong, of all", _share(heard, "wrong"), 0.001),
-        ("clean, asked", _share(clean, "asked"), 0.05),
-    ):
-        print(f"{name}: {100 * share:.2f} %, {_by_how_much(most - share)}")
+        if some:
+            share = _share(some, *outcomes)
+            print(f"{name}: {100 * share:.1f} %, {_by_how_much(share - least)}")
+    wrong = _share(heard, "wrong")
+    print(f"wrong, of all: {100 * wrong:.2f} %, {_by_how_much(1 / 5000 - wrong)}")
 
 
 def _share(heard: Sequence[Heard], *outcomes: str) -> float:
@@ -135,15 +138,38 @@ def _options() -> argparse.Namespace:
     parser.add_argument(
         "--costs", action="store_true", help="what each family's other ways cost, and nothing else"
     )
+    parser.add_argument(
+        "--sounds",
+        type=Path,
+        nargs="+",
+        default=recordings.INSTALLED,
+        metavar="ROOT",
+        help="where packages with real recordings are installed or unpacked",
+    )
     parser.add_argument("--calls-only", action="store_true", help="no talk, noise or numbers")
-    others = parser.add_argument_group("sentences that are no calls")
+    others = parser.add_argument_group("people")
     others.add_argument("--people", type=Path, metavar="FOLDER", help="measure these instead")
+    others.add_argument(
+        "--tables", nargs="+", choices=people_tables.TABLES, help="of them (talk)", metavar="NAME"
+    )
+    others.add_argument(
+        "--everybody", action="store_true", help="also those whom something may be fitted on"
+    )
     others.add_argument("--typed-only", action="store_true", help="their text, not their sound")
     others.add_argument("--job", metavar="CARD", help="listen for the words of this job card")
     others.add_argument("--machine", metavar="SHEET", help="and of this spec sheet")
+    calls = parser.add_argument_group("calls with a number")
+    calls.add_argument("--numbers", type=_count, metavar="N", help="hear so many instead")
+    calls.add_argument("--to", type=Path, metavar="FILE", help="keep what was heard, and go on")
     options = parser.parse_args()
-    if options.people is None and (options.typed_only or options.job or options.machine):
-        parser.error("--typed-only, --job and --machine go with --people FOLDER")
+    of_people = options.tables or options.everybody or options.typed_only
+    if options.people is None and (of_people or options.job or options.machine):
+        parser.error(
+            "--tables, --everybody, --typed-only, --job and --machine go with --people FOLDER"
+        )
+    options.tables = options.tables or ["talk"]
+    if (options.numbers is None) != (options.to is None):
+        parser.error("--numbers N and --to FILE go together")
     if options.people is not None and (options.tuning or options.calls_only):
         parser.error("--tuning and --calls-only go without --people")
     return options

@@ -7,7 +7,7 @@ sound every time.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import soxr
@@ -16,10 +16,13 @@ from companion.files.sound_format import SAMPLE_RATE
 from tests.noises import NOISES, in_a_shop
 from tests.sounds import Samples, mix, speak, with_pauses
 from tools.hearing.material import CALLS
+from tools.hearing.recordings import Recording, stretch
 
 CLEAN = "clean"
 ROOM = "bare room"
 """An echo instead of a noise."""
+RECORDED = "real recordings"
+"""Not one noise but many, another for each clip."""
 PACES = (1.0, 0.88, 1.15)
 PITCHES = (1.0, 1.06, 0.94)
 LEVELS = (20.0, 10.0, 5.0)
@@ -40,6 +43,7 @@ class Clip:
         pace: 1 is the voice's own.
         pitch: 1 is the voice's own; the pace goes with it, as with another throat.
         seed: Of the noise.
+        recording: The noise, where it is a real one; its ``noise`` is ``RECORDED`` then.
     """
 
     said: str
@@ -49,6 +53,7 @@ class Clip:
     pace: float
     pitch: float
     seed: int
+    recording: Recording | None = None
 
     @property
     def condition(self) -> str:
@@ -56,15 +61,18 @@ class Clip:
         return self.noise if self.noise in (CLEAN, ROOM) else f"{self.noise} {self.level:.0f} dB"
 
 
-def manifest(voices: Sequence[str], every: int = 1) -> tuple[Clip, ...]:
-    """List the clips: every call by every voice clean, by every second one in the usual noises,
-    and every second call by one voice in each of the others.
+def manifest(
+    voices: Sequence[str], every: int = 1, recordings: Sequence[Recording] = ()
+) -> tuple[Clip, ...]:
+    """List the clips: every call by every voice clean, by every second one in the usual noises and
+    over real recordings, and every second call by one voice in each of the other noises.
 
     Args:
         voices: Who speaks.
         every: Keep only every so many.
+        recordings: Real ones; where there are none, these clips are left out.
     """
-    return tuple(_clips(voices))[::every]
+    return (*_clips(voices), *_recorded(voices, recordings))[::every]
 
 
 def _clips(voices: Sequence[str]) -> Iterator[Clip]:
@@ -83,6 +91,17 @@ def _clips(voices: Sequence[str]) -> Iterator[Clip]:
                 yield _clip(said, voices[turn], noise, level, place, turn)
 
 
+def _recorded(voices: Sequence[str], recordings: Sequence[Recording]) -> Iterator[Clip]:
+    number = 0
+    for level in LEVELS if recordings else ():
+        for turn, voice in enumerate(voices):
+            for place, said in enumerate(CALLS):
+                if (place + turn) % 2 == 0:
+                    clip = _clip(said, voice, RECORDED, level, place, turn)
+                    yield replace(clip, recording=recordings[number % len(recordings)])
+                    number += 1
+
+
 def _clip(said: str, voice: str, noise: str, level: float, place: int, turn: int) -> Clip:
     pace = PACES[(place + turn) % len(PACES)]
     pitch = PITCHES[(place // len(PACES) + turn) % len(PITCHES)]
@@ -95,6 +114,8 @@ def sound_of(clip: Clip) -> Samples:
     if clip.pitch != 1:
         speech = soxr.resample(speech, SAMPLE_RATE, SAMPLE_RATE / clip.pitch).astype(np.float32)
     speech = with_pauses(speech)
+    if clip.recording is not None:
+        return mix(speech, stretch(clip.recording, len(speech), clip.seed), clip.level)
     if clip.noise == ROOM:
         return in_a_shop(speech, seed=clip.seed)
     return in_noise(speech, clip.noise, clip.level, clip.seed)

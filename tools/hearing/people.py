@@ -4,8 +4,8 @@
 project:
 
 - ``segments.jsonl`` has a line a sentence, a JSON object with ``file``, ``start`` and ``end`` in
-  seconds, ``text`` (what was said, lower case) and ``speaker`` (any name); other keys are passed
-  over.
+  seconds, ``text`` (what was said, lower case) and ``speaker`` (any name), and, where they are
+  known, ``age`` in years and ``gender`` (f or m); other keys are passed over.
 - The sound files that it names stand beside it, a file a speaker or a file a sentence, in any
   format and at any rate that the program itself reads (Ogg Opus, FLAC, WAV and others).
 
@@ -59,6 +59,8 @@ class Sentence(BaseModel):
         end: Where it ends, in seconds.
         text: What was said.
         speaker: Who said it.
+        age: Of the speaker, in years.
+        gender: Of the speaker, "f" or "m".
     """
 
     model_config = ConfigDict(frozen=True)
@@ -68,6 +70,8 @@ class Sentence(BaseModel):
     end: float
     text: str
     speaker: str
+    age: int | None = Field(default=None, ge=0)
+    gender: str | None = None
 
     @model_validator(mode="after")
     def _forwards(self) -> Self:
@@ -117,13 +121,19 @@ def typed(folder: Path, grammar: CallGrammar | None = None) -> list[Taken]:
 
 
 def heard(
-    folder: Path, recognizer: str = "auto", *, every: int = 1, job: JobNames = NO_JOB
+    folder: Path,
+    recognizer: str = "auto",
+    *,
+    only: Sequence[Sentence] | None = None,
+    every: int = 1,
+    job: JobNames = NO_JOB,
 ) -> list[Taken]:
     """Play the sentences to a recognizer, in every mode, on every core: a second or so a sentence.
 
     Args:
         folder: In the layout above.
         recognizer: As ``choose`` names them.
+        only: These of its sentences; all if None.
         every: Hear only every so many.
         job: Whose words are listened for.
 
@@ -131,13 +141,8 @@ def heard(
         CompanionError: If the folder is not there or not in this layout, or a sound file cannot be
             read.
     """
-    chosen = sentences(folder)[::every]
-    for name in dict.fromkeys(sentence.file for sentence in chosen):
-        if not (folder / name).is_file():
-            raise CompanionError(
-                f"{folder / SEGMENTS} names the sound file {name}, which is not in that folder; "
-                "put it there."
-            )
+    chosen = (sentences(folder) if only is None else only)[::every]
+    require_sounds(folder, chosen)
     with every_core() as pool:
         hear = partial(_hear, folder=folder, recognizer=recognizer, job=job)
         return [taken for each in pool.map(hear, chosen, chunksize=8) for taken in each]
@@ -163,6 +168,20 @@ def sentences(folder: Path) -> tuple[Sentence, ...]:
     if not found:
         raise CompanionError(f"{path} lists no sentence; give it a line for each.")
     return found
+
+
+def require_sounds(folder: Path, chosen: Sequence[Sentence]) -> None:
+    """Look for the sound files of sentences.
+
+    Raises:
+        CompanionError: If one is not there.
+    """
+    for name in dict.fromkeys(sentence.file for sentence in chosen):
+        if not (folder / name).is_file():
+            raise CompanionError(
+                f"{folder / SEGMENTS} names the sound file {name}, which is not in that folder; "
+                "put it there."
+            )
 
 
 def outcomes(taken: Iterable[Taken]) -> dict[tuple[str, str], Counter[str]]:

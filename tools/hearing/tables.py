@@ -54,22 +54,32 @@ def confusions(heard: Iterable[Heard]) -> str:
 
 def reliability(heard: Sequence[Heard]) -> str:
     """Whether 90 % sure means right nine times of ten: confidence given, and share right."""
+    return reliable([(one.call_confidence, one.best_right) for one in heard], "calls")
+
+
+def reliable(found: Sequence[tuple[float, bool]], what: str) -> str:
+    """The same of anything.
+
+    Args:
+        found: Confidences, each with whether it was right.
+        what: They are of: "calls".
+    """
     rows = []
     for low, high in pairwise(BINS):
         inside = [
-            one
-            for one in heard
-            if low <= one.call_confidence < high or (high == 1.0 and one.call_confidence == 1.0)
+            (given, right)
+            for given, right in found
+            if low <= given < high or (high == 1.0 and given == 1.0)
         ]
         if not inside:
             continue
-        right = sum(one.best_right for one in inside) / len(inside)
-        given = statistics.mean(one.call_confidence for one in inside)
+        right = sum(each for _, each in inside) / len(inside)
+        given = statistics.mean(each for each, _ in inside)
         bar = "#" * round(40 * right) + "." * (40 - round(40 * right))
         rows.append(
             (f"{low:.2f} to {high:.2f}", str(len(inside)), f"{given:.3f}", f"{right:.3f}", bar)
         )
-    return table(("confidence", "calls", "given", "right", "share right"), rows)
+    return table(("confidence", what, "given", "right", "share right"), rows)
 
 
 def no_calls(counted: Mapping[tuple[str, str], Counter[str]]) -> str:

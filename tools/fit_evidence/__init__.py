@@ -1,0 +1,2 @@
+"""How sure the recognizer may be: what makes a call believed, fitted on synthetic voices and on
+people."""
