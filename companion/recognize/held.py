@@ -46,6 +46,7 @@ from companion.recognize.prior import Prior
 from companion.recognize.probabilities import softmax
 from companion.recognize.pronunciation import ways_of, ways_to_say
 from companion.recognize.protocol import Hypothesis, Recognition, RecognizerUnavailable
+from companion.recognize.unlisted import unlisted
 from companion.recognize.weighing import Weighed, weigh
 
 SHORTEST_SPEECH = 0.1
@@ -71,7 +72,7 @@ HEAD = 4 * SAMPLE_RATE
 """Samples in which the call sign is looked for; most talk is longer than that."""
 TAIL_FRAMES = 4
 """Phoneme frames after the end of the sound, of 20 ms each: the last phoneme may lie there."""
-TEMPERATURE = 1.2
+TEMPERATURE = 1.52
 """Scores are divided by this before they become shares: undivided they are more confident than they
 are right."""
 
@@ -367,19 +368,32 @@ def _holds_sound(samples: NDArray[np.float32]) -> bool:
     return bool(long_enough and np.max(np.abs(samples)) >= QUIETEST_PEAK)
 
 
-def shared(scores: Sequence[float], temperature: float = TEMPERATURE) -> NDArray[np.float64]:
-    """Turn the scores of sentences into shares that add up to one."""
-    return softmax(np.asarray(scores, dtype=np.float64) / temperature)
+def shared(
+    scores: Sequence[float], unlisted: float, temperature: float = TEMPERATURE
+) -> NDArray[np.float64]:
+    """Turn the scores of sentences into shares.
+
+    Args:
+        scores: Of the sentences, best first, at least one.
+        unlisted: See ``companion.recognize.unlisted``.
+        temperature: See ``TEMPERATURE``.
+
+    Returns:
+        Of the same sentences; what lacks to one is the share of what is not listed.
+    """
+    heated = np.asarray(scores, dtype=np.float64) / temperature
+    return softmax(np.append(heated, heated[0] + unlisted))[:-1]
 
 
 def _confident(weighed: tuple[Weighed, ...], grammar: CallGrammar) -> tuple[Hypothesis, ...]:
-    """Turn the scores of the sentences into confidences that add up to one."""
+    """Turn the scores of the sentences into confidences; they add up to one but for the share of
+    what is not listed."""
     # The phonemes always count against a note, because of the words after it. It is kept all the
     # same, so that a free text that opens as a note can be taken for one.
     rest = weighed[HYPOTHESES:]
     notes = (each for each in rest if is_free_speech(each.sentence.words, grammar))
     kept = (*weighed[:HYPOTHESES], *islice(notes, 2))
-    shares = shared([each.score for each in kept])
+    shares = shared([each.score for each in kept], unlisted(kept[0]))
     return tuple(
         Hypothesis(" ".join(each.sentence.words), each.score, float(share))
         for each, share in zip(kept, shares, strict=True)
