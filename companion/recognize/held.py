@@ -5,7 +5,10 @@ from __future__ import annotations
 import importlib.util
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import AbstractContextManager
+from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import islice
 from pathlib import Path
 
@@ -16,6 +19,7 @@ from threadpoolctl import ThreadpoolController
 from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import CallGrammar
 from companion.grammar.free_speech import is_free_speech, opens_free_speech
+from companion.grammar.numbers_alone import SaidMost, WithNumbersAlone
 from companion.recognize.call_sign import may_begin_with
 from companion.recognize.constrained_decoding import (
     ConstrainedDecoder,
@@ -72,7 +76,7 @@ TEMPERATURE = 1.2
 are right."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class _HeldTo:
     """A grammar, prepared.
 
@@ -81,12 +85,26 @@ class _HeldTo:
         decoding: Whisper's decoder held to it.
         phonemes: The grammar spelled in phonemes.
         call_signs: Ways to pronounce the call sign.
+        said_most: What is searched, and which forms of it are the usual ones.
     """
 
     grammar: CallGrammar
     decoding: ConstrainedDecoder
     phonemes: PrefixTree
     call_signs: tuple[tuple[int, ...], ...]
+    said_most: SaidMost
+
+    @cached_property
+    def with_numbers_alone(self) -> _HeldTo:
+        """The same, with numbers alone besides; made when the first is asked about."""
+        wider = WithNumbersAlone(self.grammar)
+        tree = self.decoding.tree
+        return replace(
+            self,
+            decoding=replace(self.decoding, tree=PrefixTree(wider, tree.spelling)),
+            phonemes=PrefixTree(wider, ways_of),
+            said_most=wider,
+        )
 
 
 class HeldRecognizer:
@@ -102,13 +120,15 @@ class HeldRecognizer:
         Raises:
             RecognizerUnavailable: If the engine or the model is missing or damaged.
         """
-        self._model = WhisperModel(folder)
         self._pools = ThreadpoolController()
+        with self._on_one_thread():
+            self._model = WhisperModel(folder)
         self._options = options or SearchOptions()
         # The network was fitted to the encoder of the packaged model and fits no other.
         fits = self._model.sha256 == PACKAGE_SHA256
         self._network = PhonemeNetwork() if fits else None
         self._person: str | None = None
+        self._beside = ThreadPoolExecutor(1, thread_name_prefix="free decoding")
         self._held_to: _HeldTo | None = None
 
     @property
@@ -143,6 +163,16 @@ class HeldRecognizer:
 
     def listen_for(self, grammar: CallGrammar) -> None:
         """Hold every later utterance to this grammar."""
+        with self._on_one_thread():
+            self._held_to = self._prepared(grammar)
+
+    def _on_one_thread(self) -> AbstractContextManager[object]:
+        """Matrices as small as these gain little on two, and beside another busy program the
+        threads wait for each other (docs/hearing.md)."""
+        limited: AbstractContextManager[object] = self._pools.limit(limits=1, user_api="blas")
+        return limited
+
+    def _prepared(self, grammar: CallGrammar) -> _HeldTo:
         model = self._model
         spelled = {word: self._spellings(word) for word in grammar.words}
         tokens = {token for ways in spelled.values() for way in ways for token in way}
@@ -154,7 +184,7 @@ class HeldRecognizer:
         prior = Prior(
             model.decoder, self._near_silence(), model.start, vocabulary.log_probabilities
         )
-        self._held_to = _HeldTo(
+        return _HeldTo(
             grammar,
             ConstrainedDecoder(
                 model.decoder,
@@ -166,16 +196,22 @@ class HeldRecognizer:
             ),
             PrefixTree(grammar, ways_of),
             ways_to_say(grammar.call_sign) if grammar.call_sign else (),
+            grammar,
         )
 
     def recognize(
-        self, samples: NDArray[np.float32], *, call_sign_needed: bool = False
+        self,
+        samples: NDArray[np.float32],
+        *,
+        call_sign_needed: bool = False,
+        number_alone: bool = False,
     ) -> Recognition:
         """Recognize one utterance.
 
         Args:
             samples: Shape (n,), mono, -1 to 1, at 16 kHz; of more than 30 s the first 30.
             call_sign_needed: Only a call that begins with the call sign counts.
+            number_alone: A number by itself counts too: one is asked about.
 
         Returns:
             The ranked hypotheses; none for silence, for less than a tenth of a second, and for what
@@ -183,10 +219,9 @@ class HeldRecognizer:
         """
         if self._held_to is None:
             raise RuntimeError("listen_for comes before recognize")
-        # On one thread: matrices as small as these gain little on two, and beside another busy
-        # program the threads wait for each other (docs/hearing.md).
-        with self._pools.limit(limits=1, user_api="blas"):
-            return self._recognize(samples, self._held_to, call_sign_needed)
+        held_to = self._held_to.with_numbers_alone if number_alone else self._held_to
+        with self._on_one_thread():
+            return self._recognize(samples, held_to, call_sign_needed)
 
     def _recognize(
         self, samples: NDArray[np.float32], held_to: _HeldTo, call_sign_needed: bool
@@ -208,13 +243,15 @@ class HeldRecognizer:
             encoded = model.encode(samples, window_frames(len(samples)))
             phonemes = self._phonemes_of(encoded, len(samples))
         sound = model.decoder.listen(encoded)
+        # Beside the search: it waits for memory most of the time, and so does the search.
+        freely = self._beside.submit(decode_freely, model.decoder, sound, model.start, model.end)
         sentences = held_to.decoding.search(sound)[:SEARCHED]
         if phonemes is not None:
             sentences += self._by_phonemes(phonemes, sound, sentences, held_to)
+        free = freely.result()
         if not sentences:
             return Recognition(self.name, (), 0.0, None, time.perf_counter() - began)
         weighed = weigh(sentences, phonemes)
-        free = decode_freely(model.decoder, sound, model.start, model.end)
         transcript = said_once(model.text(free.tokens))
         sure = call_confidence(evidence(weighed[0], free, transcript))
         if is_free_speech(weighed[0].sentence.words, held_to.grammar) or opens_free_speech(
@@ -222,9 +259,17 @@ class HeldRecognizer:
         ):
             # A note is kept for reading, and is worth the slower decoding with the whole
             # vocabulary.
-            transcript = said_once(model.transcribe(encoded))
+            transcript = self._written_well(encoded, transcript)
         hypotheses = _confident(weighed, held_to.grammar)
         return Recognition(self.name, hypotheses, sure, transcript, time.perf_counter() - began)
+
+    def _written_well(self, encoded: NDArray[np.float32], transcript: str) -> str:
+        """The better draft of a note; the quick one where there is none."""
+        try:
+            return said_once(self._model.transcribe(encoded))
+        except RecognizerUnavailable:
+            # The note itself was heard, and its sound is kept.
+            return transcript
 
     def _phonemes_of(self, encoded: NDArray[np.float32], count: int) -> NDArray[np.float32] | None:
         """What the phoneme network hears, as long as the sound is; None where it does not fit the
@@ -246,7 +291,7 @@ class HeldRecognizer:
         left = {True: BY_PHONEMES, False: OTHERS_BY_PHONEMES}
         missed = []
         for words in likeliest_sentences(phonemes, held_to.phonemes):
-            usual = held_to.grammar.is_usual(words)
+            usual = held_to.said_most.is_usual(words)
             if left[usual]:
                 left[usual] -= 1
                 if words not in found:

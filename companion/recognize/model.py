@@ -6,6 +6,8 @@ from __future__ import annotations
 import hashlib
 import importlib.resources
 import io
+import mmap
+import os
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
@@ -19,7 +21,7 @@ from companion.recognize.decoder import Decoder
 from companion.recognize.encoder_changes import encoder_changes
 from companion.recognize.mel import FRAMES_PER_SECOND, log_mel
 from companion.recognize.protocol import ModelDamaged, RecognizerUnavailable
-from companion.recognize.weights import WeightFileError, changed, read_variables
+from companion.recognize.weights import WeightFile, WeightFileError
 from companion.recognize.whole_files import Release
 
 if TYPE_CHECKING:
@@ -44,6 +46,9 @@ RELEASE = Release(
 """Computed from the files of that version as pip installs it."""
 LONGEST_WINDOW = 30 * FRAMES_PER_SECOND
 """Frames that the encoder was trained on; it has no positions for more."""
+MULTILINGUAL = 51_865
+"""Tokens that a model has at least which knows more than English. Source: openai/whisper,
+``model.py``."""
 _NEEDED_FILES = ("model.bin", "tokenizer.json", "config.json")
 
 
@@ -79,13 +84,11 @@ def sha256_of(path: Path) -> str:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
-def _fitted_files(folder: Path) -> dict[str, object]:
-    """The files of the packaged model, in memory, with the encoder that was fitted to people."""
-    data = (folder / "model.bin").read_bytes()
-    return {
-        "model.bin": io.BytesIO(changed(data, encoder_changes())),
-        **{name: (folder / name).read_bytes() for name in ("config.json", "vocabulary.txt")},
-    }
+def _whole(path: Path) -> memoryview:
+    """A file's bytes, in memory that goes back to the system once nothing looks at it."""
+    with path.open("rb") as file:
+        room = mmap.mmap(-1, max(1, os.fstat(file.fileno()).st_size))
+        return memoryview(room)[: file.readinto(room)]
 
 
 class WhisperModel:
@@ -96,13 +99,15 @@ class WhisperModel:
         decoder: Its text decoder, for the search held to a grammar.
     """
 
-    def __init__(self, folder: Path | None = None, *, threads: int = 2) -> None:
+    def __init__(self, folder: Path | None = None, *, threads: int = 1) -> None:
         """Load a model.
 
         Args:
             folder: Where ``model.bin``, ``tokenizer.json`` and ``config.json`` are; the packaged
                 model if None.
-            threads: Cores to use.
+            threads: Cores to use. The engine's threads wait for each other by turning on the spot:
+                beside another busy program a second one costs ten times what it brings
+                (``docs/hearing.md``).
 
         Raises:
             RecognizerUnavailable: If the engine or the model is missing.
@@ -115,12 +120,16 @@ class WhisperModel:
                 raise RecognizerUnavailable(
                     f"'{folder}' holds no Whisper model: {name} is missing; {_way_out(packaged)}"
                 )
-        weights = folder / "model.bin"
+        self._folder, self._threads, self._packaged = folder, threads, packaged
+        self._weights = folder / "model.bin"
+        self._writer: ctranslate2.models.Whisper | None = None
         # The library would end the program if the current folder no longer exists.
         Path.cwd()
+        # Read once: what is held to the hash is what is used.
+        data = _whole(self._weights)
         with ThreadPoolExecutor(1) as beside:
             # Meanwhile the libraries are loaded.
-            found = beside.submit(sha256_of, weights)
+            found = beside.submit(lambda: hashlib.sha256(data).hexdigest())
             try:
                 import ctranslate2
                 import tokenizers
@@ -132,21 +141,12 @@ class WhisperModel:
         # A copy of the weights needs the files that belong to them as well.
         if packaged or self.sha256 == PACKAGE_SHA256:
             if self.sha256 != PACKAGE_SHA256:
-                raise ModelDamaged(RELEASE.damaged(weights))
+                raise ModelDamaged(RELEASE.damaged(self._weights))
             RELEASE.check(folder, *RELEASE.files.keys() - {"model.bin"})
         try:
-            self.decoder = Decoder(read_variables(weights, "decoder/"))
+            self._load(WeightFile(data))
             self._tokenizer: tokenizers.Tokenizer = tokenizers.Tokenizer.from_file(
                 str(folder / "tokenizer.json")
-            )
-            fitted = self.sha256 == PACKAGE_SHA256
-            self._engine: ctranslate2.models.Whisper = ctranslate2.models.Whisper(
-                str(folder),
-                device="cpu",
-                compute_type="int8",
-                inter_threads=1,
-                intra_threads=threads,
-                files=_fitted_files(folder) if fitted else None,
             )
             self._view = ctranslate2.StorageView.from_array
             self.end = self._special("<|endoftext|>")
@@ -155,9 +155,40 @@ class WhisperModel:
             raise
         # The tokenizer library raises plain Exception.
         except (WeightFileError, KeyError, Exception) as error:
-            raise RecognizerUnavailable(
-                f"The Whisper model in '{folder}' cannot be loaded ({error}); {_way_out(packaged)}"
-            ) from error
+            raise self._cannot_be_loaded(error) from error
+
+    def _load(self, weights: WeightFile) -> None:
+        """Load the engine for the encoder alone, and meanwhile the decoder for the search."""
+        changes = encoder_changes() if self.sha256 == PACKAGE_SHA256 else {}
+        self._multilingual = len(weights.variables["decoder/embeddings/weight"]) >= MULTILINGUAL
+        encoder = {
+            "model.bin": io.BytesIO(weights.encoder_alone(changes)),
+            "config.json": b"{}",
+            "vocabulary.txt": b"<|endoftext|>\n",
+        }
+        with ThreadPoolExecutor(1) as beside:
+            engine = beside.submit(self._engine_of, encoder)
+            self.decoder = Decoder(weights.floats("decoder/"))
+            self._engine = engine.result()
+
+    def _engine_of(self, files: dict[str, object] | None) -> ctranslate2.models.Whisper:
+        """Load an engine from files in memory, or as the model's folder has it."""
+        import ctranslate2
+
+        return ctranslate2.models.Whisper(
+            str(self._folder),
+            device="cpu",
+            compute_type="int8",
+            inter_threads=1,
+            intra_threads=self._threads,
+            files=files,
+        )
+
+    def _cannot_be_loaded(self, error: Exception) -> RecognizerUnavailable:
+        way_out = _way_out(self._packaged)
+        return RecognizerUnavailable(
+            f"The Whisper model in '{self._folder}' cannot be loaded ({error}); {way_out}"
+        )
 
     def _special(self, name: str) -> int:
         token = self._tokenizer.token_to_id(name)
@@ -168,9 +199,7 @@ class WhisperModel:
     def _start(self) -> tuple[int, ...]:
         """Tokens that ask for English text without times."""
         language = (
-            (self._special("<|en|>"), self._special("<|transcribe|>"))
-            if self._engine.is_multilingual
-            else ()
+            (self._special("<|en|>"), self._special("<|transcribe|>")) if self._multilingual else ()
         )
         return (
             self._special("<|startoftranscript|>"),
@@ -200,8 +229,27 @@ class WhisperModel:
         return np.array(self._engine.encode(self._view(features), to_cpu=True))
 
     def transcribe(self, encoded: NDArray[np.float32]) -> str:
-        """Transcribe encoded sound freely, with a beam of five."""
-        (result,) = self._engine.generate(
+        """Transcribe encoded sound freely, with a beam of five.
+
+        The engine's own decoder is loaded the first time: a session without a note needs none.
+
+        Raises:
+            ModelDamaged: If the weights are no longer those that were loaded before.
+            RecognizerUnavailable: If they cannot be loaded.
+        """
+        if self._writer is None:
+            self._writer = self._whole_engine()
+        (result,) = self._writer.generate(
             self._view(encoded), [list(self.start)], beam_size=5, max_length=224
         )
         return self.text(result.sequences_ids[0])
+
+    def _whole_engine(self) -> ctranslate2.models.Whisper:
+        try:
+            if sha256_of(self._weights) != self.sha256:
+                raise ModelDamaged(RELEASE.damaged(self._weights))
+            return self._engine_of(None)
+        except ModelDamaged:
+            raise
+        except Exception as error:
+            raise self._cannot_be_loaded(error) from error

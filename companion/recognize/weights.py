@@ -1,116 +1,149 @@
-"""Whisper's decoder weights, read from a CTranslate2 model file.
+"""The weights of a Whisper model, read from a CTranslate2 model file and written to one.
 
 The layout (CTranslate2 ``model_spec.py``, binary version 6, little endian): the version, the name
 of the specification, its revision and the number of variables; then for each its name, its shape,
-its type and its bytes.
+its type and its bytes; then the names that stand for another variable.
 """
 
 from __future__ import annotations
 
 import struct
 from collections.abc import Mapping
-from pathlib import Path
-from typing import BinaryIO
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 BINARY_VERSION = 6
+SPECIFICATION = "WhisperSpec"
 _TYPES = {0: np.float32, 1: np.int8, 2: np.int16, 3: np.int32, 4: np.float16}
+_KINDS = {np.dtype(precision): kind for kind, precision in _TYPES.items()}
+_STUB = 64
+"""Most numbers along each side of a variable that stands for one which is not needed."""
 
 
 class WeightFileError(Exception):
     """The file is no CTranslate2 Whisper model of a kind that can be read here."""
 
 
-def _string(file: BinaryIO) -> str:
-    (length,) = struct.unpack("<H", file.read(2))
-    return file.read(length).rstrip(b"\0").decode("utf-8")
-
-
-def read_variables(path: Path, prefix: str) -> Mapping[str, NDArray[np.float32]]:
-    """Read the variables whose names begin with ``prefix``, as 32-bit floats.
+class WeightFile:
+    """A model file in memory, taken apart; nothing of it is copied.
 
     Args:
-        path: The ``model.bin`` of a Whisper model in CTranslate2's format.
-        prefix: Such as ``decoder/``.
+        data: The ``model.bin`` of a Whisper model in CTranslate2's format.
 
-    Returns:
-        By name without the prefix; 8-bit weights already multiplied out by their scales.
+    Attributes:
+        variables: By name, in the precision of the file.
 
     Raises:
         WeightFileError: If the file is cut short, or not such a model.
     """
-    found: dict[str, NDArray[np.float32]] = {}
-    scales: dict[str, NDArray[np.float32]] = {}
-    try:
-        with path.open("rb") as file:
-            (version,) = struct.unpack("<I", file.read(4))
-            name = _string(file)
-            if version != BINARY_VERSION or name != "WhisperSpec":
+
+    def __init__(self, data: bytes | memoryview) -> None:
+        self._data = memoryview(data)
+        self._place = 0
+        self.variables: dict[str, NDArray[Any]] = {}
+        try:
+            (version,) = self._taken("<I")
+            name = self._name()
+            if version != BINARY_VERSION or name != SPECIFICATION:
                 raise WeightFileError(f"it is version {version} of '{name}'")
-            _, count = struct.unpack("<II", file.read(8))
+            self._revision, count = self._taken("<II")
             for _ in range(count):
-                name = _string(file)
-                (rank,) = struct.unpack("<B", file.read(1))
-                shape = struct.unpack(f"<{rank}I", file.read(4 * rank))
-                kind, size = struct.unpack("<BI", file.read(5))
-                if not name.startswith(prefix):
-                    file.seek(size, 1)
-                    continue
-                data = file.read(size)
-                values = np.frombuffer(data, dtype=_TYPES[kind]).reshape(shape).astype(np.float32)
-                name = name.removeprefix(prefix)
-                if name.endswith("_scale"):
-                    scales[name.removesuffix("_scale")] = values
-                else:
-                    found[name] = values
-    except (struct.error, UnicodeDecodeError, ValueError, KeyError) as error:
-        raise WeightFileError("it is cut short or damaged") from error
-    for name, scale in scales.items():
-        found[name] = found[name] / scale.reshape(-1, *([1] * (found[name].ndim - 1)))
-    return found
+                name = self._name()
+                (rank,) = self._taken("<B")
+                shape = self._taken(f"<{rank}I")
+                kind, size = self._taken("<BI")
+                values = np.frombuffer(self._bytes(size), dtype=_TYPES[kind])
+                self.variables[name] = values.reshape(shape)
+            (count,) = self._taken("<I")
+            self._stand_for = {self._name(): self._name() for _ in range(count)}
+        except (struct.error, UnicodeDecodeError, ValueError, KeyError) as error:
+            raise WeightFileError("it is cut short or damaged") from error
+
+    def floats(self, prefix: str) -> Mapping[str, NDArray[Any]]:
+        """The variables whose names begin with ``prefix``, by name without it: in single precision,
+        or in half precision where the file has that; 8-bit weights multiplied out by their
+        scales."""
+        found = {
+            name.removeprefix(prefix): values
+            for name, values in self.variables.items()
+            if name.startswith(prefix)
+        }
+        scales = {name: found.pop(name) for name in [*found] if name.endswith("_scale")}
+        for name, scale in scales.items():
+            weight = name.removesuffix("_scale")
+            rows = scale.reshape(-1, *([1] * (found[weight].ndim - 1)))
+            found[weight] = found[weight].astype(np.float32) / rows.astype(np.float32)
+        return found
+
+    def encoder_alone(self, changes: Mapping[str, NDArray[np.float32]]) -> bytes:
+        """A file of the same kind with this encoder, and a decoder that is of no use and nearly
+        nothing: the engine takes no model without one.
+
+        Args:
+            changes: By the variable's name: what is added to it, of its shape.
+
+        Raises:
+            WeightFileError: If a variable to be changed is missing, has another shape, or is in
+                neither half nor single precision.
+        """
+        missing = changes.keys() - self.variables.keys()
+        if missing:
+            raise WeightFileError(f"it has no variable '{min(missing)}'")
+        kept: dict[str, NDArray[Any]] = {}
+        for name, values in self.variables.items():
+            if name.startswith("encoder/"):
+                change = changes.get(name)
+                kept[name] = values if change is None else _changed(name, values, change)
+            elif not name.startswith("decoder/layer_") or name.startswith(
+                ("decoder/layer_0/", "decoder/layer_norm/")
+            ):
+                kept[name] = values[tuple(slice(_STUB) for _ in values.shape)]
+        return b"".join(
+            (
+                struct.pack("<I", BINARY_VERSION),
+                _written(SPECIFICATION),
+                struct.pack("<II", self._revision, len(kept)),
+                *(part for name, values in kept.items() for part in _variable(name, values)),
+                struct.pack("<I", len(self._stand_for)),
+                *(_written(name) for pair in self._stand_for.items() for name in pair),
+            )
+        )
+
+    def _taken(self, layout: str) -> tuple[Any, ...]:
+        found = struct.unpack_from(layout, self._data, self._place)
+        self._place += struct.calcsize(layout)
+        return found
+
+    def _bytes(self, count: int) -> memoryview:
+        found = self._data[self._place : self._place + count]
+        if len(found) < count:
+            raise WeightFileError("it is cut short or damaged")
+        self._place += count
+        return found
+
+    def _name(self) -> str:
+        (length,) = self._taken("<H")
+        return bytes(self._bytes(length)).rstrip(b"\0").decode("utf-8")
 
 
-def changed(data: bytes, changes: Mapping[str, NDArray[np.float32]]) -> bytearray:
-    """Return a CTranslate2 model file with some variables changed.
+def _changed(name: str, values: NDArray[Any], change: NDArray[np.float32]) -> NDArray[Any]:
+    if values.dtype not in (np.float16, np.float32) or change.shape != values.shape:
+        raise WeightFileError(f"'{name}' is not of the shape or the type it had")
+    return (values.astype(np.float32) + change).astype(values.dtype)
 
-    Args:
-        data: The ``model.bin`` of a Whisper model in CTranslate2's format, its variables in half or
-            single precision.
-        changes: By the variable's name: what is added to it, of its shape.
 
-    Raises:
-        WeightFileError: If a variable is missing, has another shape or another type.
-    """
-    new = bytearray(data)
-    left = dict(changes)
-    try:
-        place = 4
-        (length,) = struct.unpack_from("<H", data, place)
-        place += 2 + length + 4
-        (count,) = struct.unpack_from("<I", data, place)
-        place += 4
-        for _ in range(count):
-            (length,) = struct.unpack_from("<H", data, place)
-            name = data[place + 2 : place + 2 + length].rstrip(b"\0").decode("utf-8")
-            place += 2 + length
-            rank = data[place]
-            shape = struct.unpack_from(f"<{rank}I", data, place + 1)
-            place += 1 + 4 * rank
-            kind, size = struct.unpack_from("<BI", data, place)
-            place += 5
-            change = left.pop(name, None)
-            if change is not None:
-                if kind not in (0, 4) or change.shape != shape:
-                    raise WeightFileError(f"'{name}' is not of the shape or the type it had")
-                precision = np.dtype(_TYPES[kind])
-                values = np.frombuffer(data, precision, size // precision.itemsize, place)
-                sums = values.astype(np.float32) + change.ravel()
-                new[place : place + size] = sums.astype(precision).tobytes()
-            place += size
-    except (struct.error, UnicodeDecodeError, IndexError) as error:
-        raise WeightFileError("it is cut short or damaged") from error
-    if left:
-        raise WeightFileError(f"it has no variable '{next(iter(left))}'")
-    return new
+def _written(name: str) -> bytes:
+    data = name.encode("utf-8") + b"\0"
+    return struct.pack("<H", len(data)) + data
+
+
+def _variable(name: str, values: NDArray[Any]) -> tuple[bytes, ...]:
+    shape = values.shape
+    return (
+        _written(name),
+        struct.pack(f"<B{len(shape)}I", len(shape), *shape),
+        struct.pack("<BI", _KINDS[values.dtype], values.nbytes),
+        values.tobytes(),
+    )

@@ -48,7 +48,7 @@ def _gather(folder: Path, speech: Path, roots: list[Path], spoken: int) -> None:
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise CompanionError(f"{folder} holds something already; name a new folder.")
     folder.mkdir(parents=True, exist_ok=True)
-    model = WhisperModel(threads=1)
+    model = WhisperModel()
     clips, held = people.clips_of(speech, folder, model.tokens)
     (folder / HELD).write_text(json.dumps(sorted(held)) + "\n", encoding="utf-8")
     print(f"{len(clips)} sentences by people, {len(held)} speakers kept back", flush=True)

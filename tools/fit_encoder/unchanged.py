@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from companion.recognize.decoder import Decoder
 from companion.recognize.mel import log_mel, mel_filters
 from companion.recognize.model import WhisperModel, packaged_folder
-from companion.recognize.weights import read_variables
+from companion.recognize.weights import WeightFile
 from tests.sounds import speak
 from tools.fit_encoder.layout import CHECK, MEL, MODEL, Clip
 
@@ -38,8 +38,8 @@ def write_model(folder: Path, model: WhisperModel, clips: Sequence[Clip]) -> lis
     Returns:
         The clips, their tokens by the places of those that are kept.
     """
-    weights = packaged_folder() / "model.bin"
-    encoder, decoder = (read_variables(weights, part) for part in ("encoder/", "decoder/"))
+    weights = WeightFile((packaged_folder() / "model.bin").read_bytes())
+    encoder, decoder = (weights.floats(part) for part in ("encoder/", "decoder/"))
     check, likeliest = _check(model.start, Decoder(decoder))
     used = {token for clip in clips for way in clip.tokens for token in way}
     kept = sorted(used | set(range(COMMONEST)) | {*model.start, model.end, *likeliest})
@@ -76,5 +76,5 @@ def _check(
     encoded = np.array(engine.encode(view, to_cpu=True))[0]
     sound = decoder.listen(encoded[np.newaxis])
     state = decoder.read(sound, decoder.begin(sound), np.array([start]))[0, 0, -1]
-    likeliest = np.argsort(-(decoder.embeddings @ state))[:3]
+    likeliest = np.argsort(-(decoder.embeddings.common @ state))[:3]
     return {"samples": samples, "mel": features, "encoded": encoded}, [int(t) for t in likeliest]
