@@ -10,6 +10,10 @@ from numpy.typing import NDArray
 
 from companion.files.sound_format import SAMPLE_RATE
 
+CLEAR = 20.0
+"""Of speech this much above the noise, in dB, it is plain where it ends; nearer to it, weak last
+sounds are lost in the noise (``docs/hearing.md``)."""
+
 Trouble = Literal["silent", "clipped", "too-long", "truncated", "gap"]
 
 
@@ -42,6 +46,11 @@ class Utterance:
     def seconds(self) -> float:
         """Length in seconds."""
         return len(self.samples) / SAMPLE_RATE
+
+    @property
+    def clear(self) -> bool:
+        """Whether its speech is so far above the noise that it is plain where it ends."""
+        return self.over_noise is not None and self.over_noise >= CLEAR
 
 
 @dataclass(frozen=True, slots=True)

@@ -119,7 +119,11 @@ class RecognizerBeside:
             )
 
     def recognize(
-        self, samples: NDArray[np.float32], *, call_sign_needed: bool = False
+        self,
+        samples: NDArray[np.float32],
+        *,
+        call_sign_needed: bool = False,
+        number_alone: bool = False,
     ) -> Recognition:
         """Recognize one utterance; see ``Recognizer``.
 
@@ -127,7 +131,7 @@ class RecognizerBeside:
             HearingFailed: If it hangs, ends, or is away; says what becomes of it.
             EngineFailed: If the engine raised something.
         """
-        heard = self._heard(Hear(samples, call_sign_needed), samples)
+        heard = self._heard(Hear(samples, call_sign_needed, number_alone), samples)
         assert isinstance(heard, Recognition)
         return heard
 

@@ -62,6 +62,7 @@ class Hear:
 
     samples: NDArray[np.float32]
     call_sign_needed: bool
+    number_alone: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,8 +125,10 @@ class Ears:
                 self._recognizer.listen_for(grammar)
                 self._spotter = spotter_of(self._recognizer, grammar)
                 return self._recognizer.name
-            case Hear(samples=samples, call_sign_needed=needed):
-                return self._recognizer.recognize(samples, call_sign_needed=needed)
+            case Hear(samples=samples, call_sign_needed=needed, number_alone=alone):
+                return self._recognizer.recognize(
+                    samples, call_sign_needed=needed, number_alone=alone
+                )
             case Spot(samples=samples):
                 return None if self._spotter is None else self._spotter.spot(samples)
             case Transcribe(samples=samples):

@@ -47,7 +47,7 @@ from companion.session.exchange import Considered, Exchange
 from companion.session.heard_records import nothing_heard, sound_heard, text_heard
 from companion.session.known_machine import news_of_machine
 from companion.session.listened_for import ListenedFor
-from companion.session.listening import how_to_listen
+from companion.session.listening import HeardBefore, heard_before, how_to_listen
 from companion.session.other_timers import OtherTimers
 from companion.session.own_log import OwnLog, left_by
 from companion.session.unsaid import cautions_left, then_the_rest, warned
@@ -97,6 +97,7 @@ class Session:
         self._told_of_failure: datetime | None = None
         self._untold: list[Record] = []
         self._cut_short: tuple[str, ...] = ()
+        self._before: HeardBefore | None = None
         if recognizer is not None:
             recognizer.listen_for(self.grammar)
 
@@ -152,7 +153,9 @@ class Session:
             return None
         decision = decide_utterance(recognition, self.grammar, listening)
         seconds = utterance.speech_end - utterance.start
-        pause = pause_after(decision, recognition, self.grammar, listening, seconds)
+        pause = pause_after(
+            decision, recognition, self.grammar, listening, seconds, clear=utterance.clear
+        )
         return Considered(recognition, pause)
 
     def hear(
@@ -189,7 +192,10 @@ class Session:
         clip = self.log.keep_clip(utterance.samples) if kept else None
         take = take_instead(decision, recognition.transcript, self.grammar)
         heard = sound_heard(utterance, recognition, decision, clip=clip, take=take)
-        return self._act(heard, decision, at)
+        exchange = self._act(heard, decision, at)
+        # Kept last: a call that was not written was not heard.
+        self._before = heard_before(decision, self._before, at)
+        return exchange
 
     def typed(self, text: str, at: datetime) -> Exchange:
         """Take in a typed call.
@@ -201,6 +207,7 @@ class Session:
             return self._typed(text, at)
 
     def _typed(self, text: str, at: datetime) -> Exchange:
+        self._before = None
         decision = understand(text, self.grammar, self.listening(at, spoken=False))
         heard = text_heard(text, decision, take=take_instead(decision, None, self.grammar))
         return self._act(heard, decision, at)
@@ -309,7 +316,12 @@ class Session:
             raise CompanionError(
                 "This session has no recognizer; start it again with one, or type the calls."
             )
-        return attempt(self.recognizer, utterance.samples, listening.call_sign_needed)
+        return attempt(
+            self.recognizer,
+            utterance.samples,
+            listening.call_sign_needed,
+            number_alone=bool(listening.doubted),
+        )
 
     def _not_heard(self, utterance: Utterance, error: HearingFailed, at: datetime) -> Exchange:
         """Keep the sound at which the recognizer failed, and say so; the next call may work."""
@@ -380,6 +392,7 @@ class Session:
             spoken=spoken,
             open_mic=self.open_mic,
             used=self.listened_for.used,
+            before=self._before,
         )
 
     def _listening_to(self, utterance: Utterance, at: datetime) -> Listening:
@@ -421,7 +434,9 @@ class Session:
                     events = (*response.events, *quieted)
                     return self._record(heard, events, response.answers, at)
             case "ask":
-                response = job.ask(self.state, decision.intents, at=at, heard=number)
+                response = job.ask(
+                    self.state, decision.intents, at=at, heard=number, figure=decision.figure
+                )
             case "say-again":
                 reply = word_not_understood(decision.reasons, heard.take)
                 return self._record(heard, (), (), at, then_the_rest(reply, self.state))
