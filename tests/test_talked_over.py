@@ -274,9 +274,17 @@ class AtTheBench:
             running.close()
         return [record.event for each in self.shown for record in each.records]
 
+    def _next_order(self) -> Samples | None:
+        """What is said next; None once nothing will be."""
+        try:
+            return self.orders.get(timeout=LONG_WAIT)
+        except queue.Empty:
+            self.loop.happenings.put(Line(None))
+            return None
+
     def _script(self, shop: EchoingShop) -> Iterator[None]:
         number = 0
-        while (sound := self.orders.get()) is not None:
+        while (sound := self._next_order()) is not None:
             began = shop.seconds
             shop.sound(sound)
             at, call = self.calls.get(number, (0.0, ""))
@@ -284,7 +292,7 @@ class AtTheBench:
                 if call and shop.seconds - began >= at:
                     if self.key:
                         self.loop.press()
-                    shop.call(np.concatenate((pause(0.2 * self.key), speak(call, "rms"))))
+                    shop.call(np.concatenate((pause(0.4 * self.key), speak(call, "rms"))))
                     call = ""
                 yield
             self.lengths.append((shop.seconds - began, len(sound) / SAMPLE_RATE))

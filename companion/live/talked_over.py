@@ -156,7 +156,8 @@ class TalkedOver:
         if self._by_key:
             # The key lets in whatever is heard, so that as little of our own as can be is left.
             fresh, self._let_in = not self._let_in, True
-            return Passed(cleaned.suppressed, anew=fresh)
+            sounds = self._own.quiet_for(at) < AFTER_SPEAKING
+            return Passed(cleaned.suppressed if sounds else cleaned.linear, anew=fresh)
         guarded = self._talking or self._own.quiet_for(at) < AFTER_SPEAKING
         if self._let_in:
             return Passed(cleaned.linear, guarded=guarded)
