@@ -183,7 +183,7 @@ class TalkedOver:
 
     def _after_talk(self, guarded: bool) -> Passed:
         """Nothing was let in during the talk: begin to listen, with a call that was begun in it."""
-        if self._voiced and self._since_voice < LAST_LOOKS:
+        if self._voiced and self._since_voice < LAST_LOOKS and self._remover.taken_out:
             self._let_in = True
             count = round((self._since_voice + self._voiced + BEFORE_SIGN) * SAMPLE_RATE)
             return Passed(self._linear()[-count:], anew=True, guarded=True)
