@@ -310,10 +310,12 @@ def heard_live(
     counted = 0
     real = recognizer().recognize
 
-    def recognize(samples: Samples, *, call_sign_needed: bool = False) -> Recognition:
+    def recognize(
+        samples: Samples, *, call_sign_needed: bool = False, number_alone: bool = False
+    ) -> Recognition:
         nonlocal counted
         counted += 1
-        return real(samples, call_sign_needed=call_sign_needed)
+        return real(samples, call_sign_needed=call_sign_needed, number_alone=number_alone)
 
     session.recognizer.recognize = recognize  # type: ignore[union-attr, method-assign]
     loop = LiveLoop(session, SilentVoice(VoiceUnavailable("none")), shown.append, clock=lambda: AT)
@@ -415,7 +417,9 @@ def test_talk_without_end_in_a_replay_is_cut_and_the_call_after_it_is_heard(tmp_
         def listen_for(self, grammar: CallGrammar) -> None:
             pass
 
-        def recognize(self, samples: Samples, *, call_sign_needed: bool = False) -> Recognition:
+        def recognize(
+            self, samples: Samples, *, call_sign_needed: bool = False, number_alone: bool = False
+        ) -> Recognition:
             lengths.append(len(samples) / SAMPLE_RATE)
             said = "roger" if lengths[-1] < 3 else "disregard"
             return Recognition(self.name, (Hypothesis(said, 0.0, 1.0),), 1.0, None, 0.0)

@@ -147,7 +147,7 @@ def test_calls_are_heard_in_the_modes_in_which_they_count(spoken: Path) -> None:
 
 
 def test_only_every_so_many_are_played_and_all_are_typed(spoken: Path, measure: Measure) -> None:
-    run = measure("--people", spoken, "--every", "2", "--recognizer", "whisper")
+    run = measure("--people", spoken, "--everybody", "--every", "2", "--recognizer", "whisper")
     assert run.returncode == 0, run.stderr
     rows = [[cell.strip() for cell in row.split("|")[1:-1]] for row in run.stdout.splitlines()]
     clips = {tuple(row[:2]): row[2] for row in rows if len(row) == 7 and row[2].isdecimal()}
@@ -156,6 +156,12 @@ def test_only_every_so_many_are_played_and_all_are_typed(spoken: Path, measure: 
         **{("heard", mode): "2" for mode in people.HEARD_MODES},
     }
     assert "recorded, where none may be: 5 typed, " in run.stdout
+
+
+def test_nobody_is_played_whom_something_was_fitted_on(spoken: Path, measure: Measure) -> None:
+    sentence = one_sentence(measure("--people", spoken, "--tables", "slots"), 1)
+    assert "was fitted on every speaker" in sentence
+    assert "--everybody" in sentence
 
 
 # --- a folder that is not as it must be ----------------------------------------------------------
@@ -208,7 +214,17 @@ def test_a_sound_file_that_is_missing_or_too_short_is_named(tmp_path: Path) -> N
 
 @pytest.mark.parametrize(
     "arguments",
-    [("--typed-only",), ("--job", "x"), ("--people", "x", "--calls-only"), ("--every", "0")],
+    [
+        ("--typed-only",),
+        ("--job", "x"),
+        ("--tables", "slots"),
+        ("--everybody",),
+        ("--people", "x", "--calls-only"),
+        ("--people", "x", "--tables", "none"),
+        ("--every", "0"),
+        ("--numbers", "10"),
+        ("--to", "x"),
+    ],
 )
 def test_options_that_do_not_go_together(arguments: tuple[str, ...], measure: Measure) -> None:
     run = measure(*arguments)

@@ -19,6 +19,7 @@ from companion.recognize.pronunciation import ways_to_say
 from tests.people_folder import one_after_the_other, packages_in, people_in
 from tests.sounds import noise_gain, pause, speak, with_pauses
 from tools.fit_encoder.noises import PACKAGES
+from tools.fit_encoder.people import held_back
 from tools.hearing import (
     digits,
     open_slots,
@@ -31,7 +32,7 @@ from tools.hearing.alignment import words_in
 from tools.hearing.closed import Answer, grammar_of, hear_task
 from tools.hearing.measure import JobNames
 from tools.hearing.people import Sentence, sentences
-from tools.hearing.speakers import groups_of, kept_back
+from tools.hearing.speakers import for_belief, groups_of, kept_back
 from tools.hearing.surroundings import (
     CONDITIONS,
     ROOMS,
@@ -83,7 +84,11 @@ def accepts(grammar: CallGrammar, words: Sequence[str]) -> bool:
 def test_nobody_is_measured_by_whom_something_was_fitted_on() -> None:
     crowd = [sentence(f"{number:03}", 8 + number % 40) for number in range(200)]
     measured = {one.speaker for one in kept_back(crowd)}
-    assert len(measured) == 18
+    believed = {one.speaker for one in for_belief(crowd)}
+    assert len(measured) == 12
+    assert len(believed) == 6
+    ages = {one.speaker: one.age for one in crowd if one.age is not None}
+    assert measured | believed == held_back(ages)
     assert len(kept_back(crowd, everybody=True)) == 200
     without_ages = [*crowd, sentence("other", None)]
     assert len(kept_back(without_ages)) == 201
@@ -328,6 +333,16 @@ def test_sure_and_wrong_are_counted_by_condition_and_voice() -> None:
     assert [row.split("|")[1].strip() for row in voices] == ["adults", "women, girls", "slt"]
     assert "seventy" in people_tables.confused(found)
     assert people_tables.confused(found[:2]) == "nothing was wrong and sure"
+
+
+def test_it_is_told_whether_few_enough_are_wrong_and_sure() -> None:
+    many = [answer("seventeen", 0.99)] * 199
+    assert people_tables.reached([*many, answer("seventy", 0.95)]) == (
+        "near, clean, wrong and sure: 0.005, at most 0.005 wanted: reached"
+    )
+    assert people_tables.reached([*many, *[answer("seventy", 0.95)] * 2]).endswith(
+        "wanted: too many by 0.005"
+    )
 
 
 def test_what_is_heard_near_and_far_clean_and_in_noise() -> None:

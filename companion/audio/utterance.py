@@ -30,6 +30,8 @@ class Utterance:
         over_noise: How far its speech is above the noise, both in the band that speech is told by,
             in dB; None where that was not measured.
         interim: Number of the interim that already held all its speech, or None.
+        over_talk: Whether it was begun while the companion itself spoke: only a call that begins
+            with the call sign may then come of it.
     """
 
     samples: NDArray[np.float32]
@@ -38,6 +40,7 @@ class Utterance:
     troubles: tuple[Trouble, ...] = ()
     over_noise: float | None = None
     interim: int | None = None
+    over_talk: bool = False
 
     @property
     def seconds(self) -> float:

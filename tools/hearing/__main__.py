@@ -21,14 +21,15 @@ from companion.recognize.choose import NAMES
 from tools.hearing import number_calls, other_sounds, people_tables, recordings, tables
 from tools.hearing.cores import cores
 from tools.hearing.costs import costs, table
-from tools.hearing.manifest import CLEAN, manifest
+from tools.hearing.manifest import CLEAN, RECORDED, manifest
 from tools.hearing.material import OTHER_VOICES, TUNING_VOICES
 from tools.hearing.measure import Heard, JobNames, hear_all
 
 NUMBERS_IN = (("clean", 0.0), ("engine", 10.0))
 TO_REACH = """
-To reach, on voices and noises that nothing was fitted on: clean 99 % recorded or rightly asked, in
-noise at 10 dB 95 %; no more than 0.1 % recorded wrong; no more than 5 % asked clean."""
+To reach, on voices and noises that nothing was fitted on: clean 98 % recorded at once, in any noise
+at 10 dB, real recordings among them, 88 %, and 98 % recorded or rightly asked; 1 of 5,000 recorded
+wrong (which takes more calls than these: --numbers)."""
 
 
 def main() -> int:
@@ -93,18 +94,21 @@ def _measure_people(options: argparse.Namespace) -> None:
 
 
 def _print_reached(heard: Sequence[Heard]) -> None:
-    clean = [one for one in heard if one.clip.noise == "clean"]
+    clean = [one for one in heard if one.clip.noise == CLEAN]
     at_ten = [one for one in heard if one.clip.level == 10]
-    for name, share, least in (
-        ("clean, recorded or rightly asked", _share(clean, "right", "asked"), 0.99),
-        ("in noise at 10 dB, the same", _share(at_ten, "right", "asked"), 0.95),
+    recorded = [one for one in at_ten if one.clip.noise == RECORDED]
+    for name, some, outcomes, least in (
+        ("clean, recorded at once", clean, ("right",), 0.98),
+        ("in noise at 10 dB, recorded at once", at_ten, ("right",), 0.88),
+        ("in noise at 10 dB, recorded or rightly asked", at_ten, ("right", "asked"), 0.98),
+        (f"{RECORDED} at 10 dB, recorded at once", recorded, ("right",), 0.88),
+        (f"{RECORDED} at 10 dB, or rightly asked", recorded, ("right", "asked"), 0.98),
     ):
-        print(f"{name}: {100 * share:.1f} %, {_by_how_much(share - least)}")
-    for name, share, most in (
-        ("wrong, of all", _share(heard, "wrong"), 0.001),
-        ("clean, asked", _share(clean, "asked"), 0.05),
-    ):
-        print(f"{name}: {100 * share:.2f} %, {_by_how_much(most - share)}")
+        if some:
+            share = _share(some, *outcomes)
+            print(f"{name}: {100 * share:.1f} %, {_by_how_much(share - least)}")
+    wrong = _share(heard, "wrong")
+    print(f"wrong, of all: {100 * wrong:.2f} %, {_by_how_much(1 / 5000 - wrong)}")
 
 
 def _share(heard: Sequence[Heard], *outcomes: str) -> float:

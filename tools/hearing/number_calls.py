@@ -53,6 +53,8 @@ NOISY = 0.8
 """Share of the calls that are heard over a noise; half of these over a real recording."""
 AWAY = 0.25
 """Share of the calls from two meters away, in a room."""
+RARE = 5_000
+"""Calls of which one may be recorded wrong: what is to be reached."""
 TOGETHER = 4
 """Calls that are given to a process at a time."""
 _FORGOTTEN_AFTER = 100
@@ -386,7 +388,11 @@ def print_became(became: Sequence[Became]) -> None:
     for title, key in KEYS.items():
         print(f"\n{table(became, title, key)}")
     wrong = [one for one in became if one.outcome == "wrong"]
-    print(f"\nrecorded wrong: {len(wrong)} of {len(became)}, {_rate(len(wrong), len(became))}")
+    over = "reached" if len(wrong) * RARE <= len(became) else "not reached"
+    print(
+        f"\nrecorded wrong: {len(wrong)} of {len(became)}, {_rate(len(wrong), len(became))}; "
+        f"1 in {RARE:,} wanted: {over}"
+    )
     if wrong:
         print(f"\n{wrong_ones(wrong)}")
 

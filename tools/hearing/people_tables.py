@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
 
+from companion.errors import CompanionError
 from tools.hearing import digits, open_slots, people, phoneme_errors, tables, word_strings
 from tools.hearing.closed import SURE, Answer, Task, hear_all
 from tools.hearing.cores import cores
@@ -47,9 +48,15 @@ class Asked:
         """Sentences of the speakers who are measured by.
 
         Raises:
-            CompanionError: If the folder is not in its layout, or a sound file is missing.
+            CompanionError: If the folder is not in its layout, nobody is left, or a sound file is
+                missing.
         """
         kept = kept_back(people.sentences(self.folder), everybody=self.everybody)
+        if not kept:
+            raise CompanionError(
+                f"Something was fitted on every speaker of {self.folder}, or may have been; say "
+                "--everybody if nothing was."
+            )
         people.require_sounds(self.folder, kept)
         return kept
 
@@ -127,6 +134,13 @@ TABLES: Mapping[str, Callable[[Asked], None]] = MappingProxyType(
 """Every table by name."""
 
 
+MOST_WRONG_AND_SURE: Mapping[Condition, float] = {
+    Condition(None, away=False): 0.005,
+    Condition(10.0, away=False): 0.01,
+}
+"""How many may be wrong and sure: what is to be reached."""
+
+
 def _recordings(asked: Asked) -> tuple[Recording, ...]:
     recordings, sentence = found(asked.sounds)
     print(sentence)
@@ -143,7 +157,7 @@ def _closed(tasks: Sequence[Task], title: str, chosen: Sequence[Sentence], asked
         some = [one for one in answers if (one.condition not in CLEAN_CONDITIONS) == noisy]
         if some:
             print(f"\n{tables.reliable([(one.confidence, one.right) for one in some], name)}")
-    print(f"\n{confused(answers)}")
+    print(f"\n{confused(answers)}\n\n{reached(answers)}")
     speakers = len({task.speaker for task in tasks})
     print(f"\n{len(tasks)} by {speakers} people, {time.monotonic() - began:.0f} s in all")
 
@@ -182,6 +196,19 @@ def confused(answers: Sequence[Answer]) -> str:
     if not rows:
         return "nothing was wrong and sure"
     return tables.table(("wrong and sure: said", "taken for", "by", "heard", "confidence"), rows)
+
+
+def reached(answers: Sequence[Answer]) -> str:
+    """A line for each condition in which it is stated how many may be wrong and sure."""
+    lines = []
+    for condition, most in MOST_WRONG_AND_SURE.items():
+        some = [one for one in answers if one.condition == condition]
+        if not some:
+            continue
+        share = sum(not one.right and one.sure for one in some) / len(some)
+        over = "reached" if share <= most else f"too many by {share - most:.3f}"
+        lines.append(f"{condition}, wrong and sure: {share:.3f}, at most {most:g} wanted: {over}")
+    return "\n".join(lines)
 
 
 _SHARES = ("right", "right and sure", "wrong and sure", "wrong, sure, and surely a sentence")
