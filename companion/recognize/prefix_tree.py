@@ -81,7 +81,7 @@ class PrefixTree:
         self._roots: dict[int, Place] = {}
         # Built at once, so that the first call does not wait for it.
         self._root(grammar.start)
-        grammar.prepare()
+        grammar.usual_step(grammar.start, "")
 
     @property
     def root(self) -> Place:
