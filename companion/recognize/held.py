@@ -30,6 +30,7 @@ from companion.recognize.constrained_decoding import (
 from companion.recognize.decoder import Sound
 from companion.recognize.evidence import call_confidence, evidence, said_once
 from companion.recognize.free import decode_freely
+from companion.recognize.free_memory import give_back
 from companion.recognize.mel import FRAMES_PER_SECOND
 from companion.recognize.model import (
     LONGEST_WINDOW,
@@ -124,6 +125,7 @@ class HeldRecognizer:
         self._pools = ThreadpoolController()
         with self._on_one_thread():
             self._model = WhisperModel(folder)
+        give_back()
         self._options = options or SearchOptions()
         # The network was fitted to the encoder of the packaged model and fits no other.
         fits = self._model.sha256 == PACKAGE_SHA256
@@ -166,6 +168,7 @@ class HeldRecognizer:
         """Hold every later utterance to this grammar."""
         with self._on_one_thread():
             self._held_to = self._prepared(grammar)
+        give_back()
 
     def _on_one_thread(self) -> AbstractContextManager[object]:
         """Matrices as small as these gain little on two, and beside another busy program the
