@@ -30,7 +30,11 @@ class Engine:
         """Every word will do."""
 
     def recognize(
-        self, samples: NDArray[np.float32], *, call_sign_needed: bool = False
+        self,
+        samples: NDArray[np.float32],
+        *,
+        call_sign_needed: bool = False,
+        number_alone: bool = False,
     ) -> Recognition:
         # What engines print goes nowhere.
         print("decoding", flush=True)

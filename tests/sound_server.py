@@ -394,6 +394,10 @@ class AtTheServer:
         self._place = places[-1]
         return [self.out.all[place - 1].split("said    ", 1)[1] for place in places]
 
+    def interrupt(self) -> None:
+        """Type Ctrl-C."""
+        self._process.send_signal(signal.SIGINT)
+
     def end(self) -> Ended:
         """Wait until it has ended by itself."""
         status = self._process.wait(PATIENCE)

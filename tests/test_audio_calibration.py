@@ -140,7 +140,9 @@ class Understanding:
     def listen_for(self, grammar: object) -> None:
         pass
 
-    def recognize(self, samples: Samples, *, call_sign_needed: bool = False) -> Recognition:
+    def recognize(
+        self, samples: Samples, *, call_sign_needed: bool = False, number_alone: bool = False
+    ) -> Recognition:
         return Recognition(self.name, (Hypothesis("read tags", 0.0, 1.0),), 1.0, None, 0.0)
 
     def transcribe(self, samples: Samples) -> str | None:

@@ -255,7 +255,9 @@ class First:
 
     def listen_for(self, grammar: object) -> None: ...
 
-    def recognize(self, samples: object, *, call_sign_needed: bool = False) -> Recognition:
+    def recognize(
+        self, samples: object, *, call_sign_needed: bool = False, number_alone: bool = False
+    ) -> Recognition:
         return Recognition(self.name, (Hypothesis("gap thirty thou", 0.0, 1.0),), 1.0, None, 0.0)
 
     def transcribe(self, samples: object) -> None: ...
@@ -587,7 +589,7 @@ def test_a_program_beside_ends_with_its_input_though_a_library_hangs_in_it(model
 
     program.send(Wanted(Settings(), model=model))
     assert program.receive(LONG).value == "told what to do"
-    program.send(Hear(sound(ears_program.HANGS).samples, False))
+    program.send(Hear(sound(ears_program.HANGS).samples, False, False))
     with pytest.raises(Late):
         program.receive(0.05)
     # As when this program is killed: its end of the pipe is closed.

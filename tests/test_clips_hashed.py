@@ -111,7 +111,9 @@ def test_the_record_of_what_was_heard_has_the_hash_of_its_clip(tmp_path: Path) -
 class Dictated(Failing):
     """Hears a note."""
 
-    def recognize(self, samples: np.ndarray, *, call_sign_needed: bool = False) -> Recognition:
+    def recognize(
+        self, samples: np.ndarray, *, call_sign_needed: bool = False, number_alone: bool = False
+    ) -> Recognition:
         heard = Hypothesis("note", 0.0, 0.99)
         return Recognition(self.name, (heard,), 0.99, "note the cable is frayed", 0.1)
 

@@ -46,7 +46,9 @@ class Failing:
     def listen_for(self, grammar: CallGrammar) -> None:
         pass
 
-    def recognize(self, samples: np.ndarray, *, call_sign_needed: bool = False) -> Recognition:
+    def recognize(
+        self, samples: np.ndarray, *, call_sign_needed: bool = False, number_alone: bool = False
+    ) -> Recognition:
         if self.errors:
             raise self.errors.pop(0)
         heard = Hypothesis("gap thirty thou", 0.0, 0.99)

@@ -83,6 +83,7 @@ HEAVY = {
     *ENGINES,
     "pocketsphinx",
     "sounddevice",
+    "pywebrtc_audio",
     "pyttsx3",
     "jinja2",
     "pint",

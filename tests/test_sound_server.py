@@ -24,6 +24,7 @@ from companion.audio.silence import SOUND_AGAIN
 from companion.recognize.held import HeldRecognizer
 from companion.speak.speakable import speakable
 from companion.speak.speech import SpeechEngine
+from companion.trial.drawn import calls_of
 from tests.sound_server import LOUDSPEAKER, SHOP, SOUND, AtTheServer, Ended, SoundServer
 from tests.sounds import Samples, pause
 
@@ -193,6 +194,31 @@ def checked_up(session: Session) -> Told:
     return session.told(Ended(found.status, found.out + lost.out, found.err + lost.err))
 
 
+def a_voice_checked_up(session: Session) -> Told:
+    """Calls are read out, then heard; Ctrl-C comes in the middle of it."""
+    server = session.server
+    server.start()
+    server.plug_in_shop(44_100, 2)
+    server.plug_in_loudspeaker(48_000, 2)
+    arguments = ["checkup", "--voice", "--page", str(VOICE_PAGE)]
+    with AtTheServer(server, session.environment, arguments) as program:
+        program.next("Be silent")
+        assert server.loudspeaker is not None
+        server.loudspeaker.next_speech()
+        for number, call in enumerate(CHECKED, start=1):
+            program.next(f"^{number} of 10: {call}$")
+            # So long the microphone is deaf.
+            server.loudspeaker.next_speech()
+            server.call(call)
+            program.next("^  ")
+        program.next(f"^{len(CHECKED) + 1} of 10: ")
+        program.interrupt()
+        return session.told(program.end())
+
+
+VOICE_PAGE = 7
+CHECKED = calls_of(VOICE_PAGE, "bench")[:2]
+"""Calls that are said there before Ctrl-C comes."""
 GONE = "The microphone 'default' has stopped giving sound; plug it in again."
 BACK = "The microphone 'default' gives sound again."
 SILENT = "The microphone gives silence; check that it is not muted."
@@ -211,6 +237,7 @@ SCRIPTS: tuple[Script, ...] = (
     devices_come_and_go,
     the_server_is_slow_hangs_and_crashes,
     checked_up,
+    a_voice_checked_up,
 )
 
 TOLD: dict[Script, tuple[str, ...]] = {
@@ -293,6 +320,20 @@ def test_the_checkup_finds_both_at_work_or_says_what_to_do(
     assert ended.out[1] == "works  speaker: a tone was played on default."
     assert f"FAILS  microphone: default: {SILENT}" in ended.out
     assert f"FAILS  speaker: {NOT_THERE.removesuffix(UNHEARD).strip()}" in ended.out
+
+
+def test_a_voice_is_checked_up_and_what_was_heard_before_ctrl_c_is_told(
+    running: dict[Script, Future[Told]],
+) -> None:
+    """Each call is read out before it is listened for, so that it never hears itself."""
+    ended = running[a_voice_checked_up].result().ended
+    assert ended.status == 130
+    assert ended.err == ("companion: stopped after 2 of 10 calls; nothing is recorded.",)
+    assert ended.out[1:5:2] == tuple(f"{n} of 10: {call}" for n, call in enumerate(CHECKED, 1))
+    # A starved server tears holes into a call, and a question is then right.
+    assert {*ended.out[2:6:2]} <= {"  right at once", "  asked about rightly"}
+    assert re.match(r"It hears you .* here: . of 2 right at once", ended.out[6])
+    assert ended.out[7] == f"The same calls again: companion checkup --voice --page {VOICE_PAGE}"
 
 
 def alike(printed: str, heard: str) -> float:

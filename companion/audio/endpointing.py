@@ -24,6 +24,9 @@ from companion.files.sound_format import SAMPLE_RATE
 INTERIM_SHARE = 0.5
 """Share of the pause that ends an utterance after which an interim utterance is given: it is then
 recognized while the pause still lasts."""
+CLEAR_INTERIM_SHARE = 0.3
+"""The same for clear speech (``Utterance.clear``): gaps within words are shorter
+(``docs/hearing.md``)."""
 UNDECIDED = 2.0
 """How long an interim utterance waits, at most, for ``end_after``: so many times that pause."""
 LONGEST_INTERIM = 8.0
@@ -211,7 +214,9 @@ class Segmenter:
             self._quiet += 1
         if len(self._inside) >= _frames(self.longest):
             return self._end(too_long=True)
-        if self._quiet == _frames(INTERIM_SHARE * self.end_pause):
+        if self._quiet == _frames(CLEAR_INTERIM_SHARE * self.end_pause):
+            self._give_interim(clear=True)
+        if self._quiet == _frames(INTERIM_SHARE * self.end_pause) and self.interim is None:
             self._give_interim()
         return self._end() if self._quiet >= _frames(self._ending_pause()) else []
 
@@ -220,11 +225,12 @@ class Segmenter:
             return self.end_pause
         return UNDECIDED * self.end_pause if self._pause_told is None else self._pause_told
 
-    def _give_interim(self) -> None:
+    def _give_interim(self, *, clear: bool = False) -> None:
+        """Give the utterance so far, unless it holds no speech; only clear speech if asked so."""
         if not self._interims or len(self._inside) > _frames(LONGEST_INTERIM):
             return
         utterance = self._utterance(self._inside)
-        if utterance is not None:
+        if utterance is not None and (utterance.clear or not clear):
             self._numbered += 1
             self._pause_told = None
             self.interim = Interim(self._numbered, utterance)

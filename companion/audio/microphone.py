@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import queue
+import time
 from collections.abc import Iterator
 from functools import partial
 from types import TracebackType
@@ -24,6 +25,7 @@ from companion.audio.devices import (
 )
 from companion.audio.resample import Resampler, mono
 from companion.audio.silence import OpeningAnew
+from companion.audio.stream_clock import StreamClock
 from companion.files.sound_format import SAMPLE_RATE
 
 BLOCK_SECONDS = 0.03
@@ -42,7 +44,7 @@ LOOK_SECONDS = 0.5
 """Longest single wait for sound, in seconds. Waits are counted and not the clock: a computer that
 slept, or was too busy to run this program, has not looked at the microphone meanwhile."""
 
-_Blocks = queue.Queue[NDArray[np.float32] | None]
+_Blocks = queue.Queue[tuple[NDArray[np.float32], float] | None]
 
 
 class Microphone:
@@ -55,6 +57,8 @@ class Microphone:
         name: As the system names the device; known once it is open.
         overflows: How often sound that was wanted was lost because it came faster than it was
             taken.
+        captured_at: When the first sample of the block that was given last was captured, in seconds
+            of ``time.monotonic``.
 
     Raises:
         MicrophoneUnavailable: On entering, if there is no microphone, or PortAudio is missing.
@@ -71,8 +75,10 @@ class Microphone:
         self._closing = False
         self._opening_anew = OpeningAnew()
         self._captures = 0
+        self._clock = StreamClock(SAMPLE_RATE)
         self.name = ""
         self.overflows = 0
+        self.captured_at = 0.0
 
     def __enter__(self) -> Microphone:
         self._open()
@@ -111,17 +117,18 @@ class Microphone:
             MicrophoneUnavailable: If the microphone has gone away; what came before is given first.
         """
         try:
-            block = self._blocks.get(timeout=timeout)
+            captured = self._blocks.get(timeout=timeout)
         except queue.Empty:
             if not self._closing and self._stream is not None and not self._stream.active:
                 raise self._gone() from None
             return None
-        if block is None:
+        if captured is None:
             # Left in place, so that every later call says the same.
             self._put(self._blocks, None)
             if self._closing:
                 return None
             raise self._gone()
+        block, self.captured_at = captured
         return self._resampler.feed(mono(block))
 
     def blocks(self) -> Iterator[NDArray[np.float32]]:
@@ -181,6 +188,7 @@ class Microphone:
         self._resampler = Resampler(capture.rate)
         self._blocks = _queue()
         self._captures = 0
+        self._clock = StreamClock(capture.rate)
         self._stream = self._start(capture)
 
     def _close(self) -> None:
@@ -223,6 +231,7 @@ class Microphone:
     ) -> None:
         # Called from PortAudio's thread: nothing here may wait or fail.
         self._captures += 1
+        at = self._clock.arrived(frames, time.monotonic())
         if self._paused:
             return
         if self._drop > 0:
@@ -236,14 +245,14 @@ class Microphone:
             self.overflows += 1
             with contextlib.suppress(queue.Empty):
                 blocks.get_nowait()
-        self._put(blocks, block.copy())
+        self._put(blocks, (block.copy(), at))
 
     def _finished(self, blocks: _Blocks) -> None:
         # PortAudio ends the stream by itself only when the device is lost.
         if not self._closing:
             self._put(blocks, None)
 
-    def _put(self, blocks: _Blocks, block: NDArray[np.float32] | None) -> None:
+    def _put(self, blocks: _Blocks, block: tuple[NDArray[np.float32], float] | None) -> None:
         try:
             blocks.put_nowait(block)
         except queue.Full:

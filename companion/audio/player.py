@@ -37,6 +37,8 @@ slow is not to be lost for good."""
 
 ABORT_SECONDS = 1.0
 """How long a device may take to let go of a sound that was cut short, in seconds."""
+BEGUN_SECONDS = 0.005
+"""Seconds between two looks at whether the device has begun to take it."""
 LOOK_SECONDS = 0.05
 """Seconds between two looks at whether the device has taken more."""
 
@@ -109,6 +111,17 @@ class Player:
         if self._playback is not None:
             self._playback.stop()
 
+    def began(self, sound: NDArray[np.float32], at: float) -> None:
+        """Called when a sound begins, from another thread; for whoever wants to know.
+
+        Args:
+            sound: Shape (n,), at ``rate``.
+            at: When its first sample was given to the device, in seconds of ``time.monotonic``.
+        """
+
+    def ended(self, at: float) -> None:
+        """Called when the sound that began last has ended or was cut short; see ``began``."""
+
     def _begin(self, sound: NDArray[np.float32]) -> _Playback:
         """Play a sound as far as the device takes it."""
         if self._playback is not None and not self._playback.over.is_set():
@@ -155,6 +168,10 @@ class Player:
                 ) as stream,
             ):
                 playback.moves += 1
+                while playback.begun_at is None and not playback.done.wait(BEGUN_SECONDS):
+                    pass
+                if playback.begun_at is not None:
+                    self.began(playback.sound, playback.begun_at)
                 playback.done.wait()
                 if not playback.complete:
                     # The with statement's end would wait for what the device still holds.
@@ -164,6 +181,7 @@ class Player:
         except Exception as error:
             playback.error = trouble("output", self._device, error)
         finally:
+            self.ended(time.monotonic())
             playback.over.set()
 
 
@@ -173,6 +191,8 @@ class _Playback:
     Attributes:
         done: The device has ended, or is not waited for any more.
         over: The device is closed again.
+        sound: All of it.
+        begun_at: When the device took the first of it, in seconds; None before.
         moves: How often the device did anything.
         complete: Every piece was taken.
         stopped: It was cut short.
@@ -180,7 +200,8 @@ class _Playback:
     """
 
     def __init__(self, sound: NDArray[np.float32]) -> None:
-        self._sound = sound
+        self.sound = sound
+        self.begun_at: float | None = None
         self._place = 0
         self._end = load_sounddevice("output").CallbackStop
         self.done = threading.Event()
@@ -218,13 +239,15 @@ class _Playback:
 
     def give(self, out: NDArray[np.float32], frames: int, times: object, status: Any) -> None:
         self.moves += 1
-        piece = self._sound[self._place : self._place + frames]
+        if self.begun_at is None:
+            self.begun_at = time.monotonic()
+        piece = self.sound[self._place : self._place + frames]
         if self.stopped:
             piece = piece[:0]
         out[: len(piece), 0] = piece
         out[len(piece) :, 0] = 0
         self._place += len(piece)
-        if self._place >= len(self._sound):
+        if self._place >= len(self.sound):
             self.complete = True
         if len(piece) < frames:
             raise self._end

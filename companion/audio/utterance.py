@@ -10,6 +10,10 @@ from numpy.typing import NDArray
 
 from companion.files.sound_format import SAMPLE_RATE
 
+CLEAR = 20.0
+"""Of speech this much above the noise, in dB, it is plain where it ends; nearer to it, weak last
+sounds are lost in the noise (``docs/hearing.md``)."""
+
 Trouble = Literal["silent", "clipped", "too-long", "truncated", "gap"]
 
 
@@ -26,6 +30,8 @@ class Utterance:
         over_noise: How far its speech is above the noise, both in the band that speech is told by,
             in dB; None where that was not measured.
         interim: Number of the interim that already held all its speech, or None.
+        over_talk: Whether it was begun while the companion itself spoke: only a call that begins
+            with the call sign may then come of it.
     """
 
     samples: NDArray[np.float32]
@@ -34,11 +40,17 @@ class Utterance:
     troubles: tuple[Trouble, ...] = ()
     over_noise: float | None = None
     interim: int | None = None
+    over_talk: bool = False
 
     @property
     def seconds(self) -> float:
         """Length in seconds."""
         return len(self.samples) / SAMPLE_RATE
+
+    @property
+    def clear(self) -> bool:
+        """Whether its speech is so far above the noise that it is plain where it ends."""
+        return self.over_noise is not None and self.over_noise >= CLEAR
 
 
 @dataclass(frozen=True, slots=True)

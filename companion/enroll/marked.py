@@ -169,6 +169,7 @@ def _affirmed(records: Iterable[Record]) -> frozenset[int]:
         elif isinstance(event, ev.Answered):
             heard = None if asked is None or event.answer != "affirm" else asked.heard
             if asked is not None and heard is not None:
-                found.update({heard} if asked.candidates == first[heard].candidates else ())
+                same = asked.candidates[:1] == first[heard].candidates[:1]
+                found.update({heard} if same else ())
             asked = None
     return frozenset(found)

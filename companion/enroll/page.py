@@ -92,8 +92,13 @@ class Source(Protocol):
         ...
 
 
-def from_folder(folder: Path, grammar: CallGrammar) -> tuple[ReadOut, ...]:
+def from_folder(folder: Path, grammar: CallGrammar, *, fewest: int = FEWEST) -> tuple[ReadOut, ...]:
     """Read recordings and what was said in them.
+
+    Args:
+        folder: Holds them, and ``calls.toml``.
+        grammar: What may have been said.
+        fewest: How many there must be.
 
     Raises:
         CompanionError: If the folder, the manifest or a recording is missing or cannot be used, or
@@ -108,10 +113,10 @@ def from_folder(folder: Path, grammar: CallGrammar) -> tuple[ReadOut, ...]:
             'recording: file = "01.wav" and said = "gap thirteen thou".'
         )
     manifest, _ = read_model(path, Manifest, "list of recordings")
-    if len(manifest.call) < FEWEST:
+    if len(manifest.call) < fewest:
         raise CompanionError(
             f"{path}: {len(manifest.call)} calls are too few to know a voice by; record at least "
-            f"{FEWEST}."
+            f"{fewest}."
         )
     if len(manifest.call) > MOST_RECORDINGS:
         raise CompanionError(

@@ -15,13 +15,23 @@ from companion.intent.doubt import (
     in_unit_corrected,
     sound_alike,
 )
+from companion.intent.fitting import by_fit
+from companion.intent.heard_before import (
+    EITHER_SHARE,
+    agree,
+    call_confidence_together,
+    differ,
+    hearing_of,
+    same_call,
+    together,
+)
 from companion.intent.heard_turned import heard_turned
-from companion.intent.intents import Intent, Note
+from companion.intent.intents import Fluid, Intent, Note, Reading
 from companion.intent.interpret import record_or_ask
 from companion.intent.meaning import call_sign_length
-from companion.intent.outcome import Decision, Expectation, Listening, Outcome
+from companion.intent.outcome import Decision, Expectation, Figure, Listening, Outcome
 from companion.intent.refused import why_refused
-from companion.intent.second import SecondOpinion, second_opinion
+from companion.intent.second import SecondOpinion, same_but_for_figures, second_opinion
 from companion.intent.short_words import answers_alone, needs_call_sign
 from companion.intent.text import UNKNOWN, typed_words
 from companion.intent.thresholds import DEFAULT, Thresholds
@@ -48,6 +58,15 @@ ONE_OR_ALL_SHARE = 0.3
 """From this share of the likelier one on, "bolt" and "bolts" are asked about; below it the likelier
 is taken (``docs/measurements.md``)."""
 
+HEARD_TWICE = "heard alike twice"
+"""Why a call is taken that neither hearing alone was sure enough of."""
+
+HEARD_OTHERWISE = "heard otherwise before"
+"""Why a call is asked about that this hearing alone was sure enough of."""
+
+ANOTHER_NUMBER = "another number than those asked about"
+"""Why a number alone is asked about, however surely it was heard."""
+
 MAY_BE_NOPE = "a question is open, and 'note' sounds like 'nope'"
 """Why a note that came instead of an answer is to be said again."""
 
@@ -61,7 +80,8 @@ def decide_utterance(
     """Decide what becomes of an utterance.
 
     Hypotheses of equal meaning count together, so that a rival is another meaning and not another
-    wording.
+    wording. The same call heard just before counts as well (``companion.intent.heard_before``), and
+    so does what the job expects of a figure (``companion.intent.fitting``).
 
     Args:
         recognition: The ranked hypotheses of one engine.
@@ -69,14 +89,49 @@ def decide_utterance(
         listening: What the decision needs to know besides.
         thresholds: How sure is sure enough.
     """
+    by_sound: list[Understood] = []
+    if recognition.hypotheses:
+        understood = _understood(recognition, grammar, listening, thresholds)
+        by_sound = _by_meaning(understood, listening)
+    sure = recognition.call_confidence
+    decision = _decided(by_sound, sure, recognition, grammar, listening, thresholds)
+    before = listening.before
+    if before is not None and same_call(by_sound, before):
+        agreed = agree(by_sound, before)
+        both = _decided(
+            together(by_sound, before),
+            call_confidence_together(sure, by_sound, before) if agreed else sure,
+            recognition,
+            grammar,
+            listening,
+            thresholds,
+        )
+        # What agrees only makes surer, and what differs only less sure.
+        if agreed and decision.outcome in ("ask", "say-again") and both.outcome == "record":
+            decision = replace(both, reasons=(*both.reasons, HEARD_TWICE))
+        elif differ(by_sound, before) and decision.outcome == "record" and both.outcome != "record":
+            decision = replace(both, reasons=(*both.reasons, HEARD_OTHERWISE))
+    return replace(decision, hearing=hearing_of(by_sound, sure))
+
+
+def _decided(
+    by_sound: Sequence[Understood],
+    sure_call: float,
+    recognition: Recognition,
+    grammar: CallGrammar,
+    listening: Listening,
+    thresholds: Thresholds,
+) -> Decision:
+    """As ``decide_utterance``, of what may be meant by the sound alone and how sure it is that this
+    was a call."""
     if not recognition.hypotheses:
         signless = listening.call_sign_needed
         return _ignored(0.0, "no call sign" if signless else "nothing was heard")
     spoken_note = _spoken_note(recognition, grammar, listening)
     if spoken_note is not None:
         return spoken_note
-    understood = _understood(recognition, grammar, listening, thresholds)
-    calls = weighed(_by_meaning(understood, listening), listening, grammar)
+    likely = weighed(by_sound, listening, grammar)
+    calls = by_fit(likely, listening)
     heard = recognition.hypotheses[0]
     best = calls[0] if calls else None
     signed = (
@@ -86,12 +141,14 @@ def decide_utterance(
     )
     if listening.call_sign_needed and not signed:
         return _ignored(0.0, "no call sign")
-    if recognition.call_confidence < thresholds.call:
+    if sure_call < thresholds.call:
         return _no_call(recognition, grammar, listening, best)
     if best is not None and listening.open_mic and not signed and needs_call_sign(best.words):
         if listening.answer_awaited and answers_alone(best.words):
             return Decision("say-again", best.text, (), best.confidence, (SHORT_ANSWER,))
         return _ignored(best.confidence, "a short word without the call sign")
+    if best is not None and best.number_alone and not _may_answer(best, listening):
+        return _ignored(best.confidence, "a number without the call sign")
     if best is None:
         return _not_understood(heard, grammar)
     turned = heard_turned(best, recognition, grammar, thresholds)
@@ -99,17 +156,22 @@ def decide_utterance(
         return Decision("say-again", best.text, (), best.confidence, (turned,))
     answer = best.intents[0].intent in ANSWERS
     opinion = second_opinion(best, recognition.second, grammar, listening, thresholds)
-    doubts, rivals = _doubts(calls, recognition, thresholds, opinion)
+    doubts, rivals = _doubts(calls, sure_call, thresholds, opinion)
     if best.intents[0].intent in TO_QUESTIONS and not listening.answer_awaited:
         return _ignored(best.confidence, "no question is open")
     # Asking "was that an affirm?" would only need another one; and a question about a call that was
     # hardly heard is more often wrong than right.
-    if doubts and (answer or best.confidence < thresholds.worth_asking):
+    if doubts and (answer or likely[0].confidence < thresholds.worth_asking):
         return Decision("say-again", best.text, (), best.confidence, tuple(doubts))
     # A question about it would replace the one that is open.
     if listening.answer_awaited and _may_be_nope(best, recognition, grammar):
         return Decision("say-again", best.text, (), best.confidence, (MAY_BE_NOPE,))
+    if best.number_alone and not _was_asked_about(best, listening):
+        doubts.append(ANOTHER_NUMBER)
     decision = record_or_ask((best, *rivals), listening, thresholds, doubts)
+    if decision.outcome == "ask" and set(decision.reasons) <= set(doubts):
+        figure = _figure(calls, rivals, sure_call, thresholds)
+        decision = replace(decision, figure=figure)
     if opinion is None or not opinion.agrees:
         return decision
     return replace(decision, reasons=(*decision.reasons, "second agrees"))
@@ -178,7 +240,7 @@ def _one_or_all(calls: Sequence[Understood]) -> list[Understood]:
 
 def _doubts(
     calls: Sequence[Understood],
-    recognition: Recognition,
+    call_confidence: float,
     thresholds: Thresholds,
     opinion: SecondOpinion | None = None,
 ) -> tuple[list[str], list[Understood]]:
@@ -189,7 +251,7 @@ def _doubts(
     needed, answer_rival = _needed(best.intents[0], thresholds, numbers=numbers, agreed=agreed)
     clear = thresholds.clear_number if numbers else thresholds.clear_call
     doubts: list[str] = []
-    if recognition.call_confidence < clear:
+    if call_confidence < clear:
         doubts.append("may be no call")
     if best.confidence < needed:
         doubts.append("low confidence")
@@ -205,6 +267,48 @@ def _doubts(
             doubts.append(f"{'sounds like' if alike else 'close rival'}: {other.text}")
             rivals.append(other)
     return doubts, rivals
+
+
+def _figure(
+    calls: Sequence[Understood],
+    rivals: Sequence[Understood],
+    call_confidence: float,
+    thresholds: Thresholds,
+) -> Figure | None:
+    """How to ask where nothing but the figure of a reading or a volume is in doubt: what is
+    measured, or moved, and in which unit was heard as surely as a call without a number must be."""
+    best = calls[0]
+    meant = best.intents[0]
+    if not isinstance(meant, Reading | Fluid) or len(best.intents) > 1:
+        return None
+    kind = sum(call.confidence for call in calls if _same_but_for_value(meant, call.intents[0]))
+    if kind < thresholds.record or call_confidence < thresholds.clear_call:
+        return None
+    if not all(
+        len(rival.intents) == 1 and _same_but_for_value(meant, rival.intents[0]) for rival in rivals
+    ):
+        return None
+    close = bool(rivals) and rivals[0].confidence >= EITHER_SHARE * best.confidence
+    return "either" if close else "one"
+
+
+def _same_but_for_value(one: Intent, other: Intent) -> bool:
+    """Whether two calls differ in nothing but a value in the same unit."""
+    return same_but_for_figures(one, other) and getattr(one, "unit", None) == getattr(
+        other, "unit", None
+    )
+
+
+def _may_answer(best: Understood, listening: Listening) -> bool:
+    """Whether a number alone may be taken: in open mic somebody else may say one, and without the
+    call sign only those that are asked about count."""
+    return not listening.open_mic or best.call_sign or _was_asked_about(best, listening)
+
+
+def _was_asked_about(best: Understood, listening: Listening) -> bool:
+    """Whether a number alone is one of those that the open question is about. By voice another one
+    is asked about in its turn: a word or two in noise are too little to record by."""
+    return set(best.intents) <= set(listening.doubted)
 
 
 def _needed(

@@ -14,6 +14,11 @@ Outcome = Literal["record", "ask", "say-again", "ignore"]
 ``say-again``: it was a call but not understood. ``ignore``: it was no call for us."""
 
 
+Figure = Literal["one", "either"]
+"""How only a figure is asked about: one, by yes or no or the number; or which of two, by the
+number."""
+
+
 @dataclass(frozen=True, slots=True)
 class Expectation:
     """What the loaded spec sheet expects of a measure or fluid.
@@ -32,6 +37,35 @@ class Expectation:
 
 
 @dataclass(frozen=True, slots=True)
+class Likely:
+    """One meaning that an utterance may have had.
+
+    Attributes:
+        words: The likeliest sentence of that meaning.
+        intents: Every intent that it can mean, the most usual first.
+        confidence: 0 to 1, that it was meant, by the sound alone.
+    """
+
+    words: tuple[str, ...]
+    intents: tuple[Intent, ...]
+    confidence: float
+
+
+@dataclass(frozen=True, slots=True)
+class Hearing:
+    """What a call may have been, by its sound alone.
+
+    Attributes:
+        likely: Each of another meaning, the likeliest first.
+        call_confidence: Estimated probability that it was a call and the likeliest sentence that
+            call, 0 to 1.
+    """
+
+    likely: tuple[Likely, ...]
+    call_confidence: float
+
+
+@dataclass(frozen=True, slots=True)
 class Listening:
     """What the decision needs to know besides the words.
 
@@ -47,6 +81,10 @@ class Listening:
         used: How often this person has used which frame (``companion.intent.frame``).
         open_mic: Whether the microphone is open; an answer then needs no call sign, but a short
             word does.
+        doubted: The readings or volumes that the open question is about, in the order in which they
+            are asked about; their number may then be said alone.
+        before: The hearing just before this one, where it was asked about or was to be said again,
+            and nothing came between.
     """
 
     call_sign_needed: bool = False
@@ -58,6 +96,8 @@ class Listening:
     awaited: frozenset[str] = frozenset()
     used: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
     open_mic: bool = False
+    doubted: tuple[Intent, ...] = ()
+    before: Hearing | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +112,9 @@ class Decision:
         confidence: 0 to 1, that the first intent is what was said.
         reasons: Why, each a short phrase for the log: "close rival: gap fifty thou", "3 times the
             spec", "low confidence".
+        figure: Of ``ask``, where nothing but the figure is in doubt, so that only that is asked:
+            "seventeen?" (``one``), or "seventeen or seventy?" (``either``).
+        hearing: What was perhaps said, by the sound alone; None of a typed call.
     """
 
     outcome: Outcome
@@ -79,3 +122,5 @@ class Decision:
     intents: tuple[Intent, ...]
     confidence: float
     reasons: tuple[str, ...]
+    figure: Figure | None = None
+    hearing: Hearing | None = None

@@ -12,6 +12,7 @@ from companion.intent.doubt import ANSWERS, has_number
 from companion.intent.intents import Finding, Intent, Note, Serial, StartCheck, TagClear, Work
 from companion.intent.match import Match, nearest
 from companion.intent.meaning import PLAIN, Manner, call_sign_length, manner, meanings
+from companion.intent.number_alone import with_number_alone
 from companion.intent.outcome import Listening
 from companion.intent.spelling import typed_serial
 from companion.intent.text import UNKNOWN, respelled, typed_words
@@ -30,6 +31,7 @@ class Understood:
         changes: How it differs from what was written or heard.
         sure: Whether those differences are beyond doubt.
         manner: How it was put.
+        number_alone: Whether it is no more than the number of what is asked about.
     """
 
     words: tuple[str, ...]
@@ -39,6 +41,7 @@ class Understood:
     changes: tuple[str, ...] = ()
     sure: bool = True
     manner: Manner = PLAIN
+    number_alone: bool = False
 
     @property
     def text(self) -> str:
@@ -51,6 +54,8 @@ def exactly(
 ) -> Understood | None:
     """Take words that are a sentence of the grammar as what they are; None if they are not.
 
+    While a reading or a volume is asked about, its number alone is as good as the whole call.
+
     Args:
         words: Lower case.
         grammar: What may be said.
@@ -58,10 +63,17 @@ def exactly(
         confidence: How sure the recognizer is of the words, 0 to 1.
     """
     intents = meanings(words, grammar, listening.ounce, listening.correcting_unit)
-    if not intents:
+    alone = () if intents else with_number_alone(words, grammar, listening)
+    if not intents and not alone:
         return None
-    signed = call_sign_length(words, grammar) > 0
-    return Understood(tuple(words), intents, confidence, signed, manner=manner(words, grammar))
+    return Understood(
+        tuple(words),
+        intents or alone,
+        confidence,
+        call_sign_length(words, grammar) > 0,
+        manner=manner(words, grammar),
+        number_alone=bool(alone),
+    )
 
 
 def nearly(

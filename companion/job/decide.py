@@ -12,6 +12,7 @@ from datetime import datetime, timedelta
 
 from companion.intent import intents as it
 from companion.intent.intents import Intent
+from companion.intent.outcome import Figure
 from companion.job import (
     asking,
     asking_fluids,
@@ -85,7 +86,12 @@ def decide(
 
 
 def ask(
-    state: State, candidates: tuple[Intent, ...], *, at: datetime, heard: int | None
+    state: State,
+    candidates: tuple[Intent, ...],
+    *,
+    at: datetime,
+    heard: int | None,
+    figure: Figure | None = None,
 ) -> Response:
     """Put a doubtful call as a question.
 
@@ -97,6 +103,7 @@ def ask(
         candidates: What was perhaps said, the likeliest first; at least one.
         at: When.
         heard: Number of the record of what was heard, or None.
+        figure: How to ask where nothing but the figure is in doubt.
     """
     turn = Turn(state, at, heard)
     if _acted_on(turn, candidates[0]):
@@ -104,7 +111,7 @@ def ask(
             for candidate in candidates:
                 questions.act_or_answer(turn, candidate, _act)
         else:
-            questions.put_doubt(turn, candidates)
+            questions.put_doubt(turn, candidates, figure)
     return _response(turn)
 
 

@@ -6,6 +6,8 @@ from collections.abc import Callable
 from datetime import timedelta
 
 from companion.intent import intents as it
+from companion.intent.number_alone import in_place_of
+from companion.intent.outcome import Figure, Listening
 from companion.job import bench, gate, steps, undo, walk
 from companion.job import events as ev
 from companion.job.answers import Nothing
@@ -17,6 +19,8 @@ from companion.job.turn import Turn
 HOLDS = timedelta(minutes=2)
 """How long "affirm" is taken to mean the question that was put last. After that the question is put
 again."""
+
+_CALL_IT_AGAIN = "Nothing was recorded: call it again."
 
 Act = Callable[[Turn, it.Intent], None]
 """Acts on an intent that is no answer to a question."""
@@ -53,11 +57,14 @@ def is_answer(intent: it.Intent) -> bool:
     return intent.intent in ("affirm", "negative")
 
 
-def put_doubt(turn: Turn, candidates: tuple[it.Intent, ...]) -> None:
-    """Ask whether the first candidate was said.
+def put_doubt(turn: Turn, candidates: tuple[it.Intent, ...], figure: Figure | None = None) -> None:
+    """Ask whether the first candidate was said, or which of the first two where ``figure`` is
+    ``either``.
 
-    A doubtful answer decides nothing: the open question is put again, so that neither a tag nor a
-    start ever depends on an "affirm" that was hardly heard.
+    A doubtful correction of what is asked about is that call with another value: it must not be
+    taken for one of the last record once the question is gone. A doubtful answer decides nothing:
+    the open question is put again, so that neither a tag nor a start ever depends on an "affirm"
+    that was hardly heard.
     """
     question = turn.state.question
     meant = tuple(candidate for candidate in candidates if not is_answer(candidate))
@@ -69,7 +76,37 @@ def put_doubt(turn: Turn, candidates: tuple[it.Intent, ...]) -> None:
         return
     if question is not None:
         turn.record(ev.Answered(answer="replaced"))
-    turn.record(ev.Asked(about="doubt", candidates=meant, meaning=tenfold_words(turn.state, meant)))
+        meant = _of_what_is_asked(turn, question, meant)
+        if not meant:
+            turn.answer(Nothing(_CALL_IT_AGAIN))
+            return
+    turn.record(
+        ev.Asked(
+            about="doubt",
+            candidates=meant,
+            figure=figure,
+            meaning=None if figure else tenfold_words(turn.state, meant),
+        )
+    )
+
+
+def _of_what_is_asked(
+    turn: Turn, question: Question, calls: tuple[it.Intent, ...]
+) -> tuple[it.Intent, ...]:
+    """Return calls with each correction as the doubtful call that it corrects, with its value; one
+    that cannot be is left out."""
+    if not question.event.candidates:
+        return calls
+    doubted = question.event.candidates[0]
+    ounce = Listening(ounce=turn.state.ounce)
+    found: list[it.Intent] = []
+    for call in calls:
+        if not isinstance(call, it.Correction):
+            found.append(call)
+        elif isinstance(doubted, it.Reading | it.Fluid):
+            corrected = in_place_of(doubted, call, ounce)
+            found.extend(() if corrected is None else (corrected,))
+    return tuple(found)
 
 
 def _answer(turn: Turn, question: Question | None, *, yes: bool, act: Act) -> None:
@@ -86,6 +123,11 @@ def _answer(turn: Turn, question: Question | None, *, yes: bool, act: Act) -> No
             return
         # "Yes" may have been meant for the timer that rang, or for nobody here.
         turn.record(question.event)
+        return
+    if yes and question.event.figure == "either":
+        # "Yes" to "seventeen or seventy" says nothing of which.
+        first = {"candidates": question.event.candidates[:1], "figure": "one"}
+        turn.record(question.event.model_copy(update=first))
         return
     turn.record(ev.Answered(answer="affirm" if yes else "negative"))
     if question.event.about in ("step-question", "applies", "enter"):
@@ -163,9 +205,13 @@ def _denied(turn: Turn, question: Question) -> None:
     elif asked.about == "other-job":
         walk.open_card(turn)
     elif asked.about == "doubt":
-        rivals = asked.candidates[1:]
+        # Of two that were both named, a "no" leaves none.
+        rivals = asked.candidates[2 if asked.figure == "either" else 1 :]
         if rivals:
-            turn.record(ev.Asked(about="doubt", candidates=rivals, heard=asked.heard))
+            figure: Figure | None = None if asked.figure is None else "one"
+            turn.record(
+                ev.Asked(about="doubt", candidates=rivals, figure=figure, heard=asked.heard)
+            )
         else:
             turn.answer(Nothing("Say it again."))
 
@@ -192,7 +238,7 @@ def _act_instead(turn: Turn, question: Question, intent: it.Intent, act: Act) ->
     # Nothing is recorded yet, so the correction is of what was asked about. Applying it to the last
     # record would silently put in a wrong number.
     if not isinstance(doubted, it.Reading | it.Fluid):
-        turn.answer(Nothing("Nothing was recorded: call it again."))
+        turn.answer(Nothing(_CALL_IT_AGAIN))
         return
     what = doubted.measure if isinstance(doubted, it.Reading) else (doubted.fluid or "fluid")
     what = f"{what} {amount(doubted.value, doubted.unit)}"

@@ -7,7 +7,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 import numpy as np
@@ -20,8 +20,9 @@ from companion.audio.lost_sound import LostSound
 from companion.audio.reopening import Reopening
 from companion.audio.silence import SENTENCE as SILENT
 from companion.audio.silence import SOUND_AGAIN, SilenceWatch
-from companion.audio.utterance import Interim
+from companion.audio.utterance import Interim, Utterance
 from companion.live.happenings import Device, Happening
+from companion.live.talked_over import Passed, Spot, TalkedOver
 
 STOPPING_SECONDS = 1.0
 """How long the end waits for the thread, in seconds."""
@@ -61,6 +62,17 @@ class Source(Protocol):
         ...
 
 
+@dataclass(slots=True)
+class Interrupted:
+    """How the companion was interrupted.
+
+    Attributes:
+        by_call_sign: Whether the call sign was heard while it spoke.
+    """
+
+    by_call_sign: bool = False
+
+
 class Ears:
     """The microphone's thread: blocks in, utterances and interim ones out to the loop's queue.
 
@@ -72,6 +84,7 @@ class Ears:
         out: Where utterances go, and what is wrong with the device.
         segmenter: Cuts the stream; one that gives interim utterances if left out.
         push_to_talk: Drop everything until ``open_once``.
+        talked_over: Listens while the companion speaks; None to be deaf then.
         calibrating: Looks at the first seconds, which are heard as ever; what is wrong is told.
         wait: Waits so many seconds and returns whether listening has ended meanwhile.
         clock: Seconds of a clock that does not jump.
@@ -87,6 +100,7 @@ class Ears:
         *,
         segmenter: Segmenter | None = None,
         push_to_talk: bool = False,
+        talked_over: TalkedOver | None = None,
         calibrating: Calibrating | None = None,
         wait: Callable[[float], bool] | None = None,
         clock: Callable[[], float] = time.monotonic,
@@ -97,6 +111,8 @@ class Ears:
         self._lock = threading.Lock()
         self._interim_given = 0
         self._push_to_talk = push_to_talk
+        self._talked_over = talked_over
+        self._guarded_until = 0.0
         self._calibrating = calibrating
         self._found: str | None = None
         self._wanted = threading.Event()
@@ -178,6 +194,10 @@ class Ears:
         self._anew.set()
         self._wanted.set()
 
+    def guarded(self, utterance: Utterance) -> Utterance:
+        """Return an utterance, marked where it was begun while the companion spoke."""
+        return replace(utterance, over_talk=utterance.start < self._guarded_until)
+
     def waits_for(self, interim: Interim) -> bool:
         """Whether an interim utterance still holds all that was said."""
         with self._lock:
@@ -198,6 +218,40 @@ class Ears:
         finally:
             self._anew.set()
             self._microphone.resume()
+
+    @property
+    def listens_over_talk(self) -> bool:
+        """Whether a call may come while the companion speaks; it is deaf then otherwise."""
+        return self._talked_over is not None
+
+    @contextmanager
+    def talked_over(self, spot: Spot | None, stop: Callable[[], None]) -> Iterator[Interrupted]:
+        """Let nothing but the call sign be heard meanwhile, or the key.
+
+        Args:
+            spot: Looks for the call sign; None where only the key counts.
+            stop: Cuts short what is being said, from another thread.
+        """
+        interrupted = Interrupted()
+        if self._talked_over is None:
+            with self.deaf():
+                yield interrupted
+            return
+        self._talked_over.begin(spot if not self._push_to_talk else None, stop)
+        try:
+            yield interrupted
+        finally:
+            interrupted.by_call_sign = self._talked_over.end()
+
+    def let_in(self) -> bool:
+        """Listen for one utterance although the companion speaks, beginning now: the key was
+        pressed. Returns whether that can be done; else ``open_once`` is called when it has
+        spoken."""
+        if self._talked_over is None:
+            return False
+        self._talked_over.let_in()
+        self.open_once()
+        return True
 
     def _listen(self) -> None:
         while True:
@@ -238,16 +292,26 @@ class Ears:
             self.lost = False
             self._reopening.back(self._clock())
             self._out.put(Device(f"The microphone {self._microphone.name!r} gives sound again."))
+        passed = self._what_counts(block)
+        if not len(passed.samples):
+            if passed.anew:
+                self._anew.set()
+            return
+        block = passed.samples
         self._calibrate(block)
         if self._silence.feed(block):
             self._out.put(Device(SILENT))
         with self._lock:
+            if passed.anew:
+                self._anew.set()
             if self._anew.is_set():
                 self._anew.clear()
                 self._segmenter.forget()
             if not self._segmenter.speaking:
                 self._lost_before = self._microphone.overflows
             ended = self._segmenter.feed(block)
+            if passed.guarded:
+                self._guarded_until = self._segmenter.seconds
             interim = self._segmenter.interim
         if self._silence.over(speaking=self._segmenter.speaking):
             self._out.put(Device(SOUND_AGAIN))
@@ -256,13 +320,19 @@ class Ears:
                 continue
             if self._microphone.overflows > self._lost_before:
                 utterance = replace(utterance, troubles=(*utterance.troubles, "gap"))
-            self._out.put(utterance)
+            self._out.put(self.guarded(utterance))
             if self._push_to_talk:
                 self._wanted.clear()
         if interim is not None and interim.number > self._interim_given:
             self._interim_given = interim.number
             if self._wanted.is_set():
                 self._out.put(interim)
+
+    def _what_counts(self, block: NDArray[np.float32]) -> Passed:
+        """What of a block may be listened to: all of it unless the companion speaks."""
+        if self._talked_over is None:
+            return Passed(block)
+        return self._talked_over.feed(block)
 
     def _calibrate(self, block: NDArray[np.float32]) -> None:
         found = None if self._calibrating is None else self._calibrating.feed(block)

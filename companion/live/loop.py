@@ -6,6 +6,7 @@ import queue
 import sys
 from collections.abc import Callable
 from contextlib import suppress
+from dataclasses import replace
 from datetime import datetime
 
 from companion.audio.utterance import Interim, Utterance
@@ -21,9 +22,11 @@ from companion.live.last_resort import (
     what_stands,
 )
 from companion.live.progress import Progress
+from companion.live.talked_over import Spot
 from companion.live.watchdog import Watched
 from companion.log.cannot_record import LogBusy
 from companion.log.live_status import LiveSign, Mode
+from companion.recognize.spotting import SpotsCallSign
 from companion.session.exchange import Considered, Exchange
 from companion.session.session import Session
 from companion.speak.voice import Voice
@@ -89,6 +92,8 @@ class LiveLoop:
         self._answered_at = clock()
         self._caught_up_at = clock()
         self._pressed = False
+        self._let_in = False
+        self._cut: Reply | None = None
         self._hints = Hints()
         self._considered: tuple[int, Considered] | None = None
         self.watched: list[Watched] = []
@@ -153,13 +158,18 @@ class LiveLoop:
                 self._look("thinking")
                 considered = self._considered_already(happening)
                 exchange = self.session.hear(happening, self.clock(), considered)
+                if exchange.heard is not None and exchange.heard.outcome != "ignore":
+                    # The call has taken the place of what it cut short.
+                    self._cut = None
                 self._answer(exchange)
                 self._hint(happening, exchange)
             case Interim():
                 self._consider(happening)
             case Key():
-                if self.ears is not None:
+                self._cut = None
+                if self.ears is not None and not self._let_in:
                     self.ears.open_once()
+                self._let_in = False
             case Line(text=text):
                 if text and text.strip():
                     self._answer(self.session.typed(text, self.clock()))
@@ -291,6 +301,7 @@ class LiveLoop:
     def press(self) -> None:
         """Take a press of the key, from whatever thread: what is being said ends at once, for the
         loop itself waits while the companion speaks."""
+        self._let_in = self.ears is not None and self.ears.let_in()
         self.voice.hush()
         self.happenings.put(Key())
 
@@ -303,12 +314,12 @@ class LiveLoop:
 
     def _rest_waits(self, happening: Happening | None) -> bool:
         """Whether what is left of an answer is held back for a call, made or under way."""
-        if self.ears is None or not self.session.more_to_say:
+        if self.ears is None or not (self.session.more_to_say or self._cut):
             return False
         if happening is not None and not isinstance(happening, Interim):
             return True
         held = (self.clock() - self._answered_at).total_seconds()
-        return self.ears.hearing and held < HELD_SECONDS
+        return (self.ears.hearing or self._cut is not None) and held < HELD_SECONDS
 
     def _hint(self, utterance: Utterance, exchange: Exchange) -> None:
         """Say how to speak, where a call was too loud or too near the noise."""
@@ -322,7 +333,8 @@ class LiveLoop:
         """Recognize in the pause what may be the whole call, and end the pause by what it is."""
         if self.ears is None or not self.ears.waits_for(interim):
             return
-        considered = self.session.consider(interim.utterance, self.clock())
+        utterance = self.ears.guarded(interim.utterance)
+        considered = self.session.consider(utterance, self.clock())
         if considered is not None:
             self._considered = (interim.number, considered)
             self.ears.end_after(interim, considered.pause)
@@ -332,7 +344,7 @@ class LiveLoop:
         return considered if number is not None and utterance.interim == number else None
 
     def _patience(self) -> float:
-        if self.ears is not None and self.session.more_to_say:
+        if self.ears is not None and (self.session.more_to_say or self._cut):
             return HELD_SECONDS if self._pressed else BETWEEN_SECONDS
         deadline = self.session.next_deadline()
         if deadline is None:
@@ -340,6 +352,12 @@ class LiveLoop:
         return min(IDLE_SECONDS, max(0.0, (deadline - self.clock()).total_seconds()))
 
     def _ring(self) -> None:
+        if self._cut is not None:
+            # The call sign stopped it, and no call came.
+            cut, self._cut = self._cut, None
+            self._say(replace(cut, tone="none"))
+            if self._cut is not None or (self.ears is not None and self.session.more_to_say):
+                return
         while (exchange := self.session.tick(self.clock())) is not None:
             self._answer(exchange)
             if self.ears is not None and self.session.more_to_say:
@@ -355,13 +373,21 @@ class LiveLoop:
 
     def _say(self, reply: Reply) -> None:
         self._look("speaking")
-        # Half duplex: what the microphone hears while the companion speaks is its own voice.
+        # What the microphone hears while the companion speaks is its own voice, mostly.
         if self.ears is not None:
-            with self.ears.deaf():
+            with self.ears.talked_over(self._spot(), self.voice.hush) as interrupted:
                 self.voice.say(reply)
+            if interrupted.by_call_sign:
+                self._cut = reply
+                self.session.cut_short(reply)
         else:
             self.voice.say(reply)
         self._answered_at = self.clock()
+
+    def _spot(self) -> Spot | None:
+        """What looks for the call sign while the companion speaks; None where nothing can."""
+        ears = self.session.recognizer
+        return ears.spot if self.session.open_mic and isinstance(ears, SpotsCallSign) else None
 
     def _look(self, doing: str) -> None:
         """Show what is going on; that it cannot be shown keeps nothing from being said."""

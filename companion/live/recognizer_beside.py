@@ -17,10 +17,18 @@ from companion.errors import CompanionError, WrongUse
 from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import CallGrammar
 from companion.live.beside import Ended, Late, ProgramBeside
-from companion.live.recognizer_program import Answer, Hear, ListenFor, Transcribe, Wanted
+from companion.live.recognizer_program import (
+    Answer,
+    Hear,
+    ListenFor,
+    Spot,
+    Transcribe,
+    Wanted,
+)
 from companion.live.watchdog import Again
 from companion.recognize.attempt import HearingFailed
 from companion.recognize.protocol import Recognition, RecognizerUnavailable
+from companion.recognize.spotting import Spotted
 
 START_SECONDS = 120.0
 """Longest wait for a model to be loaded: many times the usual (``docs/measurements.md``), for a
@@ -111,7 +119,11 @@ class RecognizerBeside:
             )
 
     def recognize(
-        self, samples: NDArray[np.float32], *, call_sign_needed: bool = False
+        self,
+        samples: NDArray[np.float32],
+        *,
+        call_sign_needed: bool = False,
+        number_alone: bool = False,
     ) -> Recognition:
         """Recognize one utterance; see ``Recognizer``.
 
@@ -119,9 +131,21 @@ class RecognizerBeside:
             HearingFailed: If it hangs, ends, or is away; says what becomes of it.
             EngineFailed: If the engine raised something.
         """
-        heard = self._heard(Hear(samples, call_sign_needed), samples)
+        heard = self._heard(Hear(samples, call_sign_needed, number_alone), samples)
         assert isinstance(heard, Recognition)
         return heard
+
+    def spot(self, samples: NDArray[np.float32]) -> Spotted | None:
+        """Look for the call sign; see ``Spotter``. None while the recognizer is away.
+
+        Raises:
+            HearingFailed: If it hangs or ends.
+            EngineFailed: If the engine raised something.
+        """
+        if self._program is None or self._loading:
+            return None
+        found = self._heard(Spot(samples), samples)
+        return found if isinstance(found, Spotted) else None
 
     def transcribe(self, samples: NDArray[np.float32]) -> str | None:
         """Transcribe free speech; see ``Recognizer``, and ``recognize`` for what is raised."""
@@ -145,7 +169,9 @@ class RecognizerBeside:
             self._program = None
 
     # --- asking ----------------------------------------------------------------------------------
-    def _heard(self, message: object, samples: NDArray[np.float32]) -> str | Recognition | None:
+    def _heard(
+        self, message: object, samples: NDArray[np.float32]
+    ) -> str | Recognition | Spotted | None:
         self._wait_for_it()
         longest = HEAR_SECONDS + TIMES_ITS_LENGTH * len(samples) / SAMPLE_RATE
         answer = self._ask(message, longest)

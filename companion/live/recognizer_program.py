@@ -14,6 +14,7 @@ from companion.errors import CompanionError
 from companion.grammar.compiled import CallGrammar
 from companion.live.beside import serve
 from companion.recognize.protocol import Recognition, Recognizer
+from companion.recognize.spotting import Spotted, Spotter, spotter_of
 from companion.settings import Settings
 
 
@@ -61,6 +62,14 @@ class Hear:
 
     samples: NDArray[np.float32]
     call_sign_needed: bool
+    number_alone: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """Look for the call sign in a sound."""
+
+    samples: NDArray[np.float32]
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,13 +84,13 @@ class Answer:
     """What became of a message.
 
     Attributes:
-        value: A name, a recognition, a transcript or nothing.
+        value: A name, a recognition, a transcript, a place of the call sign or nothing.
         failed: What was raised, in a line; None where it worked.
         refused: A sentence for whoever started it, with its exit status; None where there is none.
         news: What became of the second recognizer.
     """
 
-    value: str | Recognition | None = None
+    value: str | Recognition | Spotted | None = None
     failed: str | None = None
     refused: tuple[str, int] | None = None
     news: tuple[str, ...] = ()
@@ -93,6 +102,7 @@ class Ears:
     def __init__(self, load: Callable[[Any], Recognizer]) -> None:
         self._load = load
         self._recognizer: Recognizer | None = None
+        self._spotter: Spotter | None = None
 
     def answer(self, message: Any, tell: Callable[[object], None]) -> None:
         """Answer one message, whatever is raised."""
@@ -106,16 +116,21 @@ class Ears:
             news = getattr(self._recognizer, "news", None)
             tell(Answer(value, news=() if news is None else tuple(news())))
 
-    def _do(self, message: Any) -> str | Recognition | None:
+    def _do(self, message: Any) -> str | Recognition | Spotted | None:
         if self._recognizer is None:
             self._recognizer = self._load(message)
             return self._recognizer.name
         match message:
             case ListenFor(grammar=grammar):
                 self._recognizer.listen_for(grammar)
+                self._spotter = spotter_of(self._recognizer, grammar)
                 return self._recognizer.name
-            case Hear(samples=samples, call_sign_needed=needed):
-                return self._recognizer.recognize(samples, call_sign_needed=needed)
+            case Hear(samples=samples, call_sign_needed=needed, number_alone=alone):
+                return self._recognizer.recognize(
+                    samples, call_sign_needed=needed, number_alone=alone
+                )
+            case Spot(samples=samples):
+                return None if self._spotter is None else self._spotter.spot(samples)
             case Transcribe(samples=samples):
                 return self._recognizer.transcribe(samples)
         raise TypeError("no such message")

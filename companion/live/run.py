@@ -9,8 +9,10 @@ from contextlib import ExitStack, contextmanager
 
 from companion.audio.calibration import Calibrating
 from companion.audio.devices import MicrophoneUnavailable, find_device
+from companion.audio.echo import EchoRemover, EchoUnavailable, can_cancel
 from companion.audio.endpointing import Segmentation, Segmenter
 from companion.audio.microphone import Microphone
+from companion.audio.own_sound import OwnSound
 from companion.errors import CompanionError
 from companion.handbook.units import load_registry
 from companion.live.at_terminal import at_terminal
@@ -21,6 +23,7 @@ from companion.live.last_resort import (
 )
 from companion.live.loop import LiveLoop, now
 from companion.live.recognizer_beside import RecognizerBeside
+from companion.live.talked_over import TalkedOver
 from companion.live.voice_beside import VoiceBeside, bench_voice
 from companion.live.watchdog import Watched
 from companion.log.live_status import LiveSign
@@ -73,7 +76,9 @@ def run_live(
     """
     # Pint takes a third of a second to load: not while somebody waits for the first readback.
     threading.Thread(target=load_registry, name="units", daemon=True).start()
-    voice = bench_voice(settings, quiet=quiet)
+    # A silent companion is not heard by its microphone.
+    own = None if typed or quiet or not can_cancel() else OwnSound()
+    voice = bench_voice(settings, quiet=quiet, own=own)
     if voice.trouble is not None:
         print(f"companion: {voice.trouble} Replies are printed.", file=sys.stderr)
     session.watch_other_timers(OtherTimers(session.folder))
@@ -104,6 +109,7 @@ def run_live(
             loop.happenings,
             segmenter=segmenter,
             push_to_talk=push_to_talk,
+            talked_over=None if own is None else _talked_over(own, microphone),
             calibrating=Calibrating(),
         )
         loop.ears.start()
@@ -113,6 +119,15 @@ def run_live(
             print("Press Enter or the pedal, then speak. Ctrl-C ends.", flush=True)
         stack.enter_context(at_terminal(loop, typed=False, push_to_talk=push_to_talk))
         return run()
+
+
+def _talked_over(own: OwnSound, microphone: Microphone) -> TalkedOver | None:
+    """Listening while the companion speaks; None where the canceller does not load, which checkup
+    tells."""
+    try:
+        return TalkedOver(own, EchoRemover(own), lambda: microphone.captured_at)
+    except EchoUnavailable:
+        return None
 
 
 @contextmanager

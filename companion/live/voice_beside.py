@@ -12,8 +12,18 @@ from collections.abc import Callable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from companion.audio.own_sound import OwnSound
 from companion.live.beside import Ended, Late, ProgramBeside
-from companion.live.voice_program import Done, Hush, Manner, Render, Sounds
+from companion.live.voice_program import (
+    Began,
+    Done,
+    Hush,
+    Manner,
+    Over,
+    Render,
+    Sounds,
+    Unknown,
+)
 from companion.live.watchdog import Again
 from companion.speak.engines import VoiceUnavailable
 from companion.speak.speech import START_SECONDS
@@ -40,6 +50,7 @@ class VoiceBeside:
 
     Args:
         settings: Which voice, pace and device.
+        own: Told of all that sounds; None where nobody wants to know.
         module: The program; another one in tests of it.
         clock: Seconds of a clock that does not jump.
 
@@ -51,10 +62,14 @@ class VoiceBeside:
         self,
         settings: VoiceSettings,
         *,
+        own: OwnSound | None = None,
         module: str = MODULE,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
-        self._manner = Manner(settings.speech_voice, settings.speech_rate, settings.speaker)
+        self._own = own
+        self._manner = Manner(
+            settings.speech_voice, settings.speech_rate, settings.speaker, telling=own is not None
+        )
         self._module = module
         self._clock = clock
         self._again = Again()
@@ -84,15 +99,30 @@ class VoiceBeside:
         longest = BEGIN_SECONDS
         try:
             while not isinstance(answer := program.receive(longest), Done):
-                longest = PLAYING_SECONDS
                 if isinstance(answer, Sounds):
-                    longest += 2 * answer.seconds
+                    longest = PLAYING_SECONDS + 2 * answer.seconds
+                else:
+                    self._sounded(answer)
         except Late:
             self._failed("The voice does not answer and is started again.")
         except Ended:
             self._failed("The voice has ended and is started again.")
         else:
             self._found(answer.trouble)
+
+    def _sounded(self, answer: object) -> None:
+        """Pass on what the program tells of its sound."""
+        if self._own is None:
+            return
+        match answer:
+            case Began(samples=samples, rate=rate, at=at):
+                self._own.known = True
+                self._own.began(samples.astype(np.float32) / np.float32(32767), at, rate)
+            case Unknown():
+                self._own.known = False
+            case Over(at=at):
+                self._own.known = True
+                self._own.ended(at)
 
     def hush(self) -> None:
         """Cut short what is being said; see ``Voice``."""
@@ -108,6 +138,9 @@ class VoiceBeside:
         self._program.send(Render(text))
         try:
             answer = self._program.receive(BEGIN_SECONDS)
+            while isinstance(answer, Began | Over):
+                # The loudspeaker was slow.
+                answer = self._program.receive(BEGIN_SECONDS)
         except (Late, Ended):
             self._failed("The voice has ended and is started again.")
             raise VoiceUnavailable(self.trouble or "") from None
@@ -190,11 +223,12 @@ class VoiceBeside:
             self._news.append(f"{trouble} {MEANWHILE}")
 
 
-def bench_voice(settings: VoiceSettings, *, quiet: bool) -> Voice:
+def bench_voice(settings: VoiceSettings, *, quiet: bool, own: OwnSound | None = None) -> Voice:
     """Return the voice of a live session.
 
     Args:
         settings: Which voice, pace and device.
         quiet: Sound nothing; nothing is started for it then.
+        own: Told of all that sounds, or None.
     """
-    return open_voice(settings, quiet=True) if quiet else VoiceBeside(settings)
+    return open_voice(settings, quiet=True) if quiet else VoiceBeside(settings, own=own)

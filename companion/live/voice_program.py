@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
@@ -24,11 +25,16 @@ Tell = Callable[[object], None]
 
 @dataclass(frozen=True, slots=True)
 class Manner:
-    """Which voice, pace and loudspeaker; see ``VoiceSettings``."""
+    """Which voice, pace and loudspeaker; see ``VoiceSettings``.
+
+    Attributes:
+        telling: Whether what sounds is to be told, with ``Began``, ``Unknown`` and ``Over``.
+    """
 
     speech_voice: str | None
     speech_rate: int
     speaker: int | str | None
+    telling: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +61,37 @@ class Sounds:
 
 
 @dataclass(frozen=True, slots=True)
+class Began:
+    """What sounds from now on; see ``OwnSound.began``.
+
+    Attributes:
+        samples: Shape (n,), as numbers of 16 bits.
+        rate: Of the samples, in Hz.
+        at: When it began, in seconds of ``time.monotonic``.
+    """
+
+    samples: NDArray[np.int16]
+    rate: int
+    at: float
+
+
+@dataclass(frozen=True, slots=True)
+class Unknown:
+    """What sounds from now on is known to the engine alone."""
+
+
+@dataclass(frozen=True, slots=True)
+class Over:
+    """It sounds no more.
+
+    Attributes:
+        at: Since when, in seconds of ``time.monotonic``.
+    """
+
+    at: float
+
+
+@dataclass(frozen=True, slots=True)
 class Done:
     """A message is done with.
 
@@ -73,12 +110,14 @@ class Speaking:
     def __init__(self) -> None:
         self._voice: Voice | None = None
         self._tell: Tell = lambda message: None
+        self._telling = False
 
     def answer(self, message: Any, tell: Tell) -> None:
         """Answer one message."""
         self._tell = tell
         match message:
             case Manner():
+                self._telling = message.telling
                 self._voice = open_voice(message, start_engine=self._engine, open_player=self._open)
             case Reply() if self._voice is not None:
                 self._voice.say(message)
@@ -99,6 +138,11 @@ class Speaking:
         """Tell how long what follows may take."""
         self._tell(Sounds(seconds))
 
+    def of_sound(self, message: Began | Unknown | Over) -> None:
+        """Tell what sounds, where that is wanted."""
+        if self._telling:
+            self._tell(message)
+
     def _engine(self, voice: str | None, words_per_minute: int) -> SpeechEngine:
         return _Engine(self, voice, words_per_minute)
 
@@ -117,6 +161,13 @@ class _Loudspeaker(Player):
         self._speaking.sounds(len(samples) / rate)
         return super().play(samples, rate)
 
+    def began(self, sound: NDArray[np.float32], at: float) -> None:
+        whole = (np.clip(sound, -1, 1) * 32767).astype(np.int16)
+        self._speaking.of_sound(Began(whole, self.rate, at))
+
+    def ended(self, at: float) -> None:
+        self._speaking.of_sound(Over(at))
+
 
 class _Engine(SpeechEngine):
     """Tells how long it may speak by its own output."""
@@ -127,7 +178,9 @@ class _Engine(SpeechEngine):
 
     def speak(self, text: str) -> None:
         self._speaking.sounds(RENDER_SECONDS + len(speakable(text).split()) / SLOWEST * 60)
+        self._speaking.of_sound(Unknown())
         super().speak(text)
+        self._speaking.of_sound(Over(time.monotonic()))
 
 
 def main() -> None:

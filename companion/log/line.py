@@ -21,16 +21,20 @@ from pydantic_core import from_json
 
 from companion.files.figures import float_of, on_a_clock, whole_of
 from companion.files.limits import LARGEST_WHOLE, LONGEST_LINE, LONGEST_QUOTED
-from companion.job.events import EVENT, AnyEvent, Heard, NoteKept, Trouble
+from companion.job.events import EVENT, AnyEvent, Asked, Heard, NoteKept, Trouble
 from companion.job.record import Record
 from companion.job.slim import slim
 
-FORMAT_VERSION = 2
+FORMAT_VERSION = 3
 """The newest format that this program reads, and what it writes where it must."""
 
 FIRST_VERSION = 1
-"""What stands in a line that older programs read as well: one with nothing that is new in the
-second format: the hash of a clip, or which log it goes on in place of."""
+"""What stands in a line that every older program reads as well: one with nothing that is new in a
+later format."""
+
+SECOND_VERSION = 2
+"""With the hash of a clip, or which log it goes on in place of. The third has how only a figure is
+asked about."""
 
 LOG_NAME = "log.jsonl"
 """File name of the log inside a session folder."""
@@ -132,6 +136,8 @@ def beside_data(event: AnyEvent) -> set[str]:
         beside.add("clip_sha256")
     if isinstance(event, Trouble) and event.left is None:
         beside.add("left")
+    if isinstance(event, Asked) and event.figure is None:
+        beside.add("figure")
     return beside
 
 
@@ -145,7 +151,9 @@ def _version(event: AnyEvent) -> int:
     """The format of a line: an older program then says of it that it is newer, not damaged."""
     hashed = isinstance(event, Heard | NoteKept) and event.clip_sha256 is not None
     went_on = isinstance(event, Trouble) and event.left is not None
-    return FORMAT_VERSION if hashed or went_on else FIRST_VERSION
+    if isinstance(event, Asked) and event.figure is not None:
+        return FORMAT_VERSION
+    return SECOND_VERSION if hashed or went_on else FIRST_VERSION
 
 
 def decode(raw: bytes, before: str | None = None) -> tuple[Record, str]:

@@ -32,7 +32,10 @@ class HearingFailed(CompanionError):
 
 
 def attempt(
-    recognizer: Recognizer, samples: NDArray[np.float32], call_sign_needed: bool
+    recognizer: Recognizer,
+    samples: NDArray[np.float32],
+    call_sign_needed: bool,
+    number_alone: bool = False,
 ) -> Recognition:
     """Recognize one utterance.
 
@@ -40,12 +43,15 @@ def attempt(
         recognizer: Listening for a grammar.
         samples: Shape (n,), mono, -1 to 1, at 16 kHz.
         call_sign_needed: See ``Recognizer``.
+        number_alone: Likewise.
 
     Raises:
         HearingFailed: If the engine raises anything.
     """
     try:
-        return recognizer.recognize(samples, call_sign_needed=call_sign_needed)
+        return recognizer.recognize(
+            samples, call_sign_needed=call_sign_needed, number_alone=number_alone
+        )
     except HearingFailed:
         # A recognizer in a program of its own has already said what became of the call.
         raise

@@ -7,7 +7,8 @@ import time
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import AbstractContextManager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import islice
 from pathlib import Path
 
@@ -18,6 +19,7 @@ from threadpoolctl import ThreadpoolController
 from companion.files.sound_format import SAMPLE_RATE
 from companion.grammar.compiled import CallGrammar
 from companion.grammar.free_speech import is_free_speech, opens_free_speech
+from companion.grammar.numbers_alone import SaidMost, WithNumbersAlone
 from companion.recognize.call_sign import may_begin_with
 from companion.recognize.constrained_decoding import (
     ConstrainedDecoder,
@@ -74,7 +76,7 @@ TEMPERATURE = 1.2
 are right."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class _HeldTo:
     """A grammar, prepared.
 
@@ -83,12 +85,26 @@ class _HeldTo:
         decoding: Whisper's decoder held to it.
         phonemes: The grammar spelled in phonemes.
         call_signs: Ways to pronounce the call sign.
+        said_most: What is searched, and which forms of it are the usual ones.
     """
 
     grammar: CallGrammar
     decoding: ConstrainedDecoder
     phonemes: PrefixTree
     call_signs: tuple[tuple[int, ...], ...]
+    said_most: SaidMost
+
+    @cached_property
+    def with_numbers_alone(self) -> _HeldTo:
+        """The same, with numbers alone besides; made when the first is asked about."""
+        wider = WithNumbersAlone(self.grammar)
+        tree = self.decoding.tree
+        return replace(
+            self,
+            decoding=replace(self.decoding, tree=PrefixTree(wider, tree.spelling)),
+            phonemes=PrefixTree(wider, ways_of),
+            said_most=wider,
+        )
 
 
 class HeldRecognizer:
@@ -180,16 +196,22 @@ class HeldRecognizer:
             ),
             PrefixTree(grammar, ways_of),
             ways_to_say(grammar.call_sign) if grammar.call_sign else (),
+            grammar,
         )
 
     def recognize(
-        self, samples: NDArray[np.float32], *, call_sign_needed: bool = False
+        self,
+        samples: NDArray[np.float32],
+        *,
+        call_sign_needed: bool = False,
+        number_alone: bool = False,
     ) -> Recognition:
         """Recognize one utterance.
 
         Args:
             samples: Shape (n,), mono, -1 to 1, at 16 kHz; of more than 30 s the first 30.
             call_sign_needed: Only a call that begins with the call sign counts.
+            number_alone: A number by itself counts too: one is asked about.
 
         Returns:
             The ranked hypotheses; none for silence, for less than a tenth of a second, and for what
@@ -197,8 +219,9 @@ class HeldRecognizer:
         """
         if self._held_to is None:
             raise RuntimeError("listen_for comes before recognize")
+        held_to = self._held_to.with_numbers_alone if number_alone else self._held_to
         with self._on_one_thread():
-            return self._recognize(samples, self._held_to, call_sign_needed)
+            return self._recognize(samples, held_to, call_sign_needed)
 
     def _recognize(
         self, samples: NDArray[np.float32], held_to: _HeldTo, call_sign_needed: bool
@@ -268,7 +291,7 @@ class HeldRecognizer:
         left = {True: BY_PHONEMES, False: OTHERS_BY_PHONEMES}
         missed = []
         for words in likeliest_sentences(phonemes, held_to.phonemes):
-            usual = held_to.grammar.is_usual(words)
+            usual = held_to.said_most.is_usual(words)
             if left[usual]:
                 left[usual] -= 1
                 if words not in found:

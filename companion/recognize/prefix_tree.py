@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from companion.grammar.compiled import CallGrammar
+from companion.grammar.numbers_alone import SaidMost
 
 Spelling = Callable[[str], Sequence[Sequence[int]]]
 """Gives the ways in which a word may be spelled, each as symbols; none where it cannot be."""
@@ -66,9 +66,10 @@ class PrefixTree:
 
     Attributes:
         grammar: The grammar.
+        spelling: How its words are spelled.
     """
 
-    def __init__(self, grammar: CallGrammar, spelling: Spelling) -> None:
+    def __init__(self, grammar: SaidMost, spelling: Spelling) -> None:
         """Prepare for a grammar.
 
         Args:
@@ -76,7 +77,7 @@ class PrefixTree:
             spelling: How its words are spelled.
         """
         self.grammar = grammar
-        self._spelling = spelling
+        self.spelling = spelling
         self._roots: dict[int, Place] = {}
         # Built at once, so that the first call does not wait for it.
         self._root(grammar.start)
@@ -92,7 +93,7 @@ class PrefixTree:
         if root is None:
             root = self._roots[state] = Place()
             for word, target in self.grammar.arcs(state).items():
-                for way in self._spelling(word):
+                for way in self.spelling(word):
                     place = root
                     for symbol in way:
                         place = place.children.setdefault(symbol, Place())

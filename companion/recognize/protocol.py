@@ -68,7 +68,11 @@ class Recognizer(Protocol):
         ...
 
     def recognize(
-        self, samples: NDArray[np.float32], *, call_sign_needed: bool = False
+        self,
+        samples: NDArray[np.float32],
+        *,
+        call_sign_needed: bool = False,
+        number_alone: bool = False,
     ) -> Recognition:
         """Recognize one utterance.
 
@@ -76,6 +80,8 @@ class Recognizer(Protocol):
             samples: Shape (n,), mono, -1 to 1, at ``SAMPLE_RATE``.
             call_sign_needed: Only a call that begins with the call sign counts: an engine that
                 finds early that there is none may say that it heard nothing.
+            number_alone: A number by itself counts as well, with or without its unit: one is asked
+                about.
 
         Returns:
             The ranked hypotheses under the grammar given to ``listen_for`` last.

@@ -98,10 +98,16 @@ class WithSecond:
         self._numbers = number_words(grammar)
 
     def recognize(
-        self, samples: NDArray[np.float32], *, call_sign_needed: bool = False
+        self,
+        samples: NDArray[np.float32],
+        *,
+        call_sign_needed: bool = False,
+        number_alone: bool = False,
     ) -> Recognition:
         """Recognize one utterance, as the first does; the second hears it where it has numbers."""
-        heard = self.first.recognize(samples, call_sign_needed=call_sign_needed)
+        heard = self.first.recognize(
+            samples, call_sign_needed=call_sign_needed, number_alone=number_alone
+        )
         if self._grammar is None or not heard.hypotheses:
             return heard
         words = heard.hypotheses[0].text.split()

@@ -182,13 +182,18 @@ class StreamingRecognizer:
         self._sure.SetWords(True)
 
     def recognize(
-        self, samples: NDArray[np.float32], *, call_sign_needed: bool = False
+        self,
+        samples: NDArray[np.float32],
+        *,
+        call_sign_needed: bool = False,
+        number_alone: bool = False,
     ) -> Recognition:
         """Recognize one utterance.
 
         Args:
             samples: Shape (n,), mono, -1 to 1, at 16 kHz.
             call_sign_needed: Makes no difference here: what is heard shows whether it was there.
+            number_alone: Likewise: what is listened for are words that may follow each other.
         """
         if self._ranked is None or self._sure is None:
             raise RuntimeError("listen_for comes before recognize")

@@ -47,7 +47,7 @@ from companion.session.exchange import Considered, Exchange
 from companion.session.heard_records import nothing_heard, sound_heard, text_heard
 from companion.session.known_machine import news_of_machine
 from companion.session.listened_for import ListenedFor
-from companion.session.listening import how_to_listen
+from companion.session.listening import HeardBefore, heard_before, how_to_listen
 from companion.session.other_timers import OtherTimers
 from companion.session.own_log import OwnLog, left_by
 from companion.session.unsaid import cautions_left, then_the_rest, warned
@@ -96,6 +96,8 @@ class Session:
         self.watch_when_named: Callable[[State], MachineWatch | None] = lambda state: None
         self._told_of_failure: datetime | None = None
         self._untold: list[Record] = []
+        self._cut_short: tuple[str, ...] = ()
+        self._before: HeardBefore | None = None
         if recognizer is not None:
             recognizer.listen_for(self.grammar)
 
@@ -144,14 +146,16 @@ class Session:
             utterance: So far: the segmenter's interim utterance.
             at: When its last speech ended.
         """
-        listening = self.listening(at)
+        listening = self._listening_to(utterance, at)
         try:
             recognition = self._recognize(utterance, listening)
         except HearingFailed:
             return None
         decision = decide_utterance(recognition, self.grammar, listening)
         seconds = utterance.speech_end - utterance.start
-        pause = pause_after(decision, recognition, self.grammar, listening, seconds)
+        pause = pause_after(
+            decision, recognition, self.grammar, listening, seconds, clear=utterance.clear
+        )
         return Considered(recognition, pause)
 
     def hear(
@@ -172,7 +176,7 @@ class Session:
             recognition = (
                 considered.recognition
                 if considered
-                else self._recognize(utterance, self.listening(at))
+                else self._recognize(utterance, self._listening_to(utterance, at))
             )
         except HearingFailed as error:
             with self._turn(at):
@@ -181,14 +185,17 @@ class Session:
             return self._recognized(utterance, recognition, at)
 
     def _recognized(self, utterance: Utterance, recognition: Recognition, at: datetime) -> Exchange:
-        listening = self.listening(at)
+        listening = self._listening_to(utterance, at)
         decision = decide_utterance(recognition, self.grammar, listening)
         # Talk that is not for the companion leaves no trace of what was said: no words, no sound.
         kept = decision.outcome != "ignore"
         clip = self.log.keep_clip(utterance.samples) if kept else None
         take = take_instead(decision, recognition.transcript, self.grammar)
         heard = sound_heard(utterance, recognition, decision, clip=clip, take=take)
-        return self._act(heard, decision, at)
+        exchange = self._act(heard, decision, at)
+        # Kept last: a call that was not written was not heard.
+        self._before = heard_before(decision, self._before, at)
+        return exchange
 
     def typed(self, text: str, at: datetime) -> Exchange:
         """Take in a typed call.
@@ -200,9 +207,15 @@ class Session:
             return self._typed(text, at)
 
     def _typed(self, text: str, at: datetime) -> Exchange:
+        self._before = None
         decision = understand(text, self.grammar, self.listening(at, spoken=False))
         heard = text_heard(text, decision, take=take_instead(decision, None, self.grammar))
         return self._act(heard, decision, at)
+
+    def cut_short(self, reply: Reply) -> None:
+        """A call has cut a reply short: cautions in it follow the answer to that call, for nobody
+        asks for a caution that was never heard."""
+        self._cut_short = reply.cautions
 
     @property
     def more_to_say(self) -> bool:
@@ -227,7 +240,7 @@ class Session:
         with self._turn(at):
             if self.state.unsaid:
                 piece, *rest = self.state.unsaid
-                reply = Reply("none", piece.text, rest=tuple(rest))
+                reply = Reply("none", piece.text, rest=tuple(rest), cautions=piece.cautions)
                 return self._go_on(reply, at)
             if not self._due(at):
                 # Somebody else has quieted the timer.
@@ -303,7 +316,12 @@ class Session:
             raise CompanionError(
                 "This session has no recognizer; start it again with one, or type the calls."
             )
-        return attempt(self.recognizer, utterance.samples, listening.call_sign_needed)
+        return attempt(
+            self.recognizer,
+            utterance.samples,
+            listening.call_sign_needed,
+            number_alone=bool(listening.doubted),
+        )
 
     def _not_heard(self, utterance: Utterance, error: HearingFailed, at: datetime) -> Exchange:
         """Keep the sound at which the recognizer failed, and say so; the next call may work."""
@@ -374,7 +392,14 @@ class Session:
             spoken=spoken,
             open_mic=self.open_mic,
             used=self.listened_for.used,
+            before=self._before,
         )
+
+    def _listening_to(self, utterance: Utterance, at: datetime) -> Listening:
+        """The same for one utterance: over the companion's own voice even an answer needs the call
+        sign, so that it never answers itself."""
+        listening = self.listening(at)
+        return replace(listening, call_sign_needed=True) if utterance.over_talk else listening
 
     def _act(self, heard: Heard, decision: Decision, at: datetime) -> Exchange:
         if self.machine is None and (named := self.watch_when_named(self.state)) is not None:
@@ -409,7 +434,9 @@ class Session:
                     events = (*response.events, *quieted)
                     return self._record(heard, events, response.answers, at)
             case "ask":
-                response = job.ask(self.state, decision.intents, at=at, heard=number)
+                response = job.ask(
+                    self.state, decision.intents, at=at, heard=number, figure=decision.figure
+                )
             case "say-again":
                 reply = word_not_understood(decision.reasons, heard.take)
                 return self._record(heard, (), (), at, then_the_rest(reply, self.state))
@@ -457,7 +484,9 @@ class Session:
         for seq, event in enumerate(written, start=before):
             state = evolve(state, Record(seq, at, event))
         if reply is None:
-            reply = word(state, events, answers, cautions_left(self.state, events, answers))
+            left = cautions_left(self.state, events, answers, self._cut_short)
+            reply = word(state, events, answers, left)
+            self._cut_short = ()
         reply = self._warned(reply)
         if reply is not None:
             said = Said(

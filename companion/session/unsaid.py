@@ -33,7 +33,10 @@ def warned(reply: Reply | None, warning: str | None, state: State) -> Reply | No
 
 
 def cautions_left(
-    state: State, events: Sequence[AnyEvent], answers: Sequence[Answer]
+    state: State,
+    events: Sequence[AnyEvent],
+    answers: Sequence[Answer],
+    cut_short: Sequence[str] = (),
 ) -> tuple[str, ...]:
     """Return, of what is still unsaid, the cautions: a step can be asked for again, and nobody asks
     for a caution that was never heard.
@@ -42,7 +45,8 @@ def cautions_left(
         state: Before what is answered.
         events: What is recorded.
         answers: What is answered; an answer said again brings its cautions itself.
+        cut_short: Cautions of the piece that was being said when the call came.
     """
     if not (events or answers) or any(isinstance(each, SayAgain) for each in answers):
         return ()
-    return tuple(text for piece in state.unsaid for text in piece.cautions)
+    return (*cut_short, *(text for piece in state.unsaid for text in piece.cautions))

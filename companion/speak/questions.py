@@ -13,7 +13,7 @@ from companion.job.events import AnyEvent
 from companion.job.state import State
 from companion.job.state_values import Fact
 from companion.speak.calls import call_words
-from companion.speak.numbers import number_words
+from companion.speak.numbers import fraction_of, number_words, read_back_number
 from companion.speak.phrases import QUESTION, Phrase, recorded
 from companion.speak.reason_words import (
     NEVER_CHECKED,
@@ -45,6 +45,8 @@ def _question_words(state: State, event: ev.Asked) -> str:
     meaning = sentence(event.meaning) if event.meaning else ""
     match event.about:
         case "doubt":
+            if event.figure is not None:
+                return _figure_words(event)
             meaning = meaning or which_number(event.candidates) or _or_a_tag(state, event)
             return f"{meaning} Confirm: {_first_call(state, event)}?".strip()
         case "clear-tag":
@@ -88,6 +90,22 @@ def _question_words(state: State, event: ev.Asked) -> str:
         case "disregard":
             fact = None if event.record is None else fact_of(state, event.record)
             return f"Disregard: {record_words(fact.event)}?" if fact is not None else meaning
+
+
+def _figure_words(event: ev.Asked) -> str:
+    """Ask about the figure alone, in as few words as cannot be taken for another: "thirty one?",
+    "fifteen, one five?", "fifteen or fifty?"."""
+    called = [each for each in event.candidates if isinstance(each, it.Quantity)]
+    if not called:
+        # Such a question stands only in a log that no bench wrote.
+        return "Confirm: this call?"
+    if event.figure == "either" and len(called) > 1:
+        first, second = (
+            fraction_of(each.value, each.unit) or number_words(each.value) for each in called[:2]
+        )
+        return f"{first.capitalize()} or {second}?"
+    value, unit = called[0].value, called[0].unit
+    return f"{(fraction_of(value, unit) or read_back_number(value)).capitalize()}?"
 
 
 def _more(things: Sequence[object], most: int) -> str:

@@ -31,12 +31,14 @@ class Reply:
             none of the handbook or the sheet.
         rest: What is still to be said after it, piece by piece, so that none takes longer than
             eight seconds and a call can come between them.
+        cautions: Those in the text, in whole sentences.
     """
 
     tone: Tone
     text: str
     source: str | None = None
     rest: tuple[Unsaid, ...] = ()
+    cautions: tuple[str, ...] = ()
 
     @property
     def whole(self) -> str:
@@ -80,7 +82,8 @@ def word(
     phrases.sort(key=lambda phrase: phrase.place)
     tone = max((phrase.tone for phrase in phrases), key=WEIGHT.index)
     first, *rest = pieces(phrases)
-    return Reply(tone, joined(first), sources(answers), tuple(_unsaid(piece) for piece in rest))
+    unsaid = tuple(_unsaid(piece) for piece in rest)
+    return Reply(tone, joined(first), sources(answers), unsaid, _cautions(first))
 
 
 def word_not_understood(reasons: Sequence[str], take: Sequence[str] = ()) -> Reply:
@@ -166,8 +169,11 @@ def _acknowledged(events: Sequence[AnyEvent]) -> tuple[Phrase, ...]:
 
 
 def _unsaid(piece: Sequence[Phrase]) -> Unsaid:
-    cautions = tuple(phrase.text for phrase in piece if phrase.place in (CAUTION, LEFT))
-    return Unsaid(text=joined(piece), cautions=cautions)
+    return Unsaid(text=joined(piece), cautions=_cautions(piece))
+
+
+def _cautions(piece: Sequence[Phrase]) -> tuple[str, ...]:
+    return tuple(phrase.text for phrase in piece if phrase.place in (CAUTION, LEFT))
 
 
 __all__ = ["Reply", "Tone", "word", "word_not_understood", "word_trouble"]

@@ -1,9 +1,9 @@
-"""Hears everything once, and keeps what the fits need: they are then quick, and tried many times."""
+"""Hears everything once, and keeps what the fits need: they are then quick and can be repeated."""
 
 from __future__ import annotations
 
 import pickle
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache, partial
 from pathlib import Path
@@ -46,7 +46,9 @@ class Heard:
     transcript: str
 
 
-def heard_of(people: Path, keep: Path, roots: Sequence[Path] = ROOTS, every: int = 1) -> list[Heard]:
+def heard_of(
+    people: Path, keep: Path, roots: Sequence[Path] = ROOTS, every: int = 1
+) -> list[Heard]:
     """Hear everything, or read what was heard before.
 
     Args:

@@ -80,6 +80,4 @@ def chances(items: Sequence[Ranked], weights: Evidence, constant: float) -> Floa
     """How far each is believed."""
     from dataclasses import astuple
 
-    return np.asarray(
-        1 / (1 + np.exp(-(matrix(items) @ np.array([*astuple(weights), constant]))))
-    )
+    return np.asarray(1 / (1 + np.exp(-(matrix(items) @ np.array([*astuple(weights), constant])))))

@@ -1,5 +1,5 @@
-"""What is heard to fit on: calls, talk and noise, by the synthetic voices that may be tuned on and by
-some of the people that the networks were not fitted on.
+"""What is heard to fit on: calls, talk and noise, by the synthetic voices that may be tuned on and
+by some of the people that the networks were not fitted on.
 
 People say no calls. Their sentences are heard with grammars of their own, in which a word is open
 or all words are, and count as calls of these; with the grammar of calls they are talk.
@@ -22,10 +22,10 @@ from tests.sounds import NOISES, Samples, mix, speak, with_pauses
 from tools.fit_encoder.computed_noises import computed_noise
 from tools.fit_encoder.noises import PACKAGES, read_noise, shared_out, sounds_of
 from tools.hearing import open_slots, word_strings
-from tools.hearing.people import Sentence, sentences, sound_of
-from tools.hearing.speakers import for_belief
 from tools.hearing.manifest import CLEAN, in_noise
 from tools.hearing.material import CALLS, FITTED_NOISES, TALK, TUNING_VOICES
+from tools.hearing.people import Sentence, sentences, sound_of
+from tools.hearing.speakers import for_belief
 
 Kind = Literal["call", "talk", "noise", "person", "person's words", "person's talk"]
 COMPUTED_CONDITIONS = (

@@ -7,6 +7,7 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict
 
 from companion.intent.intents import Intent
+from companion.intent.outcome import Figure
 from companion.job.events.base import Event
 from companion.job.reason import Checked, Filled, Reason
 
@@ -93,6 +94,8 @@ class Asked(Event):
             after the job what holds the start).
         candidates: For ``doubt``: what was perhaps said, the likeliest first; for ``cannot-be``:
             the reading.
+        figure: For ``doubt``, where nothing but the figure of the call is in doubt: that only one
+            is asked about (``one``), or which of the first two it was (``either``).
         tag: The tag that "affirm" would take down, for ``clear-tag``.
         then: Further tags to be asked about once this one is answered.
         meaning: What "affirm" means here, in the words of a card or a caution; the other questions
@@ -132,6 +135,7 @@ class Asked(Event):
         "review",
     ]
     candidates: tuple[Intent, ...] = ()
+    figure: Figure | None = None
     tag: str | None = None
     then: tuple[str, ...] = ()
     meaning: str | None = None
