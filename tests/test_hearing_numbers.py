@@ -105,28 +105,23 @@ def test_a_file_that_is_something_else_is_refused_and_left_as_it_is(tmp_path: Pa
 def test_what_is_heard_is_kept_and_counted(
     tmp_path: Path, root: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    file = tmp_path / "calls.jsonl"
-    number_calls.measure(2, file, "whisper", [root])
-    first = capsys.readouterr().out
-    assert "0 of 2 calls were heard before" in first
+    file, kept = tmp_path / "calls.jsonl", recordings.kept_back([root])
+    found = number_calls.heard(2, file, "whisper", kept)
+    assert "0 of 2 calls were heard before" in capsys.readouterr().out
+    assert [one.call for one in found] == [drawn(number, kept, GRAMMAR) for number in range(2)]
     assert len(file.read_text(encoding="utf-8").splitlines()) == 3
-    number_calls.measure(2, file, "whisper", [root])
-    again = capsys.readouterr().out
-    assert "2 of 2 calls were heard before" in again
-    tables = [row for row in first.splitlines() if row.startswith("|")]
-    assert tables == [row for row in again.splitlines() if row.startswith("|")]
+    assert number_calls.heard(2, file, "whisper", kept) == found
+    assert "2 of 2 calls were heard before" in capsys.readouterr().out
 
 
 # --- how it is counted ---------------------------------------------------------------------------
-def test_every_call_that_was_recorded_wrong_is_printed(capsys: pytest.CaptureFixture[str]) -> None:
+def test_every_call_that_was_recorded_wrong_is_printed() -> None:
     found = [became(0), became(1, "asked"), became(2, "wrong")]
-    number_calls.print_became(found)
-    printed = capsys.readouterr().out
+    printed = number_calls.text_of(found)
     assert "recorded wrong: 1 of 3, 1 in 3" in printed
     rows = [row for row in printed.splitlines() if row.startswith(f"| {found[2].call.said} ")]
     assert len(rows) == 1
-    number_calls.print_became(found[:2])
-    assert "recorded wrong: 0 of 2, fewer than 1 in 2" in capsys.readouterr().out
+    assert "recorded wrong: 0 of 2, fewer than 1 in 2" in number_calls.text_of(found[:2])
 
 
 def test_levels_are_counted_in_steps() -> None:

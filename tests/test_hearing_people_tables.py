@@ -23,6 +23,7 @@ from tools.fit_encoder.people import held_back
 from tools.hearing import (
     digits,
     open_slots,
+    page,
     people_tables,
     phoneme_errors,
     recordings,
@@ -353,17 +354,32 @@ def test_what_is_heard_near_and_far_clean_and_in_noise() -> None:
     ]
 
 
-def test_every_table_is_printed_by_one_command(
-    folder: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    asked = people_tables.Asked(folder, "whisper", 1, False, True, JobNames(), [folder / "none"])
-    people_tables.talk(asked)
-    assert "| typed" in capsys.readouterr().out
-    assert set(people_tables.TABLES) == {
-        "talk",
-        "slots",
-        "phrases",
-        "strings",
-        "phonemes",
-        "digits",
-    }
+def test_tables_are_put_where_those_of_their_name_stand(tmp_path: Path) -> None:
+    file = tmp_path / "page.md"
+    mark = "<!-- hearing: people, slots -->\nold\n<!-- end of hearing: people, slots -->"
+    file.write_text(f"before\n\n{mark}\n\nafter\n", encoding="utf-8")
+    page.write_into("people, slots", "--people FOLDER", "| new |", file)
+    written = file.read_text(encoding="utf-8")
+    assert written.startswith("before\n\n<!-- hearing: people, slots -->\n")
+    assert written.endswith("| new |\n<!-- end of hearing: people, slots -->\n\nafter\n")
+    assert "`python -m tools.hearing --people FOLDER`" in written
+    assert "old" not in written
+    with pytest.raises(CompanionError, match="no marks"):
+        page.write_into("people, talk", "", "", file)
+
+
+@pytest.mark.parametrize(
+    "name",
+    [*(f"people, {name}" for name in people_tables.TABLES), "calls", "calls with a number"],
+)
+def test_the_page_of_measurements_has_a_place_for_every_table(name: str) -> None:
+    whole = page.PAGE.read_text(encoding="utf-8")
+    assert whole.count(f"<!-- hearing: {name} -->") == 1
+    assert whole.count(f"<!-- end of hearing: {name} -->") == 1
+
+
+def test_what_people_said_does_not_go_to_the_page(folder: Path) -> None:
+    asked = people_tables.Asked(folder, "whisper", 1, True, True, JobNames(), [folder / "none"])
+    measured = people_tables.talk(asked)
+    assert "| typed" in measured.tables
+    assert not any(text in measured.tables for _, text, _, _ in SAID)

@@ -13,12 +13,12 @@ from __future__ import annotations
 import argparse
 import sys
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from companion.errors import CompanionError
 from companion.recognize.choose import NAMES
-from tools.hearing import number_calls, other_sounds, people_tables, recordings, tables
+from tools.hearing import number_calls, other_sounds, page, people_tables, recordings, tables
 from tools.hearing.cores import cores
 from tools.hearing.costs import costs, table
 from tools.hearing.manifest import CLEAN, RECORDED, manifest
@@ -26,8 +26,8 @@ from tools.hearing.material import OTHER_VOICES, TUNING_VOICES
 from tools.hearing.measure import Heard, JobNames, hear_all
 
 NUMBERS_IN = (("clean", 0.0), ("engine", 10.0))
-TO_REACH = """
-To reach, on voices and noises that nothing was fitted on: clean 98 % recorded at once, in any noise
+TO_REACH = """\
+To reach, on voices and noises that nothing was fitted on: clean 98 % recorded at once; in any noise
 at 10 dB, real recordings among them, 88 %, and 98 % recorded or rightly asked; 1 of 5,000 recorded
 wrong (which takes more calls than these: --numbers)."""
 
@@ -39,7 +39,7 @@ def main() -> int:
         if options.costs:
             _measure_costs(options)
         elif options.numbers is not None:
-            number_calls.measure(options.numbers, options.to, options.recognizer, options.sounds)
+            _measure_numbers(options)
         elif options.people is None:
             _measure_calls(options)
         else:
@@ -62,21 +62,39 @@ def _measure_calls(options: argparse.Namespace) -> None:
     began = time.monotonic()
     voices: Sequence[str] = TUNING_VOICES if options.tuning else OTHER_VOICES
     kept, sentence = recordings.found(options.sounds)
-    print(sentence)
     clips = manifest(voices, options.every, kept)
     heard = list(hear_all(clips, options.recognizer))
+    by_noise = tables.by(heard, "noise", tables.noise_of)
+    by_voice = tables.by(heard, "voice", lambda one: one.clip.voice)
+    confusions, reliability = tables.confusions(heard), tables.reliability(heard)
+    reached = f"{TO_REACH}\n\n" + "\n\n".join(_reached(heard))
     print(f"recognizer: {options.recognizer}; {cores()} cores; voices: {', '.join(voices)}")
-    for title, key in (
-        ("noise", tables.noise_of),
-        ("voice", lambda one: one.clip.voice),
-        ("family", lambda one: one.family),
+    for part in (
+        sentence,
+        by_noise,
+        by_voice,
+        tables.by(heard, "family", lambda one: one.family),
+        confusions,
+        reliability,
+        reached,
     ):
-        print(f"\n{tables.by(heard, title, key)}")
-    print(f"\n{tables.confusions(heard)}\n\n{tables.reliability(heard)}\n{TO_REACH}")
-    _print_reached(heard)
+        print(f"\n{part}")
+    if options.write:
+        parts = (sentence, by_noise, by_voice, confusions, reliability, reached)
+        page.write_into("calls", _command(), "\n\n".join(parts))
     if not options.calls_only:
         _print_others(voices, options.recognizer)
     print(f"\n{len(clips)} calls, {time.monotonic() - began:.0f} s in all")
+
+
+def _measure_numbers(options: argparse.Namespace) -> None:
+    kept, sentence = recordings.found(options.sounds)
+    print(sentence, flush=True)
+    became = number_calls.heard(options.numbers, options.to, options.recognizer, kept)
+    text = number_calls.text_of(became)
+    print(f"\n{text}")
+    if options.write:
+        page.write_into("calls with a number", _command(), f"{sentence}\n\n{text}")
 
 
 def _measure_people(options: argparse.Namespace) -> None:
@@ -90,10 +108,33 @@ def _measure_people(options: argparse.Namespace) -> None:
         options.sounds,
     )
     for name in dict.fromkeys(options.tables):
-        people_tables.TABLES[name](asked)
+        began = time.monotonic()
+        measured = people_tables.TABLES[name](asked)
+        print(f"{measured.tables}\n\n{measured.besides}".strip())
+        took = f"{time.monotonic() - began:.0f} s on {cores()} cores"
+        print(f"\n{name}, by {options.recognizer}: {took}\n", flush=True)
+        if options.write:
+            page.write_into(f"people, {name}", _command(), measured.tables)
 
 
-def _print_reached(heard: Sequence[Heard]) -> None:
+def _command() -> str:
+    """What this was started with, without what only says where things lie."""
+    words, told = sys.argv[1:], list[str]()
+    for word in words:
+        if word.startswith("--"):
+            told.append(word)
+        elif told[-1:] == ["--people"]:
+            told.append("FOLDER")
+        elif told[-1:] == ["--sounds"]:
+            told.append("ROOT …")
+        elif told[-1:] == ["--to"]:
+            told.append("FILE")
+        elif told[-1:] not in (["ROOT …"], ["--write"]):
+            told.append(word)
+    return " ".join(told)
+
+
+def _reached(heard: Sequence[Heard]) -> Iterator[str]:
     clean = [one for one in heard if one.clip.noise == CLEAN]
     at_ten = [one for one in heard if one.clip.level == 10]
     recorded = [one for one in at_ten if one.clip.noise == RECORDED]
@@ -102,13 +143,13 @@ def _print_reached(heard: Sequence[Heard]) -> None:
         ("in noise at 10 dB, recorded at once", at_ten, ("right",), 0.88),
         ("in noise at 10 dB, recorded or rightly asked", at_ten, ("right", "asked"), 0.98),
         (f"{RECORDED} at 10 dB, recorded at once", recorded, ("right",), 0.88),
-        (f"{RECORDED} at 10 dB, or rightly asked", recorded, ("right", "asked"), 0.98),
+        (f"{RECORDED} at 10 dB, recorded or rightly asked", recorded, ("right", "asked"), 0.98),
     ):
         if some:
             share = _share(some, *outcomes)
-            print(f"{name}: {100 * share:.1f} %, {_by_how_much(share - least)}")
+            yield f"{name}: {100 * share:.1f} %, {_by_how_much(share - least)}"
     wrong = _share(heard, "wrong")
-    print(f"wrong, of all: {100 * wrong:.2f} %, {_by_how_much(1 / 5000 - wrong)}")
+    yield f"wrong, of all: {100 * wrong:.2f} %, {_by_how_much(1 / 5000 - wrong)}"
 
 
 def _share(heard: Sequence[Heard], *outcomes: str) -> float:
@@ -145,6 +186,9 @@ def _options() -> argparse.Namespace:
         default=recordings.INSTALLED,
         metavar="ROOT",
         help="where packages with real recordings are installed or unpacked",
+    )
+    parser.add_argument(
+        "--write", action="store_true", help="put the tables into docs/measurements.md"
     )
     parser.add_argument("--calls-only", action="store_true", help="no talk, noise or numbers")
     others = parser.add_argument_group("people")

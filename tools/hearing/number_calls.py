@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import hashlib
 import random
-import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -36,11 +35,11 @@ from tests import sounds
 from tests.noises import NOISES
 from tests.sounds import Samples, mix, speak, with_pauses
 from tools.hearing import tables
-from tools.hearing.cores import cores, every_core
+from tools.hearing.cores import every_core
 from tools.hearing.manifest import CLEAN, PACES, PITCHES, RECORDED
 from tools.hearing.material import OTHER_VOICES
 from tools.hearing.measure import OUTCOMES, ears_of
-from tools.hearing.recordings import Recording, found, stretch
+from tools.hearing.recordings import Recording, stretch
 from tools.hearing.surroundings import MICROPHONES, in_a_room, through
 
 DRAWN_FROM = 12
@@ -289,25 +288,22 @@ def _noise(call: NumberCall, recordings: Sequence[Recording], count: int) -> Sam
 
 
 # --- a run ---------------------------------------------------------------------------------------
-def measure(count: int, to: Path, recognizer: str, roots: Sequence[Path]) -> None:
-    """Hear calls and print what became of them.
+def heard(count: int, to: Path, recognizer: str, recordings: Sequence[Recording]) -> list[Became]:
+    """Hear calls, those that were not heard before.
 
     Args:
         count: How many in all.
         to: What was heard, a line a call; taken up where it is there.
         recognizer: As ``choose`` names them.
-        roots: Where packages with real recordings are installed or unpacked.
+        recordings: Over which some are heard.
 
     Raises:
         CompanionError: If the file cannot be written or is of another run.
     """
-    recordings, sentence = found(roots)
-    print(sentence)
     begun = Begun(recognizer=recognizer, program=program(), recordings=len(recordings))
     known = taken_up(to, begun)
     missing = [number for number in range(count) if number not in known]
-    print(f"{count - len(missing)} of {count} calls were heard before; {cores()} processes")
-    began = time.monotonic()
+    print(f"{count - len(missing)} of {count} calls were heard before", flush=True)
     try:
         with to.open("a", encoding="utf-8") as file, every_core() as pool:
             hear = partial(_hear, recordings=recordings, recognizer=recognizer)
@@ -317,8 +313,7 @@ def measure(count: int, to: Path, recognizer: str, roots: Sequence[Path]) -> Non
                 file.flush()
     except OSError as error:
         raise CompanionError(f"{to} cannot be written ({error.strerror}).") from error
-    print_became([known[number] for number in range(count)])
-    print(f"\n{len(missing)} calls heard in {time.monotonic() - began:.0f} s")
+    return [known[number] for number in range(count)]
 
 
 def taken_up(to: Path, begun: Begun) -> dict[int, Became]:
@@ -383,18 +378,16 @@ def _hear(number: int, recordings: Sequence[Recording], recognizer: str) -> Beca
 
 
 # --- tables --------------------------------------------------------------------------------------
-def print_became(became: Sequence[Became]) -> None:
-    """Print the outcomes by all that differs from call to call, and every wrong one."""
-    for title, key in KEYS.items():
-        print(f"\n{table(became, title, key)}")
+def text_of(became: Sequence[Became]) -> str:
+    """The outcomes by all that differs from call to call, and every wrong one, as Markdown."""
+    parts = [table(became, title, key) for title, key in KEYS.items()]
     wrong = [one for one in became if one.outcome == "wrong"]
     over = "reached" if len(wrong) * RARE <= len(became) else "not reached"
-    print(
-        f"\nrecorded wrong: {len(wrong)} of {len(became)}, {_rate(len(wrong), len(became))}; "
+    parts.append(
+        f"recorded wrong: {len(wrong)} of {len(became)}, {_rate(len(wrong), len(became))}; "
         f"1 in {RARE:,} wanted: {over}"
     )
-    if wrong:
-        print(f"\n{wrong_ones(wrong)}")
+    return "\n\n".join([*parts, *([wrong_ones(wrong)] if wrong else [])])
 
 
 def table(became: Sequence[Became], title: str, key: Callable[[NumberCall], str]) -> str:

@@ -3,8 +3,6 @@ NAME …``."""
 
 from __future__ import annotations
 
-import os
-import time
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -14,10 +12,9 @@ from types import MappingProxyType
 from companion.errors import CompanionError
 from tools.hearing import digits, open_slots, people, phoneme_errors, tables, word_strings
 from tools.hearing.closed import SURE, Answer, Task, hear_all
-from tools.hearing.cores import cores
 from tools.hearing.measure import JobNames
 from tools.hearing.people import Sentence
-from tools.hearing.recordings import Recording, found
+from tools.hearing.recordings import found
 from tools.hearing.speakers import groups_of, kept_back
 from tools.hearing.surroundings import CLEAN_CONDITIONS, Condition, conditions
 
@@ -61,67 +58,77 @@ class Asked:
         return kept
 
 
-def talk(asked: Asked) -> None:
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """What came of it, as text.
+
+    Attributes:
+        tables: What belongs on the page of measurements.
+        besides: What people said and what it was taken for, to be looked at and forgotten.
+    """
+
+    tables: str
+    besides: str = ""
+
+
+def talk(asked: Asked) -> Measured:
     """Whether what is said to others is kept out."""
     grammar = asked.job.grammar()
-    began = time.monotonic()
     taken = people.typed(asked.folder, grammar)
-    print(f"typed: {time.monotonic() - began:.0f} s", flush=True)
     if not asked.typed_only:
-        began = time.monotonic()
         taken += people.heard(
             asked.folder, asked.recognizer, only=asked.chosen(), every=asked.every, job=asked.job
         )
-        took = f"{time.monotonic() - began:.0f} s on {cores()} of {os.cpu_count()} cores"
-        print(f"heard by {asked.recognizer}: {took}")
-    print(f"\n{tables.no_calls(people.outcomes(taken))}")
-    print(f"\n{tables.let_in(people.let_in(taken))}")
     recorded = Counter(one.source for one in taken if one.decision.outcome == "record")
     sources = dict.fromkeys(one.source for one in taken)
     counts = ", ".join(f"{recorded[source]} {source}" for source in sources)
-    print(f"\nrecorded, where none may be: {counts}")
+    return Measured(
+        f"{tables.no_calls(people.outcomes(taken))}\n\nrecorded, where none may be: {counts}",
+        tables.let_in(people.let_in(taken)),
+    )
 
 
-def slots(asked: Asked) -> None:
+def slots(asked: Asked) -> Measured:
     """Sentences in which one word is open."""
     words = {word for one in people.sentences(asked.folder) for word in one.text.split()}
     chosen = asked.chosen()
-    found = open_slots.tasks(chosen[:: asked.every], asked.folder, words)
-    _closed(list(found), "sentences with one word open", chosen, asked)
+    tasks = open_slots.tasks(chosen[:: asked.every], asked.folder, words)
+    return _closed(list(tasks), "sentences with one word open", chosen, asked)
 
 
-def phrases(asked: Asked) -> None:
+def phrases(asked: Asked) -> Measured:
     """Sentences as strings of any length out of a closed list of words."""
     chosen = asked.chosen()
-    found = list(word_strings.phrases(chosen, asked.folder))[:: asked.every]
-    _closed(found, "sentences as strings of a list of words", chosen, asked)
+    tasks = list(word_strings.phrases(chosen, asked.folder))[:: asked.every]
+    return _closed(tasks, "sentences as strings of a list of words", chosen, asked)
 
 
-def strings(asked: Asked) -> None:
+def strings(asked: Asked) -> Measured:
     """Strings of words cut out of sentences."""
     chosen = asked.chosen()
-    found = list(word_strings.strings(chosen, asked.folder))[:: asked.every]
-    _closed(found, "strings of words cut out of sentences", chosen, asked)
+    tasks = list(word_strings.strings(chosen, asked.folder))[:: asked.every]
+    return _closed(tasks, "strings of words cut out of sentences", chosen, asked)
 
 
-def phonemes(asked: Asked) -> None:
+def phonemes(asked: Asked) -> Measured:
     """How many phonemes are heard wrong, by voice."""
-    recordings = _recordings(asked)
+    recordings, sentence = found(asked.sounds)
     chosen = asked.chosen()[:: asked.every]
     heard = phoneme_errors.measured(chosen, asked.folder, conditions(recordings), recordings)
-    print(f"\n{phoneme_errors.table(list(heard))}")
+    return Measured(f"{sentence}\n\n{phoneme_errors.table(list(heard))}")
 
 
-def digit_strings(asked: Asked) -> None:
+def digit_strings(asked: Asked) -> Measured:
     """Strings of digits by those few people whose digits a free package has."""
     tasks, missing = digits.tasks()
-    for sentence in missing:
-        print(sentence)
-    if tasks:
-        _closed(tasks[:: asked.every], "strings of digits put together", (), asked)
+    told = "\n".join(missing)
+    if not tasks:
+        return Measured(told)
+    measured = _closed(tasks[:: asked.every], "strings of digits put together", (), asked)
+    return Measured(f"{told}\n\n{measured.tables}".strip(), measured.besides)
 
 
-TABLES: Mapping[str, Callable[[Asked], None]] = MappingProxyType(
+TABLES: Mapping[str, Callable[[Asked], Measured]] = MappingProxyType(
     {
         "talk": talk,
         "slots": slots,
@@ -141,25 +148,24 @@ MOST_WRONG_AND_SURE: Mapping[Condition, float] = {
 """How many may be wrong and sure: what is to be reached."""
 
 
-def _recordings(asked: Asked) -> tuple[Recording, ...]:
+def _closed(
+    tasks: Sequence[Task], title: str, chosen: Sequence[Sentence], asked: Asked
+) -> Measured:
+    """Hear tasks, and say how well: by condition, by voice, and whether belief is deserved."""
     recordings, sentence = found(asked.sounds)
-    print(sentence)
-    return recordings
-
-
-def _closed(tasks: Sequence[Task], title: str, chosen: Sequence[Sentence], asked: Asked) -> None:
-    """Hear tasks, and print how well: by condition, by voice, and whether belief is deserved."""
-    recordings = _recordings(asked)
-    began = time.monotonic()
     answers = list(hear_all(tasks, conditions(recordings), recordings, asked.recognizer))
-    print(f"\n{by_condition(answers, title)}\n\n{by_voice(answers, chosen)}")
+    speakers = len({task.speaker for task in tasks})
+    parts = [
+        f"{len(tasks)} by {speakers} people. {sentence}",
+        by_condition(answers, title),
+        by_voice(answers, chosen),
+    ]
     for name, noisy in (("clean", False), ("over recordings", True)):
         some = [one for one in answers if (one.condition not in CLEAN_CONDITIONS) == noisy]
         if some:
-            print(f"\n{tables.reliable([(one.confidence, one.right) for one in some], name)}")
-    print(f"\n{confused(answers)}\n\n{reached(answers)}")
-    speakers = len({task.speaker for task in tasks})
-    print(f"\n{len(tasks)} by {speakers} people, {time.monotonic() - began:.0f} s in all")
+            parts.append(tables.reliable([(one.confidence, one.right) for one in some], name))
+    parts.append(reached(answers))
+    return Measured("\n\n".join(parts), confused(answers))
 
 
 def by_condition(answers: Sequence[Answer], title: str) -> str:
@@ -208,7 +214,7 @@ def reached(answers: Sequence[Answer]) -> str:
         share = sum(not one.right and one.sure for one in some) / len(some)
         over = "reached" if share <= most else f"too many by {share - most:.3f}"
         lines.append(f"{condition}, wrong and sure: {share:.3f}, at most {most:g} wanted: {over}")
-    return "\n".join(lines)
+    return "\n\n".join(lines)
 
 
 _SHARES = ("right", "right and sure", "wrong and sure", "wrong, sure, and surely a sentence")
