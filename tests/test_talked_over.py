@@ -384,6 +384,20 @@ def test_an_answer_that_was_begun_over_its_question_needs_the_call_sign(
     running.close()
 
 
+def test_a_call_that_lay_under_its_own_voice_is_asked_about(
+    tmp_path: Path, recognizer: RecognizerBeside
+) -> None:
+    """Where computer or sound server are too busy to stop it at once."""
+    running = open_session(tmp_path / "job", at=AT, recognizer=recognizer, open_mic=True)
+    sound = np.concatenate((pause(0.3), speak("bench gap thirty thou", "rms"), pause(0.7)))
+    end = 1.0 + len(sound) / SAMPLE_RATE
+    for under, outcome in ((0.3, "record"), (0.8, "ask")):
+        exchange = running.hear(Utterance(sound, 1.0, end, over_talk=True, under_talk=under), AT)
+        assert exchange.heard is not None
+        assert exchange.heard.outcome == outcome
+    running.close()
+
+
 def test_a_caution_that_was_cut_short_follows_the_answer_to_the_call(tmp_path: Path) -> None:
     running = open_session(tmp_path / "job", at=AT)
     exchange = running.typed("engine running", AT)

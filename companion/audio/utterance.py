@@ -32,6 +32,8 @@ class Utterance:
         interim: Number of the interim that already held all its speech, or None.
         over_talk: Whether it was begun while the companion itself spoke: only a call that begins
             with the call sign may then come of it.
+        under_talk: How much of it after the call sign was said while the companion still sounded,
+            in seconds.
     """
 
     samples: NDArray[np.float32]
@@ -41,6 +43,7 @@ class Utterance:
     over_noise: float | None = None
     interim: int | None = None
     over_talk: bool = False
+    under_talk: float = 0.0
 
     @property
     def seconds(self) -> float:

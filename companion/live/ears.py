@@ -113,6 +113,7 @@ class Ears:
         self._push_to_talk = push_to_talk
         self._talked_over = talked_over
         self._guarded_until = 0.0
+        self._under_talk = 0.0
         self._calibrating = calibrating
         self._found: str | None = None
         self._wanted = threading.Event()
@@ -196,7 +197,9 @@ class Ears:
 
     def guarded(self, utterance: Utterance) -> Utterance:
         """Return an utterance, marked where it was begun while the companion spoke."""
-        return replace(utterance, over_talk=utterance.start < self._guarded_until)
+        if utterance.start >= self._guarded_until:
+            return utterance
+        return replace(utterance, over_talk=True, under_talk=self._under_talk)
 
     def waits_for(self, interim: Interim) -> bool:
         """Whether an interim utterance still holds all that was said."""
@@ -310,6 +313,9 @@ class Ears:
             if not self._segmenter.speaking:
                 self._lost_before = self._microphone.overflows
             ended = self._segmenter.feed(block)
+            if passed.anew:
+                self._under_talk = 0.0
+            self._under_talk += passed.under_talk
             if passed.guarded:
                 self._guarded_until = self._segmenter.seconds
             interim = self._segmenter.interim

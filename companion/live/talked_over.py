@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from companion.audio.echo import Cleaned, EchoRemover, level_of
+from companion.audio.echo import SOUNDING, Cleaned, EchoRemover, level_of
 from companion.audio.linear_echo import HOP
 from companion.audio.microphone import AFTER_SPEAKING
 from companion.audio.own_sound import OwnSound
@@ -59,6 +59,8 @@ KEPT = 4.0
 """Seconds of sound that are kept."""
 BEFORE_SIGN = 0.25
 """Seconds kept from before the call sign, as of every utterance."""
+LONG_SIGN = 0.4
+"""Seconds that it takes to say it, about."""
 ECHO_DIES = 0.5
 """Seconds after its last sound until the companion is no more heard in the room."""
 
@@ -72,11 +74,13 @@ class Passed:
         anew: Whether what was heard before is not to be joined to it.
         guarded: Whether it was said while the companion spoke, so that only a call with the call
             sign may come of it.
+        under_talk: Seconds of it, after the call sign, in which the companion sounded.
     """
 
     samples: Samples
     anew: bool = False
     guarded: bool = False
+    under_talk: float = 0.0
 
 
 NOTHING = Passed(np.zeros(0, dtype=np.float32))
@@ -160,7 +164,7 @@ class TalkedOver:
             return Passed(cleaned.suppressed if sounds else cleaned.linear, anew=fresh)
         guarded = self._talking or self._own.quiet_for(at) < AFTER_SPEAKING
         if self._let_in:
-            return Passed(cleaned.linear, guarded=guarded)
+            return Passed(cleaned.linear, guarded=guarded, under_talk=_sounding(cleaned.far))
         self._keep(cleaned)
         if not self._talking:
             return self._after_talk(guarded)
@@ -171,7 +175,9 @@ class TalkedOver:
             return NOTHING
         self._stopped = self._let_in = True
         self._stop()
-        return Passed(self._linear()[place:], anew=True, guarded=True)
+        begin, end = place
+        under = _sounding(self._all("far")[end:])
+        return Passed(self._linear()[begin:], anew=True, guarded=True, under_talk=under)
 
     def _as_ever(self, block: Samples) -> Passed:
         rest = self._remover.forget_rest()
@@ -183,14 +189,24 @@ class TalkedOver:
 
     def _after_talk(self, guarded: bool) -> Passed:
         """Nothing was let in during the talk: begin to listen, with a call that was begun in it."""
-        if self._voiced and self._since_voice < LAST_LOOKS and self._remover.taken_out:
+        if self._somebody_speaks():
             self._let_in = True
             count = round((self._since_voice + self._voiced + BEFORE_SIGN) * SAMPLE_RATE)
-            return Passed(self._linear()[-count:], anew=True, guarded=True)
+            # Where in it the call sign is, nobody has looked.
+            under = max(0.0, _sounding(self._all("far")[-count:]) - BEFORE_SIGN - LONG_SIGN)
+            return Passed(self._linear()[-count:], anew=True, guarded=True, under_talk=under)
         if guarded:
             return NOTHING
         self._let_in = True
         return Passed(NOTHING.samples, anew=True)
+
+    def _somebody_speaks(self) -> bool:
+        """Whether a call was under way when the companion had spoken: what is left of its own voice
+        in the room is loud only where nothing is suppressed."""
+        if not self._voiced or self._since_voice >= LAST_LOOKS or not self._remover.taken_out:
+            return False
+        last = self._all("suppressed")[-round(AFTER_SPEAKING * SAMPLE_RATE) :]
+        return level_of(last) >= self._quiet() + OVER_NOISE
 
     def _keep(self, cleaned: Cleaned) -> None:
         if not len(cleaned.heard):
@@ -223,8 +239,9 @@ class TalkedOver:
         return sorted(self._floor)[len(self._floor) // 7]
 
     # --- the call sign ---------------------------------------------------------------------------
-    def _sign_at(self) -> int | None:
-        """Where in what is kept the call sign begins, with what is kept from before it."""
+    def _sign_at(self) -> tuple[int, int] | None:
+        """Where in what is kept the call sign begins, with what is kept from before it, and where
+        it ends."""
         if self._since_look < LOOK_EVERY * SAMPLE_RATE or self._since_voice >= LAST_LOOKS:
             return None
         self._since_look = 0
@@ -239,7 +256,8 @@ class TalkedOver:
                 found = None
         if found is None:
             return None
-        return max(0, first + round((found.begin - BEFORE_SIGN) * SAMPLE_RATE))
+        begin = max(0, first + round((found.begin - BEFORE_SIGN) * SAMPLE_RATE))
+        return begin, first + round((found.end + AROUND) * SAMPLE_RATE)
 
     def _is_own(self, found: Spotted, first: int) -> bool:
         if found.margin < LEAST_MARGIN:
@@ -269,3 +287,9 @@ class TalkedOver:
 
     def _all(self, which: str) -> Samples:
         return np.concatenate([getattr(each, which) for each in self._kept])
+
+
+def _sounding(far: Samples) -> float:
+    """Seconds of a stretch in which the companion sounds, by hops."""
+    hops = far[: len(far) // HOP * HOP].reshape(-1, HOP)
+    return int(np.count_nonzero(np.abs(hops).max(axis=1) >= SOUNDING)) * HOP / SAMPLE_RATE

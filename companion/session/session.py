@@ -54,6 +54,10 @@ from companion.session.unsaid import cautions_left, then_the_rest, warned
 from companion.shelf.rules import shipped_rules
 from companion.speak.wording import Reply, word, word_not_understood, word_trouble
 
+MOST_UNDER_TALK = 0.5
+"""Seconds of a call under the companion's own voice from which it is asked about whatever it was
+heard as: the voice stops sooner, unless computer or sound server are too busy, and then what is
+left of it may turn a call into another (``docs/hearing.md``)."""
 FAILURE_TOLD = timedelta(minutes=2)
 """A recognizer that goes on failing is reported in full again only after this time; in between,
 only "say again" is said."""
@@ -187,6 +191,9 @@ class Session:
     def _recognized(self, utterance: Utterance, recognition: Recognition, at: datetime) -> Exchange:
         listening = self._listening_to(utterance, at)
         decision = decide_utterance(recognition, self.grammar, listening)
+        if decision.outcome == "record" and utterance.under_talk > MOST_UNDER_TALK:
+            reasons = (*decision.reasons, "said under the companion's own voice")
+            decision = replace(decision, outcome="ask", reasons=reasons)
         # Talk that is not for the companion leaves no trace of what was said: no words, no sound.
         kept = decision.outcome != "ignore"
         clip = self.log.keep_clip(utterance.samples) if kept else None

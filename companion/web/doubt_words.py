@@ -24,6 +24,7 @@ _NUMBER = {
 
 _WHOLE = {
     "low confidence": "It was not heard clearly.",
+    "said under the companion's own voice": "The companion itself still spoke.",
     "nearly a call": "The words are near to a call, but not one word for word.",
     "no call sign": "It did not begin with the call sign.",
     "no question is open": "It answers a question, and none was open.",
