@@ -56,12 +56,19 @@ def _microphone(settings: Settings) -> str:
 
 
 def _speaker(settings: Settings) -> str:
+    from companion.audio.echo import EchoRemover, EchoUnavailable
+    from companion.audio.own_sound import OwnSound
     from companion.audio.player import Player
     from companion.speak.tones import tone
 
     with Player(settings.speaker) as player:
         player.play(tone("recorded"))
-        return f"a tone was played on {player.name}."
+        played = f"a tone was played on {player.name}."
+    try:
+        EchoRemover(OwnSound())
+    except EchoUnavailable as error:
+        return f"{played} {error}"
+    return played
 
 
 def _recognizer(settings: Settings) -> str:

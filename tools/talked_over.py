@@ -49,7 +49,7 @@ ANSWERS = (
     "Clear to start? Affirm means that nobody stands near, and that every guard is on. Say affirm "
     "or negative.",
     "Drive belt worn. It holds the start. Say replaced drive belt once a new one is on.",
-    "Tire pressure, fifteen p s i, one five. The sheet wants fourteen to sixteen. Do the other one.",
+    "Tire pressure, fifteen p s i, one five. The sheet wants fourteen to sixteen. Now the other.",
 )
 """Said by the companion; the measures are those of the shipped sheets."""
 WITH_CALLS = (

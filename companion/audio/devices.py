@@ -52,10 +52,12 @@ class DeviceInfo:
     Attributes:
         name: As the system names it.
         rate: Its own rate, in Hz.
+        channels: How many it has, in the direction that it was asked for.
     """
 
     name: str
     rate: int
+    channels: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,19 +126,23 @@ def find_device(direction: Direction, device: Device = None) -> DeviceInfo:
         found = sounddevice.query_devices(device, direction)
     except (sounddevice.PortAudioError, ValueError) as error:
         raise trouble(direction, device, error) from error
-    return DeviceInfo(name=str(found["name"]), rate=int(found["default_samplerate"]))
+    return DeviceInfo(
+        name=str(found["name"]),
+        rate=int(found["default_samplerate"]),
+        channels=int(found.get(f"max_{direction}_channels", 1)),
+    )
 
 
 def find_capture(device: Device = None) -> Capture:
-    """Return how a microphone can be listened to: mono at ``SAMPLE_RATE`` if it gives that, else
-    the nearest that it gives.
+    """Return how a microphone can be listened to: at ``SAMPLE_RATE`` if it gives that, else the
+    nearest that it gives; by two channels where it has them, of which one is made here.
 
     Raises:
         MicrophoneUnavailable: If there is none, or it gives nothing that is worth listening to.
     """
     info = find_device("input", device)
     rates = dict.fromkeys((SAMPLE_RATE, info.rate, *RATES))
-    for channels in (1, 2):
+    for channels in (2, 1) if info.channels >= 2 else (1, 2):
         for rate in rates:
             if rate >= LOWEST_RATE and supports_rate("input", device, rate, channels):
                 return Capture(info.name, rate, channels)

@@ -22,8 +22,8 @@ from companion.audio.linear_echo import HOP, PARTITIONS, LinearEcho
 from companion.audio.own_sound import OwnSound
 from companion.errors import CompanionError
 from companion.files.sound_format import SAMPLE_RATE
+from companion.installed import to_add_extra
 
-HOW_TO_GET = "pip install 'bench-companion[echo]'"
 EARLIER = 64
 """Samples that the far sound is given before its echo is expected: 4 ms, for what is not exact."""
 LOOKED_AT = 2.0
@@ -70,7 +70,7 @@ def require_canceller() -> None:
     if not can_cancel():
         raise EchoUnavailable(
             "No echo canceller is installed, so nothing is heard while the companion speaks; "
-            f"{HOW_TO_GET} brings one."
+            f"bring one with: {to_add_extra('echo')}"
         )
 
 
@@ -101,7 +101,7 @@ class EchoRemover:
         except (ImportError, OSError, ValueError, RuntimeError) as error:
             raise EchoUnavailable(
                 f"The echo canceller does not load ({type(error).__name__}), so nothing is heard "
-                f"while the companion speaks; {HOW_TO_GET} brings it again."
+                f"while the companion speaks; bring it again with: {to_add_extra('echo')}"
             ) from error
         self._own = own
         self._linear = LinearEcho()

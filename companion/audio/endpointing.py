@@ -47,7 +47,9 @@ class Segmentation:
         holding_gate: Level over the noise floor that still counts as speech within an utterance.
         lowest_floor: The noise floor is never taken to be below this, in dB of full scale.
         floor_memory: How far back the noise floor looks: longer than any breath without a gap,
-            short enough that an engine started meanwhile is soon taken for noise.
+            short enough that noise which began meanwhile is soon taken for noise.
+        steady: Sound above the noise floor that is even for so long is noise which has begun: an
+            engine was started. Longer than people speak evenly.
         floor_share: Share of the remembered frames, 0 to 1, that are at or below the noise floor.
         smoothing: The energy is averaged over this long: an idling engine fires every 0.07 s, and
             its single strokes must not hold an utterance open (``docs/hearing.md``).
@@ -64,6 +66,7 @@ class Segmentation:
     holding_gate: float = 4.0
     lowest_floor: float = -65.0
     floor_memory: float = 5.0
+    steady: float = 1.2
     floor_share: float = 0.15
     smoothing: float = 0.1
     first_look: float = 0.5
@@ -99,11 +102,13 @@ class Segmenter:
             _frames(self.settings.floor_memory),
             self.settings.floor_share,
             self.settings.lowest_floor,
+            _frames(self.settings.steady),
         )
         self._rest = np.zeros(0, dtype=np.float32)
         self._first: list[_Frame] | None = []
         self._recent: deque[float] = deque(maxlen=_frames(self.settings.smoothing))
-        self._before: deque[_Frame] = deque(maxlen=_frames(self.settings.pre_roll) + _OPENING)
+        self._before_speech = _frames(self.settings.pre_roll) + _OPENING
+        self._before: deque[_Frame] = deque(maxlen=self._before_speech)
         self._inside: list[_Frame] = []
         self._quiet = 0
         self._interims = interims
@@ -181,6 +186,8 @@ class Segmenter:
         )
         self._position += FRAME
         self._floor.follow(frame.level)
+        if self._floor.begun and self._inside:
+            self._leave_noise_out()
         if self._first is None:
             return self._judge(frame)
         self._first.append(frame)
@@ -220,6 +227,33 @@ class Segmenter:
             self._give_interim()
         return self._end() if self._quiet >= _frames(self._ending_pause()) else []
 
+    def _leave_noise_out(self) -> None:
+        """Judge anew what was taken for speech since noise began: an engine was started, perhaps
+        with a call soon after it."""
+        floor = self._floor.level
+        noisy = 0
+        for frame in reversed(self._inside):
+            if frame.level < floor - _BELOW_NOISE:
+                # Before it began: what was said then stands.
+                break
+            noisy += 1
+            frame.speech = frame.speech and frame.level - floor >= self.settings.holding_gate
+            loud = frame.alone - floor >= self.settings.opening_gate
+            frame.strong = frame.strong and frame.speech and loud
+        # Its first strokes are smeared over what was before.
+        noisy += _frames(self.settings.smoothing)
+        since = self._inside[-noisy:]
+        for place, frame in enumerate(since):
+            if sum(each.speech for each in since[place : place + _OPENING]) >= _OPENED:
+                break
+            # A stroke of the machine by itself opens no utterance.
+            frame.speech = frame.strong = False
+        self._quiet = 0
+        for frame in reversed(self._inside):
+            if frame.speech:
+                break
+            self._quiet += 1
+
     def _ending_pause(self) -> float:
         if self.interim is None:
             return self.end_pause
@@ -251,6 +285,8 @@ class Segmenter:
         if sum(frame.strong for frame in frames) < _frames(self.settings.shortest):
             return None
         spoken = [place for place, frame in enumerate(frames) if frame.speech]
+        noise = max(0, spoken[0] - self._before_speech)
+        frames, spoken = frames[noise:], [place - noise for place in spoken]
         speech = np.concatenate([frame.samples for frame in frames[spoken[0] : spoken[-1] + 1]])
         found: list[Trouble] = list(troubles(speech))
         if too_long:
@@ -284,6 +320,8 @@ def segment_sound(
 
 _OPENING = 10
 """Frames looked at together to notice that speech begins: 0.2 s."""
+_BELOW_NOISE = 3.0
+"""A frame this far below the noise, in dB, was before the noise began."""
 _OPENED = 4
 """How many of them must be speech: more than a knock makes, fewer than the shortest "no"."""
 

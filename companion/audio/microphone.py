@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from companion.audio.answering import CLOSE_SECONDS, NoAnswer, answer
+from companion.audio.channels import TwoChannels
 from companion.audio.devices import (
     Capture,
     Device,
@@ -23,7 +24,8 @@ from companion.audio.devices import (
     look_again,
     trouble,
 )
-from companion.audio.resample import Resampler, mono
+from companion.audio.own_sound import OwnSound
+from companion.audio.resample import Resampler
 from companion.audio.silence import OpeningAnew
 from companion.audio.stream_clock import StreamClock
 from companion.files.sound_format import SAMPLE_RATE
@@ -52,6 +54,7 @@ class Microphone:
 
     Args:
         device: Which device; the system's usual one if None.
+        own: What the companion itself sounds while the microphone is open.
 
     Attributes:
         name: As the system names the device; known once it is open.
@@ -64,12 +67,14 @@ class Microphone:
         MicrophoneUnavailable: On entering, if there is no microphone, or PortAudio is missing.
     """
 
-    def __init__(self, device: Device = None) -> None:
+    def __init__(self, device: Device = None, own: OwnSound | None = None) -> None:
         self._device = device
+        self._own = own
         self._blocks: _Blocks = _queue()
         self._stream: Any = None
         self._rate = SAMPLE_RATE
         self._resampler = Resampler(SAMPLE_RATE)
+        self._channels = TwoChannels(SAMPLE_RATE)
         self._paused = False
         self._drop = 0
         self._closing = False
@@ -129,7 +134,7 @@ class Microphone:
                 return None
             raise self._gone()
         block, self.captured_at = captured
-        return self._resampler.feed(mono(block))
+        return self._resampler.feed(self._channels.feed(block, learn=self._others_heard()))
 
     def blocks(self) -> Iterator[NDArray[np.float32]]:
         """Yield blocks as they come, until the microphone is closed. One that gives nothing but
@@ -181,11 +186,17 @@ class Microphone:
                 raise self._gone()
         return None
 
+    def _others_heard(self) -> bool:
+        """Whether the block that was given last holds nothing of what the companion sounded."""
+        own = self._own
+        return own is None or (own.known and own.quiet_for(self.captured_at) >= AFTER_SPEAKING)
+
     def _open(self) -> None:
         capture = find_capture(self._device)
         self.name = capture.name
         self._rate = capture.rate
         self._resampler = Resampler(capture.rate)
+        self._channels = TwoChannels(capture.rate)
         self._blocks = _queue()
         self._captures = 0
         self._clock = StreamClock(capture.rate)

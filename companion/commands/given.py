@@ -139,8 +139,18 @@ def recognizer_given(options: argparse.Namespace, settings: Settings) -> Recogni
         )
 
 
-def live_ears(options: argparse.Namespace, settings: Settings) -> Recognizer:
-    """The recognizer, after a look for the microphone that it is to hear by."""
+def live_ears(
+    options: argparse.Namespace,
+    settings: Settings,
+    meanwhile: Callable[[], object] = lambda: None,
+) -> Recognizer:
+    """The recognizer, after a look for the microphone that it is to hear by.
+
+    Args:
+        options: What was typed.
+        settings: Of the shop.
+        meanwhile: Done while it is loaded.
+    """
     from companion.live.recognizer_beside import RecognizerBeside
     from companion.live.recognizer_program import Wanted
     from companion.live.run import require_microphone
@@ -148,7 +158,8 @@ def live_ears(options: argparse.Namespace, settings: Settings) -> Recognizer:
     require_microphone(settings)
     # In a program of its own: at the bench it may hang or end, and the session goes on.
     recognizer = RecognizerBeside(
-        Wanted(settings, options.recognizer, options.model, options.second, options.voice)
+        Wanted(settings, options.recognizer, options.model, options.second, options.voice),
+        meanwhile=meanwhile,
     )
     print(heard_by(options, settings, recognizer), flush=True)
     return recognizer

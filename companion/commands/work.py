@@ -101,7 +101,15 @@ def work(options: argparse.Namespace) -> None:
     named = options.name or (job.sheet.name if job.sheet else None)
     folder = options.out or new_session_folder(at, named or "job")
     machine = _machine(options, job, folder)
-    recognizer = None if options.typed else live_ears(options, settings)
+
+    def words_of_the_job() -> None:
+        from companion.grammar.compiled import load_grammar
+        from companion.shelf.words import vocabulary_of
+
+        # Kept for the session, which asks for the same.
+        load_grammar(vocabulary_of(job.card, job.sheet, settings.call_sign)).prepare()
+
+    recognizer = None if options.typed else live_ears(options, settings, words_of_the_job)
     push_to_talk = options.push_to_talk or settings.push_to_talk
     session = open_session(
         folder,

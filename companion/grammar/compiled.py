@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from functools import cache, cached_property
+from functools import cache, cached_property, lru_cache
 from random import Random
 
 from companion.grammar.automaton import WordAutomaton
@@ -96,6 +96,11 @@ class CallGrammar:
         """
         return -1 if state < 0 else self._usual.arcs[state].get(word, -1)
 
+    def prepare(self) -> None:
+        """Work out now what is asked of every call; a recognizer in another program is then given
+        it with the grammar."""
+        self.usual_step(self.start, "")
+
     def _usual_state(self, words: Sequence[str]) -> int:
         """State that the words lead to by usual forms alone; -1 where they lead nowhere."""
         here = 0
@@ -165,9 +170,9 @@ def load_grammar(vocabulary: Vocabulary | None = None, ways: Sequence[Way] = ())
         CompanionError: If a grammar file is missing or wrong, with file, line and reason, or if a
             term of the vocabulary cannot be said.
     """
-    if vocabulary is None and not ways:
-        return _shipped()
-    return CallGrammar(load_rules(vocabulary), ways)
+    if ways:
+        return CallGrammar(load_rules(vocabulary), ways)
+    return _shipped() if vocabulary is None else _of_words(bench_grammar(vocabulary))
 
 
 @without_collecting()
@@ -197,6 +202,14 @@ def linked(words: str | None) -> LinkedRules:
         return job if name == job.name else shipped_grammar(name)
 
     return link(shipped_grammar("calls"), "call", find)
+
+
+@lru_cache(maxsize=1)
+@without_collecting()
+def _of_words(words: str) -> CallGrammar:
+    """The grammar of a job by its words in JSGF: it is asked for before the session is opened and
+    once it is, and nothing changes it."""
+    return CallGrammar(linked(words))
 
 
 @cache

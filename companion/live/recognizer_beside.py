@@ -58,6 +58,7 @@ class RecognizerBeside:
 
     Args:
         wanted: Which one.
+        meanwhile: Done while it is loaded, which takes as long.
         module: The program; another one in tests of it.
         clock: Seconds of a clock that does not jump.
 
@@ -71,6 +72,7 @@ class RecognizerBeside:
         self,
         wanted: Wanted,
         *,
+        meanwhile: Callable[[], object] = lambda: None,
         module: str = MODULE,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
@@ -86,6 +88,11 @@ class RecognizerBeside:
         self._news: list[str] = []
         self.name = ""
         self._start()
+        try:
+            meanwhile()
+        except BaseException:
+            self.close()
+            raise
         while self._loading:
             self._first_answer()
 

@@ -101,7 +101,7 @@ def run_live(
     if typed:
         with _ending(voice), at_terminal(loop, typed=True, push_to_talk=False):
             return run()
-    with Microphone(settings.microphone) as microphone, ExitStack() as stack:
+    with Microphone(settings.microphone, own) as microphone, ExitStack() as stack:
         stack.enter_context(_ending(voice, session.recognizer))
         segmenter = Segmenter(Segmentation(end_pause=settings.end_pause), interims=True)
         loop.ears = Ears(

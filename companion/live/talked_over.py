@@ -156,7 +156,8 @@ class TalkedOver:
         if self._by_key:
             # The key lets in whatever is heard, so that as little of our own as can be is left.
             fresh, self._let_in = not self._let_in, True
-            return Passed(cleaned.suppressed, anew=fresh)
+            sounds = self._own.quiet_for(at) < AFTER_SPEAKING
+            return Passed(cleaned.suppressed if sounds else cleaned.linear, anew=fresh)
         guarded = self._talking or self._own.quiet_for(at) < AFTER_SPEAKING
         if self._let_in:
             return Passed(cleaned.linear, guarded=guarded)
@@ -182,7 +183,7 @@ class TalkedOver:
 
     def _after_talk(self, guarded: bool) -> Passed:
         """Nothing was let in during the talk: begin to listen, with a call that was begun in it."""
-        if self._voiced and self._since_voice < LAST_LOOKS:
+        if self._voiced and self._since_voice < LAST_LOOKS and self._remover.taken_out:
             self._let_in = True
             count = round((self._since_voice + self._voiced + BEFORE_SIGN) * SAMPLE_RATE)
             return Passed(self._linear()[-count:], anew=True, guarded=True)

@@ -47,19 +47,19 @@ class Evidence:
 
 
 WEIGHTS = Evidence(
-    score=0.32,
-    score_each=1.17,
-    free_better=-0.10,
-    log_probability_each=-0.12,
-    longer=-0.71,
-    shorter=-0.67,
-    phonemes=0.72,
-    phonemes_each=0.76,
+    score=0.78,
+    score_each=1.03,
+    free_better=-0.46,
+    log_probability_each=0.94,
+    longer=-0.98,
+    shorter=0.14,
+    phonemes=-0.02,
+    phonemes_each=0.73,
 )
 """How much each counts. A logistic regression, fitted by ``python -m tools.fit_evidence`` to tell
-the calls whose best sentence was right from wrong ones, talk and shop noise, spoken by the voices
-that may be tuned on; ``python -m tools.hearing`` measures what they do on other voices."""
-CONSTANT = 3.60
+the calls whose best sentence was right from wrong ones, talk and shop noise, by the voices and the
+people that may be tuned on; ``python -m tools.hearing`` measures what they do on other voices."""
+CONSTANT = 1.29
 """Added to every sum."""
 
 
@@ -76,14 +76,24 @@ def evidence(weighed: Weighed, free: FreeText, free_words: str) -> Evidence:
     longer = math.log((len(_letters(free_words)) + 3) / (len("".join(sentence.words)) + 3))
     return Evidence(
         score=_within(sentence.score, -15, 20) / 10,
-        score_each=_within(sentence.score / tokens, -8, 8) / 4,
+        score_each=fit_of_tokens(weighed),
         free_better=_within(free.log_probability - sentence.log_probability, -5, 25) / 10,
         log_probability_each=_within(sentence.log_probability / tokens, -10, 0) / 4,
         longer=_within(longer, 0, 2),
         shorter=_within(-longer, 0, 2),
         phonemes=_within(weighed.phonemes, -40, 0) / 10,
-        phonemes_each=_within(weighed.phonemes / weighed.count, -4, 0),
+        phonemes_each=fit_of_phonemes(weighed),
     )
+
+
+def fit_of_tokens(weighed: Weighed) -> float:
+    """The decoder's score of a sentence for each of its tokens: -2 to 2."""
+    return _within(weighed.sentence.score / max(1, len(weighed.sentence.tokens)), -8, 8) / 4
+
+
+def fit_of_phonemes(weighed: Weighed) -> float:
+    """By how many nats each of its phonemes is less probable than the best path: -4 to 0."""
+    return _within(weighed.phonemes / weighed.count, -4, 0)
 
 
 def call_confidence(

@@ -30,6 +30,7 @@ from companion.recognize.constrained_decoding import (
 from companion.recognize.decoder import Sound
 from companion.recognize.evidence import call_confidence, evidence, said_once
 from companion.recognize.free import decode_freely
+from companion.recognize.free_memory import give_back
 from companion.recognize.mel import FRAMES_PER_SECOND
 from companion.recognize.model import (
     LONGEST_WINDOW,
@@ -46,6 +47,7 @@ from companion.recognize.prior import Prior
 from companion.recognize.probabilities import softmax
 from companion.recognize.pronunciation import ways_of, ways_to_say
 from companion.recognize.protocol import Hypothesis, Recognition, RecognizerUnavailable
+from companion.recognize.unlisted import unlisted
 from companion.recognize.weighing import Weighed, weigh
 
 SHORTEST_SPEECH = 0.1
@@ -71,7 +73,7 @@ HEAD = 4 * SAMPLE_RATE
 """Samples in which the call sign is looked for; most talk is longer than that."""
 TAIL_FRAMES = 4
 """Phoneme frames after the end of the sound, of 20 ms each: the last phoneme may lie there."""
-TEMPERATURE = 1.2
+TEMPERATURE = 1.52
 """Scores are divided by this before they become shares: undivided they are more confident than they
 are right."""
 
@@ -123,6 +125,7 @@ class HeldRecognizer:
         self._pools = ThreadpoolController()
         with self._on_one_thread():
             self._model = WhisperModel(folder)
+        give_back()
         self._options = options or SearchOptions()
         # The network was fitted to the encoder of the packaged model and fits no other.
         fits = self._model.sha256 == PACKAGE_SHA256
@@ -165,6 +168,7 @@ class HeldRecognizer:
         """Hold every later utterance to this grammar."""
         with self._on_one_thread():
             self._held_to = self._prepared(grammar)
+        give_back()
 
     def _on_one_thread(self) -> AbstractContextManager[object]:
         """Matrices as small as these gain little on two, and beside another busy program the
@@ -367,19 +371,32 @@ def _holds_sound(samples: NDArray[np.float32]) -> bool:
     return bool(long_enough and np.max(np.abs(samples)) >= QUIETEST_PEAK)
 
 
-def shared(scores: Sequence[float], temperature: float = TEMPERATURE) -> NDArray[np.float64]:
-    """Turn the scores of sentences into shares that add up to one."""
-    return softmax(np.asarray(scores, dtype=np.float64) / temperature)
+def shared(
+    scores: Sequence[float], unlisted: float, temperature: float = TEMPERATURE
+) -> NDArray[np.float64]:
+    """Turn the scores of sentences into shares.
+
+    Args:
+        scores: Of the sentences, best first, at least one.
+        unlisted: See ``companion.recognize.unlisted``.
+        temperature: See ``TEMPERATURE``.
+
+    Returns:
+        Of the same sentences; what lacks to one is the share of what is not listed.
+    """
+    heated = np.asarray(scores, dtype=np.float64) / temperature
+    return softmax(np.append(heated, heated[0] + unlisted))[:-1]
 
 
 def _confident(weighed: tuple[Weighed, ...], grammar: CallGrammar) -> tuple[Hypothesis, ...]:
-    """Turn the scores of the sentences into confidences that add up to one."""
+    """Turn the scores of the sentences into confidences; they add up to one but for the share of
+    what is not listed."""
     # The phonemes always count against a note, because of the words after it. It is kept all the
     # same, so that a free text that opens as a note can be taken for one.
     rest = weighed[HYPOTHESES:]
     notes = (each for each in rest if is_free_speech(each.sentence.words, grammar))
     kept = (*weighed[:HYPOTHESES], *islice(notes, 2))
-    shares = shared([each.score for each in kept])
+    shares = shared([each.score for each in kept], unlisted(kept[0]))
     return tuple(
         Hypothesis(" ".join(each.sentence.words), each.score, float(share))
         for each, share in zip(kept, shares, strict=True)

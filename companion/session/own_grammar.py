@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from companion.enroll.ways_file import WaysFile
 from companion.errors import CompanionError
-from companion.grammar.compiled import CallGrammar, load_rules
+from companion.grammar.compiled import CallGrammar, load_grammar, load_rules
 from companion.grammar.vocabulary import Vocabulary
 from companion.intent.own_ways import load_with
 from companion.job.danger_table import DangerTable
@@ -33,6 +33,8 @@ def grammar_of(
         ways = own_ways.read()
     except CompanionError as error:
         ways, left_out = (), (f"{error} Until then the calls are taken in the plain form only.",)
+    if not ways:
+        return load_grammar(vocabulary), left_out
     call_sign = tuple(vocabulary.call_sign.split())
     grammar, not_fitting = load_with(
         load_rules(vocabulary), ways, call_sign, mending_actions(dangers)

@@ -17,16 +17,18 @@ import numpy as np
 
 from companion.errors import CompanionError
 from companion.intent.thresholds import DEFAULT
+from companion.recognize.evidence import Evidence
 from tools.fit_evidence.collect import Heard, heard_of
 from tools.fit_evidence.fits import (
-    PEOPLE,
+    AS_GOOD,
     PHONEME_WEIGHTS,
-    best_temperature,
+    best_figures,
     best_weights,
     chances,
+    right_share,
     told,
 )
-from tools.fit_evidence.judging import Figures, Ranked, ranked
+from tools.fit_evidence.judging import Figures, Floats, Ranked, ranked
 from tools.fit_evidence.thresholds import GRID, cheapest, cost_of
 
 
@@ -49,20 +51,24 @@ def _sentences(heard: list[Heard]) -> tuple[list[Ranked], Figures]:
     found = []
     for weight in PHONEME_WEIGHTS:
         items = ranked(heard, weight)
-        figures, surprise = best_temperature(items, weight)
-        print(
-            f"phonemes {weight}: temperature {figures.temperature} and {figures.worse} for each "
-            f"nat, surprise {surprise:.4f}"
-        )
+        figures, surprise = best_figures(items, weight)
+        print(f"phonemes {weight}: surprise {surprise:.4f}")
         print("\n".join(told(items, figures)), flush=True)
-        found.append((surprise, items, figures))
-    _, items, figures = min(found, key=lambda each: each[0])
+        found.append((right_share(items), surprise, items, figures))
+    most = max(each[0] for each in found)
+    _, _, items, figures = min(
+        (each for each in found if each[0] >= most - AS_GOOD), key=lambda each: each[1]
+    )
     print(f"PHONEME_WEIGHT = {figures.phoneme_weight}")
-    print(f"TEMPERATURE = {figures.temperature}, WORSE = {figures.worse}")
+    print(f"TEMPERATURE = {figures.temperature:.2f}")
+    for name, figure in zip(
+        ("ALWAYS", "FOR_TOKENS", "FOR_PHONEMES"), figures.unlisted, strict=True
+    ):
+        print(f"{name} = {figure:.2f}")
     return items, figures
 
 
-def _belief(items: list[Ranked]) -> tuple[object, float]:
+def _belief(items: list[Ranked]) -> tuple[Evidence, float]:
     weights, constant = best_weights(items)
     print(f"{len(items)} sounds, {sum(each.right for each in items)} right")
     for name, weight in asdict(weights).items():
@@ -83,11 +89,11 @@ def _belief(items: list[Ranked]) -> tuple[object, float]:
     return weights, constant
 
 
-def _thresholds(items: list[Ranked], figures: Figures, believed: object) -> None:
+def _thresholds(items: list[Ranked], figures: Figures, believed: Floats) -> None:
     judged = [
         (each.heard.said, each.recognition(figures, float(sure)))
         for each, sure in zip(items, believed, strict=True)
-        if each.heard.kind not in PEOPLE
+        if each.heard.kind not in ("person", "person's words")
     ]
     found, cost = cheapest(judged)
     before = cost_of(judged, DEFAULT)

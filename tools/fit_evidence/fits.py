@@ -2,46 +2,69 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from itertools import product
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import astuple
 
 import numpy as np
 
+from companion.recognize import held
 from companion.recognize.evidence import Evidence
 from tools.fit_evidence.judging import Figures, Floats, Ranked, matrix
+from tools.fit_evidence.material import Kind
 
 DECAY = 0.003
 """Of the weights: they are few and the clips many."""
-PHONEME_WEIGHTS = (0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.85, 1.0)
-TEMPERATURES = tuple(np.arange(0.6, 4.01, 0.1).round(2))
-WORSE = (0.0, 0.25, 0.5, 1.0, 1.5, 2.0, 3.0)
-PEOPLE = ("person",)
+PHONEME_WEIGHTS = (0.1, 0.15, 0.2, 0.25, 0.3, 0.4)
+WEIGHTS_OF_KINDS: Mapping[Kind, float] = {"call": 1.0, "person": 2.0, "person's words": 1.0}
+"""How much a sound counts when it is fitted how sure the best sentence may be: people are who is
+heard, and there are fewer sounds of theirs. Words cut out of sentences are no way to speak."""
 SURE = 0.9
+AS_GOOD = 0.005
+"""Share of best sentences that are right, by which two weights of the phonemes may differ and count
+as equally good."""
 
 
-def surprise(items: Sequence[Ranked], figures: Figures) -> float:
-    """Mean surprise at what was said, in nats, where it is among what was found; people and
-    synthetic voices count alike, however many sounds there are of each."""
-    means = []
-    for people in (True, False):
-        found = [
-            -np.log(max(1e-12, each.shares(figures)[each.true]))
-            for each in items
-            if each.true is not None and (each.heard.kind in PEOPLE) == people
-        ]
-        if found:
-            means.append(float(np.mean(found)))
-    return float(np.mean(means))
+def right_share(items: Sequence[Ranked]) -> float:
+    """How often the best sentence is right, each kind of sound counting as it does in the fit."""
+    shares = {
+        kind: np.mean([each.right for each in items if each.heard.kind == kind])
+        for kind in WEIGHTS_OF_KINDS
+    }
+    weights = sum(WEIGHTS_OF_KINDS.values())
+    return float(sum(WEIGHTS_OF_KINDS[kind] * share for kind, share in shares.items()) / weights)
 
 
-def best_temperature(items: Sequence[Ranked], phoneme_weight: float) -> tuple[Figures, float]:
-    """The temperature that surprises least, and how much it does."""
-    known = [each for each in items if each.true is not None]
-    tried = (
-        (figures := Figures(phoneme_weight, temperature, worse), surprise(known, figures))
-        for temperature, worse in product(TEMPERATURES, WORSE)
+def best_figures(items: Sequence[Ranked], phoneme_weight: float) -> tuple[Figures, float]:
+    """Fit temperature and the share of what is not listed, so that the best sentence is as often
+    right as it is said to be.
+
+    Returns:
+        The figures, and the mean surprise at whether the best sentence is right, in nats.
+    """
+    from scipy.optimize import minimize
+
+    called = [each for each in items if each.heard.called]
+    right = np.array([each.right for each in called])
+    weights = np.array([WEIGHTS_OF_KINDS[each.heard.kind] for each in called])
+    weights /= weights.sum()
+    behind = np.full((len(called), held.HYPOTHESES), -np.inf)
+    for row, each in zip(behind, called, strict=True):
+        row[: len(each.scores) - 1] = each.scores[1:] - each.scores[0]
+    fits = np.array(
+        [(1.0, each.evidence.score_each, each.evidence.phonemes_each) for each in called]
     )
-    return min(tried, key=lambda each: each[1])
+
+    def surprise(parameters: Floats) -> float:
+        rivals = np.logaddexp.reduce(behind / np.exp(parameters[0]), axis=1)
+        against = np.logaddexp(rivals, fits @ parameters[1:])
+        chance = np.where(right, -np.logaddexp(0, against), -np.logaddexp(0, -against))
+        return float(-np.sum(weights * chance))
+
+    found = minimize(surprise, np.array([0.3, -4.0, -1.0, -1.0]), method="Nelder-Mead")
+    temperature = float(np.exp(found.x[0]))
+    always, for_tokens, for_phonemes = (float(each) for each in found.x[1:])
+    figures = Figures(phoneme_weight, temperature, (always, for_tokens, for_phonemes))
+    return figures, float(found.fun)
 
 
 def best_weights(items: Sequence[Ranked]) -> tuple[Evidence, float]:
@@ -78,6 +101,4 @@ def told(items: Sequence[Ranked], figures: Figures) -> Iterator[str]:
 
 def chances(items: Sequence[Ranked], weights: Evidence, constant: float) -> Floats:
     """How far each is believed."""
-    from dataclasses import astuple
-
     return np.asarray(1 / (1 + np.exp(-(matrix(items) @ np.array([*astuple(weights), constant])))))

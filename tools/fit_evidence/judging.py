@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from companion.recognize import held
-from companion.recognize.evidence import Evidence, evidence
+from companion.recognize.evidence import evidence
 from companion.recognize.protocol import Hypothesis, Recognition
 from companion.recognize.weighing import Weighed
 from tools.fit_evidence.collect import Heard
@@ -24,17 +24,12 @@ class Figures:
     Attributes:
         phoneme_weight: See ``companion/recognize/weighing.py``.
         temperature: See ``companion/recognize/held.py``.
-        worse: How much higher the temperature is for each nat by which the best sentence's phonemes
-            are less probable than the best path, per phoneme.
-        weights: Of the evidence.
-        constant: Added to them.
+        unlisted: The three figures of ``companion/recognize/unlisted.py``, in their order.
     """
 
     phoneme_weight: float
     temperature: float
-    worse: float
-    weights: Evidence | None = None
-    constant: float = 0.0
+    unlisted: tuple[float, float, float]
 
 
 class Ranked:
@@ -63,18 +58,19 @@ class Ranked:
         self.true: int | None = texts.index(heard.said) if known else None
 
     @property
-    def badness(self) -> float:
-        """Nats for each phoneme of the best sentence; 0 to 4."""
-        return -self.evidence.phonemes_each
-
-    @property
     def right(self) -> bool:
         """Whether the best sentence is what was said."""
         return self.true == 0
 
     def shares(self, figures: Figures) -> Floats:
-        """Of the sentences, given that one of them was said."""
-        return held.shared([*self.scores], figures.temperature + figures.worse * self.badness)
+        """Of the sentences."""
+        always, for_tokens, for_phonemes = figures.unlisted
+        unlisted = (
+            always
+            + for_tokens * self.evidence.score_each
+            + for_phonemes * self.evidence.phonemes_each
+        )
+        return held.shared([*self.scores], unlisted, figures.temperature)
 
     def recognition(self, figures: Figures, call_confidence: float) -> Recognition:
         """As the program would have it."""
