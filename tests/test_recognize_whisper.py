@@ -88,7 +88,8 @@ def test_hypotheses_are_ranked_sentences_of_the_grammar() -> None:
     recognition = heard("gap fifteen thou", "rms")
     scores = [hypothesis.score for hypothesis in recognition.hypotheses]
     assert scores == sorted(scores, reverse=True)
-    assert sum(h.confidence for h in recognition.hypotheses) == pytest.approx(1.0)
+    # What lacks to one is the share of what is not listed.
+    assert 0.99 < sum(h.confidence for h in recognition.hypotheses) < 1.0
     for hypothesis in recognition.hypotheses:
         assert load_grammar().parse(hypothesis.text.split())
     assert recognition.decode_seconds > 0

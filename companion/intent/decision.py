@@ -246,6 +246,14 @@ def _doubts(
 ) -> tuple[list[str], list[Understood]]:
     """What speaks against the best meaning, and the other meanings that are too close to it."""
     best = calls[0]
+    if best.number_alone:
+        thresholds = replace(
+            thresholds,
+            number=thresholds.number_alone,
+            number_agreed=thresholds.number_alone,
+            rival_share=thresholds.alone_rival_share,
+            sound_alike_share=thresholds.alone_rival_share,
+        )
     numbers = any(has_number(intent) for intent in best.intents)
     agreed = opinion is not None and opinion.agrees
     needed, answer_rival = _needed(best.intents[0], thresholds, numbers=numbers, agreed=agreed)

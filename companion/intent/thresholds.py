@@ -12,7 +12,8 @@ class Thresholds:
     Those that a clip decides, from ``call`` to ``number``, ``rival_share`` and
     ``sound_alike_share``, are what cost least on the voices that may be tuned on, where a value
     recorded wrong in silence costs as much as a thousand needless questions, another wrong record
-    as much as a hundred: ``python -m tools.fit_evidence`` finds them.
+    as much as a hundred: ``python -m tools.fit_evidence`` finds them. ``docs/hearing.md`` says
+    where they are looser than that, and why.
 
     Attributes:
         call: Below this call confidence an utterance is no call: ignored, or asked to be said
@@ -23,6 +24,9 @@ class Thresholds:
             to notice.
         record: Confidence from which a call without a number is recorded.
         number: Confidence from which a call with a number is recorded.
+        number_alone: The same of a number by itself, which answers a question: a word or two in
+            noise have nothing beside them that speaks for what they are.
+        alone_rival_share: See ``rival_share`` and ``sound_alike_share``, of a number by itself.
         number_agreed: The same where a second recognizer heard the same number; it may agree on a
             wrong one, and so this is no lower than for other calls.
         second_sure: How sure the second recognizer must be for its number to count
@@ -46,18 +50,20 @@ class Thresholds:
         most_difference: Words of difference, of ten, beyond which nothing is matched.
     """
 
-    call: float = 0.2
-    clear_call: float = 0.85
-    clear_number: float = 0.93
-    record: float = 0.95
-    number: float = 0.95
+    call: float = 0.3
+    clear_call: float = 0.6
+    clear_number: float = 0.8
+    record: float = 0.8
+    number: float = 0.9
+    number_alone: float = 0.97
+    alone_rival_share: float = 0.01
     number_agreed: float = 0.85
     second_sure: float = 0.15
     answer: float = 0.9
     negative: float = 0.7
     worth_asking: float = 0.2
-    rival_share: float = 0.05
-    sound_alike_share: float = 0.01
+    rival_share: float = 0.1
+    sound_alike_share: float = 0.02
     answer_rival_share: float = 0.1
     negative_rival_share: float = 0.3
     most_candidates: int = 3
