@@ -17,6 +17,7 @@ from companion.intent.decision import (
     decide_utterance,
 )
 from companion.intent.outcome import Hearing
+from companion.intent.thresholds import DEFAULT
 from companion.recognize.protocol import Hypothesis, Recognition
 
 GRAMMAR = load_grammar()
@@ -77,7 +78,7 @@ def test_a_call_without_a_number_counts_twice_as_well() -> None:
 
 
 def test_what_was_perhaps_no_call_is_one_when_it_is_said_twice() -> None:
-    weak = heard(("gap thirty thou", 0.99), call=0.9)
+    weak = heard(("gap thirty thou", 0.99), call=DEFAULT.clear_number - 0.03)
     assert decided(weak).reasons == ("may be no call",)
     assert said_twice(weak, weak).outcome == "record"
     talk = heard(("gap thirty thou", 0.99), call=0.1)

@@ -53,8 +53,8 @@ class Thresholds:
     call: float = 0.3
     clear_call: float = 0.6
     clear_number: float = 0.8
-    record: float = 0.8
-    number: float = 0.9
+    record: float = 0.95
+    number: float = 0.95
     number_alone: float = 0.97
     alone_rival_share: float = 0.01
     number_agreed: float = 0.85
@@ -62,8 +62,8 @@ class Thresholds:
     answer: float = 0.9
     negative: float = 0.7
     worth_asking: float = 0.2
-    rival_share: float = 0.1
-    sound_alike_share: float = 0.02
+    rival_share: float = 0.05
+    sound_alike_share: float = 0.01
     answer_rival_share: float = 0.1
     negative_rival_share: float = 0.3
     most_candidates: int = 3

@@ -65,6 +65,11 @@ def put_doubt(turn: Turn, candidates: tuple[it.Intent, ...], figure: Figure | No
     taken for one of the last record once the question is gone. A doubtful answer decides nothing:
     the open question is put again, so that neither a tag nor a start ever depends on an "affirm"
     that was hardly heard.
+
+    Args:
+        turn: The turn in which it is asked.
+        candidates: What was perhaps said, the likeliest first.
+        figure: How to ask where nothing but the figure of the call is in doubt; None where more is.
     """
     question = turn.state.question
     meant = tuple(candidate for candidate in candidates if not is_answer(candidate))

@@ -134,6 +134,11 @@ class RecognizerBeside:
     ) -> Recognition:
         """Recognize one utterance; see ``Recognizer``.
 
+        Args:
+            samples: Shape (n,), mono, -1 to 1, at 16 kHz.
+            call_sign_needed: Only a call that begins with the call sign counts.
+            number_alone: A number by itself counts too: one is asked about.
+
         Raises:
             HearingFailed: If it hangs, ends, or is away; says what becomes of it.
             EngineFailed: If the engine raised something.

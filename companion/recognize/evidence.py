@@ -47,19 +47,19 @@ class Evidence:
 
 
 WEIGHTS = Evidence(
-    score=0.78,
-    score_each=1.03,
-    free_better=-0.46,
-    log_probability_each=0.94,
-    longer=-0.98,
-    shorter=0.14,
-    phonemes=-0.02,
-    phonemes_each=0.73,
+    score=0.50,
+    score_each=2.12,
+    free_better=-0.54,
+    log_probability_each=0.88,
+    longer=-0.96,
+    shorter=0.11,
+    phonemes=0.14,
+    phonemes_each=0.37,
 )
 """How much each counts. A logistic regression, fitted by ``python -m tools.fit_evidence`` to tell
 the calls whose best sentence was right from wrong ones, talk and shop noise, by the voices and the
 people that may be tuned on; ``python -m tools.hearing`` measures what they do on other voices."""
-CONSTANT = 1.29
+CONSTANT = 1.34
 """Added to every sum."""
 
 

@@ -104,7 +104,13 @@ class WithSecond:
         call_sign_needed: bool = False,
         number_alone: bool = False,
     ) -> Recognition:
-        """Recognize one utterance, as the first does; the second hears it where it has numbers."""
+        """Recognize one utterance, as the first does; the second hears it where it has numbers.
+
+        Args:
+            samples: Shape (n,), mono, -1 to 1, at 16 kHz.
+            call_sign_needed: Only a call that begins with the call sign counts.
+            number_alone: A number by itself counts too: one is asked about.
+        """
         heard = self.first.recognize(
             samples, call_sign_needed=call_sign_needed, number_alone=number_alone
         )

@@ -10,16 +10,16 @@ from __future__ import annotations
 from companion.recognize.evidence import fit_of_phonemes, fit_of_tokens
 from companion.recognize.weighing import Weighed
 
-ALWAYS = -2.76
-FOR_TOKENS = -3.53
-FOR_PHONEMES = -1.28
+ALWAYS = -1.90
+FOR_TOKENS = -5.36
+FOR_PHONEMES = -0.86
 
 
 def unlisted(best: Weighed) -> float:
     """Natural logarithm of how much likelier something else is than the best sentence, before the
     other sentences are looked at.
 
-    The figures are fitted together with ``TEMPERATURE`` by ``python -m tools.fit_evidence``.
+    The figures are fitted by ``python -m tools.fit_evidence``.
 
     Args:
         best: The best sentence found.

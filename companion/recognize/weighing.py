@@ -12,9 +12,9 @@ from companion.recognize.ctc import best_path, log_likelihoods
 from companion.recognize.phonemes import Floats
 from companion.recognize.pronunciation import ways_to_say
 
-PHONEME_WEIGHT = 0.2
+PHONEME_WEIGHT = 0.3
 """What the phonemes count beside the decoder: as often right as any other on the voices and people
-that may be tuned on, and most seldom sure and wrong (``python -m tools.fit_evidence``)."""
+that may be tuned on (``python -m tools.fit_evidence``)."""
 UNSAYABLE = -6.0
 """Natural logarithm by which a sentence with a word of unknown pronunciation counts as less
 probable than the best path: between the figures of right and of wrong sentences."""

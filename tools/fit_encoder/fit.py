@@ -41,7 +41,6 @@ def main() -> int:
             rank=options.rank,
             width=options.width,
             batch=options.batch,
-            begun=options.begun,
         )
         return 0
     print(f"tools.fit_encoder.fit: {wrong}", file=sys.stderr)
@@ -64,9 +63,6 @@ def _options() -> argparse.Namespace:
         parser.add_argument(
             name, type=kind, default=usual, metavar="N", help=f"{said} (default: {usual:g})"
         )
-    parser.add_argument(
-        "--begun", type=Path, metavar="FOLDER", help="go on with a fit that was broken off"
-    )
     return parser.parse_args()
 
 

@@ -1,4 +1,4 @@
-"""What is made small: five losses over a batch, weighed by ``SHARES``.
+"""What is made small: four losses over a batch, weighed by ``SHARES``.
 
 - ``mse``: the squared difference of the fitted encoding in noise to the unchanged one of the clean
   speech, as a share of that one's variance.
@@ -8,11 +8,8 @@
   from what it would write after the unchanged one of the clean speech, per token, in nats.
 - ``ce``: the cross-entropy of what was said, as the decoder would write it after the fitted
   encoding, per token, in nats.
-- ``even``: the cross-entropy of what the network hears in a frame from what it would hear if it
-  knew nothing, in nats: it keeps the network from being surer than it is right.
 
-Where nobody speaks, no phoneme and no text is right, and the first and the third are left out. The
-first and the third hold the encoder to what it was, so that it still serves what nobody here
+The first and the third hold the encoder to what it was, so that it still serves what nobody here
 says; the others bring it to what was said.
 """
 
@@ -34,7 +31,7 @@ from tools.fit_encoder.layout import MEL, MODEL
 from tools.fit_encoder.networks import Decoder, Encoder, PhonemeNetwork, Weights
 from tools.fit_encoder.sound_batches import Batch, Sounds, Utterance
 
-SHARES: Mapping[str, float] = {"mse": 1.0, "ctc": 1.0, "kl": 0.5, "ce": 0.3, "even": 0.02}
+SHARES: Mapping[str, float] = {"mse": 1.0, "ctc": 1.0, "kl": 0.5, "ce": 0.3}
 FRAMES_PER_SECOND = 50
 """Of the encoder's output."""
 FRAMES_AFTER = 4
@@ -42,8 +39,6 @@ FRAMES_AFTER = 4
 HOLE = 6
 """Frames that the phoneme network loses of every sound, so that no phoneme hangs on one moment."""
 BLANK = 0
-PHONEMES_OF_NONE = 20
-"""The phonemes that a sound counts for in which there are none: about those of a call."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -102,16 +97,13 @@ class Model:
         *,
         varied: bool = True,
         noise_at: float | None = None,
-        alone: bool = False,
     ) -> Loss:
         """The losses of a batch; the arguments are those of ``Sounds.batch``.
 
         Where the sounds are varied, some bands and moments are left out of them besides.
         """
         with torch.no_grad():
-            batch = sounds.batch(
-                draw, chosen, window, varied=varied, noise_at=noise_at, alone=alone
-            )
+            batch = sounds.batch(draw, chosen, window, varied=varied, noise_at=noise_at)
             clean, heard = self.features(batch.clean), self.features(batch.heard)
             if varied:
                 heard = holed(heard, batch.ends)
@@ -121,31 +113,20 @@ class Model:
                 known = self.unchanged(clean)
             got = self.fitted(heard)
         scores = self.phonemes(_with_hole(got.float()) if varied else got.float())
-        spoken: list[bool] = batch.spoken.tolist()
-        mse = _difference(got.float(), known.float(), frames * batch.spoken)
-        phonemes = [
-            one.clip.phonemes if said else None for one, said in zip(chosen, spoken, strict=True)
-        ]
-        ctc = _ctc(scores, frames, phonemes)
-        texts = self._texts(draw, chosen, spoken)
-        kl, cross_entropy = self._as_written(known, got, texts, batch.spoken)
-        each = {"mse": mse, "ctc": ctc, "kl": kl, "ce": cross_entropy}
-        return Loss({**each, "even": _even(scores, frames)}, scores, frames)
+        mse = _difference(got.float(), known.float(), frames)
+        ctc = _ctc(scores, frames, [one.clip.phonemes for one in chosen])
+        kl, cross_entropy = self._as_written(known, got, self._texts(draw, chosen))
+        return Loss({"mse": mse, "ctc": ctc, "kl": kl, "ce": cross_entropy}, scores, frames)
 
-    def _texts(
-        self, draw: random.Random, chosen: Sequence[Utterance], spoken: Sequence[bool]
-    ) -> list[list[int]]:
+    def _texts(self, draw: random.Random, chosen: Sequence[Utterance]) -> list[list[int]]:
         """Each in one of the ways to write it, with the tokens before and after."""
         ways = [one.clip.tokens[draw.randrange(len(one.clip.tokens))] for one in chosen]
-        return [
-            [*self.start, *(way if said else ()), self.end]
-            for way, said in zip(ways, spoken, strict=True)
-        ]
+        return [[*self.start, *way, self.end] for way in ways]
 
     def _as_written(
-        self, known: Tensor, got: Tensor, texts: Sequence[Sequence[int]], spoken: Tensor
+        self, known: Tensor, got: Tensor, texts: Sequence[Sequence[int]]
     ) -> tuple[Tensor, Tensor]:
-        """Divergence, over what is spoken, and cross-entropy."""
+        """Divergence and cross-entropy."""
         shape = (len(texts), max(map(len, texts)))
         tokens = torch.full(shape, self.end, device=DEVICE)
         counted = torch.zeros(*shape, device=DEVICE)
@@ -160,9 +141,8 @@ class Model:
         heard = heard.float().log_softmax(-1)
         divergence = (sure.exp() * (sure - heard)).sum(-1)
         missed = -heard.gather(-1, after[..., None])[..., 0]
-        said = counted * spoken[:, None]
         return (
-            (divergence * said).sum() / said.sum().clamp_min(1),
+            (divergence * counted).sum() / counted.sum(),
             (missed * counted).sum() / counted.sum(),
         )
 
@@ -203,13 +183,7 @@ def _difference(got: Tensor, known: Tensor, frames: Tensor) -> Tensor:
     place = torch.arange(known.shape[1], device=DEVICE)[None]
     valid = (place < frames[:, None]).float()[..., None]
     squared = (got - known).square() * valid
-    return squared.sum() / (valid.sum().clamp_min(1) * known.shape[2]) / known.var()
-
-
-def _even(scores: Tensor, frames: Tensor) -> Tensor:
-    place = torch.arange(scores.shape[1], device=DEVICE)[None]
-    valid = (place < frames[:, None]).float()
-    return -(scores.float().log_softmax(-1).mean(-1) * valid).sum() / valid.sum()
+    return squared.sum() / (valid.sum() * known.shape[2]) / known.var()
 
 
 def _with_hole(encoded: Tensor) -> Tensor:
@@ -220,14 +194,14 @@ def _with_hole(encoded: Tensor) -> Tensor:
     return torch.where(hole[..., None], torch.zeros_like(encoded), encoded)
 
 
-def _ctc(scores: Tensor, frames: Tensor, said: Sequence[Sequence[int] | None]) -> Tensor:
-    """Per phoneme, over those whose phonemes are known; None where nobody speaks."""
-    filled = [[] if phonemes is None else phonemes or [1] for phonemes in said]
+def _ctc(scores: Tensor, frames: Tensor, said: Sequence[Sequence[int]]) -> Tensor:
+    """Per phoneme, over those whose phonemes are known."""
+    filled = [phonemes or [1] for phonemes in said]
     lengths = torch.tensor([len(phonemes) for phonemes in filled], device=DEVICE)
-    target = torch.zeros(len(filled), max(1, *map(len, filled)), dtype=torch.long, device=DEVICE)
+    target = torch.zeros(len(filled), max(map(len, filled)), dtype=torch.long, device=DEVICE)
     for row, phonemes in enumerate(filled):
-        target[row, : len(phonemes)] = torch.tensor(phonemes, dtype=torch.long)
-    known = torch.tensor([phonemes is None or bool(phonemes) for phonemes in said], device=DEVICE)
+        target[row, : len(phonemes)] = torch.tensor(phonemes)
+    known = torch.tensor([bool(phonemes) for phonemes in said], device=DEVICE)
     each = functional.ctc_loss(
         scores.float().log_softmax(-1).transpose(0, 1),
         target,
@@ -237,5 +211,4 @@ def _ctc(scores: Tensor, frames: Tensor, said: Sequence[Sequence[int] | None]) -
         reduction="none",
         zero_infinity=True,
     )
-    counts = torch.where(lengths > 0, lengths, PHONEMES_OF_NONE)
-    return (each / counts * known).sum() / known.sum().clamp_min(1)
+    return (each / lengths * known).sum() / known.sum().clamp_min(1)

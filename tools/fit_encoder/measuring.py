@@ -18,8 +18,6 @@ AT_MOST = 256
 """About so many clips of a kind."""
 TOGETHER = 128
 DRAWN_FROM = 5
-NOISE_ALONE_AT = 0.0
-"""How loud a noise without speech is: as loud as the speech that is left out, in dB."""
 
 
 def measure(model: Model, sounds: Sounds) -> str:
@@ -35,7 +33,6 @@ def measure(model: Model, sounds: Sounds) -> str:
             for kind in sorted({one.clip.kind for one in sounds.kept})
             for level in LEVELS
         ]
-        lines.append(_noise_alone(model, sounds, draw))
     torch.random.set_rng_state(state)
     model.fitting(True)
     return "\n".join(lines)
@@ -58,19 +55,6 @@ def _line(model: Model, sounds: Sounds, draw: random.Random, kind: str, level: f
     means = " ".join(f"{name} {total / len(some):.3f}" for name, total in sums.items())
     condition = "clean" if level is None else f"{level:g} dB"
     return f"{kind}, {condition}: PER {wrong / max(1, phonemes):.3f} {means}"
-
-
-def _noise_alone(model: Model, sounds: Sounds, draw: random.Random) -> str:
-    """How much is heard where nobody speaks."""
-    chosen = [one for one in sounds.kept if one.window == WINDOWS[0]][:AT_MOST]
-    loss = model.loss(
-        draw, sounds, chosen, WINDOWS[0], varied=False, noise_at=NOISE_ALONE_AT, alone=True
-    )
-    heard = (loss.scores.argmax(-1) != BLANK).any(-1).float().mean()
-    return (
-        f"noise alone: phonemes in {float(heard):.3f} of the sounds, "
-        f"surprise at no text {float(loss.each['ce']):.3f}"
-    )
 
 
 def _wrong(loss: Loss, chosen: Sequence[Utterance]) -> int:

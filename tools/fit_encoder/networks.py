@@ -147,19 +147,12 @@ class Encoder(nn.Module):  # type: ignore[misc]
     def changes(self) -> dict[str, NDArray[np.float16]]:
         """What was fitted, in half precision, as ``companion/recognize/encoder_changes.py`` reads
         it."""
-        return {name: _half(value) for name, value in self._fitted().items()}
-
-    def go_on(self, changes: Mapping[str, NDArray[np.float16]]) -> None:
-        """Take over what ``changes`` returned."""
-        _take_over(self._fitted(), changes)
-
-    def _fitted(self) -> dict[str, Tensor]:
         found = self.conv1.changes("encoder/conv1") | self.conv2.changes("encoder/conv2")
         found |= self.last.changes("encoder/layer_norm")
         for number, layer in enumerate(self.layers):
             for key, name in _PARTS.items():
                 found |= layer[key].changes(f"encoder/layer_{number}/{name}")
-        return found
+        return {name: _half(value) for name, value in found.items()}
 
 
 class Decoder:
@@ -237,10 +230,6 @@ class PhonemeNetwork(nn.Module):  # type: ignore[misc]
         """The weights in half precision."""
         return {name: _half(value) for name, value in self.named_parameters()}
 
-    def go_on(self, weights: Mapping[str, NDArray[np.float16]]) -> None:
-        """Take over what ``weights`` returned."""
-        _take_over(dict(self.named_parameters()), weights)
-
 
 def _heads(x: Tensor, parts: int) -> Tensor:
     """Shape (batch, n, parts times ``WIDTH``) to (parts, batch, ``HEADS``, n, a head's width)."""
@@ -250,12 +239,6 @@ def _heads(x: Tensor, parts: int) -> Tensor:
 
 def _normalized(x: Tensor) -> Tensor:
     return functional.layer_norm(x.float(), (x.shape[-1],))
-
-
-def _take_over(own: Mapping[str, Tensor], other: Mapping[str, NDArray[np.float16]]) -> None:
-    with torch.no_grad():
-        for name, value in own.items():
-            value.copy_(torch.from_numpy(other[name].astype(np.float32)))
 
 
 def _half(value: Tensor) -> NDArray[np.float16]:

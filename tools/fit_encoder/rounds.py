@@ -32,8 +32,6 @@ FASTEST_ENCODER = 6e-4
 FASTEST_PHONEMES = 2e-3
 SLOWEST = 1e-6
 """Steps of AdamW."""
-GONE_ON = 0.4
-"""Of the fastest steps, the first ones of a fit that is gone on with."""
 WARMING_UP = 300
 """Steps."""
 DECAY_ENCODER = 0.03
@@ -67,16 +65,7 @@ class Drawing:
         return chosen, window
 
 
-def fit(
-    folder: Path,
-    out: Path,
-    *,
-    seconds: float,
-    rank: int,
-    width: int,
-    batch: int,
-    begun: Path | None = None,
-) -> None:
+def fit(folder: Path, out: Path, *, seconds: float, rank: int, width: int, batch: int) -> None:
     """Fit, print what comes of it, and write the two files.
 
     Args:
@@ -86,7 +75,6 @@ def fit(
         rank: Of the differences of the encoder's matrices.
         width: Of the phoneme network's layers.
         batch: Clips at a time.
-        begun: Where a fit of the same rank and width was broken off, to be gone on with.
     """
     torch.manual_seed(0)
     torch.backends.cuda.matmul.allow_tf32 = True
@@ -95,12 +83,6 @@ def fit(
     sounds = Sounds(folder)
     print(sounds, flush=True)
     model = Model(folder, rank=rank, width=width)
-    fastest_now = 1.0
-    if begun is not None:
-        with np.load(begun / ENCODER_CHANGES) as changes, np.load(begun / PHONEMES) as weights:
-            model.fitted.go_on(changes)
-            model.phonemes.go_on(weights)
-        fastest_now = GONE_ON
     with np.load(folder / CHECK) as check:
         print(model.check(check), flush=True)
     drawing = Drawing(sounds.to_fit)
@@ -122,8 +104,7 @@ def fit(
     began, step, next_measure = time.monotonic(), 0, 60.0
     told: dict[str, float] = {}
     while (spent := time.monotonic() - began) < seconds:
-        warmed = min(1.0, (step + 1) / WARMING_UP)
-        pace = fastest_now * warmed * (0.5 + 0.5 * math.cos(math.pi * spent / seconds))
+        pace = min(1.0, (step + 1) / WARMING_UP) * (0.5 + 0.5 * math.cos(math.pi * spent / seconds))
         for group, fastest in zip(groups, (FASTEST_ENCODER, FASTEST_PHONEMES), strict=True):
             group["lr"] = fastest * pace + SLOWEST
         chosen, window = drawing.next(draw, batch)

@@ -38,8 +38,6 @@ PAUSES_AFTER = (0.3, 0.8)
 """Seconds after it; what comes then is silence."""
 SHORTEST_NOISE = 12
 """Seconds; shorter noises are repeated."""
-NOISE_ALONE = 0.05
-"""Share of the sounds, where they are varied, in which nobody speaks."""
 READERS = 16
 
 
@@ -82,14 +80,11 @@ class Batch:
         clean: Speech alone, shape (batch, samples).
         heard: The same in noise, of the same shape.
         ends: Where each ends, in samples.
-        spoken: Whether anybody speaks in what is heard, shape (batch,); otherwise it is the noise
-            alone.
     """
 
     clean: Tensor
     heard: Tensor
     ends: Tensor
-    spoken: Tensor
 
 
 class Sounds:
@@ -129,7 +124,6 @@ class Sounds:
         *,
         varied: bool = True,
         noise_at: float | None = None,
-        alone: bool = False,
     ) -> Batch:
         """Make a batch.
 
@@ -140,7 +134,6 @@ class Sounds:
             varied: Of another throat, in a room, in noise to fit on, through another microphone,
                 louder or softer: to fit on. Otherwise as recorded.
             noise_at: Where not varied: how far the speech is above a noise to measure by, in dB.
-            alone: Where not varied: leave the speech out of the noise.
         """
         size, count = len(chosen), window * SAMPLE_RATE
         lead = (between(size, *LEADS) * SAMPLE_RATE).long()
@@ -154,19 +147,18 @@ class Sounds:
         after = (between(size, *PAUSES_AFTER) * SAMPLE_RATE).long()
         ends = (lead + lengths + after).clamp_max(count)
         inside = torch.arange(count, device=DEVICE)[None] < ends[:, None]
-        heard, spoken = clean, torch.full((size,), not alone, device=DEVICE)
+        heard = clean
         if varied:
-            spoken = uniform(size) >= NOISE_ALONE
             heard = to_peak(echoed(heard)) * 0.5
             noise = self._mixed_noise(draw, size, count)
             level = torch.where(uniform(size) < 0.75, between(size, -1, 20), between(size, 20, 45))
-            heard = through_microphones(_in_noise(heard, noise, level, spoken))
+            heard = through_microphones(_in_noise(heard, noise, level))
             heard = to_peak(heard) * 10 ** between(size, -1.5, 0.1)[:, None]
         elif noise_at is not None:
             noise = self._noise(draw, NOISE_KEPT, size, count)
             level = torch.full((size,), noise_at, device=DEVICE)
-            heard = _in_noise(heard, noise, level, spoken)
-        return Batch(clean * inside, heard.clamp(-1, 1) * inside, ends, spoken)
+            heard = _in_noise(heard, noise, level)
+        return Batch(clean * inside, heard.clamp(-1, 1) * inside, ends)
 
     def _said(self, chosen: Sequence[Utterance], lead: Tensor, count: int) -> Tensor:
         """Clean speech, shape (batch, count), each clip beginning after ``lead`` samples."""
@@ -212,11 +204,10 @@ class Sounds:
         return to_even_power(total)
 
 
-def _in_noise(speech: Tensor, noise: Tensor, level: Tensor, spoken: Tensor) -> Tensor:
-    """Speech ``level`` decibels above a noise of even power, each of the batch; the noise alone
-    where nobody speaks."""
+def _in_noise(speech: Tensor, noise: Tensor, level: Tensor) -> Tensor:
+    """Speech ``level`` decibels above a noise of even power, each of the batch."""
     gain = (power_of_speech(speech) / 10 ** (level / 10)).sqrt()
-    return speech * spoken[:, None] + gain[:, None] * noise
+    return speech + gain[:, None] * noise
 
 
 def _noises(folder: Path) -> Noises:
