@@ -153,7 +153,9 @@ def test_blocks_that_come_in_bunches_are_timed_evenly() -> None:
 def test_the_call_sign_stops_the_talk_and_the_call_after_it_is_heard(way: Way) -> None:
     found = Conversation(way, (ANSWERS[-1], *ANSWERS[:3]), called=True).hold()
     assert found.calls == found.stopped == 3
-    assert found.right == 3
+    # What lay too long under its own voice, louder than the caller's, is asked about.
+    assert found.right + found.asked == 3
+    assert found.right >= 2
     assert (found.false, found.wrong) == (0, 0)
     assert max(found.after) < 1.5
 
@@ -212,6 +214,7 @@ class AtTheBench:
         calls: By how many answers were said before: when after it begins what is called, and what.
         lines: Typed before the answer with this number ends.
         key: Whether a key is pressed when the call begins, and no call sign is needed.
+        voice: Of whoever calls.
         afterwards: Seconds that pass after each answer before the next may begin.
     """
 
@@ -222,6 +225,7 @@ class AtTheBench:
     lines: Mapping[int, str] = field(default_factory=dict)
     key: bool = False
     afterwards: float = 3.5
+    voice: str = "rms"
     said: list[str] = field(default_factory=list)
     lengths: list[tuple[float, float]] = field(default_factory=list)
     shown: list[Exchange] = field(default_factory=list)
@@ -292,7 +296,7 @@ class AtTheBench:
                 if call and shop.seconds - began >= at:
                     if self.key:
                         self.loop.press()
-                    shop.call(np.concatenate((pause(0.4 * self.key), speak(call, "rms"))))
+                    shop.call(np.concatenate((pause(0.4 * self.key), speak(call, self.voice))))
                     call = ""
                 yield
             self.lengths.append((shop.seconds - began, len(sound) / SAMPLE_RATE))
@@ -354,13 +358,15 @@ def test_what_the_call_sign_cut_short_is_said_again_if_no_call_comes(
         recognizer,
         Way(-10.0, 0.15),
         calls={0: (2.8, "bench")},
-        lines={1: "park job"},
+        lines={2: "park job"},
         afterwards=8.0,
+        voice="us-man",
     )
     events = bench.work()
     assert bench.lengths[0][0] < bench.lengths[0][1] - 0.5
-    assert bench.said[1] == bench.said[0]
-    assert bench.lengths[1][0] == pytest.approx(bench.lengths[1][1], abs=0.1)
+    # A call sign by itself is no call.
+    assert bench.said[1:3] == ["Say again.", bench.said[0]]
+    assert bench.lengths[2][0] == pytest.approx(bench.lengths[2][1], abs=0.1)
     assert readings(events) == []
 
 

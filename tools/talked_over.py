@@ -31,6 +31,7 @@ from companion.live.happenings import Happening
 from companion.live.talked_over import TalkedOver
 from companion.recognize.held import HeldRecognizer
 from companion.recognize.spotting import Spotted, Spotter
+from companion.session.session import MOST_UNDER_TALK
 from companion.speak.speech import SpeechEngine
 from tests.echoing_shop import EchoingShop, Way
 from tests.sounds import Samples, speak
@@ -221,7 +222,9 @@ class Conversation:
             recognition = ears.recognize(utterance.samples, call_sign_needed=True)
             decision = decide_utterance(recognition, grammar, FAR_SIGN)
             said = f"bench {call}"
-            if decision.outcome == "record":
+            if decision.outcome == "record" and utterance.under_talk > MOST_UNDER_TALK:
+                self.found.asked += decision.text == said
+            elif decision.outcome == "record":
                 if decision.text == said:
                     self.found.right += 1
                 else:
@@ -268,8 +271,6 @@ def main(arguments: Sequence[str] | None = None) -> None:
         for kind, way, found in pool.map(_held, jobs):
             name = "headset" if way.level == NO_ECHO else f"{way.level:+.0f} dB"
             by.setdefault((kind, name), Found()).add(found)
-            if name != "headset":
-                by.setdefault((kind, f"{way.delay * 1000:.0f} ms"), Found()).add(found)
     print(_table(by))
 
 
@@ -289,11 +290,12 @@ def _table(by: dict[tuple[str, str], Found]) -> str:
             f"| {max(after):.2f} s | {found.false} | {found.right / found.calls:.2f} "
             f"| {(found.right + found.asked) / found.calls:.2f} | {found.wrong} |"
         )
-    nobody = [found for (kind, name), found in by.items() if kind == "nobody" and "ms" not in name]
+    nobody = [found for (kind, _), found in by.items() if kind == "nobody"]
     looks = [each for found in by.values() for each in found.looks]
     lines += [
         "",
-        f"With nobody there: {len(nobody)} rows, stopped {sum(each.false for each in nobody)}, "
+        f"With nobody there, {len(ANSWERS) + len(WITH_CALLS)} answers a way: "
+        f"stopped {sum(each.false for each in nobody)}, "
         f"recorded {sum(each.right + each.wrong + each.asked for each in nobody)}.",
         f"A look for the call sign: {statistics.median(looks) * 1000:.0f} ms, "
         f"{np.quantile(looks, 0.95) * 1000:.0f} ms at p95, {len(looks)} looks.",

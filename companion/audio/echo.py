@@ -115,6 +115,11 @@ class EchoRemover:
         self._since_look = 0
 
     @property
+    def late(self) -> float:
+        """How late the loudspeaker is heard, in seconds; 0 while that is not known."""
+        return self._lag / SAMPLE_RATE
+
+    @property
     def taken_out(self) -> bool:
         """Whether the linear way has taken the echo out of late."""
         if len(self._levels) < self._levels.maxlen // 6:  # type: ignore[operator]

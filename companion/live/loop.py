@@ -158,7 +158,7 @@ class LiveLoop:
                 self._look("thinking")
                 considered = self._considered_already(happening)
                 exchange = self.session.hear(happening, self.clock(), considered)
-                if exchange.heard is not None and exchange.heard.outcome != "ignore":
+                if exchange.heard is not None and exchange.heard.outcome in ("record", "ask"):
                     # The call has taken the place of what it cut short.
                     self._cut = None
                 self._answer(exchange)

@@ -154,15 +154,16 @@ class TalkedOver:
             return self._feed(block, self._captured_at())
 
     def _feed(self, block: Samples, at: float) -> Passed:
-        if not self._talking and self._own.quiet_for(at) > ECHO_DIES:
+        quiet = self._own.quiet_for(at) - self._remover.late
+        if not self._talking and quiet > ECHO_DIES:
             return self._as_ever(block)
         cleaned = self._remover.feed(block, at)
         if self._by_key:
             # The key lets in whatever is heard, so that as little of our own as can be is left.
             fresh, self._let_in = not self._let_in, True
-            sounds = self._own.quiet_for(at) < AFTER_SPEAKING
+            sounds = quiet < AFTER_SPEAKING
             return Passed(cleaned.suppressed if sounds else cleaned.linear, anew=fresh)
-        guarded = self._talking or self._own.quiet_for(at) < AFTER_SPEAKING
+        guarded = self._talking or quiet < AFTER_SPEAKING
         if self._let_in:
             return Passed(cleaned.linear, guarded=guarded, under_talk=_sounding(cleaned.far))
         self._keep(cleaned)
@@ -257,7 +258,7 @@ class TalkedOver:
         if found is None:
             return None
         begin = max(0, first + round((found.begin - BEFORE_SIGN) * SAMPLE_RATE))
-        return begin, first + round((found.end + AROUND) * SAMPLE_RATE)
+        return begin, first + round((found.begin + LONG_SIGN) * SAMPLE_RATE)
 
     def _is_own(self, found: Spotted, first: int) -> bool:
         if found.margin < LEAST_MARGIN:
