@@ -13,7 +13,7 @@ class Thresholds:
     ``sound_alike_share``, are what cost least on the voices that may be tuned on, where a value
     recorded wrong in silence costs as much as a thousand needless questions, another wrong record
     as much as a hundred: ``python -m tools.fit_evidence`` finds them. ``docs/hearing.md`` says
-    where they are looser than that, and why.
+    where they differ from that, and why.
 
     Attributes:
         call: Below this call confidence an utterance is no call: ignored, or asked to be said
