@@ -179,25 +179,6 @@ def the_server_is_slow_hangs_and_crashes(session: Session) -> Told:
         return session.told(program.end())
 
 
-def talked_over(session: Session) -> Told:
-    """The microphone hears the loudspeaker, and calls come while it speaks."""
-    server = session.server
-    server.start()
-    server.plug_in_shop(48_000, 1)
-    server.plug_in_loudspeaker(48_000, 1)
-    server.let_hear_itself()
-    with session.at_work() as program:
-        program.said("licensed practice")
-        server.play(pause(6.0))
-        server.call("bench engine running")
-        program.said("Engine running. Caution")
-        server.call("bench gap thirty thou")
-        program.said("[Gg]ap, thirty")
-        server.call("bench park job")
-        program.said("parked")
-        return session.told(program.end())
-
-
 def checked_up(session: Session) -> Told:
     """The command that tries everything, and a microphone that gives nothing at all."""
     server = session.server
@@ -255,7 +236,6 @@ Script = Callable[[Session], Told]
 SCRIPTS: tuple[Script, ...] = (
     devices_come_and_go,
     the_server_is_slow_hangs_and_crashes,
-    talked_over,
     checked_up,
     a_voice_checked_up,
 )
@@ -300,16 +280,6 @@ def test_every_session_is_worked_through(running: dict[Script, Future[Told]]) ->
         ended = running[script].result().ended
         assert ended.status == 0
         assert re.findall("heard   “bench (.*?)”", "\n".join(ended.out)) == heard
-
-
-def test_calls_are_heard_while_it_speaks_and_it_never_hears_itself(
-    running: dict[Script, Future[Told]],
-) -> None:
-    told = running[talked_over].result()
-    assert told.ended.status == 0
-    assert told.ended.err == ()
-    heard = re.findall("heard   “(.*?)”", "\n".join(told.ended.out))
-    assert heard == ["bench engine running", "bench gap thirty thou", "bench park job"]
 
 
 def test_what_is_said_is_what_is_printed(running: dict[Script, Future[Told]]) -> None:
