@@ -334,3 +334,11 @@ def test_a_bare_correction_means_the_same_as_one_in_the_unit_of_what_it_corrects
     recognition = heard(("correction thirty one thou", 0.5), ("correction thirty one", 0.45))
     assert decided(recognition, GAP_TO_CORRECT).outcome == "record"
     assert decided(recognition).outcome == "ask"
+
+
+def test_a_note_without_a_word_is_no_answer_but_one_with_words_is_a_note() -> None:
+    nope = heard(("note", 0.97), ("nope", 0.02), draft="Note")
+    assert decided(nope, ANSWERING).outcome == "say-again"
+    assert decided(nope, KEY_HELD).outcome == "record"
+    note = heard(("note", 0.97), ("nope", 0.02), draft="Note, the idler squeaks.")
+    assert decided(note, ANSWERING).outcome == "record"

@@ -343,7 +343,11 @@ def _spoken_note(
     draft = note_in(recognition.transcript, grammar) if recognition.transcript else None
     if draft is None:
         return None
-    if listening.answer_awaited and isinstance(draft.intents[0], Note) and not draft.intents[0].text:
+    if (
+        listening.answer_awaited
+        and isinstance(draft.intents[0], Note)
+        and not draft.intents[0].text
+    ):
         # A "nope" that answers is written "Note" too; a note without a word is none to miss.
         return None
     for hypothesis in recognition.hypotheses:
