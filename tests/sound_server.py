@@ -211,11 +211,6 @@ class SoundServer:
         self._players[LOUDSPEAKER] = player
         self.loudspeaker = Recording(player.stdout)
 
-    def let_hear_itself(self) -> None:
-        """Let the microphone hear the loudspeaker from now on, a moment later."""
-        heard = (f"source={LOUDSPEAKER}.monitor", f"sink={SHOP}", "latency_msec=60")
-        self.tell("load-module", "module-loopback", *heard)
-
     def unplug(self, sink: str) -> None:
         """Take the shop's microphone or the loudspeaker away."""
         self.tell("unload-module", self._sinks[sink])

@@ -10,8 +10,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from companion.recognize.protocol import ModelDamaged
-from companion.recognize.whole_files import digest
+from companion.recognize.whole_files import hold_own
 
 CHANGES = Path(__file__).parent / "encoder_changes.npz"
 """For each weight the factors ``.b`` and ``.a`` whose product is added to it, as a matrix (outputs,
@@ -27,11 +26,8 @@ def encoder_changes(path: Path = CHANGES) -> dict[str, NDArray[np.float32]]:
     Raises:
         ModelDamaged: If the shipped changes are not what they were.
     """
-    if path == CHANGES and digest(path) != CHANGES_SHA256:
-        raise ModelDamaged(
-            f"The encoder's changes '{path}' are damaged or missing; install Bench Companion "
-            "again, from where you got it."
-        )
+    if path == CHANGES:
+        hold_own(path, CHANGES_SHA256, "encoder's changes")
     with np.load(path) as stored:
         parts = {name: stored[name].astype(np.float32) for name in stored.files}
     changes = {name: part for name, part in parts.items() if not name.endswith((".a", ".b"))}

@@ -156,6 +156,14 @@ class HeldRecognizer:
             self._network = self._network.with_last_layer(layer)
             self._person = person
 
+    def phonemes(self, samples: NDArray[np.float32]) -> NDArray[np.float32] | None:
+        """Log-probability of each phoneme in each frame of an utterance; None where there is no
+        network for this model, or no sound."""
+        if self._network is None or not _holds_sound(samples):
+            return None
+        encoded = self._model.encode(samples, window_frames(len(samples)))
+        return self._phonemes_of(encoded, len(samples))
+
     def hidden(self, samples: NDArray[np.float32]) -> NDArray[np.float32] | None:
         """What the phoneme network's last layer is given of an utterance; None where there is no
         network for this model, or no sound."""

@@ -22,8 +22,7 @@ from numpy.typing import NDArray
 from companion.recognize.ctc import BLANK
 from companion.recognize.encoder_changes import CHANGES
 from companion.recognize.probabilities import log_softmax
-from companion.recognize.protocol import ModelDamaged
-from companion.recognize.whole_files import digest
+from companion.recognize.whole_files import hold_own
 
 Floats = NDArray[np.float32]
 
@@ -63,11 +62,8 @@ class PhonemeNetwork:
         Raises:
             ModelDamaged: If the shipped weights are not what they were.
         """
-        if path == WEIGHTS and digest(path) != WEIGHTS_SHA256:
-            raise ModelDamaged(
-                f"The phoneme weights '{path}' are damaged or missing; install Bench Companion "
-                "again, from where you got it."
-            )
+        if path == WEIGHTS:
+            hold_own(path, WEIGHTS_SHA256, "phoneme weights")
         with np.load(path) as stored:
             self._weights = {name: stored[name].astype(np.float32) for name in stored.files}
         self.width = len(self._weights["gain"])

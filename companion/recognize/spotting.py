@@ -17,8 +17,8 @@ from threadpoolctl import ThreadpoolController
 
 from companion.grammar.compiled import CallGrammar
 from companion.recognize.ctc import BLANK
-from companion.recognize.phonemes import FRAMES_PER_SECOND, LastLayer
-from companion.recognize.probabilities import NEVER, log_softmax
+from companion.recognize.phonemes import FRAMES_PER_SECOND
+from companion.recognize.probabilities import NEVER
 from companion.recognize.pronunciation import ways_to_say
 from companion.recognize.protocol import Recognizer
 from companion.recognize.second import WithSecond
@@ -31,13 +31,8 @@ LONGEST_SIGN = 1.2
 class HearsPhonemes(Protocol):
     """A recognizer with the phoneme network."""
 
-    @property
-    def last_layer(self) -> LastLayer | None:
-        """Of the network; None where it does not fit the model."""
-        ...
-
-    def hidden(self, samples: NDArray[np.float32]) -> NDArray[np.float32] | None:
-        """What the last layer is given of a sound; None of no sound."""
+    def phonemes(self, samples: NDArray[np.float32]) -> NDArray[np.float32] | None:
+        """Log-probability of each phoneme in each frame; None of no sound, or without a network."""
         ...
 
 
@@ -86,14 +81,13 @@ class Spotter:
         Args:
             samples: Shape (n,), mono, -1 to 1, at 16 kHz.
         """
-        layer = self._ears.last_layer
-        if layer is None or not self._ways:
+        if not self._ways:
             return None
         with self._pools.limit(limits=1, user_api="blas"):
-            hidden = self._ears.hidden(samples)
-            if hidden is None:
-                return None
-            heard = log_softmax(hidden @ layer.weight + layer.bias).astype(np.float64)
+            phonemes = self._ears.phonemes(samples)
+        if phonemes is None:
+            return None
+        heard = phonemes.astype(np.float64)
         against_best = heard - heard.max(axis=1, keepdims=True)
         found = [place for way in self._ways if (place := _best_place(against_best, way))]
         return max(found, key=lambda each: each.margin, default=None)

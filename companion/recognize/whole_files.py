@@ -52,6 +52,24 @@ class Release:
         )
 
 
+def hold_own(path: Path, sha256: str, what: str) -> None:
+    """Refuse a file of the program's own that is not what was shipped.
+
+    Args:
+        path: The file.
+        sha256: What it has to have, in hex.
+        what: What it holds, as it is told.
+
+    Raises:
+        ModelDamaged: If it is missing or differs; names it and the way out.
+    """
+    if digest(path) != sha256:
+        raise ModelDamaged(
+            f"The {what} '{path}' are damaged or missing; install Bench Companion again, from "
+            "where you got it."
+        )
+
+
 def digest(path: Path) -> str | None:
     """Return a file's SHA-256 in hex; None where it cannot be read."""
     try:

@@ -12,7 +12,7 @@ from companion.files.sound_format import SAMPLE_RATE
 from companion.recognize.ctc import BLANK, log_likelihoods
 from companion.recognize.held import HeldRecognizer
 from companion.recognize.phonemes import FRAMES_PER_SECOND, Floats
-from companion.recognize.probabilities import NEVER, log_softmax
+from companion.recognize.probabilities import NEVER
 from companion.recognize.pronunciation import MOST_WAYS, ways_of
 from tests.sounds import Samples
 
@@ -21,15 +21,6 @@ AROUND = 0.16
 """Seconds before the first phoneme's peak and after the last one's that are still of the word."""
 _SHORT = SAMPLE_RATE // 100
 """Samples over which it is measured where a sound is quietest."""
-
-
-def phonemes_in(ears: HeldRecognizer, sound: Samples) -> Floats | None:
-    """Log-probability of each phoneme in each frame, shape (frames, 40); None where there is no
-    sound, or no network for the model."""
-    hidden, last = ears.hidden(sound), ears.last_layer
-    if hidden is None or last is None:
-        return None
-    return log_softmax(hidden @ last.weight + last.bias)
 
 
 def words_in(
@@ -46,7 +37,7 @@ def words_in(
         First sample and end of each; nothing where the pronunciation of a word is not known or
         they do not fit into the sound. Between two words it is cut where the sound is quietest.
     """
-    phonemes = phonemes_in(ears, sound)
+    phonemes = ears.phonemes(sound)
     ways = [ways_of(word) for word in words]
     if phonemes is None or not all(ways):
         return ()

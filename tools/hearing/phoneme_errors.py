@@ -15,7 +15,6 @@ from companion.recognize.held import HeldRecognizer
 from companion.recognize.phonemes import Floats
 from companion.recognize.pronunciation import ways_to_say
 from tools.hearing import tables
-from tools.hearing.alignment import phonemes_in
 from tools.hearing.cores import every_core
 from tools.hearing.people import Sentence, sound_of
 from tools.hearing.recordings import Recording
@@ -98,7 +97,7 @@ def _heard(
     sound = sound_of(sentence, folder)
     found = []
     for condition in conditions:
-        phonemes = phonemes_in(_ears(), arriving(sound, condition, recordings, number))
+        phonemes = _ears().phonemes(arriving(sound, condition, recordings, number))
         heard = [] if phonemes is None else likeliest(phonemes)
         found.append(Errors(sentence, condition, *fewest_errors(heard, ways)))
     return found
