@@ -10,6 +10,7 @@ from __future__ import annotations
 import os
 import re
 import tempfile
+from bisect import bisect_left
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
@@ -31,6 +32,15 @@ from tests.sounds import Samples, pause
 ALIKE = 0.7
 """Share of letters in order that a transcript without any grammar must have of what was printed;
 the voice's own measure is 0.87 over many sentences, silence and other sentences lie under 0.5."""
+PIECE = 1200
+"""Samples by which a sound is looked for in another, at 16 kHz: some periods of the voice."""
+SAME_PIECE = 0.7
+"""Correlation with a piece, from which it counts as found."""
+SAME_SOUND = 0.4
+"""Share of its pieces from which a sound is the other. On two busy cores an answer had 0.43 to 0.96
+of its own, and 0.14 to 0.55 of the nearest other one, always less than of its own."""
+VOICED = 0.02
+"""Of full scale: pieces softer than that are alike."""
 SLOW = 4.0
 """How late the loudspeaker begins, in seconds, beside what starting a player takes."""
 WHOLE = 0.95
@@ -283,19 +293,22 @@ def test_every_session_is_worked_through(running: dict[Script, Future[Told]]) ->
 
 
 def test_what_is_said_is_what_is_printed(running: dict[Script, Future[Told]]) -> None:
+    """The recognizer understands it as that; or else, as it makes little of some figures in that
+    voice, it is the sound of those words and of no others that were said in these sessions."""
     recognizer = HeldRecognizer()
     spoken = [pair for one in running.values() for pair in one.result().spoken]
     assert len(spoken) == SPOKEN
+    printed = {words for either, _ in spoken for words in either}
     for either, sound in spoken:
         heard = recognizer.transcribe(sound) or ""
-        # What the recognizer makes of the voice itself, of figures above all, is no matter of the
-        # server: the words that were printed, or else what it hears where there is none.
-        themselves = [recognizer.transcribe(_voice().render(words)) or "" for words in either]
-        assert max(alike(words, heard) for words in (*either, *themselves)) >= ALIKE, (
-            either,
-            heard,
-            themselves,
-        )
+        if max(alike(words, heard) for words in either) >= ALIKE:
+            continue
+        share = max(share_sounded(_voice().render(words), sound) for words in either)
+        others = [
+            share_sounded(_voice().render(words), sound) for words in printed.difference(either)
+        ]
+        assert share >= SAME_SOUND, (either, heard)
+        assert share > max(others), (either, heard)
 
 
 def test_what_is_told_is_true_and_nothing_else_stands_between(
@@ -334,6 +347,31 @@ def test_a_voice_is_checked_up_and_what_was_heard_before_ctrl_c_is_told(
     assert {*ended.out[2:6:2]} <= {"  right at once", "  asked about rightly"}
     assert re.match(r"It hears you .* here: . of 2 right at once", ended.out[6])
     assert ended.out[7] == f"The same calls again: companion checkup --voice --page {VOICE_PAGE}"
+
+
+def share_sounded(expected: Samples, sounded: Samples) -> float:
+    """How far two sounds are the same: a busy server tears holes into one and changes its rate a
+    little, so that the other is looked for in it piece by piece, in order."""
+    loudness = np.sqrt(np.convolve(sounded**2, np.ones(PIECE), "valid") + 1e-6)
+    voiced = _voiced(expected)
+    spectrum = np.fft.rfft(sounded)
+    places: list[int] = []
+    for piece in voiced:
+        product = spectrum * np.conj(np.fft.rfft(piece, len(sounded)))
+        correlation = np.fft.irfft(product, len(sounded))[: len(loudness)]
+        likeness = correlation / loudness / np.linalg.norm(piece)
+        if likeness.max() >= SAME_PIECE:
+            # The longest rising run counts: places[n] is the least end of one of n + 1.
+            place = int(likeness.argmax())
+            at = bisect_left(places, place)
+            places[at : at + 1] = [place]
+    return len(places) / max(len(voiced), len(_voiced(sounded)))
+
+
+def _voiced(samples: Samples) -> Samples:
+    """The pieces of a sound that are no pauses, shape (n, PIECE)."""
+    pieces = samples[: len(samples) // PIECE * PIECE].reshape(-1, PIECE)
+    return pieces[np.sqrt(np.mean(pieces**2, axis=1)) > VOICED]
 
 
 def alike(printed: str, heard: str) -> float:
