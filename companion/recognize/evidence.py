@@ -76,22 +76,22 @@ def evidence(weighed: Weighed, free: FreeText, free_words: str) -> Evidence:
     longer = math.log((len(_letters(free_words)) + 3) / (len("".join(sentence.words)) + 3))
     return Evidence(
         score=_within(sentence.score, -15, 20) / 10,
-        score_each=fit_of_tokens(weighed),
+        score_each=_fit_of_tokens(weighed),
         free_better=_within(free.log_probability - sentence.log_probability, -5, 25) / 10,
         log_probability_each=_within(sentence.log_probability / tokens, -10, 0) / 4,
         longer=_within(longer, 0, 2),
         shorter=_within(-longer, 0, 2),
         phonemes=_within(weighed.phonemes, -40, 0) / 10,
-        phonemes_each=fit_of_phonemes(weighed),
+        phonemes_each=_fit_of_phonemes(weighed),
     )
 
 
-def fit_of_tokens(weighed: Weighed) -> float:
+def _fit_of_tokens(weighed: Weighed) -> float:
     """The decoder's score of a sentence for each of its tokens: -2 to 2."""
     return _within(weighed.sentence.score / max(1, len(weighed.sentence.tokens)), -8, 8) / 4
 
 
-def fit_of_phonemes(weighed: Weighed) -> float:
+def _fit_of_phonemes(weighed: Weighed) -> float:
     """By how many nats each of its phonemes is less probable than the best path: -4 to 0."""
     return _within(weighed.phonemes / weighed.count, -4, 0)
 

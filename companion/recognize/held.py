@@ -73,7 +73,7 @@ HEAD = 4 * SAMPLE_RATE
 """Samples in which the call sign is looked for; most talk is longer than that."""
 TAIL_FRAMES = 4
 """Phoneme frames after the end of the sound, of 20 ms each: the last phoneme may lie there."""
-TEMPERATURE = 1.2
+TEMPERATURE = 1.63
 """Scores are divided by this before they become shares: undivided they are more confident than they
 are right."""
 
@@ -265,15 +265,16 @@ class HeldRecognizer:
             return Recognition(self.name, (), 0.0, None, time.perf_counter() - began)
         weighed = weigh(sentences, phonemes)
         transcript = said_once(model.text(free.tokens))
-        sure = call_confidence(evidence(weighed[0], free, transcript))
+        found = evidence(weighed[0], free, transcript)
         if is_free_speech(weighed[0].sentence.words, held_to.grammar) or opens_free_speech(
             transcript, held_to.grammar
         ):
             # A note is kept for reading, and is worth the slower decoding with the whole
             # vocabulary.
             transcript = self._written_well(encoded, transcript)
-        hypotheses = _confident(weighed, held_to.grammar)
-        return Recognition(self.name, hypotheses, sure, transcript, time.perf_counter() - began)
+        hypotheses = _confident(weighed, unlisted(found), held_to.grammar)
+        took = time.perf_counter() - began
+        return Recognition(self.name, hypotheses, call_confidence(found), transcript, took)
 
     def _written_well(self, encoded: NDArray[np.float32], transcript: str) -> str:
         """The better draft of a note; the quick one where there is none."""
@@ -396,7 +397,9 @@ def shared(
     return softmax(np.append(heated, heated[0] + unlisted))[:-1]
 
 
-def _confident(weighed: tuple[Weighed, ...], grammar: CallGrammar) -> tuple[Hypothesis, ...]:
+def _confident(
+    weighed: tuple[Weighed, ...], something_else: float, grammar: CallGrammar
+) -> tuple[Hypothesis, ...]:
     """Turn the scores of the sentences into confidences; they add up to one but for the share of
     what is not listed."""
     # The phonemes always count against a note, because of the words after it. It is kept all the
@@ -404,7 +407,7 @@ def _confident(weighed: tuple[Weighed, ...], grammar: CallGrammar) -> tuple[Hypo
     rest = weighed[HYPOTHESES:]
     notes = (each for each in rest if is_free_speech(each.sentence.words, grammar))
     kept = (*weighed[:HYPOTHESES], *islice(notes, 2))
-    shares = shared([each.score for each in kept], unlisted(kept[0]))
+    shares = shared([each.score for each in kept], something_else)
     return tuple(
         Hypothesis(" ".join(each.sentence.words), each.score, float(share))
         for each, share in zip(kept, shares, strict=True)

@@ -2,26 +2,32 @@
 
 The search lists what the grammar has and the sound suggests. With people, and in noise, what was
 said is now and then not among it, and the best of the rest stands alone: sure, and wrong. Such a
-sentence fits the sound badly, by the decoder or by its phonemes, and that is what is looked at.
+sentence fits the sound badly, by the decoder or by its phonemes, or a text that no grammar held is
+much likelier, and that is what is looked at.
 """
 
 from __future__ import annotations
 
-from companion.recognize.evidence import fit_of_phonemes, fit_of_tokens
-from companion.recognize.weighing import Weighed
+from companion.recognize.evidence import Evidence
 
-ALWAYS = -1.90
-FOR_TOKENS = -5.36
-FOR_PHONEMES = -0.86
+ALWAYS = -4.34
+FOR_TOKENS = -1.66
+FOR_PHONEMES = -1.29
+FOR_FREE_TEXT = 1.75
 
 
-def unlisted(best: Weighed) -> float:
+def unlisted(best: Evidence) -> float:
     """Natural logarithm of how much likelier something else is than the best sentence, before the
     other sentences are looked at.
 
     The figures are fitted by ``python -m tools.fit_evidence``.
 
     Args:
-        best: The best sentence found.
+        best: What speaks for and against the best sentence found.
     """
-    return ALWAYS + FOR_TOKENS * fit_of_tokens(best) + FOR_PHONEMES * fit_of_phonemes(best)
+    return (
+        ALWAYS
+        + FOR_TOKENS * best.score_each
+        + FOR_PHONEMES * best.phonemes_each
+        + FOR_FREE_TEXT * best.free_better
+    )

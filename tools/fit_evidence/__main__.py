@@ -62,7 +62,7 @@ def _sentences(heard: list[Heard]) -> tuple[list[Ranked], Figures]:
     print(f"PHONEME_WEIGHT = {figures.phoneme_weight}")
     print(f"TEMPERATURE = {figures.temperature:.2f}")
     for name, figure in zip(
-        ("ALWAYS", "FOR_TOKENS", "FOR_PHONEMES"), figures.unlisted, strict=True
+        ("ALWAYS", "FOR_TOKENS", "FOR_PHONEMES", "FOR_FREE_TEXT"), figures.unlisted, strict=True
     ):
         print(f"{name} = {figure:.2f}")
     return items, figures

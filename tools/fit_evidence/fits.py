@@ -51,7 +51,15 @@ def best_figures(items: Sequence[Ranked], phoneme_weight: float) -> tuple[Figure
     for row, each in zip(behind, called, strict=True):
         row[: len(each.scores) - 1] = each.scores[1:] - each.scores[0]
     fits = np.array(
-        [(1.0, each.evidence.score_each, each.evidence.phonemes_each) for each in called]
+        [
+            (
+                1.0,
+                each.evidence.score_each,
+                each.evidence.phonemes_each,
+                each.evidence.free_better,
+            )
+            for each in called
+        ]
     )
 
     def surprise(parameters: Floats) -> float:
@@ -60,10 +68,10 @@ def best_figures(items: Sequence[Ranked], phoneme_weight: float) -> tuple[Figure
         chance = np.where(right, -np.logaddexp(0, against), -np.logaddexp(0, -against))
         return float(-np.sum(weights * chance))
 
-    found = minimize(surprise, np.array([0.3, -4.0, -1.0, -1.0]), method="Nelder-Mead")
+    found = minimize(surprise, np.array([0.3, -4.0, -1.0, -1.0, 1.0]), method="BFGS")
     temperature = float(np.exp(found.x[0]))
-    always, for_tokens, for_phonemes = (float(each) for each in found.x[1:])
-    figures = Figures(phoneme_weight, temperature, (always, for_tokens, for_phonemes))
+    always, for_tokens, for_phonemes, for_free = (float(each) for each in found.x[1:])
+    figures = Figures(phoneme_weight, temperature, (always, for_tokens, for_phonemes, for_free))
     return figures, float(found.fun)
 
 

@@ -24,12 +24,12 @@ class Figures:
     Attributes:
         phoneme_weight: See ``companion/recognize/weighing.py``.
         temperature: See ``companion/recognize/held.py``.
-        unlisted: The three figures of ``companion/recognize/unlisted.py``, in their order.
+        unlisted: The four figures of ``companion/recognize/unlisted.py``, in their order.
     """
 
     phoneme_weight: float
     temperature: float
-    unlisted: tuple[float, float, float]
+    unlisted: tuple[float, float, float, float]
 
 
 class Ranked:
@@ -64,11 +64,12 @@ class Ranked:
 
     def shares(self, figures: Figures) -> Floats:
         """Of the sentences."""
-        always, for_tokens, for_phonemes = figures.unlisted
+        always, for_tokens, for_phonemes, for_free_text = figures.unlisted
         unlisted = (
             always
             + for_tokens * self.evidence.score_each
             + for_phonemes * self.evidence.phonemes_each
+            + for_free_text * self.evidence.free_better
         )
         return held.shared([*self.scores], unlisted, figures.temperature)
 
