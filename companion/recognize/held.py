@@ -73,7 +73,7 @@ HEAD = 4 * SAMPLE_RATE
 """Samples in which the call sign is looked for; most talk is longer than that."""
 TAIL_FRAMES = 4
 """Phoneme frames after the end of the sound, of 20 ms each: the last phoneme may lie there."""
-TEMPERATURE = 1.63
+TEMPERATURE = 1.35
 """Scores are divided by this before they become shares: undivided they are more confident than they
 are right."""
 

@@ -10,10 +10,10 @@ from __future__ import annotations
 
 from companion.recognize.evidence import Evidence
 
-ALWAYS = -4.34
-FOR_TOKENS = -1.66
-FOR_PHONEMES = -1.29
-FOR_FREE_TEXT = 1.75
+ALWAYS = -2.42
+FOR_TOKENS = -4.22
+FOR_PHONEMES = -0.89
+FOR_FREE_TEXT = 1.37
 
 
 def unlisted(best: Evidence) -> float:

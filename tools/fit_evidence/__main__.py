@@ -17,7 +17,9 @@ import numpy as np
 
 from companion.errors import CompanionError
 from companion.intent.thresholds import DEFAULT
+from companion.recognize import held
 from companion.recognize.evidence import Evidence
+from companion.recognize.weighing import PHONEME_WEIGHT
 from tools.fit_evidence.collect import Heard, heard_of
 from tools.fit_evidence.fits import (
     AS_GOOD,
@@ -47,7 +49,8 @@ def main() -> int:
 
 
 def _sentences(heard: list[Heard]) -> tuple[list[Ranked], Figures]:
-    """How much the phonemes weigh, and the temperature."""
+    """How much the phonemes weigh, the temperature, and, with these as they are in the program,
+    the share of what is not listed."""
     found = []
     for weight in PHONEME_WEIGHTS:
         items = ranked(heard, weight)
@@ -59,8 +62,14 @@ def _sentences(heard: list[Heard]) -> tuple[list[Ranked], Figures]:
     _, _, items, figures = min(
         (each for each in found if each[0] >= most - AS_GOOD), key=lambda each: each[1]
     )
-    print(f"PHONEME_WEIGHT = {figures.phoneme_weight}")
-    print(f"TEMPERATURE = {figures.temperature:.2f}")
+    print(
+        f"PHONEME_WEIGHT = {figures.phoneme_weight} and TEMPERATURE = {figures.temperature:.2f} "
+        "fit best"
+    )
+    items = ranked(heard, PHONEME_WEIGHT)
+    figures, surprise = best_figures(items, PHONEME_WEIGHT, held.TEMPERATURE)
+    print(f"with {PHONEME_WEIGHT} and {held.TEMPERATURE}, as they are: surprise {surprise:.4f}")
+    print("\n".join(told(items, figures)))
     for name, figure in zip(
         ("ALWAYS", "FOR_TOKENS", "FOR_PHONEMES", "FOR_FREE_TEXT"), figures.unlisted, strict=True
     ):

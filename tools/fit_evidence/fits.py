@@ -15,9 +15,18 @@ from tools.fit_evidence.material import Kind
 DECAY = 0.003
 """Of the weights: they are few and the clips many."""
 PHONEME_WEIGHTS = (0.1, 0.15, 0.2, 0.25, 0.3, 0.4)
-WEIGHTS_OF_KINDS: Mapping[Kind, float] = {"call": 1.0, "person": 2.0, "person's words": 1.0}
+WEIGHTS_OF_KINDS: Mapping[Kind, float] = {
+    "call": 1.0,
+    "person": 2.0,
+    "person's words": 1.0,
+    "person's talk": 0.3,
+    "talk": 0.3,
+    "noise": 0.3,
+}
 """How much a sound counts when it is fitted how sure the best sentence may be: people are who is
-heard, and there are fewer sounds of theirs. Words cut out of sentences are no way to speak."""
+heard, and there are fewer sounds of theirs. Words cut out of sentences are no way to speak. Of
+talk and noise no sentence found is ever right."""
+CALLED: tuple[Kind, ...] = ("call", "person", "person's words")
 SURE = 0.9
 AS_GOOD = 0.005
 """Share of best sentences that are right, by which two weights of the phonemes may differ and count
@@ -27,51 +36,52 @@ as equally good."""
 def right_share(items: Sequence[Ranked]) -> float:
     """How often the best sentence is right, each kind of sound counting as it does in the fit."""
     shares = {
-        kind: np.mean([each.right for each in items if each.heard.kind == kind])
-        for kind in WEIGHTS_OF_KINDS
+        kind: np.mean([each.right for each in items if each.heard.kind == kind]) for kind in CALLED
     }
-    weights = sum(WEIGHTS_OF_KINDS.values())
+    weights = sum(WEIGHTS_OF_KINDS[kind] for kind in CALLED)
     return float(sum(WEIGHTS_OF_KINDS[kind] * share for kind, share in shares.items()) / weights)
 
 
-def best_figures(items: Sequence[Ranked], phoneme_weight: float) -> tuple[Figures, float]:
+def best_figures(
+    items: Sequence[Ranked], phoneme_weight: float, temperature: float | None = None
+) -> tuple[Figures, float]:
     """Fit temperature and the share of what is not listed, so that the best sentence is as often
     right as it is said to be.
+
+    Args:
+        items: What was heard.
+        phoneme_weight: That they are ranked with.
+        temperature: Kept as it is; None to fit it too.
 
     Returns:
         The figures, and the mean surprise at whether the best sentence is right, in nats.
     """
     from scipy.optimize import minimize
 
-    called = [each for each in items if each.heard.called]
-    right = np.array([each.right for each in called])
-    weights = np.array([WEIGHTS_OF_KINDS[each.heard.kind] for each in called])
+    right = np.array([each.right for each in items])
+    weights = np.array([WEIGHTS_OF_KINDS[each.heard.kind] for each in items])
     weights /= weights.sum()
-    behind = np.full((len(called), held.HYPOTHESES), -np.inf)
-    for row, each in zip(behind, called, strict=True):
+    behind = np.full((len(items), held.HYPOTHESES), -np.inf)
+    for row, each in zip(behind, items, strict=True):
         row[: len(each.scores) - 1] = each.scores[1:] - each.scores[0]
     fits = np.array(
         [
-            (
-                1.0,
-                each.evidence.score_each,
-                each.evidence.phonemes_each,
-                each.evidence.free_better,
-            )
-            for each in called
+            (1.0, each.evidence.score_each, each.evidence.phonemes_each, each.evidence.free_better)
+            for each in items
         ]
     )
 
     def surprise(parameters: Floats) -> float:
-        rivals = np.logaddexp.reduce(behind / np.exp(parameters[0]), axis=1)
-        against = np.logaddexp(rivals, fits @ parameters[1:])
+        heat = np.exp(parameters[-1]) if temperature is None else temperature
+        rivals = np.logaddexp.reduce(behind / heat, axis=1)
+        against = np.logaddexp(rivals, fits @ parameters[:4])
         chance = np.where(right, -np.logaddexp(0, against), -np.logaddexp(0, -against))
         return float(-np.sum(weights * chance))
 
-    found = minimize(surprise, np.array([0.3, -4.0, -1.0, -1.0, 1.0]), method="BFGS")
-    temperature = float(np.exp(found.x[0]))
-    always, for_tokens, for_phonemes, for_free = (float(each) for each in found.x[1:])
-    figures = Figures(phoneme_weight, temperature, (always, for_tokens, for_phonemes, for_free))
+    found = minimize(surprise, np.array([-4.0, -1.0, -1.0, 1.0, 0.3]), method="BFGS")
+    always, for_tokens, for_phonemes, for_free, heat = (float(each) for each in found.x)
+    fitted = float(np.exp(heat)) if temperature is None else temperature
+    figures = Figures(phoneme_weight, fitted, (always, for_tokens, for_phonemes, for_free))
     return figures, float(found.fun)
 
 
