@@ -53,7 +53,7 @@ class Thresholds:
     call: float = 0.3
     clear_call: float = 0.6
     clear_number: float = 0.8
-    record: float = 0.95
+    record: float = 0.93
     number: float = 0.95
     number_alone: float = 0.97
     alone_rival_share: float = 0.01
@@ -62,7 +62,7 @@ class Thresholds:
     answer: float = 0.9
     negative: float = 0.7
     worth_asking: float = 0.2
-    rival_share: float = 0.05
+    rival_share: float = 0.07
     sound_alike_share: float = 0.015
     answer_rival_share: float = 0.1
     negative_rival_share: float = 0.3
