@@ -51,7 +51,7 @@ class Thresholds:
     """
 
     call: float = 0.3
-    clear_call: float = 0.6
+    clear_call: float = 0.78
     clear_number: float = 0.8
     record: float = 0.93
     number: float = 0.95

@@ -32,7 +32,7 @@ LOST = 3.0
 """A call that is ignored: it must be said again, and nobody says so."""
 GRID: Mapping[str, tuple[float, ...]] = {
     "call": (0.2, 0.3, 0.35, 0.4, 0.5),
-    "clear_call": (0.6, 0.7, 0.8, 0.85, 0.9, 0.95),
+    "clear_call": (0.6, 0.7, 0.78, 0.8, 0.85, 0.9, 0.95),
     "clear_number": (0.7, 0.8, 0.85, 0.9, 0.93, 0.95, 0.97),
     "record": (0.7, 0.8, 0.85, 0.9, 0.93, 0.95),
     "number": (0.85, 0.9, 0.95, 0.97, 0.98, 0.99),
