@@ -93,6 +93,26 @@ def test_low_confidence_is_asked_about() -> None:
         assert decided(heard((text, needed + 0.01))).outcome == "record"
 
 
+@pytest.mark.parametrize(
+    ("heard_as", "tens"),
+    [
+        ("torque nine ten newton meters", "ninety"),
+        ("torque six ten newton meters", "sixty"),
+        ("idle speed nine ten", "ninety"),
+    ],
+)
+def test_a_digit_before_ten_may_have_been_tens_and_is_asked_about_however_sure(
+    heard_as: str, tens: str
+) -> None:
+    decision = decided(heard((heard_as, 1.0)))
+    assert (decision.outcome, decision.reasons) == ("ask", (f"sounds like: {tens}",))
+
+
+@pytest.mark.parametrize("call", ["compression one ten p s i", "battery ten point five volts"])
+def test_ten_after_one_or_at_the_beginning_is_no_tens(call: str) -> None:
+    assert decided(heard((call, 1.0))).outcome == "record"
+
+
 def test_what_may_be_no_call_is_asked_about_and_sooner_with_a_number() -> None:
     between = (DEFAULT.clear_call + DEFAULT.clear_number) / 2
     number = decided(heard(("gap thirty thou", 0.99), call=between))

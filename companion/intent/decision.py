@@ -14,6 +14,7 @@ from companion.intent.doubt import (
     has_number,
     in_unit_corrected,
     sound_alike,
+    tens_in_two_words,
 )
 from companion.intent.fitting import by_fit
 from companion.intent.heard_before import (
@@ -263,6 +264,9 @@ def _doubts(
         doubts.append("may be no call")
     if best.confidence < needed:
         doubts.append("low confidence")
+    tens = tens_in_two_words(best.words)
+    if tens is not None:
+        doubts.append(f"sounds like: {tens}")
     rivals: list[Understood] = []
     if opinion is not None and not opinion.agrees:
         doubts.append(f"second hears: {opinion.call.text}")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from companion.handbook.units import dimension, to_si
 from companion.intent.call import SI
@@ -32,6 +33,18 @@ SOUND_ALIKE = frozenset(
 )
 """Number words that are taken for one another in noise."""
 
+TENS = {
+    "two": "twenty",
+    "three": "thirty",
+    "four": "forty",
+    "five": "fifty",
+    "six": "sixty",
+    "seven": "seventy",
+    "eight": "eighty",
+    "nine": "ninety",
+}
+"""Digits, and the tens that begin like them."""
+
 
 def sound_alike(one: Sequence[str], other: Sequence[str]) -> bool:
     """Whether two sentences differ in nothing but number words that sound alike."""
@@ -39,6 +52,17 @@ def sound_alike(one: Sequence[str], other: Sequence[str]) -> bool:
         return False
     pairs = [frozenset(pair) for pair in zip(one, other, strict=True) if pair[0] != pair[1]]
     return bool(pairs) and all(pair in SOUND_ALIKE for pair in pairs)
+
+
+def tens_in_two_words(words: Sequence[str]) -> str | None:
+    """The tens that a digit before "ten" may have been: "ninety" of "nine ten newton meters".
+
+    "Ninety" before a word that begins with an n is heard so, as surely as if it had been said;
+    nobody at hand calls nine hundred and ten that way.
+    """
+    return next(
+        (TENS[one] for one, after in pairwise(words) if after == "ten" and one in TENS), None
+    )
 
 
 def has_number(intent: Intent) -> bool:

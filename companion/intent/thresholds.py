@@ -63,7 +63,7 @@ class Thresholds:
     negative: float = 0.7
     worth_asking: float = 0.2
     rival_share: float = 0.07
-    sound_alike_share: float = 0.015
+    sound_alike_share: float = 0.006
     answer_rival_share: float = 0.1
     negative_rival_share: float = 0.3
     most_candidates: int = 3

@@ -37,7 +37,7 @@ GRID: Mapping[str, tuple[float, ...]] = {
     "record": (0.7, 0.8, 0.85, 0.9, 0.93, 0.95),
     "number": (0.85, 0.9, 0.95, 0.97, 0.98, 0.99),
     "rival_share": (0.03, 0.05, 0.07, 0.1, 0.2),
-    "sound_alike_share": (0.005, 0.01, 0.015, 0.02, 0.05, 0.1),
+    "sound_alike_share": (0.003, 0.006, 0.01, 0.015, 0.02, 0.05, 0.1),
 }
 """What is tried for each."""
 TOGETHER = (
