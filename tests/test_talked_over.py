@@ -320,17 +320,17 @@ def test_a_call_in_the_middle_of_an_answer_is_recorded_and_the_answer_ends(
         tmp_path,
         recognizer,
         Way(0.0, 0.15),
-        calls={1: (1.5, "bench gap thirty thou"), 2: (1.0, "bench park job")},
+        calls={1: (1.5, "bench gap one twenty two thou"), 2: (1.0, "bench park job")},
         lines={0: "engine running"},
     )
     events = bench.work()
-    assert readings(events) == ["30"]
+    assert readings(events) == ["122"]
     assert bench.said[1].startswith("Engine running. Caution.")
-    assert bench.said[2].startswith("Gap, thirty")
+    assert bench.said[2].startswith("Gap, one hundred")
     # What was being said when the call came, and what would have followed.
     assert any("Caution. Exhaust kills" in each for each in bench.said[2:])
     heard = [each for each in events if isinstance(each, ev.Heard)][1:]
-    assert [each.text for each in heard] == ["bench gap thirty thou", "bench park job"]
+    assert [each.text for each in heard] == ["bench gap one twenty two thou", "bench park job"]
     for sounded, length in bench.lengths[1:3]:
         assert sounded < 3.0 < length
 
