@@ -15,8 +15,10 @@ FOR_TOKENS = -4.22
 FOR_PHONEMES = -0.89
 FOR_FREE_TEXT = 1.37
 
+FIGURES = (ALWAYS, FOR_TOKENS, FOR_PHONEMES, FOR_FREE_TEXT)
 
-def unlisted(best: Evidence) -> float:
+
+def unlisted(best: Evidence, figures: tuple[float, float, float, float] = FIGURES) -> float:
     """Natural logarithm of how much likelier something else is than the best sentence, before the
     other sentences are looked at.
 
@@ -24,10 +26,12 @@ def unlisted(best: Evidence) -> float:
 
     Args:
         best: What speaks for and against the best sentence found.
+        figures: In the order of ``FIGURES``.
     """
+    always, for_tokens, for_phonemes, for_free_text = figures
     return (
-        ALWAYS
-        + FOR_TOKENS * best.score_each
-        + FOR_PHONEMES * best.phonemes_each
-        + FOR_FREE_TEXT * best.free_better
+        always
+        + for_tokens * best.score_each
+        + for_phonemes * best.phonemes_each
+        + for_free_text * best.free_better
     )

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from companion.recognize import held
 from companion.recognize.evidence import evidence
 from companion.recognize.protocol import Hypothesis, Recognition
+from companion.recognize.unlisted import unlisted
 from companion.recognize.weighing import Weighed
 from tools.fit_evidence.collect import Heard
 
@@ -64,14 +65,8 @@ class Ranked:
 
     def shares(self, figures: Figures) -> Floats:
         """Of the sentences."""
-        always, for_tokens, for_phonemes, for_free_text = figures.unlisted
-        unlisted = (
-            always
-            + for_tokens * self.evidence.score_each
-            + for_phonemes * self.evidence.phonemes_each
-            + for_free_text * self.evidence.free_better
-        )
-        return held.shared([*self.scores], unlisted, figures.temperature)
+        something_else = unlisted(self.evidence, figures.unlisted)
+        return held.shared([*self.scores], something_else, figures.temperature)
 
     def recognition(self, figures: Figures, call_confidence: float) -> Recognition:
         """As the program would have it."""
