@@ -14,9 +14,10 @@ from companion.errors import CompanionError
 from companion.recognize.model import packaged_folder
 from companion.recognize.phonemes import PHONEMES
 from tools.fit_encoder.index import phonemes_of, tokens_of
-from tools.fit_encoder.layout import Clip, read_clips, write_clips
+from tools.fit_encoder.layout import Clip, Rival, read_clips, write_clips
 from tools.fit_encoder.noises import PACKAGES, shared_out, sounds_of
 from tools.fit_encoder.people import ADULTS_HELD, CHILDREN_HELD, GROWN_UP, ages_in, held_back
+from tools.fit_encoder.rivals import MOST, NUMBERS, Rivals
 
 AGES = {f"{number:04}": 8 + number % 40 for number in range(200)}
 
@@ -63,10 +64,38 @@ def test_a_sentence_with_an_unknown_word_has_no_phonemes() -> None:
 def test_the_list_of_clips_is_read_as_it_was_written(tmp_path: Path) -> None:
     clips = [
         Clip("a.ogg", 0, 16_000, ((1, 2), (3, 4)), (5, 6), "people", "kept"),
+        Clip("a.ogg", 0, 9, ((1,), (3,)), (5,), "people", "fit", (Rival(((2,), (4,)), (6,)),)),
         Clip("b.ogg", 800, 9_000, ((7,), (8,)), (), "synthetic", "fit"),
     ]
     write_clips(tmp_path, clips)
     assert read_clips(tmp_path) == clips
+
+
+@pytest.mark.parametrize(
+    "number", ["thirteen", "thirty", "nine", "one twenty", "point oh four two"]
+)
+def test_a_number_is_set_against_numbers_that_sound_like_it(number: str) -> None:
+    draw, rivals = random.Random(1), Rivals(())
+    found = {rival for _ in range(50) for rival in rivals.of(f"gap {number} thou", draw)}
+    assert all(rival.startswith("gap ") and rival.endswith(" thou") for rival in found)
+    assert f"gap {number} thou" not in found
+    assert all(set(rival.split()) - {"gap", "thou"} <= NUMBERS for rival in found)
+    nearest = {
+        "thirteen": "thirty",
+        "thirty": "thirteen",
+        "nine": "five",
+        "one twenty": "twenty",
+        "point oh four two": "point oh four",
+    }
+    assert f"gap {nearest[number]} thou" in found
+
+
+def test_another_word_is_set_against_words_one_phoneme_away_that_are_not_said_the_same() -> None:
+    rivals = Rivals(("gap", "cap", "gaps", "tap", "tank", "two", "too"))
+    found = {rival for seed in range(20) for rival in rivals.of("gap", random.Random(seed))}
+    assert found == {"cap", "gaps", "tap"}
+    assert len(rivals.of("gap", random.Random(1))) <= MOST
+    assert rivals.of("too", random.Random(1)) == []
 
 
 def test_no_noise_to_fit_on_is_one_to_measure_by() -> None:

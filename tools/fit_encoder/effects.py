@@ -19,12 +19,20 @@ HOP = 160
 """Samples from one frame of the features to the next."""
 FRAME = 320
 """Samples from one frame of the encoder's output to the next."""
-IN_A_ROOM = 0.4
+IN_A_ROOM = 0.45
 """Share of the sounds that get an echo."""
+NEAR_ECHO = ((0.4, (0.1, 0.5)), (0.2, (0.5, 1.3)))
+FAR_ECHO = (1.0, 4.0)
+"""How strong the echoes are together, as a share of the straight sound's amplitude: shares of the
+sounds in a room, and from what to what; the rest is far from the microphone. Two meters away, where
+an echo takes half a second to die in a room of 80 cubic meters, it is three times as strong as the
+straight sound (Kuttruff, Room Acoustics: the reverberation distance)."""
 OTHER_TONE = 0.5
 """Share of the sounds whose tone is changed."""
-NARROW = 0.15
-"""Share of the sounds that lose what is low, and of those that lose what is high."""
+TELEPHONE = 0.15
+"""Share of the sounds that lose both what is low and what is high, as by a telephone."""
+NARROW = 0.12
+"""Share of the others that lose what is low, and of those that lose what is high."""
 
 
 def uniform(*shape: int) -> Tensor:
@@ -84,11 +92,13 @@ def _rooms(count: int) -> Tensor:
     mix = uniform(count, 1)
     echo = mix * blurred + (1 - mix) * echo
     echo[:, 0] = 0
-    strength = torch.where(
-        uniform(count, 1) < 0.3,
-        between(count, 0.5, 1.3)[:, None],
-        between(count, 0.1, 0.5)[:, None],
-    )
+    strength = between(count, *FAR_ECHO)
+    kind, share = uniform(count), 0.0
+    for part, limits in NEAR_ECHO:
+        here = (kind >= share) & (kind < share + part)
+        strength = torch.where(here, between(count, *limits), strength)
+        share += part
+    strength = strength[:, None]
     echo = echo * strength / echo.square().sum(1, keepdim=True).sqrt()
     echo = echo * (uniform(count, 1) < IN_A_ROOM)
     echo[:, 0] = 1
@@ -104,16 +114,18 @@ def through_microphones(sound: Tensor) -> Tensor:
     knots = torch.randn(count, 1, 9, device=DEVICE) * 5.0
     knots = knots * (uniform(count, 1, 1) < OTHER_TONE)
     gain = functional.interpolate(knots, size=len(hertz), mode="linear", align_corners=True)[:, 0]
+    telephone = uniform(count, 1) < TELEPHONE
     low = torch.where(
-        uniform(count, 1) < NARROW,
+        telephone | (uniform(count, 1) < NARROW),
         between(count, 150, 350)[:, None],
         torch.zeros(count, 1, device=DEVICE),
     )
     high = torch.where(
-        uniform(count, 1) < NARROW,
+        telephone | (uniform(count, 1) < NARROW),
         between(count, 3400, 5500)[:, None],
         torch.full((count, 1), 1e5, device=DEVICE),
     )
+    high = torch.where(telephone, 3300 + 0.3 * (high - 3400), high)
     gain = gain - 40 * torch.sigmoid((low - hertz) / 30) - 40 * torch.sigmoid((hertz - high) / 100)
     return torch.fft.irfft(spectrum * 10 ** (gain / 20), n=sound.shape[1])
 

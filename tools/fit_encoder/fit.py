@@ -1,7 +1,7 @@
 """Fits the encoder and the phoneme network: ``python -m tools.fit_encoder.fit FOLDER OUT``.
 
 It takes a folder that ``tools.fit_encoder.gather`` made, a GPU of the kind made for fitting, and
-nine minutes; of Python's packages ``torch``, ``numpy`` and ``soundfile``, and nothing of
+twenty minutes; of Python's packages ``torch``, ``numpy`` and ``soundfile``, and nothing of
 ``companion``. ``rounds.py`` says what is fitted, ``losses.py`` to what. Without a GPU it runs too,
 far too slowly to come to anything.
 """
@@ -15,7 +15,7 @@ from pathlib import Path
 
 from tools.fit_encoder.layout import CHECK, CLIPS, MEL, MODEL, NOISE_KEPT, NOISE_TO_FIT
 
-SECONDS = 540.0
+SECONDS = 1150.0
 RANK = 32
 WIDTH = 192
 BATCH = 192

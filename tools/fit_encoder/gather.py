@@ -10,16 +10,19 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 
 from companion.errors import CompanionError
+from companion.grammar.compiled import load_grammar
 from companion.recognize.model import WhisperModel
 from tests.sounds import speak
 from tools.fit_encoder import people
-from tools.fit_encoder.index import Tokens, phonemes_of, tokens_of
+from tools.fit_encoder.index import RivalsOf, Tokens, phonemes_of, rivals_by, tokens_of
 from tools.fit_encoder.layout import HELD, Clip, Tape, write_clips
 from tools.fit_encoder.noises import bring_noises
+from tools.fit_encoder.rivals import Rivals
 from tools.fit_encoder.spoken import Spoken, common_words, say
 from tools.fit_encoder.unchanged import write_model
 from tools.hearing.cores import every_core
@@ -49,22 +52,24 @@ def _gather(folder: Path, speech: Path, roots: list[Path], spoken: int) -> None:
         raise CompanionError(f"{folder} holds something already; name a new folder.")
     folder.mkdir(parents=True, exist_ok=True)
     model = WhisperModel()
-    clips, held = people.clips_of(speech, folder, model.tokens)
+    words = common_words(model)
+    rivals = rivals_by(Rivals({*words, *load_grammar().words}), model.tokens, DRAWN_FROM[0])
+    clips, held = people.clips_of(speech, folder, model.tokens, rivals)
     (folder / HELD).write_text(json.dumps(sorted(held)) + "\n", encoding="utf-8")
     print(f"{len(clips)} sentences by people, {len(held)} speakers kept back", flush=True)
     seconds = bring_noises(folder, roots)
     print(*(f"{name}: {length:.0f} s of noises" for name, length in seconds.items()), sep="\n")
-    clips += _calls(folder, model.tokens)
-    clips += _synthetic(folder, model, spoken)
+    clips += _calls(folder, model.tokens, rivals)
+    clips += _synthetic(folder, model.tokens, rivals, words, spoken)
     write_clips(folder, write_model(folder, model, clips))
     print(f"{len(clips)} clips in all")
 
 
-def _calls(folder: Path, tokens: Tokens) -> list[Clip]:
+def _calls(folder: Path, tokens: Tokens, rivals: RivalsOf) -> list[Clip]:
     """The calls that thresholds are fitted on, kept back."""
     tape = Tape()
     clips = [
-        _clip(Spoken(CALLS_FILE, *tape.add(speak(call, voice)), call), tokens, kept=True)
+        _clip(Spoken(CALLS_FILE, *tape.add(speak(call, voice)), call), tokens, rivals, kept=True)
         for voice in TUNING_VOICES
         for call in CALLS
     ]
@@ -72,16 +77,16 @@ def _calls(folder: Path, tokens: Tokens) -> list[Clip]:
     return clips
 
 
-def _synthetic(folder: Path, model: WhisperModel, sentences: int) -> list[Clip]:
-    say_half = partial(
-        say, folder, sentences=sentences // len(DRAWN_FROM), common=common_words(model)
-    )
+def _synthetic(
+    folder: Path, tokens: Tokens, rivals: RivalsOf, words: Sequence[str], sentences: int
+) -> list[Clip]:
+    say_half = partial(say, folder, sentences=sentences // len(DRAWN_FROM), common=words)
     with every_core() as pool:
         halves = list(pool.map(say_half, DRAWN_FROM))
-    return [_clip(one, model.tokens, kept=False) for half in halves for one in half]
+    return [_clip(one, tokens, rivals, kept=False) for half in halves for one in half]
 
 
-def _clip(said: Spoken, tokens: Tokens, *, kept: bool) -> Clip:
+def _clip(said: Spoken, tokens: Tokens, rivals: RivalsOf, *, kept: bool) -> Clip:
     return Clip(
         said.file,
         said.start,
@@ -90,6 +95,7 @@ def _clip(said: Spoken, tokens: Tokens, *, kept: bool) -> Clip:
         phonemes_of(said.text),
         "synthetic",
         "kept" if kept else "fit",
+        rivals(said.text),
     )
 
 

@@ -34,6 +34,23 @@ NOISE_KEPT = "noise-kept"
 """Folders of noises, a file each; those that are kept back are for measuring alone."""
 
 
+Ways = tuple[tuple[int, ...], ...]
+"""Ways to write a text, each a list of tokens."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rival:
+    """What a clip might be taken for.
+
+    Attributes:
+        tokens: The ways to write it, in the order of the clip's.
+        phonemes: As the clip has them.
+    """
+
+    tokens: Ways
+    phonemes: tuple[int, ...]
+
+
 @dataclass(frozen=True, slots=True)
 class Clip:
     """Something said.
@@ -47,15 +64,17 @@ class Clip:
             pronunciation of a word is not known.
         kind: Who says it.
         part: Whether it may be fitted on.
+        rivals: What it might be taken for.
     """
 
     file: str
     start: int
     end: int
-    tokens: tuple[tuple[int, ...], ...]
+    tokens: Ways
     phonemes: tuple[int, ...]
     kind: Literal["people", "synthetic"]
     part: Literal["fit", "kept"]
+    rivals: tuple[Rival, ...] = ()
 
 
 def write_clips(folder: Path, clips: Iterable[Clip]) -> None:
@@ -73,12 +92,20 @@ def read_clips(folder: Path) -> list[Clip]:
         Clip(
             **{
                 **row,
-                "tokens": tuple(tuple(way) for way in row["tokens"]),
+                "tokens": _ways(row["tokens"]),
                 "phonemes": tuple(row["phonemes"]),
+                "rivals": tuple(
+                    Rival(_ways(rival["tokens"]), tuple(rival["phonemes"]))
+                    for rival in row.get("rivals", ())
+                ),
             }
         )
         for row in rows
     ]
+
+
+def _ways(tokens: Iterable[Iterable[int]]) -> Ways:
+    return tuple(tuple(way) for way in tokens)
 
 
 def write_sound(path: Path, samples: NDArray[np.float32]) -> None:

@@ -1,4 +1,4 @@
-"""What is made small: four losses over a batch, weighed by ``SHARES``.
+"""What is made small: five losses over a batch, weighed by ``SHARES``.
 
 - ``mse``: the squared difference of the fitted encoding in noise to the unchanged one of the clean
   speech, as a share of that one's variance.
@@ -8,9 +8,13 @@
   from what it would write after the unchanged one of the clean speech, per token, in nats.
 - ``ce``: the cross-entropy of what was said, as the decoder would write it after the fitted
   encoding, per token, in nats.
+- ``rival``: how near a rival comes to what was said: by the phonemes and by the decoder, the
+  logarithm of one plus the likelihood of the rival over that of what was said, in nats (for two
+  hypotheses this is what maximum mutual information asks for: Bahl et al., 1986).
 
 The first and the third hold the encoder to what it was, so that it still serves what nobody here
-says; the others bring it to what was said.
+says; the others bring it to what was said. Where nobody speaks, there are no phonemes to be heard,
+and the encoding is that of silence; nothing is asked of the decoder.
 """
 
 from __future__ import annotations
@@ -31,7 +35,7 @@ from tools.fit_encoder.layout import MEL, MODEL
 from tools.fit_encoder.networks import Decoder, Encoder, PhonemeNetwork, Weights
 from tools.fit_encoder.sound_batches import Batch, Sounds, Utterance
 
-SHARES: Mapping[str, float] = {"mse": 1.0, "ctc": 1.0, "kl": 0.5, "ce": 0.3}
+SHARES: Mapping[str, float] = {"mse": 1.0, "ctc": 1.0, "kl": 0.5, "ce": 0.3, "rival": 0.15}
 FRAMES_PER_SECOND = 50
 """Of the encoder's output."""
 FRAMES_AFTER = 4
@@ -97,13 +101,14 @@ class Model:
         *,
         varied: bool = True,
         noise_at: float | None = None,
+        late: bool = False,
     ) -> Loss:
         """The losses of a batch; the arguments are those of ``Sounds.batch``.
 
         Where the sounds are varied, some bands and moments are left out of them besides.
         """
         with torch.no_grad():
-            batch = sounds.batch(draw, chosen, window, varied=varied, noise_at=noise_at)
+            batch = sounds.batch(draw, chosen, window, varied=varied, noise_at=noise_at, late=late)
             clean, heard = self.features(batch.clean), self.features(batch.heard)
             if varied:
                 heard = holed(heard, batch.ends)
@@ -114,25 +119,65 @@ class Model:
             got = self.fitted(heard)
         scores = self.phonemes(_with_hole(got.float()) if varied else got.float())
         mse = _difference(got.float(), known.float(), frames)
-        ctc = _ctc(scores, frames, [one.clip.phonemes for one in chosen])
-        kl, cross_entropy = self._as_written(known, got, self._texts(draw, chosen))
-        return Loss({"mse": mse, "ctc": ctc, "kl": kl, "ce": cross_entropy}, scores, frames)
+        clips, spoken = [one.clip for one in chosen], batch.spoken
+        said = [
+            clip.phonemes if speaks else ()
+            for clip, speaks in zip(clips, spoken.tolist(), strict=True)
+        ]
+        phonemes = _likelihood(scores, frames, said)
+        known_or_silent = torch.tensor([bool(clip.phonemes) for clip in clips], device=DEVICE)
+        known_or_silent |= ~spoken
+        lengths = torch.tensor([max(1, len(one)) for one in said], device=DEVICE)
+        ctc = _mean(-phonemes / lengths, known_or_silent)
+        ways = [draw.randrange(len(clip.tokens)) for clip in clips]
+        texts = [clip.tokens[way] for clip, way in zip(clips, ways, strict=True)]
+        kl, missed, counted = self._as_written(known, got, texts)
+        counted = counted * spoken[:, None]
+        tokens = counted.sum().clamp_min(1)
+        losses = {
+            "mse": mse,
+            "ctc": ctc,
+            "kl": (kl * counted).sum() / tokens,
+            "ce": (missed * counted).sum() / tokens,
+        }
+        if any(clip.rivals for clip in clips):
+            rivals = [draw.choice(clip.rivals) if clip.rivals else None for clip in clips]
+            have = spoken & torch.tensor([one is not None for one in rivals], device=DEVICE)
+            said_otherwise = [
+                one.phonemes if one else clip.phonemes
+                for one, clip in zip(rivals, clips, strict=True)
+            ]
+            written = [
+                one.tokens[way] if one else text
+                for one, way, text in zip(rivals, ways, texts, strict=True)
+            ]
+            otherwise = _likelihood(scores, frames, said_otherwise)
+            _, missed_then, counted_then = self._as_written(known, got, written)
+            by_phonemes = functional.softplus(otherwise - phonemes)
+            by_decoder = functional.softplus(
+                (missed * counted).sum(1) - (missed_then * counted_then).sum(1)
+            )
+            losses["rival"] = _mean(by_phonemes, have & known_or_silent) + _mean(by_decoder, have)
+        return Loss(losses, scores, frames)
 
-    def _texts(self, draw: random.Random, chosen: Sequence[Utterance]) -> list[list[int]]:
-        """Each in one of the ways to write it, with the tokens before and after."""
-        ways = [one.clip.tokens[draw.randrange(len(one.clip.tokens))] for one in chosen]
-        return [[*self.start, *way, self.end] for way in ways]
+    def phonemes_of(self, heard: Tensor) -> Tensor:
+        """Scores of the phonemes in sounds: shape (batch, frames, kinds)."""
+        with _in_half_precision():
+            encoded = self.fitted(self.features(heard))
+        return self.phonemes(encoded.float())
 
     def _as_written(
-        self, known: Tensor, got: Tensor, texts: Sequence[Sequence[int]]
-    ) -> tuple[Tensor, Tensor]:
-        """Divergence and cross-entropy."""
+        self, known: Tensor, got: Tensor, ways: Sequence[Sequence[int]]
+    ) -> tuple[Tensor, Tensor, Tensor]:
+        """Divergence and cross-entropy of each token, and which tokens count, (batch, tokens)."""
+        texts = [[*self.start, *way, self.end] for way in ways]
         shape = (len(texts), max(map(len, texts)))
-        tokens = torch.full(shape, self.end, device=DEVICE)
-        counted = torch.zeros(*shape, device=DEVICE)
+        tokens = torch.full(shape, self.end)
+        counted = torch.zeros(*shape)
         for row, text in enumerate(texts):
             tokens[row, : len(text)] = torch.tensor(text)
             counted[row, len(self.start) : len(text)] = 1
+        tokens, counted = tokens.to(DEVICE), counted.to(DEVICE)
         before, after, counted = tokens[:, :-1], tokens[:, 1:], counted[:, 1:]
         with _in_half_precision():
             with torch.no_grad():
@@ -140,11 +185,7 @@ class Model:
             heard = self.decoder(got, before)
         heard = heard.float().log_softmax(-1)
         divergence = (sure.exp() * (sure - heard)).sum(-1)
-        missed = -heard.gather(-1, after[..., None])[..., 0]
-        return (
-            (divergence * counted).sum() / counted.sum(),
-            (missed * counted).sum() / counted.sum(),
-        )
+        return divergence, -heard.gather(-1, after[..., None])[..., 0], counted
 
     def check(self, check: Mapping[str, NDArray[np.generic]]) -> str:
         """Compute what the program itself computed, and say how far apart the two are.
@@ -194,21 +235,22 @@ def _with_hole(encoded: Tensor) -> Tensor:
     return torch.where(hole[..., None], torch.zeros_like(encoded), encoded)
 
 
-def _ctc(scores: Tensor, frames: Tensor, said: Sequence[Sequence[int]]) -> Tensor:
-    """Per phoneme, over those whose phonemes are known."""
-    filled = [phonemes or [1] for phonemes in said]
-    lengths = torch.tensor([len(phonemes) for phonemes in filled], device=DEVICE)
-    target = torch.zeros(len(filled), max(map(len, filled)), dtype=torch.long, device=DEVICE)
-    for row, phonemes in enumerate(filled):
+def _likelihood(scores: Tensor, frames: Tensor, said: Sequence[Sequence[int]]) -> Tensor:
+    """Logarithm of how likely phonemes are, shape (batch,); 0 where they are too many."""
+    lengths = torch.tensor([len(phonemes) for phonemes in said])
+    target = torch.zeros(len(said), max(1, int(lengths.max())), dtype=torch.long)
+    for row, phonemes in enumerate(said):
         target[row, : len(phonemes)] = torch.tensor(phonemes)
-    known = torch.tensor([bool(phonemes) for phonemes in said], device=DEVICE)
-    each = functional.ctc_loss(
+    return -functional.ctc_loss(
         scores.float().log_softmax(-1).transpose(0, 1),
-        target,
+        target.to(DEVICE),
         frames,
-        lengths,
+        lengths.to(DEVICE),
         blank=BLANK,
         reduction="none",
         zero_infinity=True,
     )
-    return (each / lengths * known).sum() / known.sum().clamp_min(1)
+
+
+def _mean(values: Tensor, counted: Tensor) -> Tensor:
+    return (values * counted).sum() / counted.sum().clamp_min(1)

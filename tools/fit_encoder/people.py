@@ -18,7 +18,7 @@ from pydantic import BaseModel, Field, ValidationError
 
 from companion.audio.files import read_sound
 from companion.errors import CompanionError
-from tools.fit_encoder.index import Tokens, phonemes_of, tokens_of
+from tools.fit_encoder.index import RivalsOf, Tokens, phonemes_of, tokens_of
 from tools.fit_encoder.layout import SAMPLE_RATE, Clip, write_sound
 from tools.hearing.people import SEGMENTS, sentences
 
@@ -69,13 +69,16 @@ def ages_in(folder: Path) -> dict[str, int]:
     return ages
 
 
-def clips_of(folder: Path, to: Path, tokens: Tokens) -> tuple[list[Clip], frozenset[str]]:
+def clips_of(
+    folder: Path, to: Path, tokens: Tokens, rivals: RivalsOf
+) -> tuple[list[Clip], frozenset[str]]:
     """Bring people's speech to a folder to fit on.
 
     Args:
         folder: People's speech.
         to: The folder to fit on.
         tokens: Makes the tokens of a text.
+        rivals: Makes what a text might be taken for.
 
     Returns:
         The clips, and the speakers that are kept back.
@@ -98,6 +101,7 @@ def clips_of(folder: Path, to: Path, tokens: Tokens) -> tuple[list[Clip], frozen
             phonemes_of(sentence.text),
             "people",
             "kept" if sentence.speaker in held else "fit",
+            rivals(sentence.text),
         )
         for sentence in found
     ]

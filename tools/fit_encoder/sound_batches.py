@@ -33,7 +33,12 @@ WINDOWS = (5, 7, 9)
 AROUND = 1.3
 """Seconds of a window that are left for the pauses around a clip."""
 LEADS = (0.1, 0.5)
-"""Seconds before a clip."""
+"""Seconds before most clips."""
+LONG_LEADS = 0.25
+"""Share of the clips that begin at any time that leaves room for them: with a key held it may take
+a while."""
+NOISE_ALONE = 0.04
+"""Share of the sounds in which nobody speaks."""
 PAUSES_AFTER = (0.3, 0.8)
 """Seconds after it; what comes then is silence."""
 SHORTEST_NOISE = 12
@@ -80,11 +85,13 @@ class Batch:
         clean: Speech alone, shape (batch, samples).
         heard: The same in noise, of the same shape.
         ends: Where each ends, in samples.
+        spoken: Whether anybody speaks, shape (batch,).
     """
 
     clean: Tensor
     heard: Tensor
     ends: Tensor
+    spoken: Tensor
 
 
 class Sounds:
@@ -124,6 +131,7 @@ class Sounds:
         *,
         varied: bool = True,
         noise_at: float | None = None,
+        late: bool = False,
     ) -> Batch:
         """Make a batch.
 
@@ -134,11 +142,20 @@ class Sounds:
             varied: Of another throat, in a room, in noise to fit on, through another microphone,
                 louder or softer: to fit on. Otherwise as recorded.
             noise_at: Where not varied: how far the speech is above a noise to measure by, in dB.
+            late: Whether each clip begins as late as may be, where not varied.
         """
         size, count = len(chosen), window * SAMPLE_RATE
-        lead = (between(size, *LEADS) * SAMPLE_RATE).long()
-        clean = self._said(chosen, lead, count)
         lengths = torch.tensor([one.count for one in chosen], device=DEVICE)
+        lead = (between(size, *LEADS) * SAMPLE_RATE).long()
+        spoken = torch.ones(size, dtype=torch.bool, device=DEVICE)
+        if varied:
+            latest = _latest_leads(lead, lengths, count)
+            some_time = lead + (uniform(size) * (latest - lead)).long()
+            lead = torch.where(uniform(size) < LONG_LEADS, some_time, lead)
+            spoken = uniform(size) >= NOISE_ALONE
+        elif late:
+            lead = _latest_leads(lead, lengths, count)
+        clean = self._said(chosen, lead, count)
         if varied and draw.random() < 0.7:
             factor = draw.uniform(0.92, 1.12)
             other = resampled(clean, factor)[:, :count]
@@ -152,13 +169,19 @@ class Sounds:
             heard = to_peak(echoed(heard)) * 0.5
             noise = self._mixed_noise(draw, size, count)
             level = torch.where(uniform(size) < 0.75, between(size, -1, 20), between(size, 20, 45))
-            heard = through_microphones(_in_noise(heard, noise, level))
+            heard = _in_noise(heard, noise, level, spoken)
+            heard = through_microphones(heard)
             heard = to_peak(heard) * 10 ** between(size, -1.5, 0.1)[:, None]
         elif noise_at is not None:
             noise = self._noise(draw, NOISE_KEPT, size, count)
             level = torch.full((size,), noise_at, device=DEVICE)
-            heard = _in_noise(heard, noise, level)
-        return Batch(clean * inside, heard.clamp(-1, 1) * inside, ends)
+            heard = _in_noise(heard, noise, level, spoken)
+        return Batch(clean * inside * spoken[:, None], heard.clamp(-1, 1) * inside, ends, spoken)
+
+    def noise_alone(self, draw: random.Random, size: int, window: int) -> Tensor:
+        """Noises kept back, with nobody who speaks: shape (size, samples)."""
+        noise = self._noise(draw, NOISE_KEPT, size, window * SAMPLE_RATE)
+        return to_peak(noise) * 10 ** between(size, -1.5, 0.1)[:, None]
 
     def _said(self, chosen: Sequence[Utterance], lead: Tensor, count: int) -> Tensor:
         """Clean speech, shape (batch, count), each clip beginning after ``lead`` samples."""
@@ -204,10 +227,17 @@ class Sounds:
         return to_even_power(total)
 
 
-def _in_noise(speech: Tensor, noise: Tensor, level: Tensor) -> Tensor:
-    """Speech ``level`` decibels above a noise of even power, each of the batch."""
+def _latest_leads(lead: Tensor, lengths: Tensor, count: int) -> Tensor:
+    """The latest time that leaves room for each clip, spoken slower too, and the pause after."""
+    latest = 0.92 * count - lengths - PAUSES_AFTER[0] * SAMPLE_RATE
+    return torch.maximum(latest.long(), lead)
+
+
+def _in_noise(speech: Tensor, noise: Tensor, level: Tensor, spoken: Tensor) -> Tensor:
+    """Speech ``level`` decibels above a noise of even power, each of the batch; the noise as loud,
+    without the speech, where nobody has spoken."""
     gain = (power_of_speech(speech) / 10 ** (level / 10)).sqrt()
-    return speech + gain[:, None] * noise
+    return speech * spoken[:, None] + gain[:, None] * noise
 
 
 def _noises(folder: Path) -> Noises:

@@ -35,7 +35,7 @@ from tests import sounds
 from tests.sounds import Samples, Voice
 from tools.fit_encoder.layout import Tape
 
-NUMBERS = 0.25
+NUMBERS = 0.4
 """Share of the sentences that are a number."""
 CALLS_AMONG_THE_OTHERS = 0.72
 """The rest are common words in no order."""
@@ -51,7 +51,7 @@ JOBS = 5
 """Pairs of a card and a sheet whose words are called, beside those of no job."""
 UNITS = (
     *("thou", "inch", "p s i", "volts", "foot pounds", "inch pounds", "ounces", "percent"),
-    *("minutes", "hundred", "r p m", "amps", "millimeters", "degrees"),
+    *("minutes", "hundred", "r p m", "amps", "millimeters", "degrees", "newton meters"),
 )
 TEENS_AND_TENS = (13, 14, 15, 16, 17, 18, 19, 30, 40, 50, 60, 70, 80, 90)
 """What is taken for one another, spoken more than their share."""
@@ -157,16 +157,34 @@ class Sentences:
     def _number(self) -> str:
         draw = self._draw
         kind = draw.random()
-        if kind < 0.3:
+        if kind < 0.2:
             number = draw.randint(10, 99)
         elif kind < 0.5:
             number = draw.choice(TEENS_AND_TENS)
-        elif kind < 0.7:
+        elif kind < 0.6:
             number = draw.randint(100, 999)
+        elif kind < 0.75:
+            rest = draw.choice(TEENS_AND_TENS) if draw.random() < 0.7 else draw.randint(1, 99)
+            return f"one {'oh ' if rest < 10 else ''}{_in_words(rest)}"
+        elif kind < 0.85:
+            whole = draw.choice(("", "zero", _in_words(draw.randint(1, 40))))
+            return f"{whole} point {self._digits(1, 3)}".strip()
         else:
-            return " ".join(num2words(draw.randint(0, 9)) for _ in range(draw.randint(1, 6)))
+            return self._digits(1, 6)
         text = str(num2words(number)).replace("-", " ").replace(",", "")
         return text.replace(" and ", " ") if draw.random() < 0.5 else text
+
+    def _digits(self, fewest: int, most: int) -> str:
+        """Nought is "oh" as often as "zero"."""
+        draw = self._draw
+        digits = (draw.randint(0, 9) for _ in range(draw.randint(fewest, most)))
+        return " ".join(
+            "oh" if not digit and draw.random() < 0.5 else _in_words(digit) for digit in digits
+        )
+
+
+def _in_words(number: int) -> str:
+    return str(num2words(number)).replace("-", " ")
 
 
 def say(folder: Path, drawn_from: int, sentences: int, common: Sequence[str]) -> list[Spoken]:

@@ -7,7 +7,7 @@ The weights are those of the file, without what the program adds to them when it
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import ctranslate2
@@ -19,7 +19,7 @@ from companion.recognize.mel import log_mel, mel_filters
 from companion.recognize.model import WhisperModel, packaged_folder
 from companion.recognize.weights import WeightFile
 from tests.sounds import speak
-from tools.fit_encoder.layout import CHECK, MEL, MODEL, Clip
+from tools.fit_encoder.layout import CHECK, MEL, MODEL, Clip, Ways
 
 COMMONEST = 4000
 """Tokens that are kept whether said or not, so that the decoder may err as it does."""
@@ -41,7 +41,13 @@ def write_model(folder: Path, model: WhisperModel, clips: Sequence[Clip]) -> lis
     weights = WeightFile((packaged_folder() / "model.bin").read_bytes())
     encoder, decoder = (weights.floats(part) for part in ("encoder/", "decoder/"))
     check, likeliest = _check(model.start, Decoder(decoder))
-    used = {token for clip in clips for way in clip.tokens for token in way}
+    used = {
+        token
+        for clip in clips
+        for ways in (clip.tokens, *(rival.tokens for rival in clip.rivals))
+        for way in ways
+        for token in way
+    }
     kept = sorted(used | set(range(COMMONEST)) | {*model.start, model.end, *likeliest})
     place = {token: number for number, token in enumerate(kept)}
     arrays: dict[str, NDArray[np.generic]] = {
@@ -59,10 +65,19 @@ def write_model(folder: Path, model: WhisperModel, clips: Sequence[Clip]) -> lis
     np.savez(folder / CHECK, **check)  # type: ignore[arg-type]
     return [
         dataclasses.replace(
-            clip, tokens=tuple(tuple(place[token] for token in way) for way in clip.tokens)
+            clip,
+            tokens=_placed(clip.tokens, place),
+            rivals=tuple(
+                dataclasses.replace(rival, tokens=_placed(rival.tokens, place))
+                for rival in clip.rivals
+            ),
         )
         for clip in clips
     ]
+
+
+def _placed(ways: Ways, place: Mapping[int, int]) -> Ways:
+    return tuple(tuple(place[token] for token in way) for way in ways)
 
 
 def _check(
