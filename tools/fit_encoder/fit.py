@@ -41,6 +41,7 @@ def main() -> int:
             rank=options.rank,
             width=options.width,
             batch=options.batch,
+            begun=options.begun,
         )
         return 0
     print(f"tools.fit_encoder.fit: {wrong}", file=sys.stderr)
@@ -54,6 +55,9 @@ def _options() -> argparse.Namespace:
     )
     parser.add_argument("folder", type=Path, metavar="FOLDER", help="what to fit on")
     parser.add_argument("out", type=Path, metavar="OUT", help="folder to write the weights to")
+    parser.add_argument(
+        "--begun", type=Path, metavar="FOLDER", help="go on from the two files that are there"
+    )
     for name, kind, usual, said in (
         ("--seconds", float, SECONDS, "how long"),
         ("--rank", _count, RANK, "of the differences of the encoder's matrices"),

@@ -79,8 +79,8 @@ class Changed(nn.Module):  # type: ignore[misc]
         """Shapes (…, inputs) to (…, outputs)."""
         return functional.linear(x, *self.now())
 
-    def changes(self, name: str) -> dict[str, Tensor]:
-        """What was fitted, by its name in the file that the program reads."""
+    def changes(self, name: str) -> dict[str, nn.Parameter]:
+        """What is fitted, by its name in the file that the program reads."""
         return {f"{name}/weight.b": self.b, f"{name}/weight.a": self.a, f"{name}/bias": self.c}
 
 
@@ -102,8 +102,8 @@ class Norm(nn.Module):  # type: ignore[misc]
         beta = self.beta + self.h if self.fitted else self.beta
         return functional.layer_norm(x.float(), (x.shape[-1],), gamma, beta, 1e-5)
 
-    def changes(self, name: str) -> dict[str, Tensor]:
-        """What was fitted, by its name in the file that the program reads."""
+    def changes(self, name: str) -> dict[str, nn.Parameter]:
+        """What is fitted, by its name in the file that the program reads."""
         return {f"{name}/gamma": self.g, f"{name}/beta": self.h}
 
 
@@ -147,12 +147,19 @@ class Encoder(nn.Module):  # type: ignore[misc]
     def changes(self) -> dict[str, NDArray[np.float16]]:
         """What was fitted, in half precision, as ``companion/recognize/encoder_changes.py`` reads
         it."""
+        return {name: _half(value) for name, value in self._fitted().items()}
+
+    def go_on_from(self, changes: Mapping[str, NDArray[np.float16]]) -> None:
+        """Take what ``changes`` gave before."""
+        _take(self._fitted(), changes)
+
+    def _fitted(self) -> dict[str, nn.Parameter]:
         found = self.conv1.changes("encoder/conv1") | self.conv2.changes("encoder/conv2")
         found |= self.last.changes("encoder/layer_norm")
         for number, layer in enumerate(self.layers):
             for key, name in _PARTS.items():
                 found |= layer[key].changes(f"encoder/layer_{number}/{name}")
-        return {name: _half(value) for name, value in found.items()}
+        return found
 
 
 class Decoder:
@@ -230,6 +237,10 @@ class PhonemeNetwork(nn.Module):  # type: ignore[misc]
         """The weights in half precision."""
         return {name: _half(value) for name, value in self.named_parameters()}
 
+    def go_on_from(self, weights: Mapping[str, NDArray[np.float16]]) -> None:
+        """Take what ``weights`` gave before."""
+        _take(dict(self.named_parameters()), weights)
+
 
 def _heads(x: Tensor, parts: int) -> Tensor:
     """Shape (batch, n, parts times ``WIDTH``) to (parts, batch, ``HEADS``, n, a head's width)."""
@@ -243,3 +254,9 @@ def _normalized(x: Tensor) -> Tensor:
 
 def _half(value: Tensor) -> NDArray[np.float16]:
     return np.asarray(value.detach().cpu().numpy(), dtype=np.float16)
+
+
+def _take(fitted: Mapping[str, nn.Parameter], stored: Mapping[str, NDArray[np.float16]]) -> None:
+    with torch.no_grad():
+        for name, value in fitted.items():
+            value.copy_(torch.from_numpy(stored[name].astype(np.float32)).reshape(value.shape))

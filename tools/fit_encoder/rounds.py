@@ -32,6 +32,8 @@ FASTEST_ENCODER = 6e-4
 FASTEST_PHONEMES = 2e-3
 SLOWEST = 1e-6
 """Steps of AdamW."""
+GOING_ON = 0.6
+"""How fast, as a share of that, where a fit goes on from another one."""
 WARMING_UP = 300
 """Steps."""
 DECAY_ENCODER = 0.03
@@ -65,7 +67,16 @@ class Drawing:
         return chosen, window
 
 
-def fit(folder: Path, out: Path, *, seconds: float, rank: int, width: int, batch: int) -> None:
+def fit(
+    folder: Path,
+    out: Path,
+    *,
+    seconds: float,
+    rank: int,
+    width: int,
+    batch: int,
+    begun: Path | None = None,
+) -> None:
     """Fit, print what comes of it, and write the two files.
 
     Args:
@@ -75,6 +86,7 @@ def fit(folder: Path, out: Path, *, seconds: float, rank: int, width: int, batch
         rank: Of the differences of the encoder's matrices.
         width: Of the phoneme network's layers.
         batch: Clips at a time.
+        begun: Folder with the two files of a fit to go on from.
     """
     torch.manual_seed(0)
     torch.backends.cuda.matmul.allow_tf32 = True
@@ -85,6 +97,12 @@ def fit(folder: Path, out: Path, *, seconds: float, rank: int, width: int, batch
     model = Model(folder, rank=rank, width=width)
     with np.load(folder / CHECK) as check:
         print(model.check(check), flush=True)
+    if begun is not None:
+        with np.load(begun / ENCODER_CHANGES) as changes:
+            model.fitted.go_on_from(changes)
+        with np.load(begun / PHONEMES) as weights:
+            model.phonemes.go_on_from(weights)
+    fastest_of_all = 1.0 if begun is None else GOING_ON
     drawing = Drawing(sounds.to_fit)
     groups: list[dict[str, Any]] = [
         {
@@ -106,7 +124,7 @@ def fit(folder: Path, out: Path, *, seconds: float, rank: int, width: int, batch
     while (spent := time.monotonic() - began) < seconds:
         pace = min(1.0, (step + 1) / WARMING_UP) * (0.5 + 0.5 * math.cos(math.pi * spent / seconds))
         for group, fastest in zip(groups, (FASTEST_ENCODER, FASTEST_PHONEMES), strict=True):
-            group["lr"] = fastest * pace + SLOWEST
+            group["lr"] = fastest * fastest_of_all * pace + SLOWEST
         chosen, window = drawing.next(draw, batch)
         loss = model.loss(draw, sounds, chosen, window)
         rule.zero_grad(set_to_none=True)

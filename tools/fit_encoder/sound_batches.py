@@ -37,6 +37,8 @@ LEADS = (0.1, 0.5)
 LONG_LEADS = 0.25
 """Share of the clips that begin at any time that leaves room for them: with a key held it may take
 a while."""
+NO_NOISE = 0.08
+"""Share of the sounds that are silent where nobody speaks, as a muted microphone is."""
 NOISE_ALONE = 0.04
 """Share of the sounds in which nobody speaks."""
 PAUSES_AFTER = (0.3, 0.8)
@@ -169,6 +171,7 @@ class Sounds:
             heard = to_peak(echoed(heard)) * 0.5
             noise = self._mixed_noise(draw, size, count)
             level = torch.where(uniform(size) < 0.75, between(size, -1, 20), between(size, 20, 45))
+            noise = noise * (uniform(size, 1) >= NO_NOISE)
             heard = _in_noise(heard, noise, level, spoken)
             heard = through_microphones(heard)
             heard = to_peak(heard) * 10 ** between(size, -1.5, 0.1)[:, None]
