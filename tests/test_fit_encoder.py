@@ -7,6 +7,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
 import tokenizers
 
@@ -14,7 +15,8 @@ from companion.errors import CompanionError
 from companion.recognize.model import packaged_folder
 from companion.recognize.phonemes import PHONEMES
 from tools.fit_encoder.index import phonemes_of, tokens_of
-from tools.fit_encoder.layout import Clip, Rival, read_clips, write_clips
+from tools.fit_encoder.joined import FILE, LONGEST, PARTS, joined
+from tools.fit_encoder.layout import SAMPLE_RATE, Clip, Rival, read_clips, write_clips
 from tools.fit_encoder.noises import PACKAGES, shared_out, sounds_of
 from tools.fit_encoder.people import ADULTS_HELD, CHILDREN_HELD, GROWN_UP, ages_in, held_back
 from tools.fit_encoder.rivals import MOST, NUMBERS, Rivals
@@ -96,6 +98,45 @@ def test_another_word_is_set_against_words_one_phoneme_away_that_are_not_said_th
     assert found == {"cap", "gaps", "tap"}
     assert len(rivals.of("gap", random.Random(1))) <= MOST
     assert rivals.of("too", random.Random(1)) == []
+
+
+def test_short_clips_to_fit_on_are_joined_with_pauses_between_them() -> None:
+    sound = np.arange(1, 24_001, dtype=np.int16)
+    five = Clip("a", 0, 8_000, ((5,), (55,)), (1, 2), "synthetic", "fit")
+    two = Clip(
+        "a", 8_000, 14_000, ((2,), (22,)), (3,), "people", "fit", (Rival(((7,), (77,)), (4,)),)
+    )
+    kept = Clip("a", 0, 8_000, ((9,), (99,)), (9,), "people", "kept")
+    long = Clip("a", 0, 24_000, ((8,), (88,)), (8,), "synthetic", "fit")
+    made, sounds = joined([five, two, kept, long] * 30, {"a": sound})
+    assert made
+    assert {one.file for one in made} == {FILE}
+    assert [one.start for one in made] == [0, *(one.end for one in made[:-1])]
+    assert made[-1].end == len(sounds)
+    for one in made:
+        assert one.end - one.start < LONGEST * SAMPLE_RATE
+        small, capital = one.tokens
+        assert PARTS[0] <= len(small) <= PARTS[1]
+        assert set(small) <= {5, 2}
+        assert capital == (11 * small[0], *small[1:])
+        written = {5: (1, 2), 2: (3,), 7: (4,)}
+        assert one.phonemes == tuple(kind for token in small for kind in written[token])
+        for rival in one.rivals:
+            (other,) = [at for at, token in enumerate(rival.tokens[0]) if token == 7]
+            assert small[other] == 2
+            assert rival.phonemes == tuple(
+                kind for token in rival.tokens[0] for kind in written[token]
+            )
+    assert any(one.rivals for one in made)
+    between = sounds[made[0].start : made[0].end] == 0
+    assert between.sum() >= 0.03 * SAMPLE_RATE * (PARTS[0] - 1)
+
+
+def test_where_no_clip_is_short_none_are_joined() -> None:
+    long = Clip("a", 0, 24_000, ((8,), (88,)), (8,), "synthetic", "fit")
+    made, sounds = joined([long], {"a": np.ones(24_000, dtype=np.int16)})
+    assert made == []
+    assert len(sounds) == 0
 
 
 def test_no_noise_to_fit_on_is_one_to_measure_by() -> None:

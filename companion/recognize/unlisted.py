@@ -10,10 +10,10 @@ from __future__ import annotations
 
 from companion.recognize.evidence import Evidence
 
-ALWAYS = -2.42
-FOR_TOKENS = -4.22
-FOR_PHONEMES = -0.89
-FOR_FREE_TEXT = 1.37
+ALWAYS = -1.73
+FOR_TOKENS = -4.30
+FOR_PHONEMES = -0.66
+FOR_FREE_TEXT = 0.65
 
 FIGURES = (ALWAYS, FOR_TOKENS, FOR_PHONEMES, FOR_FREE_TEXT)
 

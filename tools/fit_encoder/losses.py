@@ -117,13 +117,10 @@ class Model:
             with torch.no_grad():
                 known = self.unchanged(clean)
             got = self.fitted(heard)
-        scores = self.phonemes(_with_hole(got.float()) if varied else got.float())
+        scores = self.phonemes(with_hole(got.float()) if varied else got.float())
         mse = _difference(got.float(), known.float(), frames)
         clips, spoken = [one.clip for one in chosen], batch.spoken
-        said = [
-            clip.phonemes if speaks else ()
-            for clip, speaks in zip(clips, spoken.tolist(), strict=True)
-        ]
+        said = _said(chosen, spoken)
         phonemes = _likelihood(scores, frames, said)
         known_or_silent = torch.tensor([bool(clip.phonemes) for clip in clips], device=DEVICE)
         known_or_silent |= ~spoken
@@ -159,6 +156,19 @@ class Model:
             )
             losses["rival"] = _mean(by_phonemes, have & known_or_silent) + _mean(by_decoder, have)
         return Loss(losses, scores, frames)
+
+    def encoded(
+        self, draw: random.Random, sounds: Sounds, chosen: Sequence[Utterance], window: int
+    ) -> tuple[Tensor, Tensor, list[tuple[int, ...]]]:
+        """What the fitted encoder gives of varied sounds, in half precision, how many frames each
+        has, and its phonemes; the arguments are those of ``Sounds.batch``. Clips whose
+        pronunciation is not known are left out."""
+        chosen = [one for one in chosen if one.clip.phonemes]
+        with torch.no_grad():
+            batch = sounds.batch(draw, chosen, window)
+            with _in_half_precision():
+                encoded = self.fitted(self.features(batch.heard))
+        return encoded.half(), _frames(batch, window), _said(chosen, batch.spoken)
 
     def phonemes_of(self, heard: Tensor) -> Tensor:
         """Scores of the phonemes in sounds: shape (batch, frames, kinds)."""
@@ -227,7 +237,8 @@ def _difference(got: Tensor, known: Tensor, frames: Tensor) -> Tensor:
     return squared.sum() / (valid.sum() * known.shape[2]) / known.var()
 
 
-def _with_hole(encoded: Tensor) -> Tensor:
+def with_hole(encoded: Tensor) -> Tensor:
+    """What the encoder gives without ``HOLE`` frames of each sound, shape as before."""
     batch, count, _ = encoded.shape
     begin = torch.randint(0, count, (batch, 1), device=DEVICE)
     place = torch.arange(count, device=DEVICE)[None]
@@ -250,6 +261,25 @@ def _likelihood(scores: Tensor, frames: Tensor, said: Sequence[Sequence[int]]) -
         reduction="none",
         zero_infinity=True,
     )
+
+
+def phoneme_loss(scores: Tensor, frames: Tensor, said: Sequence[Sequence[int]]) -> Tensor:
+    """The loss ``ctc`` of phonemes that are all known.
+
+    Args:
+        scores: Shape (batch, frames, kinds of phonemes).
+        frames: How many are of each sound.
+        said: The phonemes; none where nobody speaks.
+    """
+    lengths = torch.tensor([max(1, len(one)) for one in said], device=DEVICE)
+    return (-_likelihood(scores, frames, said) / lengths).mean()
+
+
+def _said(chosen: Sequence[Utterance], spoken: Tensor) -> list[tuple[int, ...]]:
+    return [
+        one.clip.phonemes if speaks else ()
+        for one, speaks in zip(chosen, spoken.tolist(), strict=True)
+    ]
 
 
 def _mean(values: Tensor, counted: Tensor) -> Tensor:

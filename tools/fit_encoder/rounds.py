@@ -98,10 +98,7 @@ def fit(
     with np.load(folder / CHECK) as check:
         print(model.check(check), flush=True)
     if begun is not None:
-        with np.load(begun / ENCODER_CHANGES) as changes:
-            model.fitted.go_on_from(changes)
-        with np.load(begun / PHONEMES) as weights:
-            model.phonemes.go_on_from(weights)
+        go_on_from(model, begun)
     fastest_of_all = 1.0 if begun is None else GOING_ON
     drawing = Drawing(sounds.to_fit)
     groups: list[dict[str, Any]] = [
@@ -143,6 +140,14 @@ def fit(
             next_measure += max(60.0, seconds / MEASURINGS)
     report(step)
     _write(model, out)
+
+
+def go_on_from(model: Model, begun: Path) -> None:
+    """Take the two files of another fit."""
+    with np.load(begun / ENCODER_CHANGES) as changes:
+        model.fitted.go_on_from(changes)
+    with np.load(begun / PHONEMES) as weights:
+        model.phonemes.go_on_from(weights)
 
 
 def _follow(told: dict[str, float], loss: Loss) -> None:

@@ -26,6 +26,7 @@ from tools.fit_encoder.effects import (
     to_peak,
     uniform,
 )
+from tools.fit_encoder.joined import FILE, joined
 from tools.fit_encoder.layout import NOISE_KEPT, NOISE_TO_FIT, SAMPLE_RATE, Clip, read_clips
 
 WINDOWS = (5, 7, 9)
@@ -103,14 +104,18 @@ class Sounds:
         """Read them."""
         clips = read_clips(folder)
         names = sorted({clip.file for clip in clips})
-        files = [np.clip(x * 32767, -32768, 32767) for x in _read([folder / n for n in names])]
-        begins = np.cumsum([0, *(len(x) for x in files[:-1])])
-        begin_of = {name: int(begin) for name, begin in zip(names, begins, strict=True)}
-        self._speech = torch.cat([torch.from_numpy(x.astype(np.int16)) for x in files]).to(DEVICE)
+        files = {
+            name: np.clip(sound * 32767, -32768, 32767).astype(np.int16)
+            for name, sound in zip(names, _read([folder / n for n in names]), strict=True)
+        }
+        with_pauses, files[FILE] = joined(clips, files)
+        begins = np.cumsum([0, *(len(sound) for sound in files.values())])
+        begin_of = {name: int(begin) for name, begin in zip(files, begins, strict=False)}
+        self._speech = torch.from_numpy(np.concatenate([*files.values()])).to(DEVICE)
         self._noises = {name: _noises(folder / name) for name in (NOISE_TO_FIT, NOISE_KEPT)}
         utterances = [
             Utterance(clip, begin_of[clip.file] + clip.start, clip.end - clip.start)
-            for clip in clips
+            for clip in [*clips, *with_pauses]
         ]
         self.to_fit = [one for one in utterances if one.clip.part == "fit"]
         self.kept = [one for one in utterances if one.clip.part == "kept"]
@@ -169,7 +174,7 @@ class Sounds:
         heard = clean
         if varied:
             heard = to_peak(echoed(heard)) * 0.5
-            noise = self._mixed_noise(draw, size, count)
+            noise = self._mixed_noise(draw, size, count, spoken)
             level = torch.where(uniform(size) < 0.75, between(size, -1, 20), between(size, 20, 45))
             noise = noise * (uniform(size, 1) >= NO_NOISE)
             heard = _in_noise(heard, noise, level, spoken)
@@ -195,14 +200,15 @@ class Sounds:
         speech = self._speech[(at + place).clamp(0, self._speech.numel() - 1)]
         return speech.float() / 32768 * inside
 
-    def _mixed_noise(self, draw: random.Random, size: int, count: int) -> Tensor:
-        """One noise or two; now and then people talking, now and then white noise."""
+    def _mixed_noise(self, draw: random.Random, size: int, count: int, spoken: Tensor) -> Tensor:
+        """One noise or two; now and then people talking, where somebody speaks, and now and then
+        white noise."""
         noise = self._noise(draw, NOISE_TO_FIT, size, count)
         if draw.random() < 0.3:
             strength = between(size, 0.2, 1)[:, None]
             noise = noise + strength * self._noise(draw, NOISE_TO_FIT, size, count)
         if draw.random() < 0.15:
-            talked_over = uniform(size, 1) < 0.5
+            talked_over = (uniform(size, 1) < 0.5) & spoken[:, None]
             noise = torch.where(talked_over, self._talk(draw, size, count), noise)
         white = torch.randn(size, count, device=DEVICE)
         noise = torch.where(uniform(size, 1) < 0.05, white, noise)
