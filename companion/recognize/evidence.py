@@ -47,19 +47,19 @@ class Evidence:
 
 
 WEIGHTS = Evidence(
-    score=0.56,
-    score_each=1.66,
-    free_better=-0.62,
-    log_probability_each=0.53,
-    longer=-1.07,
-    shorter=0.0,
-    phonemes=0.01,
-    phonemes_each=0.64,
+    score=0.52,
+    score_each=1.77,
+    free_better=-0.59,
+    log_probability_each=0.42,
+    longer=-1.05,
+    shorter=-0.13,
+    phonemes=-0.01,
+    phonemes_each=0.76,
 )
 """How much each counts. A logistic regression, fitted by ``python -m tools.fit_evidence`` to tell
 the calls whose best sentence was right from wrong ones, talk and shop noise, by the voices and the
 people that may be tuned on; ``python -m tools.hearing`` measures what they do on other voices."""
-CONSTANT = 1.48
+CONSTANT = 1.61
 """Added to every sum."""
 
 

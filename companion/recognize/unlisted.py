@@ -10,10 +10,10 @@ from __future__ import annotations
 
 from companion.recognize.evidence import Evidence
 
-ALWAYS = -1.73
-FOR_TOKENS = -4.30
-FOR_PHONEMES = -0.66
-FOR_FREE_TEXT = 0.65
+ALWAYS = -1.83
+FOR_TOKENS = -4.15
+FOR_PHONEMES = -0.81
+FOR_FREE_TEXT = 0.44
 
 FIGURES = (ALWAYS, FOR_TOKENS, FOR_PHONEMES, FOR_FREE_TEXT)
 
