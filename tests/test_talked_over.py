@@ -342,10 +342,10 @@ def test_with_the_key_a_call_in_the_middle_of_an_answer_needs_no_call_sign(
         tmp_path,
         recognizer,
         Way(0.0, 0.15),
-        calls={0: (2.0, "gap thirty thou"), 1: (1.5, "park job")},
+        calls={0: (2.0, "torque sixteen foot pounds"), 1: (1.5, "park job")},
         key=True,
     )
-    assert readings(bench.work()) == ["30"]
+    assert readings(bench.work()) == ["16"]
     sounded, length = bench.lengths[0]
     assert sounded < 2.5 < length
 
