@@ -121,11 +121,11 @@ def through_microphones(sound: Tensor) -> Tensor:
         torch.zeros(count, 1, device=DEVICE),
     )
     high = torch.where(
-        telephone | (uniform(count, 1) < NARROW),
+        uniform(count, 1) < NARROW,
         between(count, 3400, 5500)[:, None],
         torch.full((count, 1), 1e5, device=DEVICE),
     )
-    high = torch.where(telephone, 3300 + 0.3 * (high - 3400), high)
+    high = torch.where(telephone, between(count, 3300, 3930)[:, None], high)
     gain = gain - 40 * torch.sigmoid((low - hertz) / 30) - 40 * torch.sigmoid((hertz - high) / 100)
     return torch.fft.irfft(spectrum * 10 ** (gain / 20), n=sound.shape[1])
 

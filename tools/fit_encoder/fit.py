@@ -13,7 +13,7 @@ import importlib.util
 import sys
 from pathlib import Path
 
-from tools.fit_encoder.layout import CHECK, CLIPS, MEL, MODEL, NOISE_KEPT, NOISE_TO_FIT
+from tools.fit_encoder.layout import CHECK, CLIPS, FITTED, MEL, MODEL, NOISE_KEPT, NOISE_TO_FIT
 
 SECONDS = 1150.0
 RANK = 32
@@ -31,6 +31,15 @@ def main() -> int:
         wrong = f"{options.folder} has no {missing[0]}; make it with tools.fit_encoder.gather."
     elif importlib.util.find_spec("torch") is None:
         wrong = "PyTorch is not installed; install it with: pip install torch."
+    elif options.begun and not all((options.begun / name).exists() for name in FITTED):
+        wrong = f"{options.begun} has not both {' and '.join(FITTED)}; name a folder of a fit."
+    elif options.phonemes_alone and not options.begun:
+        wrong = "--phonemes-alone goes on from a fit; name its folder with --begun."
+    elif options.phonemes_alone:
+        from tools.fit_encoder.phonemes_again import fit_again
+
+        fit_again(options.folder, options.begun, options.out)
+        return 0
     else:
         from tools.fit_encoder.rounds import fit
 
@@ -57,6 +66,11 @@ def _options() -> argparse.Namespace:
     parser.add_argument("out", type=Path, metavar="OUT", help="folder to write the weights to")
     parser.add_argument(
         "--begun", type=Path, metavar="FOLDER", help="go on from the two files that are there"
+    )
+    parser.add_argument(
+        "--phonemes-alone",
+        action="store_true",
+        help="of these only the phoneme network, without a GPU",
     )
     for name, kind, usual, said in (
         ("--seconds", float, SECONDS, "how long"),

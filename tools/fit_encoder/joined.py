@@ -13,7 +13,7 @@ from itertools import chain
 import numpy as np
 from numpy.typing import NDArray
 
-from tools.fit_encoder.layout import SAMPLE_RATE, Clip, Rival
+from tools.fit_encoder.layout import SAMPLE_RATE, Clip, Rival, Ways
 
 SHORT = 1.1
 """Seconds of a clip that is joined to others."""
@@ -69,27 +69,16 @@ def _with_pauses(parts: Sequence[_Sound], draw: random.Random) -> _Sound:
 
 
 def _as_one(parts: Sequence[Clip], start: int, end: int, draw: random.Random) -> Clip:
-    """Written in small letters, but for the first word; one of the parts has a rival."""
+    """One of the parts has a rival."""
+    at = draw.randrange(len(parts))
+    rivals = (Rival(*_said([*parts[:at], rival, *parts[at + 1 :]])) for rival in parts[at].rivals)
+    tokens, phonemes = _said(parts)
+    return Clip(FILE, start, end, tokens, phonemes, "synthetic", "fit", tuple(rivals))
+
+
+def _said(parts: Sequence[Clip | Rival]) -> tuple[Ways, tuple[int, ...]]:
+    """Tokens, in small letters but for the first word, and phonemes."""
     first, *others = parts
     rest = tuple(chain.from_iterable(one.tokens[0] for one in others))
-    at = draw.randrange(len(parts))
-    rivals = []
-    for rival in parts[at].rivals:
-        phonemes = [one.phonemes for one in parts]
-        phonemes[at] = rival.phonemes
-        written = [one.tokens[0] for one in parts]
-        written[at] = rival.tokens[0]
-        begin = rival.tokens if at == 0 else first.tokens
-        after = tuple(chain.from_iterable(written[1:]))
-        tokens = tuple((*way, *after) for way in begin)
-        rivals.append(Rival(tokens, tuple(chain.from_iterable(phonemes))))
-    return Clip(
-        FILE,
-        start,
-        end,
-        tuple((*way, *rest) for way in first.tokens),
-        tuple(chain.from_iterable(one.phonemes for one in parts)),
-        "synthetic",
-        "fit",
-        tuple(rivals),
-    )
+    phonemes = tuple(chain.from_iterable(one.phonemes for one in parts))
+    return tuple((*way, *rest) for way in first.tokens), phonemes

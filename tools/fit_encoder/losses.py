@@ -62,7 +62,7 @@ class Loss:
     @property
     def whole(self) -> Tensor:
         """What is made small."""
-        return sum(share * self.each[name] for name, share in SHARES.items())
+        return sum(SHARES[name] * value for name, value in self.each.items())
 
 
 class Model:
@@ -137,20 +137,18 @@ class Model:
             "kl": (kl * counted).sum() / tokens,
             "ce": (missed * counted).sum() / tokens,
         }
-        if any(clip.rivals for clip in clips):
-            rivals = [draw.choice(clip.rivals) if clip.rivals else None for clip in clips]
-            have = spoken & torch.tensor([one is not None for one in rivals], device=DEVICE)
-            said_otherwise = [
-                one.phonemes if one else clip.phonemes
-                for one, clip in zip(rivals, clips, strict=True)
-            ]
-            written = [
-                one.tokens[way] if one else text
-                for one, way, text in zip(rivals, ways, texts, strict=True)
-            ]
-            otherwise = _likelihood(scores, frames, said_otherwise)
+        rivals = [
+            draw.choice(clip.rivals) if speaks and clip.rivals else None
+            for clip, speaks in zip(clips, spoken.tolist(), strict=True)
+        ]
+        have = torch.tensor([one is not None for one in rivals], device=DEVICE)
+        if have.any():
+            # Where there is none, what was said stands against itself, and is not counted.
+            others = [one or clip for one, clip in zip(rivals, clips, strict=True)]
+            written = [one.tokens[way] for one, way in zip(others, ways, strict=True)]
+            sounding = _likelihood(scores, frames, [one.phonemes for one in others])
             _, missed_then, counted_then = self._as_written(known, got, written)
-            by_phonemes = functional.softplus(otherwise - phonemes)
+            by_phonemes = functional.softplus(sounding - phonemes)
             by_decoder = functional.softplus(
                 (missed * counted).sum(1) - (missed_then * counted_then).sum(1)
             )

@@ -10,15 +10,16 @@ import random
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 
+from companion.intent import numbers
 from companion.recognize.pronunciation import ways_of
 
 MOST = 3
 """Rivals of a sentence."""
 NUMBER_FIRST = 0.8
 """Share of the rivals of a sentence with a number in which it is the number that differs."""
-DIGITS = ("oh", "zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
-TEENS = ("thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen")
-TENS = ("thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
+DIGITS = (*reversed(numbers.ZEROS), *numbers.DIGITS)
+TEENS = tuple(word for word, value in numbers.TEENS.items() if value > 12)
+TENS = tuple(word for word, value in numbers.TENS.items() if value > 20)
 """In the order of ``TEENS``."""
 SHORT = ("ten", "eleven", "twelve", "twenty")
 POWERS = ("hundred", "thousand", "point")
@@ -40,11 +41,11 @@ class Rivals:
     def of(self, text: str, draw: random.Random) -> list[str]:
         """Draw up to ``MOST`` rivals of a text, none of them twice."""
         words = text.split()
-        numbers = [at for at, word in enumerate(words) if word in NUMBERS]
+        places = [at for at, word in enumerate(words) if word in NUMBERS]
         found: dict[str, None] = {}
         for _ in range(2 * MOST):
-            if numbers and draw.random() < NUMBER_FIRST:
-                other = _other_number(words, draw.choice(numbers), len(numbers), draw)
+            if places and draw.random() < NUMBER_FIRST:
+                other = _other_number(words, draw.choice(places), len(places), draw)
             else:
                 other = self._other_word(words, draw)
             if other is not None and other != words and all(map(ways_of, other)):
@@ -60,11 +61,11 @@ class Rivals:
 
 
 def _other_number(
-    words: Sequence[str], at: int, numbers: int, draw: random.Random
+    words: Sequence[str], at: int, count: int, draw: random.Random
 ) -> list[str] | None:
     """Change a number's word, or leave it out where the number has others."""
     word, before, after = words[at], words[:at], words[at + 1 :]
-    if numbers > 1 and draw.random() < 0.2:
+    if count > 1 and draw.random() < 0.2:
         return [*before, *after]
     for ones, others in ((TEENS, TENS), (TENS, TEENS)):
         if word in ones:

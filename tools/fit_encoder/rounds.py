@@ -18,14 +18,11 @@ import numpy as np
 import torch
 
 from tools.fit_encoder.effects import DEVICE
-from tools.fit_encoder.layout import CHECK
+from tools.fit_encoder.layout import CHECK, ENCODER_CHANGES, PHONEMES
 from tools.fit_encoder.losses import Loss, Model
 from tools.fit_encoder.measuring import measure
 from tools.fit_encoder.sound_batches import Sounds, Utterance
 
-ENCODER_CHANGES = "encoder_changes.npz"
-PHONEMES = "phonemes.npz"
-"""What is written, under the names that the program has for it."""
 PEOPLE_COUNT = 1.3
 """How often a sentence by people is drawn for one by a synthetic voice: they are who is heard."""
 FASTEST_ENCODER = 6e-4
@@ -136,10 +133,10 @@ def fit(
             print(f"{spent:.0f} s, step {step}: {losses}", flush=True)
         if spent > next_measure:
             report(step)
-            _write(model, out)
+            write(model, out)
             next_measure += max(60.0, seconds / MEASURINGS)
     report(step)
-    _write(model, out)
+    write(model, out)
 
 
 def go_on_from(model: Model, begun: Path) -> None:
@@ -156,7 +153,8 @@ def _follow(told: dict[str, float], loss: Loss) -> None:
         told[name] = 0.8 * told.get(name, value) + 0.2 * value
 
 
-def _write(model: Model, out: Path) -> None:
+def write(model: Model, out: Path) -> None:
+    """Write the two files to a folder."""
     out.mkdir(parents=True, exist_ok=True)
     changes, weights = model.fitted.changes(), model.phonemes.weights()
     np.savez_compressed(out / ENCODER_CHANGES, **changes)

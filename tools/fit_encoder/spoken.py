@@ -21,7 +21,6 @@ from pathlib import Path
 
 import numpy as np
 import soxr
-from num2words import num2words
 
 from companion.errors import CompanionError
 from companion.files.sound_format import SAMPLE_RATE
@@ -34,6 +33,7 @@ from companion.shelf.words import vocabulary_of
 from tests import sounds
 from tests.sounds import Samples, Voice
 from tools.fit_encoder.layout import Tape
+from tools.hearing.material import in_words
 
 NUMBERS = 0.4
 """Share of the sentences that are a number."""
@@ -165,13 +165,13 @@ class Sentences:
             number = draw.randint(100, 999)
         elif kind < 0.75:
             rest = draw.choice(TEENS_AND_TENS) if draw.random() < 0.7 else draw.randint(1, 99)
-            return f"one {'oh ' if rest < 10 else ''}{_in_words(rest)}"
+            return f"one {'oh ' if rest < 10 else ''}{in_words(rest)}"
         elif kind < 0.85:
-            whole = draw.choice(("", "zero", _in_words(draw.randint(1, 40))))
+            whole = draw.choice(("", "zero", in_words(draw.randint(1, 40))))
             return f"{whole} point {self._digits(1, 3)}".strip()
         else:
             return self._digits(1, 6)
-        text = str(num2words(number)).replace("-", " ").replace(",", "")
+        text = in_words(number)
         return text.replace(" and ", " ") if draw.random() < 0.5 else text
 
     def _digits(self, fewest: int, most: int) -> str:
@@ -179,12 +179,8 @@ class Sentences:
         draw = self._draw
         digits = (draw.randint(0, 9) for _ in range(draw.randint(fewest, most)))
         return " ".join(
-            "oh" if not digit and draw.random() < 0.5 else _in_words(digit) for digit in digits
+            "oh" if not digit and draw.random() < 0.5 else in_words(digit) for digit in digits
         )
-
-
-def _in_words(number: int) -> str:
-    return str(num2words(number)).replace("-", " ")
 
 
 def say(folder: Path, drawn_from: int, sentences: int, common: Sequence[str]) -> list[Spoken]:

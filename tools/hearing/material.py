@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from num2words import num2words
+
 from companion.grammar.compiled import CallGrammar
 from companion.intent.intents import Intent
 from companion.intent.interpret import understand
@@ -73,3 +75,8 @@ def meaning_of(call: str, grammar: CallGrammar) -> Intent:
 def family_of(call: str, grammar: CallGrammar) -> str:
     """The family of a call: "reading", "fluid", "timer"."""
     return meaning_of(call, grammar).intent.split(".")[0]
+
+
+def in_words(number: int) -> str:
+    """A whole number as it is read out: "one hundred and twenty one"."""
+    return str(num2words(number)).replace("-", " ").replace(",", "")

@@ -19,7 +19,6 @@ from typing import Literal
 
 import numpy as np
 import soxr
-from num2words import num2words
 from pydantic import BaseModel, ConfigDict, ValidationError
 
 import companion
@@ -37,7 +36,7 @@ from tests.sounds import Samples, mix, speak, with_pauses
 from tools.hearing import tables
 from tools.hearing.cores import every_core
 from tools.hearing.manifest import CLEAN, PACES, PITCHES, RECORDED
-from tools.hearing.material import OTHER_VOICES
+from tools.hearing.material import OTHER_VOICES, in_words
 from tools.hearing.measure import OUTCOMES, ears_of
 from tools.hearing.recordings import Recording, stretch
 from tools.hearing.surroundings import MICROPHONES, in_a_room, through
@@ -65,12 +64,8 @@ _TEENS_AND_TENS: tuple[int, ...] = (*range(13, 20), *range(30, 100, 10))
 
 
 # --- what is said --------------------------------------------------------------------------------
-def _in_words(number: int) -> str:
-    return str(num2words(number)).replace("-", " ")
-
-
 def _small(draw: random.Random) -> str:
-    return _in_words(_near(draw) if draw.random() < ALIKE else draw.randint(2, 99))
+    return in_words(_near(draw) if draw.random() < ALIKE else draw.randint(2, 99))
 
 
 def _near(draw: random.Random) -> int:
@@ -81,38 +76,38 @@ def _hundreds(draw: random.Random) -> str:
     """101 to 199: "one twenty", "one oh five", "one hundred twenty"."""
     rest = _near(draw) if draw.random() < ALIKE else draw.randint(1, 99)
     if draw.random() < 0.3:
-        return f"one hundred {_in_words(rest)}"
-    return f"one {_in_words(rest)}" if rest > 9 else f"one oh {_in_words(rest)}"
+        return f"one hundred {in_words(rest)}"
+    return f"one {in_words(rest)}" if rest > 9 else f"one oh {in_words(rest)}"
 
 
 def _speed(draw: random.Random) -> str:
     """Revolutions a minute: "thirty six hundred", "fourteen fifty"."""
-    hundreds = _in_words(draw.randint(12, 39))
+    hundreds = in_words(draw.randint(12, 39))
     return f"{hundreds} {draw.choice(('hundred', 'hundred', 'fifty'))}"
 
 
 def _tenths(draw: random.Random) -> str:
-    return f"{_in_words(draw.randint(10, 15))} point {_in_words(draw.randint(1, 9))}"
+    return f"{in_words(draw.randint(10, 15))} point {in_words(draw.randint(1, 9))}"
 
 
 def _millimeters(draw: random.Random) -> str:
-    return f"zero point {_in_words(draw.randint(1, 9))} {_in_words(draw.randint(1, 9))}"
+    return f"zero point {in_words(draw.randint(1, 9))} {in_words(draw.randint(1, 9))}"
 
 
 def _inches(draw: random.Random) -> str:
-    return f"point oh {_in_words(draw.randint(1, 9))} {draw.choice(('oh', 'five', 'two', 'eight'))}"
+    return f"point oh {in_words(draw.randint(1, 9))} {draw.choice(('oh', 'five', 'two', 'eight'))}"
 
 
 def _half(draw: random.Random) -> str:
-    return f"{_in_words(draw.randint(3, 40))} and a half"
+    return f"{in_words(draw.randint(3, 40))} and a half"
 
 
 def _digits(draw: random.Random) -> str:
-    return f"{_in_words(draw.randint(1, 9))} {_in_words(draw.randint(0, 9))}"
+    return f"{in_words(draw.randint(1, 9))} {in_words(draw.randint(0, 9))}"
 
 
 def _few(draw: random.Random) -> str:
-    return _in_words(draw.randint(2, 20))
+    return in_words(draw.randint(2, 20))
 
 
 def _eighths(draw: random.Random) -> str:
