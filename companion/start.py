@@ -10,6 +10,9 @@ from __future__ import annotations
 import _signal  # type: ignore[import-not-found]
 import sys
 
+STOPPED = 130
+"""128 and the number of SIGINT."""
+
 
 def main() -> int:
     """Run the command that was typed and return its exit status."""
@@ -31,12 +34,17 @@ def main() -> int:
         )
         return 1
     try:
-        if answered:
-            _signal.signal(_signal.SIGINT, _signal.default_int_handler)
-        return run()
-    finally:
-        if answered:
-            _signal.signal(_signal.SIGINT, _signal.SIG_DFL)
+        try:
+            if answered:
+                _signal.signal(_signal.SIGINT, _signal.default_int_handler)
+            return run()
+        finally:
+            if answered:
+                _signal.signal(_signal.SIGINT, _signal.SIG_DFL)
+    except KeyboardInterrupt:
+        # Ctrl-C came in the instant before the command began, or after its end.
+        _signal.signal(_signal.SIGINT, _signal.SIG_DFL)
+        return STOPPED
 
 
 if __name__ == "__main__":

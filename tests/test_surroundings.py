@@ -6,6 +6,7 @@ tried as well.
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import shutil
@@ -241,6 +242,24 @@ def test_a_signal_while_the_program_begins_ends_it_without_a_word_of_where(
         assert len(ended.stderr.splitlines()) <= 1
 
 
+def test_ctrl_c_at_every_line_around_a_command_ends_it_without_a_word_of_where(
+    place: Place,
+) -> None:
+    """A process for each line around the command, from where the program has the signal in hand."""
+    ended = subprocess.run(
+        [sys.executable, "-c", AT_EVERY_LINE, "--help"],
+        cwd=place.folder,
+        env={**place.env, "PYTHONPATH": str(CHECKOUT)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert "Traceback" not in ended.stderr, ended.stderr
+    statuses = json.loads(ended.stdout.splitlines()[-1])
+    assert len(statuses) > 20, ended.stderr
+    assert set(statuses) == {130, -signal.SIGINT}
+
+
 CHECKOUT = Path(__file__).resolve().parent.parent
 SENDS = """
 import os, signal, sys
@@ -258,6 +277,42 @@ from companion.start import main
 sys.exit(main())
 """
 """Runs a command and sends itself a signal when a module is about to be loaded."""
+AT_EVERY_LINE = """
+import json, os, signal, sys
+import companion.cli
+from companion.start import main
+sys.argv = ["companion", *sys.argv[1:]]
+AROUND = ("start.py", "guarded.py")
+statuses = []
+while True:
+    child = os.fork()
+    if not child:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+        signal.signal(signal.SIGINT, signal.default_int_handler)
+        left, in_hand = [len(statuses)], [False]
+        def traced(frame, event, value):
+            if os.path.basename(frame.f_code.co_filename) not in AROUND:
+                return None
+            in_hand[0] |= signal.getsignal(signal.SIGINT) == signal.SIG_DFL
+            if event == "line" and in_hand[0]:
+                left[0] -= 1
+                if left[0] == -1:
+                    sys.settrace(None)
+                    os.kill(os.getpid(), signal.SIGINT)
+            return traced
+        sys.settrace(traced)
+        try:
+            status = main()
+        except SystemExit as ending:
+            status = ending.code
+        os._exit(status if left[0] < 0 else 99)
+    status = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+    if status == 99:
+        break
+    statuses.append(status)
+print(json.dumps(statuses))
+"""
+"""Runs a command once for each line around it, and sends itself a signal there."""
 
 
 def test_a_reader_that_goes_away_ends_it_without_a_word(place: Place) -> None:

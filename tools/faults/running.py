@@ -249,7 +249,8 @@ class Running:
                 os.setgid(user)
                 os.setuid(user)
             time.tzset()
-            signal.signal(signal.SIGINT, signal.default_int_handler)
+            # Between commands Ctrl-C ends the process, as it does a shell's list of commands.
+            signal.signal(signal.SIGINT, signal.SIG_DFL)
             for name, place, mode in (("stdin", 0, "r"), ("stdout", 1, "w"), ("stderr", 2, "w")):
                 setattr(sys, name, os.fdopen(place, mode, closefd=False))
             self.layer.begin(self.root, plan)
@@ -341,10 +342,11 @@ def _input(text: str) -> TextIO:
 
 
 def _command(arguments: list[str]) -> int:
-    from companion.cli import main
+    from companion.start import main
 
     sys.argv = ["companion", *arguments]
-    return main(arguments)
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+    return main()
 
 
 def load(scratch: Path) -> None:
