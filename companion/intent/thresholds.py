@@ -51,10 +51,10 @@ class Thresholds:
     """
 
     call: float = 0.3
-    clear_call: float = 0.78
-    clear_number: float = 0.8
-    record: float = 0.93
-    number: float = 0.95
+    clear_call: float = 0.65
+    clear_number: float = 0.75
+    record: float = 0.85
+    number: float = 0.97
     number_alone: float = 0.97
     alone_rival_share: float = 0.01
     number_agreed: float = 0.85

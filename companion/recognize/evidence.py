@@ -34,6 +34,7 @@ class Evidence:
         shorter: Logarithm of how much shorter it is.
         phonemes: How much less probable its phonemes are than the best path through the sound.
         phonemes_each: The same for each of its phonemes.
+        doubt: How unsure the phoneme network is of what it hears, in nats.
     """
 
     score: float
@@ -44,32 +45,35 @@ class Evidence:
     shorter: float
     phonemes: float
     phonemes_each: float
+    doubt: float
 
 
 WEIGHTS = Evidence(
-    score=0.52,
-    score_each=1.77,
-    free_better=-0.59,
-    log_probability_each=0.42,
-    longer=-1.05,
-    shorter=-0.13,
-    phonemes=-0.01,
-    phonemes_each=0.76,
+    score=0.33,
+    score_each=1.30,
+    free_better=-0.51,
+    log_probability_each=0.66,
+    longer=-0.59,
+    shorter=0.13,
+    phonemes=0.07,
+    phonemes_each=0.66,
+    doubt=-1.17,
 )
 """How much each counts. A logistic regression, fitted by ``python -m tools.fit_evidence`` to tell
 the calls whose best sentence was right from wrong ones, talk and shop noise, by the voices and the
 people that may be tuned on; ``python -m tools.hearing`` measures what they do on other voices."""
-CONSTANT = 1.61
+CONSTANT = 2.04
 """Added to every sum."""
 
 
-def evidence(weighed: Weighed, free: FreeText, free_words: str) -> Evidence:
+def evidence(weighed: Weighed, free: FreeText, free_words: str, doubt: float) -> Evidence:
     """Gather what speaks for and against a call.
 
     Args:
         weighed: The best sentence of the grammar.
         free: What free decoding made of the same sound.
         free_words: Its text.
+        doubt: See ``companion.recognize.clearness``.
     """
     sentence = weighed.sentence
     tokens = max(1, len(sentence.tokens))
@@ -83,6 +87,7 @@ def evidence(weighed: Weighed, free: FreeText, free_words: str) -> Evidence:
         shorter=_within(-longer, 0, 2),
         phonemes=_within(weighed.phonemes, -40, 0) / 10,
         phonemes_each=_fit_of_phonemes(weighed),
+        doubt=_within(doubt, 0, 2),
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
+import math
 import time
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -21,6 +22,7 @@ from companion.grammar.compiled import CallGrammar
 from companion.grammar.free_speech import is_free_speech, opens_free_speech
 from companion.grammar.numbers_alone import SaidMost, WithNumbersAlone
 from companion.recognize.call_sign import may_begin_with
+from companion.recognize.clearness import doubt, falling
 from companion.recognize.constrained_decoding import (
     ConstrainedDecoder,
     ScoredVocabulary,
@@ -73,9 +75,13 @@ HEAD = 4 * SAMPLE_RATE
 """Samples in which the call sign is looked for; most talk is longer than that."""
 TAIL_FRAMES = 4
 """Phoneme frames after the end of the sound, of 20 ms each: the last phoneme may lie there."""
-TEMPERATURE = 1.35
-"""Scores are divided by this before they become shares: undivided they are more confident than they
-are right."""
+TEMPERATURE = 1.40
+"""Scores are divided by this before they become shares, where a sound falls as steeply as
+``USUAL_FALL``: with echoes and in noise they are more confident than they are right."""
+USUAL_FALL = 10.0
+"""dB; see ``companion.recognize.clearness``."""
+LESS_FOR_FALLING = 0.032
+"""By how much the temperature's logarithm is less for each dB that a sound falls more."""
 
 
 @dataclass(frozen=True)
@@ -265,14 +271,15 @@ class HeldRecognizer:
             return Recognition(self.name, (), 0.0, None, time.perf_counter() - began)
         weighed = weigh(sentences, phonemes)
         transcript = said_once(model.text(free.tokens))
-        found = evidence(weighed[0], free, transcript)
+        found = evidence(weighed[0], free, transcript, doubt(phonemes))
         if is_free_speech(weighed[0].sentence.words, held_to.grammar) or opens_free_speech(
             transcript, held_to.grammar
         ):
             # A note is kept for reading, and is worth the slower decoding with the whole
             # vocabulary.
             transcript = self._written_well(encoded, transcript)
-        hypotheses = _confident(weighed, unlisted(found), held_to.grammar)
+        temperature = temperature_of(falling(samples))
+        hypotheses = _confident(weighed, unlisted(found), temperature, held_to.grammar)
         took = time.perf_counter() - began
         return Recognition(self.name, hypotheses, call_confidence(found), transcript, took)
 
@@ -380,15 +387,26 @@ def _holds_sound(samples: NDArray[np.float32]) -> bool:
     return bool(long_enough and np.max(np.abs(samples)) >= QUIETEST_PEAK)
 
 
-def shared(
-    scores: Sequence[float], unlisted: float, temperature: float = TEMPERATURE
-) -> NDArray[np.float64]:
+def temperature_of(
+    fall: float, usual: float = TEMPERATURE, less_for_falling: float = LESS_FOR_FALLING
+) -> float:
+    """What scores are divided by before they become shares.
+
+    Args:
+        fall: By how many dB the sound falls (``companion.recognize.clearness``).
+        usual: See ``TEMPERATURE``.
+        less_for_falling: See ``LESS_FOR_FALLING``.
+    """
+    return usual * math.exp(-less_for_falling * (fall - USUAL_FALL))
+
+
+def shared(scores: Sequence[float], unlisted: float, temperature: float) -> NDArray[np.float64]:
     """Turn the scores of sentences into shares.
 
     Args:
         scores: Of the sentences, best first, at least one.
         unlisted: See ``companion.recognize.unlisted``.
-        temperature: See ``TEMPERATURE``.
+        temperature: See ``temperature_of``.
 
     Returns:
         Of the same sentences; what lacks to one is the share of what is not listed.
@@ -398,7 +416,10 @@ def shared(
 
 
 def _confident(
-    weighed: tuple[Weighed, ...], something_else: float, grammar: CallGrammar
+    weighed: tuple[Weighed, ...],
+    something_else: float,
+    temperature: float,
+    grammar: CallGrammar,
 ) -> tuple[Hypothesis, ...]:
     """Turn the scores of the sentences into confidences; they add up to one but for the share of
     what is not listed."""
@@ -407,7 +428,7 @@ def _confident(
     rest = weighed[HYPOTHESES:]
     notes = (each for each in rest if is_free_speech(each.sentence.words, grammar))
     kept = (*weighed[:HYPOTHESES], *islice(notes, 2))
-    shares = shared([each.score for each in kept], something_else)
+    shares = shared([each.score for each in kept], something_else, temperature)
     return tuple(
         Hypothesis(" ".join(each.sentence.words), each.score, float(share))
         for each, share in zip(kept, shares, strict=True)

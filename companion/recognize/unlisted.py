@@ -3,22 +3,25 @@
 The search lists what the grammar has and the sound suggests. With people, and in noise, what was
 said is now and then not among it, and the best of the rest stands alone: sure, and wrong. Such a
 sentence fits the sound badly, by the decoder or by its phonemes, or a text that no grammar held is
-much likelier, and that is what is looked at.
+much likelier, or the phonemes are heard unsurely, and that is what is looked at.
 """
 
 from __future__ import annotations
 
 from companion.recognize.evidence import Evidence
 
-ALWAYS = -1.83
-FOR_TOKENS = -4.15
-FOR_PHONEMES = -0.81
-FOR_FREE_TEXT = 0.44
+ALWAYS = -2.64
+FOR_TOKENS = -3.88
+FOR_PHONEMES = -0.89
+FOR_FREE_TEXT = 0.49
 
-FIGURES = (ALWAYS, FOR_TOKENS, FOR_PHONEMES, FOR_FREE_TEXT)
+FOR_DOUBT = 1.79
+
+FIGURES = (ALWAYS, FOR_TOKENS, FOR_PHONEMES, FOR_FREE_TEXT, FOR_DOUBT)
+Figures = tuple[float, float, float, float, float]
 
 
-def unlisted(best: Evidence, figures: tuple[float, float, float, float] = FIGURES) -> float:
+def unlisted(best: Evidence, figures: Figures = FIGURES) -> float:
     """Natural logarithm of how much likelier something else is than the best sentence, before the
     other sentences are looked at.
 
@@ -28,10 +31,11 @@ def unlisted(best: Evidence, figures: tuple[float, float, float, float] = FIGURE
         best: What speaks for and against the best sentence found.
         figures: In the order of ``FIGURES``.
     """
-    always, for_tokens, for_phonemes, for_free_text = figures
+    always, for_tokens, for_phonemes, for_free_text, for_doubt = figures
     return (
         always
         + for_tokens * best.score_each
         + for_phonemes * best.phonemes_each
         + for_free_text * best.free_better
+        + for_doubt * best.doubt
     )

@@ -17,7 +17,6 @@ import numpy as np
 
 from companion.errors import CompanionError
 from companion.intent.thresholds import DEFAULT
-from companion.recognize import held
 from companion.recognize.evidence import Evidence
 from companion.recognize.weighing import PHONEME_WEIGHT
 from tools.fit_evidence.collect import Heard, heard_of
@@ -62,16 +61,17 @@ def _sentences(heard: list[Heard]) -> tuple[list[Ranked], Figures]:
     _, _, items, figures = min(
         (each for each in found if each[0] >= most - AS_GOOD), key=lambda each: each[1]
     )
-    print(
-        f"PHONEME_WEIGHT = {figures.phoneme_weight} and TEMPERATURE = {figures.temperature:.2f} "
-        "fit best"
-    )
+    print(f"PHONEME_WEIGHT = {figures.phoneme_weight} fits best")
     items = ranked(heard, PHONEME_WEIGHT)
-    figures, surprise = best_figures(items, PHONEME_WEIGHT, held.TEMPERATURE)
-    print(f"with {PHONEME_WEIGHT} and {held.TEMPERATURE}, as they are: surprise {surprise:.4f}")
+    figures, surprise = best_figures(items, PHONEME_WEIGHT)
+    print(f"with {PHONEME_WEIGHT}, as it is: surprise {surprise:.4f}")
+    print(f"TEMPERATURE = {figures.temperature:.2f}")
+    print(f"LESS_FOR_FALLING = {figures.less_for_falling:.3f}")
     print("\n".join(told(items, figures)))
     for name, figure in zip(
-        ("ALWAYS", "FOR_TOKENS", "FOR_PHONEMES", "FOR_FREE_TEXT"), figures.unlisted, strict=True
+        ("ALWAYS", "FOR_TOKENS", "FOR_PHONEMES", "FOR_FREE_TEXT", "FOR_DOUBT"),
+        figures.unlisted,
+        strict=True,
     ):
         print(f"{name} = {figure:.2f}")
     return items, figures
@@ -100,7 +100,10 @@ def _belief(items: list[Ranked]) -> tuple[Evidence, float]:
 
 def _thresholds(items: list[Ranked], figures: Figures, believed: Floats) -> None:
     judged = [
-        (each.heard.said, each.recognition(figures, float(sure)))
+        (
+            each.heard.said if each.heard.kind == "call" else None,
+            each.recognition(figures, float(sure)),
+        )
         for each, sure in zip(items, believed, strict=True)
         if each.heard.kind not in ("person", "person's words")
     ]

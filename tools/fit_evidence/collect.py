@@ -10,6 +10,7 @@ from pathlib import Path
 
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.recognize import held
+from companion.recognize.clearness import falling
 from companion.recognize.evidence import evidence
 from companion.recognize.free import FreeText
 from companion.recognize.held import HeldRecognizer
@@ -34,6 +35,8 @@ class Heard:
         weighed: The sentences found, best first.
         free: The free text.
         transcript: The same in words.
+        doubt: How unsure the phonemes are.
+        fall: How steeply the sound falls.
     """
 
     kind: Kind
@@ -44,6 +47,8 @@ class Heard:
     weighed: tuple[Weighed, ...]
     free: FreeText
     transcript: str
+    doubt: float
+    fall: float
 
 
 def heard_of(
@@ -72,25 +77,23 @@ def _hear(sound: Sound, people: Path, recordings: Sequence[Path]) -> Heard | Non
     found = _found(sound, people, recordings)
     if found is None:
         return None
-    weighed, free, transcript = found
     called = sound.kind == "call" or sound.held_to is not None
     assert grammar is not None
-    return Heard(
-        sound.kind, sound.said, called, sound.noise, sound.level, weighed, free, transcript
-    )
+    return Heard(sound.kind, sound.said, called, sound.noise, sound.level, *found)
 
 
 def _found(
     sound: Sound, people: Path, recordings: Sequence[Path]
-) -> tuple[tuple[Weighed, ...], FreeText, str] | None:
+) -> tuple[tuple[Weighed, ...], FreeText, str, float, float] | None:
     ears, kept = _ears()
     _hold(sound.held_to)
     kept.clear()
-    ears.recognize(sound.samples(people, recordings))
-    return kept[0] if kept else None
+    samples = sound.samples(people, recordings)
+    ears.recognize(samples)
+    return (*kept[0], falling(samples)) if kept else None
 
 
-_Kept = list[tuple[tuple[Weighed, ...], FreeText, str]]
+_Kept = list[tuple[tuple[Weighed, ...], FreeText, str, float]]
 
 
 @cache
@@ -103,9 +106,9 @@ def _ears() -> tuple[HeldRecognizer, _Kept]:
         all_weighed[:] = [weigh(*arguments)]  # type: ignore[arg-type]
         return all_weighed[0]
 
-    def keep_evidence(best: Weighed, free: FreeText, transcript: str) -> object:
-        kept.append((all_weighed[0], free, transcript))
-        return evidence(best, free, transcript)
+    def keep_evidence(best: Weighed, free: FreeText, transcript: str, doubt: float) -> object:
+        kept.append((all_weighed[0], free, transcript, doubt))
+        return evidence(best, free, transcript, doubt)
 
     vars(held)["weigh"] = keep_weighed
     vars(held)["evidence"] = keep_evidence

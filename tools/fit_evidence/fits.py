@@ -42,16 +42,13 @@ def right_share(items: Sequence[Ranked]) -> float:
     return float(sum(WEIGHTS_OF_KINDS[kind] * share for kind, share in shares.items()) / weights)
 
 
-def best_figures(
-    items: Sequence[Ranked], phoneme_weight: float, temperature: float | None = None
-) -> tuple[Figures, float]:
-    """Fit temperature and the share of what is not listed, so that the best sentence is as often
-    right as it is said to be.
+def best_figures(items: Sequence[Ranked], phoneme_weight: float) -> tuple[Figures, float]:
+    """Fit the temperature, also by how steeply a sound falls, and the share of what is not listed,
+    so that the best sentence is as often right as it is said to be.
 
     Args:
         items: What was heard.
         phoneme_weight: That they are ranked with.
-        temperature: Kept as it is; None to fit it too.
 
     Returns:
         The figures, and the mean surprise at whether the best sentence is right, in nats.
@@ -66,23 +63,35 @@ def best_figures(
         row[: len(each.scores) - 1] = each.scores[1:] - each.scores[0]
     fits = np.array(
         [
-            (1.0, each.evidence.score_each, each.evidence.phonemes_each, each.evidence.free_better)
+            (
+                1.0,
+                each.evidence.score_each,
+                each.evidence.phonemes_each,
+                each.evidence.free_better,
+                each.evidence.doubt,
+            )
             for each in items
         ]
     )
+    falls = np.array([each.heard.fall - held.USUAL_FALL for each in items])
 
     def surprise(parameters: Floats) -> float:
-        heat = np.exp(parameters[-1]) if temperature is None else temperature
-        rivals = np.logaddexp.reduce(behind / heat, axis=1)
-        against = np.logaddexp(rivals, fits @ parameters[:4])
+        heat = np.exp(parameters[-2] - parameters[-1] * falls)
+        rivals = np.logaddexp.reduce(behind / heat[:, None], axis=1)
+        against = np.logaddexp(rivals, fits @ parameters[:-2])
         chance = np.where(right, -np.logaddexp(0, against), -np.logaddexp(0, -against))
         return float(-np.sum(weights * chance))
 
-    found = minimize(surprise, np.array([-4.0, -1.0, -1.0, 1.0, 0.3]), method="BFGS")
-    always, for_tokens, for_phonemes, for_free, heat = (float(each) for each in found.x)
-    fitted = float(np.exp(heat)) if temperature is None else temperature
-    figures = Figures(phoneme_weight, fitted, (always, for_tokens, for_phonemes, for_free))
-    return figures, float(found.fun)
+    start = np.array([-4.0, -1.0, -1.0, 1.0, 0.0, 0.3, 0.0])
+    *for_each, heat, less = (float(each) for each in minimize(surprise, start, method="BFGS").x)
+    always, for_tokens, for_phonemes, for_free, for_doubt = for_each
+    figures = Figures(
+        phoneme_weight,
+        float(np.exp(heat)),
+        less,
+        (always, for_tokens, for_phonemes, for_free, for_doubt),
+    )
+    return figures, surprise(np.array([*for_each, heat, less]))
 
 
 def best_weights(items: Sequence[Ranked]) -> tuple[Evidence, float]:

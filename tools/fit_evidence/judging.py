@@ -8,10 +8,9 @@ from dataclasses import astuple, dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from companion.recognize import held
+from companion.recognize import held, unlisted
 from companion.recognize.evidence import evidence
 from companion.recognize.protocol import Hypothesis, Recognition
-from companion.recognize.unlisted import unlisted
 from companion.recognize.weighing import Weighed
 from tools.fit_evidence.collect import Heard
 
@@ -25,12 +24,14 @@ class Figures:
     Attributes:
         phoneme_weight: See ``companion/recognize/weighing.py``.
         temperature: See ``companion/recognize/held.py``.
-        unlisted: The four figures of ``companion/recognize/unlisted.py``, in their order.
+        less_for_falling: Likewise.
+        unlisted: The figures of ``companion/recognize/unlisted.py``, in their order.
     """
 
     phoneme_weight: float
     temperature: float
-    unlisted: tuple[float, float, float, float]
+    less_for_falling: float
+    unlisted: unlisted.Figures
 
 
 class Ranked:
@@ -51,7 +52,7 @@ class Ranked:
         )
         self.heard = heard
         self.weighed: Sequence[Weighed] = rescored[: held.HYPOTHESES]
-        self.evidence = evidence(rescored[0], heard.free, heard.transcript)
+        self.evidence = evidence(rescored[0], heard.free, heard.transcript, heard.doubt)
         self.scores: Floats = np.array([each.score for each in self.weighed])
         texts = [" ".join(each.sentence.words) for each in self.weighed]
         self.texts = texts
@@ -65,8 +66,11 @@ class Ranked:
 
     def shares(self, figures: Figures) -> Floats:
         """Of the sentences."""
-        something_else = unlisted(self.evidence, figures.unlisted)
-        return held.shared([*self.scores], something_else, figures.temperature)
+        something_else = unlisted.unlisted(self.evidence, figures.unlisted)
+        temperature = held.temperature_of(
+            self.heard.fall, figures.temperature, figures.less_for_falling
+        )
+        return held.shared([*self.scores], something_else, temperature)
 
     def recognition(self, figures: Figures, call_confidence: float) -> Recognition:
         """As the program would have it."""
@@ -85,7 +89,7 @@ def ranked(heard: Sequence[Heard], phoneme_weight: float) -> list[Ranked]:
 
 
 def matrix(items: Sequence[Ranked]) -> Floats:
-    """Evidence of each and a constant, shape (n, 9)."""
+    """Evidence of each and a constant, shape (n, 10)."""
     return np.array([(*astuple(each.evidence), 1.0) for each in items])
 
 

@@ -17,6 +17,7 @@ from typing import Literal
 import numpy as np
 
 from companion.files.sound_format import SAMPLE_RATE
+from companion.grammar.compiled import load_grammar
 from tests.noises import in_a_shop
 from tests.sounds import NOISES, Samples, mix, speak, with_pauses
 from tools.fit_encoder.computed_noises import computed_noise
@@ -24,8 +25,10 @@ from tools.fit_encoder.noises import PACKAGES, read_noise, shared_out, sounds_of
 from tools.hearing import open_slots, word_strings
 from tools.hearing.manifest import CLEAN, in_noise
 from tools.hearing.material import CALLS, FITTED_NOISES, TALK, TUNING_VOICES
+from tools.hearing.number_calls import LOUDEST, SOFTEST, with_number
 from tools.hearing.people import Sentence, sentences, sound_of
 from tools.hearing.speakers import for_belief
+from tools.hearing.surroundings import Tone, in_a_room, toned
 
 Kind = Literal["call", "talk", "noise", "person", "person's words", "person's talk"]
 COMPUTED_CONDITIONS = (
@@ -43,6 +46,12 @@ PEOPLE_LEVELS = (None, 20.0, 10.0, 5.0)
 """The same of a person."""
 AWAY = 0.25
 """Share of what people say that is heard in a bare room."""
+NUMBER_CALLS = 4_000
+"""Calls with a number, drawn as ``tools/hearing/number_calls.py`` draws those that it measures by,
+with other numbers, voices, rooms, noises and microphones."""
+NUMBERS_AWAY = 0.5
+FITTED_ROOMS = 1_000
+"""Number of the first room for these."""
 NOISES_ALONE = 150
 """Of each source of noise, besides the computed ones of the tests."""
 SECONDS_ALONE = 2.5
@@ -63,6 +72,8 @@ class Sound:
         noise: A noise of the tests by its name, or "recorded", or "computed".
         level: dB of speech over the noise.
         seed: Of all that is drawn.
+        away: Whether two meters from the microphone, in a room.
+        tone: Of the microphone; None for a plain one.
     """
 
     kind: Kind
@@ -74,6 +85,8 @@ class Sound:
     noise: str = CLEAN
     level: float = 0.0
     seed: int = 0
+    away: bool = False
+    tone: Tone | None = None
 
     def samples(self, people: Path, recordings: Sequence[Path]) -> Samples:
         """Make the sound: shape (n,), 16 kHz."""
@@ -88,10 +101,14 @@ class Sound:
             speech = sound_of(self.sentence, people)
         if not self.voice and random.Random(self.seed).random() < AWAY:
             speech = in_a_shop(speech, seed=self.seed)
+        if self.away:
+            speech = in_a_room(speech, self.seed, FITTED_ROOMS)
         if self.noise == "recorded":
             noise = _noise(self.noise, len(speech), self.seed, recordings)
-            return mix(speech, noise, self.level)
-        return in_noise(speech, self.noise, self.level, self.seed)
+            heard = mix(speech, noise, self.level)
+        else:
+            heard = in_noise(speech, self.noise, self.level, self.seed)
+        return heard if self.tone is None else toned(heard, self.tone)
 
 
 def recordings_to_fit(roots: Sequence[Path]) -> tuple[Path, ...]:
@@ -111,7 +128,7 @@ def sounds(people: Path, every: int = 1) -> list[Sound]:
         people: People's speech, as ``tools/hearing/people.py`` has it.
         every: How many.
     """
-    found = [*_of_voices(), *_of_people(people), *_alone()]
+    found = [*_of_voices(), *_of_people(people), *_alone(), *_with_numbers()]
     return found[::every]
 
 
@@ -172,11 +189,46 @@ def _alone() -> Iterator[Sound]:
             yield Sound("noise", "", noise=noise, seed=seed)
 
 
+def _with_numbers() -> Iterator[Sound]:
+    """Calls with all kinds of numbers, half of them from two meters away, by all microphones."""
+    grammar = load_grammar()
+    for number in range(NUMBER_CALLS):
+        draw = random.Random(f"with numbers {number}")
+        _, said = with_number(draw, grammar)
+        noise = draw.choice((CLEAN, *sorted(FITTED_NOISES), "recorded", "recorded", "recorded"))
+        yield Sound(
+            "call",
+            said,
+            voice=draw.choice(TUNING_VOICES),
+            noise=noise,
+            level=draw.uniform(LOUDEST, SOFTEST),
+            seed=draw.randrange(10**6),
+            away=draw.random() < NUMBERS_AWAY,
+            tone=_some_microphone(draw),
+        )
+
+
+def _some_microphone(draw: random.Random) -> Tone:
+    """From a telephone's to a studio's."""
+    low, high = draw.uniform(50, 400), draw.uniform(3000, 8000)
+    return (
+        (0, -60),
+        (low / 2, -20),
+        (low, -3),
+        (1000, 0),
+        (high, draw.uniform(-6, 6)),
+        (min(8000, high * 1.2), -50 if high < 6500 else -12),
+    )
+
+
 def _noise(name: str, count: int, seed: int, recordings: Sequence[Path]) -> Samples:
     draw = random.Random(seed)
     if name == "recorded":
-        noise = _read(draw.choice(recordings))
-        return np.resize(np.roll(noise, -draw.randrange(len(noise))), count)
+        stretch = np.zeros(count, dtype=np.float32)
+        while not stretch.any():  # a stretch of silence is no noise
+            noise = _read(draw.choice(recordings))
+            stretch = np.resize(np.roll(noise, -draw.randrange(len(noise))), count)
+        return stretch
     if name == "computed":
         noise = computed_noise(count, draw, np.random.default_rng(seed))[:count]
     else:

@@ -22,7 +22,7 @@ from companion.intent.meaning import meanings
 from companion.intent.outcome import Decision
 from companion.intent.thresholds import DEFAULT, Thresholds
 from companion.recognize.protocol import Recognition
-from tools.hearing.material import CALLS, listening_for, meaning_of
+from tools.hearing.material import listening_for, meaning_of
 
 WRONG_VALUE = 1000.0
 WRONG_CALL = 100.0
@@ -47,8 +47,8 @@ TOGETHER = (
     ("call",),
 )
 """What is tried together: one of two that both speak against a call changes nothing by itself."""
-Judged = tuple[str, Recognition]
-"""What was said, and what was heard; nothing or talk where it is none of ``CALLS``."""
+Judged = tuple[str | None, Recognition]
+"""What was called, and what was heard; None where it was talk or noise."""
 
 
 def cheapest(heard: Sequence[Judged], start: Thresholds = DEFAULT) -> tuple[Thresholds, float]:
@@ -95,9 +95,9 @@ def cost_of(heard: Sequence[Judged], thresholds: Thresholds) -> float:
     """What the outcomes of all clips cost together."""
     total = 0.0
     for said, recognition in heard:
-        called = said in CALLS
-        decision = decide_utterance(recognition, load(), listening_for(said), thresholds)
-        total += _cost(decision, _meant(said) if called else None)
+        listening = listening_for(said or "")
+        decision = decide_utterance(recognition, load(), listening, thresholds)
+        total += _cost(decision, _meant(said) if said is not None else None)
     return total
 
 

@@ -228,7 +228,7 @@ def drawn(number: int, recordings: Sequence[Recording], grammar: CallGrammar) ->
         grammar: In which it must mean one thing when it is typed.
     """
     draw = random.Random(f"{DRAWN_FROM} {number}")
-    template, said = _said(draw, grammar)
+    template, said = with_number(draw, grammar)
     voice, pace, pitch = draw.choice(OTHER_VOICES), draw.choice(PACES), draw.choice(PITCHES)
     away = draw.random() < AWAY
     microphone = draw.choice(sorted(MICROPHONES))
@@ -253,7 +253,8 @@ def drawn(number: int, recordings: Sequence[Recording], grammar: CallGrammar) ->
     )
 
 
-def _said(draw: random.Random, grammar: CallGrammar) -> tuple[str, str]:
+def with_number(draw: random.Random, grammar: CallGrammar) -> tuple[str, str]:
+    """Draw a call with a number that the grammar understands: its template, and the words."""
     for _ in range(_DIFFERENT):
         template, kinds = draw.choice(TEMPLATES)
         said = template.format(draw.choice(kinds)(draw))

@@ -74,9 +74,15 @@ def arriving(
     return mix(heard, noise, condition.level)
 
 
-def in_a_room(speech: Samples, draw: int) -> Samples:
-    """Speech from ``AWAY``, in one of ``ROOMS``: shape (n,), its peak as before."""
-    response = room_response(draw % ROOMS)
+def in_a_room(speech: Samples, draw: int, first: int = 0) -> Samples:
+    """Speech from ``AWAY``, in a room: shape (n,), its peak as before.
+
+    Args:
+        speech: Shape (n,).
+        draw: Decides which of ``ROOMS``.
+        first: Number of the first of these; what is fitted has others than what is measured.
+    """
+    response = room_response(first + draw % ROOMS)
     size = len(speech) + len(response)
     spectrum = np.fft.rfft(speech, size) * np.fft.rfft(response, size)
     heard = np.fft.irfft(spectrum, size)[: len(speech)]
@@ -178,7 +184,11 @@ MICROPHONES: Mapping[str, Tone] = MappingProxyType(
 
 def through(sound: Samples, microphone: str) -> Samples:
     """A sound as one of ``MICROPHONES`` gives it, its peak as before."""
-    tone = MICROPHONES[microphone]
+    return toned(sound, MICROPHONES[microphone])
+
+
+def toned(sound: Samples, tone: Tone) -> Samples:
+    """A sound whose frequencies have other levels, its peak as before."""
     spectrum = np.fft.rfft(sound)
     hertz = np.fft.rfftfreq(len(sound), 1 / SAMPLE_RATE)
     gain = np.interp(hertz, [each[0] for each in tone], [each[1] for each in tone])
