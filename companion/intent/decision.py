@@ -105,7 +105,7 @@ def decide_utterance(
             recognition,
             grammar,
             listening,
-            thresholds,
+            replace(thresholds, number=thresholds.number_twice) if agreed else thresholds,
         )
         # What agrees only makes surer, and what differs only less sure.
         if agreed and decision.outcome in ("ask", "say-again") and both.outcome == "record":

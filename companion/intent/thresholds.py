@@ -24,6 +24,8 @@ class Thresholds:
             to notice.
         record: Confidence from which a call without a number is recorded.
         number: Confidence from which a call with a number is recorded.
+        number_twice: The same of a call that was heard alike twice: that the two hearings lean on
+            each other is reckoned with already (``companion.intent.heard_before``).
         number_alone: The same of a number by itself, which answers a question: a word or two in
             noise have nothing beside them that speaks for what they are.
         alone_rival_share: See ``rival_share`` and ``sound_alike_share``, of a number by itself.
@@ -55,6 +57,7 @@ class Thresholds:
     clear_number: float = 0.75
     record: float = 0.85
     number: float = 0.97
+    number_twice: float = 0.95
     number_alone: float = 0.97
     alone_rival_share: float = 0.01
     number_agreed: float = 0.85
