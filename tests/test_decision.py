@@ -40,9 +40,9 @@ def decided(recognition: Recognition, listening: Listening = KEY_HELD) -> Decisi
 
 
 def test_a_clear_call_is_recorded() -> None:
-    decision = decided(heard(("gap thirty thou", 0.95), ("play thirty thou", 0.02)))
+    decision = decided(heard(("gap thirty thou", 0.98), ("play thirty thou", 0.01)))
     assert (decision.outcome, decision.text) == ("record", "gap thirty thou")
-    assert decision.confidence == pytest.approx(0.95)
+    assert decision.confidence == pytest.approx(0.98)
     assert decision.reasons == ()
 
 
@@ -77,13 +77,30 @@ def test_a_close_rival_is_asked_about_after_the_best() -> None:
     ],
 )
 def test_numbers_that_sound_alike_are_asked_about_sooner(best: str, rival: str) -> None:
-    decision = decided(heard((best, 0.96), (rival, 0.04)))
+    decision = decided(heard((best, 0.975), (rival, 0.025)))
     assert (decision.outcome, len(decision.intents)) == ("ask", 2)
     assert decision.reasons == (f"sounds like: {rival}",)
     # The same share for another that does not sound alike is no doubt.
-    assert decided(heard((best, 0.96), ("play eleven thou", 0.04))).outcome == "record"
+    assert decided(heard((best, 0.975), ("play eleven thou", 0.025))).outcome == "record"
     # Nor is a rival that hardly anything speaks for: asking too often is a fault too.
-    assert decided(heard((best, 0.97), (rival, 0.005))).outcome == "record"
+    assert decided(heard((best, 0.98), (rival, 0.005))).outcome == "record"
+
+
+@pytest.mark.parametrize(
+    ("best", "rival"),
+    [
+        ("torque fifteen newton meters", "torque fifty newton meters"),
+        ("used thirteen nuts", "used thirty nuts"),
+    ],
+)
+def test_a_teen_before_an_n_is_asked_about_where_little_speaks_for_the_tens(
+    best: str, rival: str
+) -> None:
+    decision = decided(heard((best, 0.99), (rival, 0.003)))
+    assert (decision.outcome, decision.reasons) == ("ask", (f"sounds like: {rival}",))
+    # Tens themselves are not what a teen is taken for there, and nothing for them is no doubt.
+    assert decided(heard((rival, 0.99), (best, 0.003))).outcome == "record"
+    assert decided(heard((best, 0.99), (rival, 0.0005))).outcome == "record"
 
 
 def test_low_confidence_is_asked_about() -> None:
@@ -340,18 +357,18 @@ GAP_TO_CORRECT = Listening(correcting="gap", correcting_unit="thou")
 def test_a_correction_in_a_unit_that_cannot_be_meant_is_no_hypothesis() -> None:
     recognition = heard(
         ("correction thirty one ounces", 0.5),
-        ("correction thirty one thou", 0.48),
-        ("correction thirty nine thou", 0.02),
+        ("correction thirty one thou", 0.49),
+        ("correction thirty nine thou", 0.01),
     )
     assert decided(recognition).outcome == "ask"
     decision = decided(recognition, GAP_TO_CORRECT)
     assert (decision.outcome, decision.text) == ("record", "correction thirty one thou")
     # What the impossible one was given is shared among the others.
-    assert decision.confidence == pytest.approx(0.96)
+    assert decision.confidence == pytest.approx(0.98)
 
 
 def test_a_bare_correction_means_the_same_as_one_in_the_unit_of_what_it_corrects() -> None:
-    recognition = heard(("correction thirty one thou", 0.5), ("correction thirty one", 0.45))
+    recognition = heard(("correction thirty one thou", 0.5), ("correction thirty one", 0.48))
     assert decided(recognition, GAP_TO_CORRECT).outcome == "record"
     assert decided(recognition).outcome == "ask"
 

@@ -64,7 +64,7 @@ def test_where_both_are_heard_about_equally_the_question_is_put_all_the_same() -
 
 
 def test_where_the_sheet_wants_another_it_is_asked_with_what_was_heard_best_first() -> None:
-    clear = (("gap fifty thou", 0.965), ("gap thirty thou", 0.035))
+    clear = (("gap fifty thou", 0.972), ("gap thirty thou", 0.028))
     assert decided(NOTHING, *clear).outcome == "record"
     decision = decided(SHEET, *clear)
     assert decision.outcome == "ask"

@@ -72,7 +72,7 @@ def test_another_kind_of_call_is_another_call() -> None:
 
 
 def test_a_call_without_a_number_counts_twice_as_well() -> None:
-    weak = heard(("oil level full", 0.9), ("oil level low", 0.03))
+    weak = heard(("oil level full", 0.88), ("oil level low", 0.03))
     assert decided(weak).outcome == "ask"
     assert said_twice(weak, weak).outcome == "record"
 

@@ -112,6 +112,8 @@ def test_what_is_heard_is_kept_and_counted(
     assert len(file.read_text(encoding="utf-8").splitlines()) == 3
     assert number_calls.heard(2, file, "whisper", kept) == found
     assert "2 of 2 calls were heard before" in capsys.readouterr().out
+    later = number_calls.heard(1, file, "whisper", kept, first=2)
+    assert [one.call for one in later] == [drawn(2, kept, GRAMMAR)]
 
 
 # --- how it is counted ---------------------------------------------------------------------------

@@ -14,6 +14,7 @@ from companion.intent.doubt import (
     has_number,
     in_unit_corrected,
     sound_alike,
+    teen_before_n,
     tens_in_two_words,
 )
 from companion.intent.fitting import by_fit
@@ -267,6 +268,9 @@ def _doubts(
     tens = tens_in_two_words(best.words)
     if tens is not None:
         doubts.append(f"sounds like: {tens}")
+    alike_share = thresholds.sound_alike_share
+    if teen_before_n(best.words):
+        alike_share = min(alike_share, thresholds.before_n_share)
     rivals: list[Understood] = []
     if opinion is not None and not opinion.agrees:
         doubts.append(f"second hears: {opinion.call.text}")
@@ -274,7 +278,7 @@ def _doubts(
     for other in calls[1:]:
         share = other.confidence / best.confidence if best.confidence else 1.0
         alike = sound_alike(best.words, other.words)
-        close = thresholds.sound_alike_share if alike else thresholds.rival_share
+        close = alike_share if alike else thresholds.rival_share
         if share >= (close if answer_rival is None else answer_rival):
             doubts.append(f"{'sounds like' if alike else 'close rival'}: {other.text}")
             rivals.append(other)

@@ -40,6 +40,7 @@ class Thresholds:
         worth_asking: Below this confidence a question would be more wrong than right: say again.
         rival_share: Share of the best meaning's confidence from which another meaning is too close.
         sound_alike_share: The same, where only numbers that sound alike stand against each other.
+        before_n_share: The same, where the best has a teen before a word that begins with an n.
         answer_rival_share: The same, where the best meaning is an answer.
         negative_rival_share: The same, where it is "negative".
         most_candidates: How many candidates a question goes through.
@@ -55,7 +56,7 @@ class Thresholds:
     call: float = 0.3
     clear_call: float = 0.65
     clear_number: float = 0.75
-    record: float = 0.85
+    record: float = 0.9
     number: float = 0.97
     number_twice: float = 0.95
     number_alone: float = 0.97
@@ -67,6 +68,7 @@ class Thresholds:
     worth_asking: float = 0.2
     rival_share: float = 0.07
     sound_alike_share: float = 0.006
+    before_n_share: float = 0.001
     answer_rival_share: float = 0.1
     negative_rival_share: float = 0.3
     most_candidates: int = 3

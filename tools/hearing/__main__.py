@@ -90,7 +90,9 @@ def _measure_calls(options: argparse.Namespace) -> None:
 def _measure_numbers(options: argparse.Namespace) -> None:
     kept, sentence = recordings.found(options.sounds)
     print(sentence, flush=True)
-    became = number_calls.heard(options.numbers, options.to, options.recognizer, kept)
+    became = number_calls.heard(
+        options.numbers, options.to, options.recognizer, kept, options.first
+    )
     text = number_calls.text_of(became)
     print(f"\n{text}")
     if options.write:
@@ -204,6 +206,9 @@ def _options() -> argparse.Namespace:
     others.add_argument("--machine", metavar="SHEET", help="and of this spec sheet")
     calls = parser.add_argument_group("calls with a number")
     calls.add_argument("--numbers", type=_count, metavar="N", help="hear so many instead")
+    calls.add_argument(
+        "--first", type=int, default=0, metavar="K", help="from the Kth on: others than before (0)"
+    )
     calls.add_argument("--to", type=Path, metavar="FILE", help="keep what was heard, and go on")
     options = parser.parse_args()
     of_people = options.tables or options.everybody or options.typed_only

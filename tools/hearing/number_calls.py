@@ -284,7 +284,9 @@ def _noise(call: NumberCall, recordings: Sequence[Recording], count: int) -> Sam
 
 
 # --- a run ---------------------------------------------------------------------------------------
-def heard(count: int, to: Path, recognizer: str, recordings: Sequence[Recording]) -> list[Became]:
+def heard(
+    count: int, to: Path, recognizer: str, recordings: Sequence[Recording], first: int = 0
+) -> list[Became]:
     """Hear calls, those that were not heard before.
 
     Args:
@@ -292,13 +294,15 @@ def heard(count: int, to: Path, recognizer: str, recordings: Sequence[Recording]
         to: What was heard, a line a call; taken up where it is there.
         recognizer: As ``choose`` names them.
         recordings: Over which some are heard.
+        first: Number of the first: others are other calls.
 
     Raises:
         CompanionError: If the file cannot be written or is of another run.
     """
     begun = Begun(recognizer=recognizer, program=program(), recordings=len(recordings))
     known = taken_up(to, begun)
-    missing = [number for number in range(count) if number not in known]
+    wanted = range(first, first + count)
+    missing = [number for number in wanted if number not in known]
     print(f"{count - len(missing)} of {count} calls were heard before", flush=True)
     try:
         with to.open("a", encoding="utf-8") as file, every_core() as pool:
@@ -309,7 +313,7 @@ def heard(count: int, to: Path, recognizer: str, recordings: Sequence[Recording]
                 file.flush()
     except OSError as error:
         raise CompanionError(f"{to} cannot be written ({error.strerror}).") from error
-    return [known[number] for number in range(count)]
+    return [known[number] for number in wanted]
 
 
 def taken_up(to: Path, begun: Begun) -> dict[int, Became]:
