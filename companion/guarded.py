@@ -17,8 +17,9 @@ from companion.errors import CompanionError
 from companion.files.limits import LONGEST_ARGUMENT
 from companion.plain_print import plain_print, shortened
 from companion.standard_streams import open_standard_streams
-from companion.start import STOPPED
 
+STOPPED = 130
+"""128 and the number of SIGINT."""
 OWN_FAULT = 70
 
 

@@ -10,9 +10,6 @@ from __future__ import annotations
 import _signal  # type: ignore[import-not-found]
 import sys
 
-STOPPED = 130
-"""128 and the number of SIGINT."""
-
 
 def main() -> int:
     """Run the command that was typed and return its exit status."""
@@ -26,6 +23,7 @@ def main() -> int:
     open_standard_streams()
     try:
         from companion.cli import main as run
+        from companion.guarded import STOPPED
     except (ImportError, OSError, MemoryError) as error:
         print(
             f"companion: the program cannot be loaded ({error}); let more files be open "

@@ -13,7 +13,7 @@ from companion.commands.given import tell
 from companion.commands.json_lists import print_list
 from companion.commands.progress import waiting
 from companion.errors import CompanionError, WrongUse
-from companion.start import STOPPED
+from companion.guarded import STOPPED
 
 if TYPE_CHECKING:
     from companion.settings import Settings
