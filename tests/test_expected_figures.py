@@ -52,7 +52,7 @@ def meaning(text: str) -> Reading:
 
 
 def test_a_rival_that_cannot_be_meant_is_no_longer_asked_about() -> None:
-    alike = (("compression ninety five p s i", 0.91), ("compression nine two five p s i", 0.09))
+    alike = (("compression ninety five p s i", 0.92), ("compression nine two five p s i", 0.08))
     assert decided(NOTHING, *alike).outcome == "ask"
     decision = decided(SHEET, *alike)
     assert (decision.outcome, decision.text) == ("record", "compression ninety five p s i")
@@ -64,7 +64,7 @@ def test_where_both_are_heard_about_equally_the_question_is_put_all_the_same() -
 
 
 def test_where_the_sheet_wants_another_it_is_asked_with_what_was_heard_best_first() -> None:
-    clear = (("gap fifty thou", 0.972), ("gap thirty thou", 0.028))
+    clear = (("gap fifty thou", 0.98), ("gap thirty thou", 0.02))
     assert decided(NOTHING, *clear).outcome == "record"
     decision = decided(SHEET, *clear)
     assert decision.outcome == "ask"

@@ -50,7 +50,7 @@ def test_two_weak_hearings_that_agree_are_recorded() -> None:
 
 def test_two_that_disagree_are_asked_about_even_if_the_second_was_clear() -> None:
     first = heard(("gap forty four thou", 0.95), ("gap thirty thou", 0.05))
-    clear = heard(("gap thirty thou", 0.97), ("gap forty four thou", 0.03))
+    clear = heard(("gap thirty thou", 0.98), ("gap forty four thou", 0.02))
     assert decided(clear).outcome == "record"
     again = said_twice(first, clear)
     assert again.outcome == "ask"

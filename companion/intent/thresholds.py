@@ -54,10 +54,10 @@ class Thresholds:
     """
 
     call: float = 0.3
-    clear_call: float = 0.65
+    clear_call: float = 0.55
     clear_number: float = 0.75
     record: float = 0.9
-    number: float = 0.97
+    number: float = 0.978
     number_twice: float = 0.95
     number_alone: float = 0.97
     alone_rival_share: float = 0.01
@@ -67,7 +67,7 @@ class Thresholds:
     negative: float = 0.7
     worth_asking: float = 0.2
     rival_share: float = 0.07
-    sound_alike_share: float = 0.006
+    sound_alike_share: float = 0.008
     before_n_share: float = 0.001
     answer_rival_share: float = 0.1
     negative_rival_share: float = 0.3
