@@ -57,7 +57,7 @@ class Thresholds:
     clear_call: float = 0.55
     clear_number: float = 0.75
     record: float = 0.9
-    number: float = 0.978
+    number: float = 0.973
     number_twice: float = 0.95
     number_alone: float = 0.97
     alone_rival_share: float = 0.01
