@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -16,12 +18,14 @@ from tests.sounds import Samples, mix, pause, speak, with_pauses
 CALL = "torque thirteen foot pounds"
 
 
-SAID = speak(CALL, "gb")
+@cache
+def spoken() -> Samples:
+    return speak(CALL, "gb")
 
 
 @pytest.fixture(scope="module")
 def said() -> Samples:
-    return with_pauses(SAID)
+    return with_pauses(spoken())
 
 
 def test_speech_falls_less_steeply_the_louder_the_noise(said: Samples) -> None:
@@ -41,12 +45,12 @@ def test_speech_falls_less_steeply_the_louder_the_echo(said: Samples) -> None:
 def test_how_long_it_is_quiet_before_and_after_makes_no_difference(
     before: float, after: float
 ) -> None:
-    longer = np.concatenate([pause(before), pause(0.1), SAID, pause(after), pause(0.1)])
-    assert falling(longer) == pytest.approx(falling(with_pauses(SAID)), abs=3.0)
+    longer = np.concatenate([pause(before), pause(0.1), spoken(), pause(after), pause(0.1)])
+    assert falling(longer) == pytest.approx(falling(with_pauses(spoken())), abs=3.0)
 
 
 def test_a_click_is_not_taken_for_speech() -> None:
-    far = in_a_shop(with_pauses(SAID), distance=2.0)
+    far = in_a_shop(with_pauses(spoken()), distance=2.0)
     clicked = far.copy()
     clicked[: SAMPLE_RATE // 50] = 1.0
     assert falling(clicked) == pytest.approx(falling(far), abs=0.5)

@@ -227,14 +227,7 @@ def test_a_signal_while_the_program_begins_ends_it_without_a_word_of_where(
     """Sent at each of several moments of loading, known by the modules that are loaded then."""
     streams, board = "companion.standard_streams", "companion.commands.board"
     for module in (streams, "companion.cli", board, "companion.settings", "pydantic"):
-        ended = subprocess.run(
-            [sys.executable, "-c", SENDS, module, str(number.value), "understand", "roger"],
-            cwd=place.folder,
-            env={**place.env, "PYTHONPATH": str(CHECKOUT)},
-            capture_output=True,
-            text=True,
-            check=False,
-        )
+        ended = python(place, SENDS, module, str(number.value), "understand", "roger")
         assert "Traceback" not in ended.stderr, ended.stderr
         # As the shell has it: ended by the signal, or 130 where Ctrl-C was answered.
         answered = [130] if number is signal.SIGINT else []
@@ -246,18 +239,27 @@ def test_ctrl_c_at_every_line_around_a_command_ends_it_without_a_word_of_where(
     place: Place,
 ) -> None:
     """A process for each line around the command, from where the program has the signal in hand."""
-    ended = subprocess.run(
-        [sys.executable, "-c", AT_EVERY_LINE, "--help"],
+    ended = python(place, AT_EVERY_LINE, "--help")
+    assert "Traceback" not in ended.stderr, ended.stderr
+    statuses = json.loads(ended.stdout.splitlines()[-1])
+    assert len(statuses) > 20, ended.stderr
+    assert set(statuses) == {130, -signal.SIGINT}
+
+
+def python(place: Place, program: str, *arguments: str) -> subprocess.CompletedProcess[str]:
+    """Run a program in Python that has the checkout's modules."""
+    return in_checkout(place, sys.executable, "-c", program, *arguments)
+
+
+def in_checkout(place: Place, *command: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        command,
         cwd=place.folder,
         env={**place.env, "PYTHONPATH": str(CHECKOUT)},
         capture_output=True,
         text=True,
         check=False,
     )
-    assert "Traceback" not in ended.stderr, ended.stderr
-    statuses = json.loads(ended.stdout.splitlines()[-1])
-    assert len(statuses) > 20, ended.stderr
-    assert set(statuses) == {130, -signal.SIGINT}
 
 
 CHECKOUT = Path(__file__).resolve().parent.parent
@@ -317,13 +319,6 @@ print(json.dumps(statuses))
 
 def test_a_reader_that_goes_away_ends_it_without_a_word(place: Place) -> None:
     shell = f"{sys.executable} -m companion log schema | head -1; echo ${{PIPESTATUS[0]}}"
-    ended = subprocess.run(
-        ["bash", "-c", shell],
-        cwd=place.folder,
-        env={**place.env, "PYTHONPATH": str(CHECKOUT)},
-        capture_output=True,
-        text=True,
-        check=False,
-    )
+    ended = in_checkout(place, "bash", "-c", shell)
     assert ended.stderr == ""
     assert ended.stdout.splitlines()[-1] == "0"

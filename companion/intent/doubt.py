@@ -33,9 +33,7 @@ SOUND_ALIKE = frozenset(
 )
 """Number words that are taken for one another in noise."""
 
-TEENS = frozenset(
-    ("thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen")
-)
+TEENS = frozenset(word for pair in SOUND_ALIKE for word in pair if word.endswith("teen"))
 
 TENS = {
     "two": "twenty",

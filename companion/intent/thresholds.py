@@ -59,7 +59,7 @@ class Thresholds:
     record: float = 0.9
     number: float = 0.973
     number_twice: float = 0.95
-    number_alone: float = 0.97
+    number_alone: float = 0.973
     alone_rival_share: float = 0.01
     number_agreed: float = 0.85
     second_sure: float = 0.15
