@@ -140,29 +140,42 @@ def recognizer_given(options: argparse.Namespace, settings: Settings) -> Recogni
 
 
 def live_ears(
-    options: argparse.Namespace,
-    settings: Settings,
-    meanwhile: Callable[[], object] = lambda: None,
-) -> Recognizer:
+    options: argparse.Namespace, settings: Settings, meanwhile: Callable[[], Thing]
+) -> tuple[Recognizer, Thing]:
     """The recognizer, after a look for the microphone that it is to hear by.
+
+    Nothing takes as long to load, so that it is begun first. What is wrong otherwise is told first
+    all the same: what ``meanwhile`` finds, then the microphone, and the recognizer last.
 
     Args:
         options: What was typed.
         settings: Of the shop.
         meanwhile: Done while it is loaded.
+
+    Returns:
+        The recognizer, and what came of ``meanwhile``.
     """
+    from concurrent.futures import ThreadPoolExecutor
+
     from companion.live.recognizer_beside import RecognizerBeside
     from companion.live.recognizer_program import Wanted
     from companion.live.run import require_microphone
 
-    require_microphone(settings)
+    done: list[Thing] = []
+
+    def the_rest() -> None:
+        with ThreadPoolExecutor(1) as beside:
+            microphone = beside.submit(require_microphone, settings)
+            done.append(meanwhile())
+            microphone.result()
+
     # In a program of its own: at the bench it may hang or end, and the session goes on.
     recognizer = RecognizerBeside(
         Wanted(settings, options.recognizer, options.model, options.second, options.voice),
-        meanwhile=meanwhile,
+        meanwhile=the_rest,
     )
     print(heard_by(options, settings, recognizer), flush=True)
-    return recognizer
+    return recognizer, done[0]
 
 
 def heard_by(options: argparse.Namespace, settings: Settings, recognizer: Recognizer) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 from contextlib import nullcontext
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 
     from companion.commands.given import Job
     from companion.enroll.ways_file import WaysFile
+    from companion.job.events import WorkOrderKept
     from companion.job.state import State
     from companion.log.machine_before import MachineBefore
     from companion.log.machine_watch import MachineWatch
@@ -77,17 +79,63 @@ def add_to(commands: Any) -> None:
     quiet_option(made)
 
 
+@dataclass(frozen=True, slots=True)
+class _Begun:
+    """What a session begins with: the job, its order, when and where, and the machine."""
+
+    job: Job
+    order: WorkOrderKept | None
+    at: datetime
+    folder: Path
+    machine: MachineWatch | None
+
+
 def work(options: argparse.Namespace) -> None:
     """Start a live session."""
+    from companion.session.opening import open_session
+    from companion.settings import load_settings
+
+    settings = load_settings()
+    recognizer: Recognizer | None = None
+    if options.typed:
+        begun = _begun(options)
+    else:
+        recognizer, begun = live_ears(options, settings, lambda: _spoken(options, settings))
+    job, machine = begun.job, begun.machine
+    push_to_talk = options.push_to_talk or settings.push_to_talk
+    session = open_session(
+        begun.folder,
+        at=begun.at,
+        card=job.card,
+        sheet=job.sheet,
+        call_sign=settings.call_sign,
+        ounce=settings.ounce,
+        air_temperature=settings.air_temperature,
+        recognizer=recognizer,
+        open_mic=not push_to_talk,
+        earlier=_earlier(machine, begun.at),
+        machine=machine,
+        own_ways=own_ways_of(options, settings),
+        order=begun.order,
+    )
+    tell(session.left_out)
+    if recognizer is not None:
+        from companion.grammar.unsayable import unsayable_sentences
+
+        tell(unsayable_sentences(session.grammar.words, files_of(options)))
+    list_session(begun.folder, None if machine is None else machine.identity.name)
+    if machine is None:
+        session.watch_when_named = lambda state: _watch(state, begun.folder)
+    _live(session, settings, options)
+
+
+def _begun(options: argparse.Namespace) -> _Begun:
     from companion.job.fits import fits
     from companion.live.loop import now
     from companion.log.sessions import new_session_folder
     from companion.log.work_order import work_order
-    from companion.session.opening import open_session
-    from companion.settings import load_settings
     from companion.shelf.check import asked_at_start
 
-    settings = load_settings()
     order = work_order(options.customer, options.work_order)
     job = job_given(options)
     if job.card is not None and job.sheet is not None and not fits(job.card, job.sheet):
@@ -100,41 +148,17 @@ def work(options: argparse.Namespace) -> None:
     at = now()
     named = options.name or (job.sheet.name if job.sheet else None)
     folder = options.out or new_session_folder(at, named or "job")
-    machine = _machine(options, job, folder)
+    return _Begun(job, order, at, folder, _machine(options, job, folder))
 
-    def words_of_the_job() -> None:
-        from companion.grammar.compiled import load_grammar
-        from companion.shelf.words import vocabulary_of
 
-        # Kept for the session, which asks for the same.
-        load_grammar(vocabulary_of(job.card, job.sheet, settings.call_sign)).prepare()
+def _spoken(options: argparse.Namespace, settings: Settings) -> _Begun:
+    """The same, and the words of the job, which are kept for the session."""
+    from companion.grammar.compiled import load_grammar
+    from companion.shelf.words import vocabulary_of
 
-    recognizer = None if options.typed else live_ears(options, settings, words_of_the_job)
-    push_to_talk = options.push_to_talk or settings.push_to_talk
-    session = open_session(
-        folder,
-        at=at,
-        card=job.card,
-        sheet=job.sheet,
-        call_sign=settings.call_sign,
-        ounce=settings.ounce,
-        air_temperature=settings.air_temperature,
-        recognizer=recognizer,
-        open_mic=not push_to_talk,
-        earlier=_earlier(machine, at),
-        machine=machine,
-        own_ways=own_ways_of(options, settings),
-        order=order,
-    )
-    tell(session.left_out)
-    if recognizer is not None:
-        from companion.grammar.unsayable import unsayable_sentences
-
-        tell(unsayable_sentences(session.grammar.words, files_of(options)))
-    list_session(folder, None if machine is None else machine.identity.name)
-    if machine is None:
-        session.watch_when_named = lambda state: _watch(state, folder)
-    _live(session, settings, options)
+    begun = _begun(options)
+    load_grammar(vocabulary_of(begun.job.card, begun.job.sheet, settings.call_sign)).prepare()
+    return begun
 
 
 def _earlier(machine: MachineWatch | None, at: datetime) -> MachineBefore:
@@ -180,7 +204,9 @@ def resume(options: argparse.Namespace) -> None:
     settings = load_settings()
     folder = find_session(options.session, unfinished=True)
     refuse_lost(folder)
-    recognizer = None if options.typed else live_ears(options, settings)
+    recognizer: Recognizer | None = None
+    if not options.typed:
+        recognizer, _ = live_ears(options, settings, lambda: None)
     open_mic = not (options.push_to_talk or settings.push_to_talk)
     ways = own_ways_of(options, settings)
     session = _resumed(folder, recognizer, open_mic=open_mic, own_ways=ways)
