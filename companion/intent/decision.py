@@ -132,7 +132,9 @@ def _decided(
     spoken_note = _spoken_note(recognition, grammar, listening)
     if spoken_note is not None:
         return spoken_note
-    likely = weighed(by_sound, listening, grammar)
+    # What the sound alone makes sure of, nothing that is awaited makes less so.
+    sure = bool(by_sound) and by_sound[0].confidence >= thresholds.number
+    likely = by_sound if sure else weighed(by_sound, listening, grammar)
     calls = by_fit(likely, listening)
     heard = recognition.hypotheses[0]
     best = calls[0] if calls else None
