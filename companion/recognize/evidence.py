@@ -49,20 +49,20 @@ class Evidence:
 
 
 WEIGHTS = Evidence(
-    score=0.33,
-    score_each=1.30,
-    free_better=-0.51,
-    log_probability_each=0.66,
+    score=0.37,
+    score_each=1.22,
+    free_better=-0.52,
+    log_probability_each=0.87,
     longer=-0.59,
-    shorter=0.13,
-    phonemes=0.07,
-    phonemes_each=0.66,
-    doubt=-1.17,
+    shorter=0.34,
+    phonemes=0.09,
+    phonemes_each=0.63,
+    doubt=-1.12,
 )
 """How much each counts. A logistic regression, fitted by ``python -m tools.fit_evidence`` to tell
 the calls whose best sentence was right from wrong ones, talk and shop noise, by the voices and the
 people that may be tuned on; ``python -m tools.hearing`` measures what they do on other voices."""
-CONSTANT = 2.04
+CONSTANT = 2.06
 """Added to every sum."""
 
 

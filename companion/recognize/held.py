@@ -75,12 +75,12 @@ HEAD = 4 * SAMPLE_RATE
 """Samples in which the call sign is looked for; most talk is longer than that."""
 TAIL_FRAMES = 4
 """Phoneme frames after the end of the sound, of 20 ms each: the last phoneme may lie there."""
-TEMPERATURE = 1.40
+TEMPERATURE = 1.41
 """Scores are divided by this before they become shares, where a sound falls as steeply as
 ``USUAL_FALL``: with echoes and in noise they are more confident than they are right."""
 USUAL_FALL = 10.0
 """dB; see ``companion.recognize.clearness``."""
-LESS_FOR_FALLING = 0.032
+LESS_FOR_FALLING = 0.027
 """By how much the temperature's logarithm is less for each dB that a sound falls more."""
 
 
@@ -131,6 +131,8 @@ class HeldRecognizer:
         self._pools = ThreadpoolController()
         with self._on_one_thread():
             self._model = WhisperModel(folder)
+            # Of the model alone: at the bench the words of the job are compiled meanwhile.
+            self._near_silence = _near_silence(self._model)
         give_back()
         self._options = options or SearchOptions()
         # The network was fitted to the encoder of the packaged model and fits no other.
@@ -199,9 +201,7 @@ class HeldRecognizer:
             word: [[vocabulary.column_of(token) for token in way] for way in ways]
             for word, ways in spelled.items()
         }
-        prior = Prior(
-            model.decoder, self._near_silence(), model.start, vocabulary.log_probabilities
-        )
+        prior = Prior(model.decoder, self._near_silence, model.start, vocabulary.log_probabilities)
         return _HeldTo(
             grammar,
             ConstrainedDecoder(
@@ -346,12 +346,6 @@ class HeldRecognizer:
             self._model.tokens(f" {word.capitalize()}"),
         )
 
-    def _near_silence(self) -> Sound:
-        count = SHORTEST_WINDOW * SAMPLE_RATE // FRAMES_PER_SECOND
-        noise = np.random.default_rng(0).standard_normal(count)
-        quiet = np.asarray(noise * NEAR_SILENCE_RMS, dtype=np.float32)
-        return self._model.decoder.listen(self._model.encode(quiet, SHORTEST_WINDOW))
-
 
 def load(model: Path | None) -> HeldRecognizer:
     """As ``RecognizerModule`` has it."""
@@ -375,6 +369,14 @@ def window_frames(count: int) -> int:
     speech = -(-count * FRAMES_PER_SECOND // SAMPLE_RATE)
     steps = -(-(speech + WINDOW_MARGIN) // WINDOW_STEP)
     return min(max(steps * WINDOW_STEP, SHORTEST_WINDOW), LONGEST_WINDOW)
+
+
+def _near_silence(model: WhisperModel) -> Sound:
+    """What a sound without any speech is to the decoder."""
+    count = SHORTEST_WINDOW * SAMPLE_RATE // FRAMES_PER_SECOND
+    noise = np.random.default_rng(0).standard_normal(count)
+    quiet = np.asarray(noise * NEAR_SILENCE_RMS, dtype=np.float32)
+    return model.decoder.listen(model.encode(quiet, SHORTEST_WINDOW))
 
 
 def _phoneme_frames(encoded: NDArray[np.float32], count: int) -> int:

@@ -10,12 +10,12 @@ from __future__ import annotations
 
 from companion.recognize.evidence import Evidence
 
-ALWAYS = -2.64
-FOR_TOKENS = -3.88
-FOR_PHONEMES = -0.89
-FOR_FREE_TEXT = 0.49
+ALWAYS = -3.01
+FOR_TOKENS = -3.80
+FOR_PHONEMES = -0.87
+FOR_FREE_TEXT = 0.47
 
-FOR_DOUBT = 1.79
+FOR_DOUBT = 2.49
 
 FIGURES = (ALWAYS, FOR_TOKENS, FOR_PHONEMES, FOR_FREE_TEXT, FOR_DOUBT)
 Figures = tuple[float, float, float, float, float]

@@ -17,6 +17,7 @@ from importlib import resources
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from companion.errors import CompanionError
 from tests import sounds
@@ -30,7 +31,8 @@ KEPT = ("af_heart", "am_michael", "bf_emma", "bm_george", "zf_xiaoxiao", "im_nic
 BLENDED = 0.5
 """Share of the sentences that are spoken by what is between two voices."""
 BRITISH = "b"
-LANGUAGES = {"a": "en-us", BRITISH: "en-gb-x-rp"}
+AMERICAN_ENGLISH = "en-us"
+LANGUAGES = {"a": AMERICAN_ENGLISH, BRITISH: "en-gb-x-rp"}
 """Of espeak-ng, by the first letter of a voice; others take one by chance."""
 SYMBOLS = (
     *(("ɚ", "əɹ"), ("r", "ɹ"), ("x", "k"), ("ɐ", "ə"), ("ʲ", ""), ("\u0303", ""), ("\u0361", "")),
@@ -38,6 +40,8 @@ SYMBOLS = (
 )
 AMERICAN = (("oʊ", "O"), ("ɜːɹ", "ɜɹ"), ("ɜː", "ɜɹ"), ("ɪə", "iə"), ("ɾ", "T"), ("ː", ""))
 BRITISH_SYMBOLS = (("eə", "ɛː"), ("iə", "ɪə"), ("əʊ", "Q"), ("ɾ", "T"))
+Styles = NDArray[np.float32]
+"""Of a voice, a vector for each length: shape (lengths, ``STYLE``)."""
 
 
 class ManyVoices:
@@ -83,13 +87,21 @@ class ManyVoices:
         draw = self._draw
         names = [name for name in self._styles if (name in KEPT) == kept]
         name = draw.choice(names)
-        language = LANGUAGES.get(name[0]) or draw.choice([*LANGUAGES.values()])
-        symbols = symbols_of(text, language)
-        tokens = [self._tokens[symbol] for symbol in symbols if symbol in self._tokens]
         styles = self._styles[name]
         if not kept and draw.random() < BLENDED:
             share = draw.uniform(0.3, 0.7)
             styles = share * styles + (1 - share) * self._styles[draw.choice(names)]
+        language = LANGUAGES.get(name[0]) or draw.choice([*LANGUAGES.values()])
+        return self._spoken(text, language, styles, rate)
+
+    def speak(self, text: str, name: str, rate: float) -> Samples:
+        """Speak as ``say`` does, but always the same, with a voice by its name."""
+        language = LANGUAGES.get(name[0], AMERICAN_ENGLISH)
+        return self._spoken(text, language, self._styles[name], rate)
+
+    def _spoken(self, text: str, language: str, styles: Styles, rate: float) -> Samples:
+        symbols = symbols_of(text, language)
+        tokens = [self._tokens[symbol] for symbol in symbols if symbol in self._tokens]
         given = {
             "tokens": np.array([[0, *tokens, 0]], dtype=np.int64),
             "style": styles[min(len(tokens), len(styles)) - 1][None],

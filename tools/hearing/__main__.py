@@ -18,7 +18,15 @@ from pathlib import Path
 
 from companion.errors import CompanionError
 from companion.recognize.choose import NAMES
-from tools.hearing import number_calls, other_sounds, page, people_tables, recordings, tables
+from tools.hearing import (
+    callers,
+    number_calls,
+    other_sounds,
+    page,
+    people_tables,
+    recordings,
+    tables,
+)
 from tools.hearing.cores import cores
 from tools.hearing.costs import costs, table
 from tools.hearing.manifest import CLEAN, RECORDED, manifest
@@ -90,13 +98,16 @@ def _measure_calls(options: argparse.Namespace) -> None:
 def _measure_numbers(options: argparse.Namespace) -> None:
     kept, sentence = recordings.found(options.sounds)
     print(sentence, flush=True)
+    neural = options.voices is not None
+    voices = callers.neural(options.voices) if neural else callers.USUAL
     became = number_calls.heard(
-        options.numbers, options.to, options.recognizer, kept, options.first
+        options.numbers, options.to, options.recognizer, kept, options.first, voices
     )
     text = number_calls.text_of(became)
     print(f"\n{text}")
     if options.write:
-        page.write_into("calls with a number", _command(), f"{sentence}\n\n{text}")
+        name = "calls with a number, neural voices" if neural else "calls with a number"
+        page.write_into(name, _command(), f"{sentence}\n\n{text}")
 
 
 def _measure_people(options: argparse.Namespace) -> None:
@@ -209,6 +220,12 @@ def _options() -> argparse.Namespace:
     calls.add_argument(
         "--first", type=int, default=0, metavar="K", help="from the Kth on: others than before (0)"
     )
+    calls.add_argument(
+        "--voices",
+        type=Path,
+        metavar="PACKAGE",
+        help="by neural voices that nothing was fitted on (tools/fit_encoder/many_voices.py)",
+    )
     calls.add_argument("--to", type=Path, metavar="FILE", help="keep what was heard, and go on")
     options = parser.parse_args()
     of_people = options.tables or options.everybody or options.typed_only
@@ -219,6 +236,8 @@ def _options() -> argparse.Namespace:
     options.tables = options.tables or ["talk"]
     if (options.numbers is None) != (options.to is None):
         parser.error("--numbers N and --to FILE go together")
+    if options.voices is not None and options.numbers is None:
+        parser.error("--voices PACKAGE goes with --numbers N")
     if options.people is not None and (options.tuning or options.calls_only):
         parser.error("--tuning and --calls-only go without --people")
     return options

@@ -17,8 +17,6 @@ from functools import partial
 from pathlib import Path
 from typing import Literal
 
-import numpy as np
-import soxr
 from pydantic import BaseModel, ConfigDict, ValidationError
 
 import companion
@@ -32,8 +30,9 @@ from companion.intent.outcome import Listening
 from companion.shipped import shipped
 from tests import sounds
 from tests.noises import NOISES
-from tests.sounds import Samples, mix, speak, with_pauses
+from tests.sounds import Samples, mix, with_pauses
 from tools.hearing import tables
+from tools.hearing.callers import USUAL, Voices
 from tools.hearing.cores import every_core
 from tools.hearing.manifest import CLEAN, PACES, PITCHES, RECORDED
 from tools.hearing.material import OTHER_VOICES, in_words
@@ -217,19 +216,26 @@ class Begun(BaseModel):
     recognizer: str
     program: str
     recordings: int
+    voices: tuple[str, ...] = OTHER_VOICES
 
 
-def drawn(number: int, recordings: Sequence[Recording], grammar: CallGrammar) -> NumberCall:
-    """Draw a call: always the same for the same number and recordings.
+def drawn(
+    number: int,
+    recordings: Sequence[Recording],
+    grammar: CallGrammar,
+    voices: Sequence[str] = OTHER_VOICES,
+) -> NumberCall:
+    """Draw a call: always the same for the same number, recordings and voices.
 
     Args:
         number: Which, from 0.
         recordings: Over one of which it may be heard.
         grammar: In which it must mean one thing when it is typed.
+        voices: One of which says it.
     """
     draw = random.Random(f"{DRAWN_FROM} {number}")
     template, said = with_number(draw, grammar)
-    voice, pace, pitch = draw.choice(OTHER_VOICES), draw.choice(PACES), draw.choice(PITCHES)
+    voice, pace, pitch = draw.choice(voices), draw.choice(PACES), draw.choice(PITCHES)
     away = draw.random() < AWAY
     microphone = draw.choice(sorted(MICROPHONES))
     noise, recording, level = CLEAN, "", 0.0
@@ -263,12 +269,9 @@ def with_number(draw: random.Random, grammar: CallGrammar) -> tuple[str, str]:
     raise AssertionError("The templates have no call that the grammar understands.")
 
 
-def sound_of(call: NumberCall, recordings: Sequence[Recording]) -> Samples:
+def sound_of(call: NumberCall, recordings: Sequence[Recording], voices: Voices = USUAL) -> Samples:
     """Make the sound: shape (n,), 16 kHz, with pauses around it."""
-    speech = speak(call.said, call.voice, rate=call.pace)
-    if call.pitch != 1:
-        speech = soxr.resample(speech, SAMPLE_RATE, SAMPLE_RATE / call.pitch).astype(np.float32)
-    speech = with_pauses(speech)
+    speech = with_pauses(voices.say(call.said, call.voice, call.pace, call.pitch))
     if call.away:
         speech = in_a_room(speech, call.draw)
     if call.noise != CLEAN:
@@ -285,7 +288,12 @@ def _noise(call: NumberCall, recordings: Sequence[Recording], count: int) -> Sam
 
 # --- a run ---------------------------------------------------------------------------------------
 def heard(
-    count: int, to: Path, recognizer: str, recordings: Sequence[Recording], first: int = 0
+    count: int,
+    to: Path,
+    recognizer: str,
+    recordings: Sequence[Recording],
+    first: int = 0,
+    voices: Voices = USUAL,
 ) -> list[Became]:
     """Hear calls, those that were not heard before.
 
@@ -295,18 +303,24 @@ def heard(
         recognizer: As ``choose`` names them.
         recordings: Over which some are heard.
         first: Number of the first: others are other calls.
+        voices: Who calls.
 
     Raises:
         CompanionError: If the file cannot be written or is of another run.
     """
-    begun = Begun(recognizer=recognizer, program=program(), recordings=len(recordings))
+    begun = Begun(
+        recognizer=recognizer,
+        program=program(),
+        recordings=len(recordings),
+        voices=voices.names,
+    )
     known = taken_up(to, begun)
     wanted = range(first, first + count)
     missing = [number for number in wanted if number not in known]
     print(f"{count - len(missing)} of {count} calls were heard before", flush=True)
     try:
         with to.open("a", encoding="utf-8") as file, every_core() as pool:
-            hear = partial(_hear, recordings=recordings, recognizer=recognizer)
+            hear = partial(_hear, recordings=recordings, recognizer=recognizer, voices=voices)
             for became in pool.map(hear, missing, chunksize=TOGETHER):
                 known[became.call.number] = became
                 file.write(became.model_dump_json() + "\n")
@@ -362,12 +376,13 @@ def program() -> str:
     return digest.hexdigest()
 
 
-def _hear(number: int, recordings: Sequence[Recording], recognizer: str) -> Became:
+def _hear(number: int, recordings: Sequence[Recording], recognizer: str, voices: Voices) -> Became:
     ears, grammar = ears_of(recognizer)
-    call = drawn(number, recordings, grammar)
+    call = drawn(number, recordings, grammar, voices.names)
     if number % _FORGOTTEN_AFTER == 0:
         sounds._speak.cache_clear()
-    decision = decide_utterance(ears.recognize(sound_of(call, recordings)), grammar, Listening())
+    sound = sound_of(call, recordings, voices)
+    decision = decide_utterance(ears.recognize(sound), grammar, Listening())
     meant = understand(call.said, grammar, Listening()).intents[0]
     return Became(
         call=call,
