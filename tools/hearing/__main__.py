@@ -142,6 +142,8 @@ def _command() -> str:
             told.append("ROOT …")
         elif told[-1:] == ["--to"]:
             told.append("FILE")
+        elif told[-1:] == ["--voices"]:
+            told.append("PACKAGE")
         elif told[-1:] not in (["ROOT …"], ["--write"]):
             told.append(word)
     return " ".join(told)
