@@ -120,9 +120,14 @@ def _flite(text: str, name: str, rate: float, wave: Path) -> tuple[list[str], st
 
 
 def _espeak(text: str, name: str, rate: float, wave: Path) -> tuple[list[str], str | None]:
-    words = " ".join("[[T'aU]]" if word == "thou" else word for word in text.split())
     # 160 words a minute is near the pace of the other voices; espeak-ng's own default is 175.
-    return ["espeak-ng", "-v", name, "-s", str(round(160 * rate)), "-w", str(wave), words], None
+    pace = str(round(160 * rate))
+    return ["espeak-ng", "-v", name, "-s", pace, "-w", str(wave), for_espeak(text)], None
+
+
+def for_espeak(text: str) -> str:
+    """Return a text as espeak-ng must have it to say "thou" as in "thousand"."""
+    return " ".join("[[T'aU]]" if word == "thou" else word for word in text.split())
 
 
 def _festival(text: str, name: str, rate: float, wave: Path) -> tuple[list[str], str | None]:

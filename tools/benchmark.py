@@ -66,7 +66,9 @@ def words_of_the_job():
 ears = RecognizerBeside(Wanted(Settings(), "whisper"), meanwhile=words_of_the_job)
 ears.listen_for(words)
 both = psutil.Process(), psutil.Process(ears.pid)
-print(sum(each.memory_full_info().pss for each in both), both[1].memory_info().rss)
+infos = [each.memory_full_info() for each in both]
+# Linux alone tells how many share what.
+print(sum(getattr(info, "pss", info.rss) for info in infos), infos[1].rss)
 print(sum(sum(each.cpu_times()[:2]) for each in both))
 ears.close()
 """

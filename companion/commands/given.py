@@ -144,8 +144,8 @@ def live_ears(
 ) -> tuple[Recognizer, Thing]:
     """The recognizer, after a look for the microphone that it is to hear by.
 
-    Nothing takes as long to load, so that it is begun first. What is wrong otherwise is told first
-    all the same: what ``meanwhile`` finds, then the microphone, and the recognizer last.
+    It loads in a program beside this one, so that it is begun first. What is wrong otherwise is
+    told first all the same: what ``meanwhile`` finds, then the microphone, and the recognizer last.
 
     Args:
         options: What was typed.

