@@ -103,6 +103,41 @@ def test_a_teen_before_an_n_is_asked_about_where_little_speaks_for_the_tens(
     assert decided(heard((best, 0.99), (rival, 0.0005))).outcome == "record"
 
 
+@pytest.mark.parametrize(
+    ("best", "other"),
+    [
+        ("gap six two thou", "gap sixty thou"),
+        ("gap sixty two thou", "gap sixty thou"),
+        ("torque one seventy two inch pounds", "torque one seventy inch pounds"),
+        ("gap sixty thou", "gap six two thou"),
+    ],
+)
+def test_a_two_that_may_have_been_lost_or_gained_is_asked_about(best: str, other: str) -> None:
+    decision = decided(heard((best, 0.99), (other, 0.004)))
+    assert (decision.outcome, decision.reasons) == ("ask", (f"sounds like: {other}",))
+    assert decided(heard((best, 0.99), (other, 0.002))).outcome == "record"
+    # A digit and its tens by themselves differ by more than that.
+    assert decided(heard(("gap six thou", 0.99), ("gap sixty thou", 0.004))).outcome == "record"
+
+
+def test_a_teen_before_an_n_is_asked_about_where_its_digit_and_ten_may_have_been_heard() -> None:
+    best, other = "torque nineteen newton meters", "torque nine ten newton meters"
+    decision = decided(heard((best, 0.99), (other, 0.002)))
+    assert (decision.outcome, decision.reasons) == ("ask", (f"sounds like: {other}",))
+    inch = decided(heard(("gap nineteen thou", 0.99), ("gap nine ten thou", 0.002)))
+    assert inch.outcome == "record"
+
+
+@pytest.mark.parametrize("call", ["park job", "close job", "stand by", "stop for today"])
+def test_what_ends_the_job_or_the_listening_must_be_as_clearly_a_call_as_a_number(
+    call: str,
+) -> None:
+    between = (DEFAULT.clear_call + DEFAULT.clear_number) / 2
+    decision = decided(heard((call, 0.99), call=between))
+    assert (decision.outcome, decision.reasons) == ("ask", ("may be no call",))
+    assert decided(heard((call, 0.99), call=DEFAULT.clear_number + 0.01)).outcome == "record"
+
+
 def test_low_confidence_is_asked_about() -> None:
     for text, needed in (("gap thirty thou", DEFAULT.number), ("next step", DEFAULT.record)):
         unsure = decided(heard((text, needed - 0.01)))
@@ -128,6 +163,38 @@ def test_a_digit_before_ten_may_have_been_tens_and_is_asked_about_however_sure(
 @pytest.mark.parametrize("call", ["compression one ten p s i", "battery ten point five volts"])
 def test_ten_after_one_or_at_the_beginning_is_no_tens(call: str) -> None:
     assert decided(heard((call, 1.0))).outcome == "record"
+
+
+@pytest.mark.parametrize("call", ["gap point oh six inch", "bench gap zero point oh one inches"])
+def test_thousandths_in_two_places_may_lack_a_digit_and_are_asked_about(call: str) -> None:
+    # Thousandths of an inch are called to three places: common practice.
+    decision = decided(heard((call, 1.0)))
+    assert (decision.outcome, decision.reasons) == ("ask", ("a digit may be lost",))
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        "gap point oh six two inch",
+        "gap point oh six oh inch",
+        "play point two five inch",
+        "gap zero point oh four millimeters",
+    ],
+)
+def test_thousandths_in_three_places_and_other_fractions_lack_none(call: str) -> None:
+    assert decided(heard((call, 1.0))).outcome == "record"
+
+
+@pytest.mark.parametrize("call", ["wait thirty thou", "bench wait thirty thou"])
+def test_a_correction_by_wait_alone_is_asked_about(call: str) -> None:
+    decision = decided(heard((call, 1.0)))
+    assert decision.intents[0].intent == "correction"
+    assert (decision.outcome, decision.reasons) == ("ask", ("a measure may sound like it",))
+
+
+@pytest.mark.parametrize("words", ["correction", "no", "no wait", "wait make that", "no it's"])
+def test_a_correction_by_more_is_taken(words: str) -> None:
+    assert decided(heard((f"{words} thirty thou", 1.0))).outcome == "record"
 
 
 def test_what_may_be_no_call_is_asked_about_and_sooner_with_a_number() -> None:

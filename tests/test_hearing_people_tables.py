@@ -212,6 +212,17 @@ def test_only_one_word_of_a_sentence_is_open(folder: Path) -> None:
         assert not accepts(grammar, task.said.split()[:-1])
 
 
+def test_of_a_sentence_with_a_number_only_that_is_open(folder: Path) -> None:
+    said = sentences(folder)[0]
+    counted = said.model_copy(update={"text": "we need one or two of them"})
+    task, *others = open_slots.number_tasks([said, counted], folder)
+    assert not others
+    grammar = grammar_of(task.expansion)
+    for number in ("zero", "one", "seventeen", "seventy"):
+        assert accepts(grammar, f"we need {number} or two of them".split())
+    assert not accepts(grammar, ["we", "need", "one", "or", "three", "of", "them"])
+
+
 def test_a_sentence_with_one_word_open_is_heard(
     folder: Path, kept: Sequence[recordings.Recording]
 ) -> None:

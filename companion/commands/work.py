@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from contextlib import nullcontext
+from contextlib import nullcontext, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -19,7 +19,7 @@ from companion.commands.arguments import (
     serial_option,
 )
 from companion.commands.given import files_of, job_given, list_session, live_ears, own_ways_of, tell
-from companion.errors import WrongUse
+from companion.errors import CompanionError, WrongUse
 from companion.plain_print import whole
 
 if TYPE_CHECKING:
@@ -27,7 +27,9 @@ if TYPE_CHECKING:
 
     from companion.commands.given import Job
     from companion.enroll.ways_file import WaysFile
+    from companion.job.card import JobCard
     from companion.job.events import WorkOrderKept
+    from companion.job.sheet import SpecSheet
     from companion.job.state import State
     from companion.log.machine_before import MachineBefore
     from companion.log.machine_watch import MachineWatch
@@ -153,12 +155,27 @@ def _begun(options: argparse.Namespace) -> _Begun:
 
 def _spoken(options: argparse.Namespace, settings: Settings) -> _Begun:
     """The same, and the words of the job, which are kept for the session."""
+    begun = _begun(options)
+    _compile(begun.job.card, begun.job.sheet, settings.call_sign)
+    return begun
+
+
+def _taken_up(folder: Path) -> None:
+    """Compile the words of a job that is taken up. What is wrong with its log is told when it is
+    opened."""
+    from companion.log.followed import state_of
+    from companion.log.reader import read_log
+
+    with suppress(CompanionError):
+        state = state_of(folder, read_log(folder).records)
+        _compile(state.card, state.sheet, state.call_sign)
+
+
+def _compile(card: JobCard | None, sheet: SpecSheet | None, call_sign: str) -> None:
     from companion.grammar.compiled import load_grammar
     from companion.shelf.words import vocabulary_of
 
-    begun = _begun(options)
-    load_grammar(vocabulary_of(begun.job.card, begun.job.sheet, settings.call_sign)).prepare()
-    return begun
+    load_grammar(vocabulary_of(card, sheet, call_sign)).prepare()
 
 
 def _earlier(machine: MachineWatch | None, at: datetime) -> MachineBefore:
@@ -206,7 +223,7 @@ def resume(options: argparse.Namespace) -> None:
     refuse_lost(folder)
     recognizer: Recognizer | None = None
     if not options.typed:
-        recognizer, _ = live_ears(options, settings, lambda: None)
+        recognizer, _ = live_ears(options, settings, lambda: _taken_up(folder))
     open_mic = not (options.push_to_talk or settings.push_to_talk)
     ways = own_ways_of(options, settings)
     session = _resumed(folder, recognizer, open_mic=open_mic, own_ways=ways)

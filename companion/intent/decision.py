@@ -9,13 +9,17 @@ from companion.grammar.compiled import CallGrammar
 from companion.intent.context import weighed
 from companion.intent.doubt import (
     ANSWERS,
+    ENDING,
     TO_QUESTIONS,
+    corrected_by_wait,
+    differ_by_two,
     fits_what_it_corrects,
     has_number,
     in_unit_corrected,
     sound_alike,
     teen_before_n,
     tens_in_two_words,
+    thousandths_in_two_places,
 )
 from companion.intent.fitting import by_fit
 from companion.intent.heard_before import (
@@ -106,7 +110,7 @@ def decide_utterance(
             recognition,
             grammar,
             listening,
-            replace(thresholds, number=thresholds.number_twice) if agreed else thresholds,
+            _for_twice(thresholds) if agreed else thresholds,
         )
         # What agrees only makes surer, and what differs only less sure.
         if agreed and decision.outcome in ("ask", "say-again") and both.outcome == "record":
@@ -260,8 +264,12 @@ def _doubts(
         )
     numbers = any(has_number(intent) for intent in best.intents)
     agreed = opinion is not None and opinion.agrees
+    if call_confidence < thresholds.sure_number:
+        surer = max(thresholds.number, thresholds.number_less_sure)
+        thresholds = replace(thresholds, number=surer)
     needed, answer_rival = _needed(best.intents[0], thresholds, numbers=numbers, agreed=agreed)
-    clear = thresholds.clear_number if numbers else thresholds.clear_call
+    ending = best.intents[0].intent in ENDING
+    clear = thresholds.clear_number if numbers or ending else thresholds.clear_call
     doubts: list[str] = []
     if call_confidence < clear:
         doubts.append("may be no call")
@@ -270,8 +278,13 @@ def _doubts(
     tens = tens_in_two_words(best.words)
     if tens is not None:
         doubts.append(f"sounds like: {tens}")
+    if thousandths_in_two_places(best.words):
+        doubts.append("a digit may be lost")
+    if corrected_by_wait(best.words, best.intents[0]):
+        doubts.append("a measure may sound like it")
     alike_share = thresholds.sound_alike_share
-    if teen_before_n(best.words):
+    before_n = teen_before_n(best.words)
+    if before_n:
         alike_share = min(alike_share, thresholds.before_n_share)
     rivals: list[Understood] = []
     if opinion is not None and not opinion.agrees:
@@ -281,6 +294,9 @@ def _doubts(
         share = other.confidence / best.confidence if best.confidence else 1.0
         alike = sound_alike(best.words, other.words)
         close = alike_share if alike else thresholds.rival_share
+        if not alike and differ_by_two(best.words, other.words, teens=before_n):
+            alike = True
+            close = min(close, alike_share if before_n else thresholds.two_share)
         if share >= (close if answer_rival is None else answer_rival):
             doubts.append(f"{'sounds like' if alike else 'close rival'}: {other.text}")
             rivals.append(other)
@@ -327,6 +343,12 @@ def _was_asked_about(best: Understood, listening: Listening) -> bool:
     """Whether a number alone is one of those that the open question is about. By voice another one
     is asked about in its turn: a word or two in noise are too little to record by."""
     return set(best.intents) <= set(listening.doubted)
+
+
+def _for_twice(thresholds: Thresholds) -> Thresholds:
+    """What a call needs that was heard alike twice."""
+    twice = thresholds.number_twice
+    return replace(thresholds, number=twice, number_less_sure=twice)
 
 
 def _needed(

@@ -14,6 +14,9 @@ from companion.intent.thresholds import Thresholds
 ANSWERS = frozenset({"affirm", "negative", "acknowledge"})
 """Intents that answer the companion: to ask whether they were meant makes no sense."""
 
+ENDING = frozenset({"job.park", "job.close", "standby"})
+"""Intents after which nothing more is recorded: they must be as clearly calls as a number."""
+
 TO_QUESTIONS = frozenset({"affirm", "negative"})
 """Intents that mean nothing while no question is open."""
 
@@ -35,6 +38,15 @@ SOUND_ALIKE = frozenset(
 
 TEENS = frozenset(word for pair in SOUND_ALIKE for word in pair if word.endswith("teen"))
 
+NOUGHT = frozenset({"oh", "zero"})
+
+DIGITS = frozenset({"one", "two", "three", "four", "five", "six", "seven", "eight", "nine"})
+
+INCH = frozenset({"inch", "inches"})
+
+FIRMER = frozenset({"make", "no", "nope"})
+"""Words beside which "wait" is surely the beginning of a correction."""
+
 TENS = {
     "two": "twenty",
     "three": "thirty",
@@ -46,6 +58,24 @@ TENS = {
     "nine": "ninety",
 }
 """Digits, and the tens that begin like them."""
+
+
+TWO = frozenset({"two", "ten"})
+"""What is heard for the end of tens, or lost beside it."""
+
+_TENS, _ENDED = "+", "."
+
+_DIGIT_OF = {
+    **{tens: digit for digit, tens in TENS.items()},
+    **{
+        teen: digit
+        for pair in SOUND_ALIKE
+        for teen in pair & TEENS
+        for digit, tens in TENS.items()
+        if tens in pair
+    },
+}
+"""The digit in whose place tens and teens stand."""
 
 
 def sound_alike(one: Sequence[str], other: Sequence[str]) -> bool:
@@ -72,6 +102,52 @@ def teen_before_n(words: Sequence[str]) -> bool:
     newton meters" differ in little but the stress. Of all that was heard as such a teen a third had
     been said as tens (our own measurement, with synthetic voices)."""
     return any(one in TEENS and after.startswith("n") for one, after in pairwise(words))
+
+
+def differ_by_two(best: Sequence[str], other: Sequence[str], *, teens: bool = False) -> bool:
+    """Whether two sentences differ in nothing but a "two" after a digit or tens, or in whether it
+    is the one or the other: "sixty", "sixty two" and "six two" are heard for one another in noise,
+    and "six ten" for each of them (our own measurement, with synthetic voices).
+
+    Args:
+        best: The words of one.
+        other: The words of the other.
+        teens: Whether "sixteen" is one of them too.
+    """
+    return tuple(best) != tuple(other) and _without_two(best, teens) == _without_two(other, teens)
+
+
+def _without_two(words: Sequence[str], teens: bool) -> list[str]:
+    kept: list[str] = []
+    after = [*words[1:], ""]
+    for word, following in zip(words, after, strict=True):
+        if word in TWO and kept[-1:] and kept[-1].endswith(_TENS):
+            kept[-1] += _ENDED
+        elif word in _DIGIT_OF and (teens or word not in TEENS):
+            kept.append(_DIGIT_OF[word] + _TENS)
+        elif word in TENS and following in TWO:
+            kept.append(word + _TENS)
+        else:
+            kept.append(word)
+    return [word.removesuffix(_ENDED) for word in kept]
+
+
+def thousandths_in_two_places(words: Sequence[str]) -> bool:
+    """Whether a figure like "point oh six inch" is called: a digit may have been lost, since
+    thousandths of an inch are called to three places (common practice). "Two" before "inch" is lost
+    so that nothing else speaks for it (our own measurement, with synthetic voices)."""
+    return any(
+        point == "point" and none in NOUGHT and digit in DIGITS and unit in INCH
+        for point, none, digit, unit in zip(words, words[1:], words[2:], words[3:], strict=False)
+    )
+
+
+def corrected_by_wait(words: Sequence[str], intent: Intent) -> bool:
+    """Whether "wait" before the figure is all that makes a correction of it: "wait thirty thou".
+    "Gap" and "play" are heard so two meters away or in noise, as surely as if that had been said
+    (our own measurement, with synthetic voices), and it would be written over what was read before.
+    """
+    return isinstance(intent, Correction) and "wait" in words and not FIRMER & set(words)
 
 
 def has_number(intent: Intent) -> bool:

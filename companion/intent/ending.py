@@ -60,7 +60,7 @@ def pause_after(
         return UNFINISHED if signed or (heard and seconds <= CALL_SIGN_ALONE) else USUAL
     if decision.outcome not in ("record", "ask") or isinstance(decision.intents[0], Note):
         return UNFINISHED
-    if recognition.call_confidence < thresholds.clear_number:
+    if recognition.call_confidence < thresholds.half_call:
         # An engine that is held to whole calls makes one of half a call too, with a low confidence.
         return UNFINISHED
     words = decision.text.split()

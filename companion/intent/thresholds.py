@@ -21,11 +21,15 @@ class Thresholds:
         clear_call: Below this call confidence no call without a number is recorded without a
             question.
         clear_number: The same of a call with a number: a wrong number does more harm and is harder
-            to notice.
+            to notice; and of one that ends the job or the listening.
+        sure_number: From this call confidence on ``number`` is enough for a call with a number;
+            below it ``number_less_sure`` is needed.
+        half_call: Below this call confidence what was heard before a pause may be half a call.
         record: Confidence from which a call without a number is recorded.
         number: Confidence from which a call with a number is recorded.
-        number_twice: The same of a call that was heard alike twice: that the two hearings lean on
-            each other is reckoned with already (``companion.intent.heard_before``).
+        number_less_sure: The same where the call confidence is below ``sure_number``.
+        number_twice: Both of these for a call that was heard alike twice: that the two hearings
+            lean on each other is reckoned with already (``companion.intent.heard_before``).
         number_alone: The same of a number by itself, which answers a question: a word or two in
             noise have nothing beside them that speaks for what they are.
         alone_rival_share: See ``rival_share`` and ``sound_alike_share``, of a number by itself.
@@ -40,6 +44,7 @@ class Thresholds:
         worth_asking: Below this confidence a question would be more wrong than right: say again.
         rival_share: Share of the best meaning's confidence from which another meaning is too close.
         sound_alike_share: The same, where only numbers that sound alike stand against each other.
+        two_share: The same, where a "two" after tens or a digit may have been lost or gained.
         before_n_share: The same, where the best has a teen before a word that begins with an n.
         answer_rival_share: The same, where the best meaning is an answer.
         negative_rival_share: The same, where it is "negative".
@@ -55,11 +60,14 @@ class Thresholds:
 
     call: float = 0.3
     clear_call: float = 0.55
-    clear_number: float = 0.75
+    clear_number: float = 0.8
+    sure_number: float = 0.9
+    half_call: float = 0.75
     record: float = 0.9
-    number: float = 0.973
+    number: float = 0.975
+    number_less_sure: float = 0.985
     number_twice: float = 0.95
-    number_alone: float = 0.973
+    number_alone: float = 0.975
     alone_rival_share: float = 0.01
     number_agreed: float = 0.85
     second_sure: float = 0.15
@@ -67,7 +75,8 @@ class Thresholds:
     negative: float = 0.7
     worth_asking: float = 0.2
     rival_share: float = 0.07
-    sound_alike_share: float = 0.008
+    sound_alike_share: float = 0.015
+    two_share: float = 0.003
     before_n_share: float = 0.001
     answer_rival_share: float = 0.1
     negative_rival_share: float = 0.3

@@ -75,12 +75,12 @@ HEAD = 4 * SAMPLE_RATE
 """Samples in which the call sign is looked for; most talk is longer than that."""
 TAIL_FRAMES = 4
 """Phoneme frames after the end of the sound, of 20 ms each: the last phoneme may lie there."""
-TEMPERATURE = 1.41
+TEMPERATURE = 1.62
 """Scores are divided by this before they become shares, where a sound falls as steeply as
 ``USUAL_FALL``: with echoes and in noise they are more confident than they are right."""
 USUAL_FALL = 10.0
 """dB; see ``companion.recognize.clearness``."""
-LESS_FOR_FALLING = 0.027
+LESS_FOR_FALLING = 0.036
 """By how much the temperature's logarithm is less for each dB that a sound falls more."""
 
 

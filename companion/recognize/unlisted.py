@@ -10,12 +10,12 @@ from __future__ import annotations
 
 from companion.recognize.evidence import Evidence
 
-ALWAYS = -3.01
-FOR_TOKENS = -3.80
-FOR_PHONEMES = -0.87
-FOR_FREE_TEXT = 0.47
+ALWAYS = -2.67
+FOR_TOKENS = -4.10
+FOR_PHONEMES = -0.79
+FOR_FREE_TEXT = 1.76
 
-FOR_DOUBT = 2.49
+FOR_DOUBT = -0.43
 
 FIGURES = (ALWAYS, FOR_TOKENS, FOR_PHONEMES, FOR_FREE_TEXT, FOR_DOUBT)
 Figures = tuple[float, float, float, float, float]

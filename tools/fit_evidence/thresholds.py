@@ -33,15 +33,16 @@ LOST = 3.0
 GRID: Mapping[str, tuple[float, ...]] = {
     "call": (0.2, 0.3, 0.35, 0.4, 0.5),
     "clear_call": (0.6, 0.7, 0.78, 0.8, 0.85, 0.9, 0.95),
-    "clear_number": (0.7, 0.8, 0.85, 0.9, 0.93, 0.95, 0.97),
+    "clear_number": (0.7, 0.8, 0.85, 0.9, 0.95),
     "record": (0.7, 0.8, 0.85, 0.9, 0.93, 0.95),
-    "number": (0.85, 0.9, 0.95, 0.97, 0.98, 0.99),
+    "number": (0.85, 0.9, 0.95, 0.975, 0.985),
+    "number_less_sure": (0.85, 0.95, 0.975, 0.985, 0.99),
     "rival_share": (0.03, 0.05, 0.07, 0.1, 0.2),
     "sound_alike_share": (0.003, 0.006, 0.01, 0.015, 0.02, 0.05, 0.1),
 }
 """What is tried for each."""
 TOGETHER = (
-    ("clear_number", "number"),
+    ("clear_number", "number", "number_less_sure"),
     ("clear_call", "record"),
     ("rival_share", "sound_alike_share"),
     ("call",),

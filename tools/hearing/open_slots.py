@@ -2,7 +2,8 @@
 only the number of a call is in question.
 
 Half of what may stand there sounds like the word that was said, the other half is drawn by chance,
-from the words of the folder and those of the calls.
+from the words of the folder and those of the calls. Where the word is a number, it may instead be
+any other number of one word.
 """
 
 from __future__ import annotations
@@ -15,12 +16,15 @@ from pathlib import Path
 from companion.grammar.compiled import load_grammar
 from companion.grammar.pronounce import likeness, pronunciations
 from tools.hearing.closed import Task
+from tools.hearing.material import in_words
 from tools.hearing.people import Sentence, sound_of
 
 NEAR_SOUNDING = 15
 BY_CHANCE = 14
 SHORTEST = 3
 """Phonemes of a word that is left open; most numbers have as many."""
+NUMBERS = tuple(in_words(number) for number in (*range(21), *range(30, 100, 10)))
+"""Every number of one word below a hundred."""
 
 
 def tasks(chosen: Sequence[Sentence], folder: Path, words: Iterable[str]) -> Iterator[Task]:
@@ -44,14 +48,28 @@ def tasks(chosen: Sequence[Sentence], folder: Path, words: Iterable[str]) -> Ite
             continue
         place = draw.choice(places)
         choices = sorted([said[place], *others(said[place], sayable, draw)])
-        parts = [*said[:place], f"({' | '.join(choices)})", *said[place + 1 :]]
-        yield Task(
-            sentence.speaker,
-            sentence.text,
-            " ".join(parts),
-            sound_of(sentence, folder),
-            number,
-        )
+        yield _task(sentence, place, choices, folder, number)
+
+
+def number_tasks(chosen: Sequence[Sentence], folder: Path) -> Iterator[Task]:
+    """Leave the first number open in every sentence that has one.
+
+    Args:
+        chosen: What people said.
+        folder: With its sounds.
+    """
+    for number, sentence in enumerate(chosen):
+        said = sentence.text.split()
+        place = next((place for place, word in enumerate(said) if word in NUMBERS), None)
+        if place is not None and all(map(pronunciations, said)):
+            yield _task(sentence, place, NUMBERS, folder, number)
+
+
+def _task(sentence: Sentence, place: int, choices: Sequence[str], folder: Path, draw: int) -> Task:
+    said = sentence.text.split()
+    parts = [*said[:place], f"({' | '.join(choices)})", *said[place + 1 :]]
+    sound = sound_of(sentence, folder)
+    return Task(sentence.speaker, sentence.text, " ".join(parts), sound, draw)
 
 
 def others(word: str, sayable: Sequence[str], draw: random.Random) -> list[str]:

@@ -96,6 +96,13 @@ def slots(asked: Asked) -> Measured:
     return _closed(list(tasks), "sentences with one word open", chosen, asked)
 
 
+def numbers(asked: Asked) -> Measured:
+    """Sentences in which only the number is open."""
+    chosen = asked.chosen()
+    tasks = list(open_slots.number_tasks(chosen, asked.folder))[:: asked.every]
+    return _closed(tasks, "sentences with the number open", chosen, asked)
+
+
 def phrases(asked: Asked) -> Measured:
     """Sentences as strings of any length out of a closed list of words."""
     chosen = asked.chosen()
@@ -132,6 +139,7 @@ TABLES: Mapping[str, Callable[[Asked], Measured]] = MappingProxyType(
     {
         "talk": talk,
         "slots": slots,
+        "numbers": numbers,
         "phrases": phrases,
         "strings": strings,
         "phonemes": phonemes,
