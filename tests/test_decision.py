@@ -128,6 +128,16 @@ def test_a_teen_before_an_n_is_asked_about_where_its_digit_and_ten_may_have_been
     assert inch.outcome == "record"
 
 
+def test_a_number_that_is_less_surely_in_a_call_must_be_heard_more_surely() -> None:
+    call = DEFAULT.sure_number - 0.02
+    between = (DEFAULT.number + DEFAULT.number_less_sure) / 2
+    unsure = decided(heard(("gap thirty thou", between), call=call))
+    assert (unsure.outcome, unsure.reasons) == ("ask", ("low confidence",))
+    assert decided(heard(("gap thirty thou", 0.99), call=call)).outcome == "record"
+    # The call sign speaks for a call by itself.
+    assert decided(heard(("bench gap thirty thou", between), call=call)).outcome == "record"
+
+
 @pytest.mark.parametrize("call", ["park job", "close job", "stand by", "stop for today"])
 def test_what_ends_the_job_or_the_listening_must_be_as_clearly_a_call_as_a_number(
     call: str,

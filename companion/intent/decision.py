@@ -264,7 +264,8 @@ def _doubts(
         )
     numbers = any(has_number(intent) for intent in best.intents)
     agreed = opinion is not None and opinion.agrees
-    if call_confidence < thresholds.sure_number:
+    # The call sign is found by its own sound, and speaks for a call by itself.
+    if call_confidence < thresholds.sure_number and not best.call_sign:
         surer = max(thresholds.number, thresholds.number_less_sure)
         thresholds = replace(thresholds, number=surer)
     needed, answer_rival = _needed(best.intents[0], thresholds, numbers=numbers, agreed=agreed)

@@ -22,8 +22,8 @@ class Thresholds:
             question.
         clear_number: The same of a call with a number: a wrong number does more harm and is harder
             to notice; and of one that ends the job or the listening.
-        sure_number: From this call confidence on ``number`` is enough for a call with a number;
-            below it ``number_less_sure`` is needed.
+        sure_number: From this call confidence on, and with the call sign, ``number`` is enough for
+            a call with a number; below it ``number_less_sure`` is needed.
         half_call: Below this call confidence what was heard before a pause may be half a call.
         record: Confidence from which a call without a number is recorded.
         number: Confidence from which a call with a number is recorded.
@@ -64,7 +64,7 @@ class Thresholds:
     sure_number: float = 0.9
     half_call: float = 0.75
     record: float = 0.9
-    number: float = 0.975
+    number: float = 0.97
     number_less_sure: float = 0.985
     number_twice: float = 0.95
     number_alone: float = 0.975
@@ -75,7 +75,7 @@ class Thresholds:
     negative: float = 0.7
     worth_asking: float = 0.2
     rival_share: float = 0.07
-    sound_alike_share: float = 0.015
+    sound_alike_share: float = 0.014
     two_share: float = 0.003
     before_n_share: float = 0.001
     answer_rival_share: float = 0.1
