@@ -10,10 +10,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from companion.files.sound_format import SAMPLE_RATE
-from companion.recognize.clearness import STEEPEST, doubt, falling
+from companion.recognize.clearness import STEEPEST, doubt, falling, narrow
 from companion.recognize.held import temperature_of
 from tests.noises import NOISES, in_a_shop
 from tests.sounds import Samples, mix, pause, speak, with_pauses
+from tools.hearing.surroundings import MICROPHONES, through
 
 CALL = "torque thirteen foot pounds"
 
@@ -61,6 +62,32 @@ def test_how_loud_it_is_makes_no_difference(gain: float) -> None:
     # Well above the level that counts as no sound at all.
     noise = np.random.default_rng(1).standard_normal(SAMPLE_RATE).astype(np.float32) * 0.1
     assert falling(noise * np.float32(gain)) == pytest.approx(falling(noise), abs=0.01)
+
+
+@pytest.mark.parametrize("voice", ["gb", "slt", "rms", "scotland"])
+@pytest.mark.parametrize("noise", ["pink", "engine", None])
+def test_only_a_telephone_has_nothing_above_its_band(voice: str, noise: str | None) -> None:
+    sound = with_pauses(speak(CALL, voice))
+    if noise is not None:
+        sound = mix(sound, NOISES[noise](len(sound) / SAMPLE_RATE, seed=2)[: len(sound)], 10.0)
+    heard_by = {microphone for microphone in MICROPHONES if narrow(through(sound, microphone))}
+    assert heard_by == {"phone"}
+
+
+@given(st.floats(0.01, 1.0))
+def test_the_band_is_that_of_a_sound_however_loud_it_is(gain: float) -> None:
+    for microphone in ("phone", "plain"):
+        heard = through(with_pauses(spoken()), microphone) * np.float32(gain)
+        assert narrow(heard) == (microphone == "phone")
+
+
+def test_silence_is_not_narrow() -> None:
+    assert not narrow(np.zeros(SAMPLE_RATE, dtype=np.float32))
+    assert not narrow(np.zeros(10, dtype=np.float32))
+
+
+def test_over_a_telephone_the_recognizer_is_less_sure() -> None:
+    assert temperature_of(20.0, narrow=True) > temperature_of(20.0)
 
 
 def test_what_falls_by_a_known_step_falls_by_it() -> None:

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.recognize import held
-from companion.recognize.clearness import falling
+from companion.recognize.clearness import falling, narrow
 from companion.recognize.evidence import evidence
 from companion.recognize.free import FreeText
 from companion.recognize.held import HeldRecognizer
@@ -37,6 +37,7 @@ class Heard:
         transcript: The same in words.
         doubt: How unsure the phonemes are.
         fall: How steeply the sound falls.
+        narrow: Whether it has nothing above a telephone's band.
     """
 
     kind: Kind
@@ -49,6 +50,7 @@ class Heard:
     transcript: str
     doubt: float
     fall: float
+    narrow: bool
 
 
 def heard_of(
@@ -84,13 +86,13 @@ def _hear(sound: Sound, people: Path, recordings: Sequence[Path]) -> Heard | Non
 
 def _found(
     sound: Sound, people: Path, recordings: Sequence[Path]
-) -> tuple[tuple[Weighed, ...], FreeText, str, float, float] | None:
+) -> tuple[tuple[Weighed, ...], FreeText, str, float, float, bool] | None:
     ears, kept = _ears()
     _hold(sound.held_to)
     kept.clear()
     samples = sound.samples(people, recordings)
     ears.recognize(samples)
-    return (*kept[0], falling(samples)) if kept else None
+    return (*kept[0], falling(samples), narrow(samples)) if kept else None
 
 
 _Kept = list[tuple[tuple[Weighed, ...], FreeText, str, float]]

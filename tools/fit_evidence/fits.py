@@ -74,9 +74,10 @@ def best_figures(items: Sequence[Ranked], phoneme_weight: float) -> tuple[Figure
         ]
     )
     falls = np.array([each.heard.fall - held.USUAL_FALL for each in items])
+    band = np.array([held.MORE_FOR_NARROW if each.heard.narrow else 1.0 for each in items])
 
     def surprise(parameters: Floats) -> float:
-        heat = np.exp(parameters[-2] - parameters[-1] * falls)
+        heat = band * np.exp(parameters[-2] - parameters[-1] * falls)
         rivals = np.logaddexp.reduce(behind / heat[:, None], axis=1)
         against = np.logaddexp(rivals, fits @ parameters[:-2])
         chance = np.where(right, -np.logaddexp(0, against), -np.logaddexp(0, -against))

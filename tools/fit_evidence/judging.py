@@ -68,7 +68,10 @@ class Ranked:
         """Of the sentences."""
         something_else = unlisted.unlisted(self.evidence, figures.unlisted)
         temperature = held.temperature_of(
-            self.heard.fall, figures.temperature, figures.less_for_falling
+            self.heard.fall,
+            figures.temperature,
+            figures.less_for_falling,
+            narrow=self.heard.narrow,
         )
         return held.shared([*self.scores], something_else, temperature)
 
