@@ -25,6 +25,7 @@ from companion.trial.heard import LISTEN_SECONDS, Became, HeardCall, Trial
 from companion.trial.told import Around, Cause, Told, Verdict, call_values, differing, tell
 from tests.conftest import Run, one_sentence
 from tests.sounds import NOISES, Samples, mix, pause, speak
+from tools.hearing.surroundings import through
 
 BLOCK = 480
 
@@ -215,6 +216,9 @@ SIGN = Around(call_sign="bench")
         ([call("asked", 9.0, floor=-37.0)] * 10, SIGN, "fairly", "noise"),
         ([call("asked", 9.0, floor=-55.0)] * 10, SIGN, "fairly", "far"),
         ([call("asked", 25.0, floor=-64.0, peak=-41.0)] * 10, SIGN, "fairly", "faint"),
+        ([call("asked", narrow=True)] * 6 + [call()] * 4, SIGN, "fairly", "narrow"),
+        ([call("asked", narrow=True)] * 5 + [call()] * 5, SIGN, "fairly", "voice"),
+        ([call(narrow=True)] * 10, SIGN, "well", "none"),
         ([UNHEARD] * 10, Around(noise_floor=-60.0), "badly", "nothing"),
         ([UNHEARD] * 10, Around(noise_floor=-30.0), "badly", "noise"),
         ([UNHEARD] * 5 + [call(over_noise=14.0)] * 5, Around(noise_floor=-32.0), "badly", "noise"),
@@ -341,6 +345,15 @@ def test_an_input_that_is_turned_up_too_far_is_to_be_turned_down() -> None:
     told = tried(recorded(beside("pink", 30.0, gain=24.0)))
     assert told.cause == "clipped", told.sentence
     assert "turn its level down" in told.sentence
+
+
+def test_through_a_telephone_its_band_is_blamed() -> None:
+    quiet = beside("pink", 25.0)
+    page = recorded(lambda said, number: through(quiet(said, number), "phone"))
+    heard = [*trial().of_recordings(page)]
+    assert all(call.narrow for call in heard if call.became != "unheard")
+    told = tell(heard, Around())
+    assert told.cause == ("none" if told.verdict == "well" else "narrow"), told.sentence
 
 
 # --- the command ---------------------------------------------------------------------------------

@@ -21,6 +21,7 @@ from companion.intent.decision import Listening, decide_utterance
 from companion.intent.doubt import TO_QUESTIONS
 from companion.intent.meaning import call_sign_length, meanings
 from companion.recognize.attempt import attempt
+from companion.recognize.clearness import narrow
 from companion.recognize.protocol import Recognizer
 
 Samples = NDArray[np.float32]
@@ -46,6 +47,7 @@ class HeardCall:
         noise_floor: The noise under it, in dB of full scale in that band; None alike.
         peak: Its loudest sample, in dB of full scale; None alike.
         clipped: Share of its samples at full scale, 0 to 1.
+        narrow: Whether it has nothing above a telephone's band.
     """
 
     said: str
@@ -56,6 +58,7 @@ class HeardCall:
     noise_floor: float | None = None
     peak: float | None = None
     clipped: float = 0.0
+    narrow: bool = False
 
     @property
     def clips(self) -> bool:
@@ -201,4 +204,5 @@ class Trial:
             noise_floor=noise_floor,
             peak=level.peak,
             clipped=level.clipped,
+            narrow=narrow(call.samples),
         )

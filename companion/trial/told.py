@@ -32,10 +32,13 @@ MOST_NAMED = 3
 """Misheard calls that the sentence names at most."""
 
 Verdict = Literal["well", "fairly", "badly"]
-Cause = Literal["none", "nothing", "clipped", "lost", "noise", "far", "faint", "call sign", "voice"]
+Cause = Literal[
+    "none", "nothing", "clipped", "lost", "noise", "far", "faint", "narrow", "call sign", "voice"
+]
 """What is in the way: nothing is; nothing was heard at all; the input is overloaded; the computer
 lost sound; the noise is loud; the voice is too near the noise in a place that is not loud; the
-input is turned down; the call sign is not heard; none of these, so how this person speaks."""
+input is turned down; the microphone gives a telephone's band alone; the call sign is not heard;
+none of these, so how this person speaks."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +142,8 @@ def _cause(calls: Sequence[HeardCall], around: Around, verdict: Verdict, sound: 
         return "noise" if loud or spoken >= LOUD_ENOUGH else "far"
     if sound.peak < FAINT_PEAK:
         return "faint"
+    if sum(call.narrow for call in calls) > len(calls) / 2:
+        return "narrow"
     unsigned = sum("no call sign" in call.reasons for call in calls)
     if around.call_sign is not None and unsigned >= max(1.0, OFTEN * len(calls)):
         return "call sign"
@@ -174,6 +179,11 @@ def _advice(cause: Cause, around: Around) -> str:
             return (
                 "the sound is faint, so turn the input level up, or hold the microphone nearer to "
                 "your mouth"
+            )
+        case "narrow":
+            return (
+                "the sound has nothing above a telephone's band, in which numbers sound alike, so "
+                "use a microphone with a wire, or switch the headset to wideband speech"
             )
         case "call sign":
             return (
@@ -271,6 +281,7 @@ def call_values(call: HeardCall) -> dict[str, Any]:
         "noise_floor_db": _rounded(call.noise_floor),
         "peak_db": _rounded(call.peak),
         "clipped": round(call.clipped, 4),
+        "narrow": call.narrow,
     }
 
 
