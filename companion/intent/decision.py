@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 from companion.grammar.compiled import CallGrammar
@@ -63,6 +63,9 @@ SHORT_ANSWER = "a short answer needs the call sign: affirm and negative do not"
 ONE_OR_ALL_SHARE = 0.3
 """From this share of the likelier one on, "bolt" and "bolts" are asked about; below it the likelier
 is taken (``docs/measurements.md``)."""
+
+_LESS = 0.999
+"""A share that is smaller by less than this is as it was."""
 
 HEARD_TWICE = "heard alike twice"
 """Why a call is taken that neither hearing alone was sure enough of."""
@@ -164,7 +167,8 @@ def _decided(
         return Decision("say-again", best.text, (), best.confidence, (turned,))
     answer = best.intents[0].intent in ANSWERS
     opinion = second_opinion(best, recognition.second, grammar, listening, thresholds)
-    doubts, rivals = _doubts(calls, sure_call, thresholds, opinion)
+    excluded = _not_meant(likely, calls)
+    doubts, rivals = _doubts(calls, sure_call, thresholds, opinion, excluded)
     if best.intents[0].intent in TO_QUESTIONS and not listening.answer_awaited:
         return _ignored(best.confidence, "no question is open")
     # Asking "was that an affirm?" would only need another one; and a question about a call that was
@@ -251,8 +255,17 @@ def _doubts(
     call_confidence: float,
     thresholds: Thresholds,
     opinion: SecondOpinion | None = None,
+    not_meant: Collection[tuple[str, ...]] = (),
 ) -> tuple[list[str], list[Understood]]:
-    """What speaks against the best meaning, and the other meanings that are too close to it."""
+    """What speaks against the best meaning, and the other meanings that are too close to it.
+
+    Args:
+        calls: What may be meant, the likeliest first.
+        call_confidence: Probability that it was a call.
+        thresholds: How sure is sure enough.
+        opinion: Of a second recognizer, if there is one.
+        not_meant: See ``_not_meant``.
+    """
     best = calls[0]
     if best.number_alone:
         thresholds = replace(
@@ -295,13 +308,30 @@ def _doubts(
         share = other.confidence / best.confidence if best.confidence else 1.0
         alike = sound_alike(best.words, other.words)
         close = alike_share if alike else thresholds.rival_share
-        if not alike and differ_by_two(best.words, other.words, teens=before_n):
+        known = other.words in not_meant
+        if not (alike or known) and differ_by_two(best.words, other.words, teens=before_n):
             alike = True
             close = min(close, alike_share if before_n else thresholds.two_share)
         if share >= (close if answer_rival is None else answer_rival):
             doubts.append(f"{'sounds like' if alike else 'close rival'}: {other.text}")
             rivals.append(other)
     return doubts, rivals
+
+
+def _not_meant(likely: Sequence[Understood], fitted: Sequence[Understood]) -> set[tuple[str, ...]]:
+    """The words of what the figures that the job expects speak against, beside the best.
+
+    Args:
+        likely: Before these figures were looked at.
+        fitted: The same calls afterwards, the best first.
+    """
+    before = {call.words: call.confidence for call in likely}
+    return {
+        other.words
+        for best in fitted[:1]
+        for other in fitted[1:]
+        if other.confidence * before[best.words] < before[other.words] * best.confidence * _LESS
+    }
 
 
 def _figure(
