@@ -40,8 +40,6 @@ TEENS = frozenset(word for pair in SOUND_ALIKE for word in pair if word.endswith
 
 NOUGHT = frozenset({"oh", "zero"})
 
-DIGITS = frozenset({"one", "two", "three", "four", "five", "six", "seven", "eight", "nine"})
-
 INCH = frozenset({"inch", "inches"})
 
 FIRMER = frozenset({"make", "no", "nope"})
@@ -59,11 +57,13 @@ TENS = {
 }
 """Digits, and the tens that begin like them."""
 
+DIGITS = frozenset({"one", *TENS})
 
 TWO = frozenset({"two", "ten"})
 """What is heard for the end of tens, or lost beside it."""
 
 _TENS, _ENDED = "+", "."
+"""Mark a digit that stands for its tens, and one whose "two" was passed over."""
 
 _DIGIT_OF = {
     **{tens: digit for digit, tens in TENS.items()},
