@@ -294,7 +294,10 @@ def test_every_session_is_worked_through(running: dict[Script, Future[Told]]) ->
 
 def test_what_is_said_is_what_is_printed(running: dict[Script, Future[Told]]) -> None:
     """The recognizer understands it as that; or else, as it makes little of some figures in that
-    voice, it is the sound of those words and of no others that were said in these sessions."""
+    voice, it is the sound of those words and of no others that were said in these sessions.
+
+    Two sessions tell of a lost loudspeaker in nearly the same words, so their sounds are the same to
+    two thirds and a hole decides which is nearer; a transcript would pass for either just so."""
     recognizer = HeldRecognizer()
     spoken = [pair for one in running.values() for pair in one.result().spoken]
     assert len(spoken) == SPOKEN
@@ -305,7 +308,9 @@ def test_what_is_said_is_what_is_printed(running: dict[Script, Future[Told]]) ->
             continue
         share = max(share_sounded(_voice().render(words), sound) for words in either)
         others = [
-            share_sounded(_voice().render(words), sound) for words in printed.difference(either)
+            share_sounded(_voice().render(words), sound)
+            for words in printed.difference(either)
+            if not any(alike(words, own) >= ALIKE for own in either)
         ]
         assert share >= SAME_SOUND, (either, heard)
         assert share > max(others), (either, heard)
