@@ -296,7 +296,7 @@ def test_what_is_said_is_what_is_printed(running: dict[Script, Future[Told]]) ->
     """The recognizer understands it as that; or else, as it makes little of some figures in that
     voice, it is the sound of those words and of no others that were said in these sessions.
 
-    Two sessions tell of a lost loudspeaker in nearly the same words, so their sounds are the same to
+    Two sessions tell of a lost loudspeaker in nearly the same words: their sounds are the same to
     two thirds and a hole decides which is nearer; a transcript would pass for either just so."""
     recognizer = HeldRecognizer()
     spoken = [pair for one in running.values() for pair in one.result().spoken]
