@@ -12,6 +12,7 @@ from companion.intent.doubt import (
     ENDING,
     TO_QUESTIONS,
     corrected_by_wait,
+    differ_by_opposites,
     differ_by_two,
     fits_what_it_corrects,
     has_number,
@@ -31,10 +32,11 @@ from companion.intent.heard_before import (
     same_call,
     together,
 )
-from companion.intent.heard_turned import heard_turned
-from companion.intent.intents import Fluid, Intent, Note, Reading
+from companion.intent.heard_turned import call_written, heard_turned, opposite_written
+from companion.intent.intents import Fluid, Intent, Note, Part, Reading
 from companion.intent.interpret import record_or_ask
 from companion.intent.meaning import call_sign_length
+from companion.intent.one_or_all import is_one_or_all, one_or_all
 from companion.intent.outcome import Decision, Expectation, Figure, Listening, Outcome
 from companion.intent.refused import why_refused
 from companion.intent.second import SecondOpinion, same_but_for_figures, second_opinion
@@ -47,7 +49,6 @@ from companion.intent.understood import (
     from_call_sign,
     nearly,
     note_in,
-    of_one,
 )
 from companion.recognize.protocol import Hypothesis, Recognition
 
@@ -59,10 +60,6 @@ _MATCHED_BY_LIKENESS = 3
 
 SHORT_ANSWER = "a short answer needs the call sign: affirm and negative do not"
 """Why a short answer in open mic is not taken, as it is spoken."""
-
-ONE_OR_ALL_SHARE = 0.3
-"""From this share of the likelier one on, "bolt" and "bolts" are asked about; below it the likelier
-is taken (``docs/measurements.md``)."""
 
 _LESS = 0.999
 """A share that is smaller by less than this is as it was."""
@@ -165,6 +162,9 @@ def _decided(
     turned = heard_turned(best, recognition, grammar, thresholds)
     if turned is not None:
         return Decision("say-again", best.text, (), best.confidence, (turned,))
+    opposite = opposite_written(best, recognition)
+    if opposite is not None:
+        return _which_of_two(best, opposite, recognition, grammar, listening, thresholds)
     answer = best.intents[0].intent in ANSWERS
     opinion = second_opinion(best, recognition.second, grammar, listening, thresholds)
     excluded = _not_meant(likely, calls)
@@ -232,22 +232,7 @@ def _by_meaning(calls: Sequence[Understood], listening: Listening) -> list[Under
         for same in joined.values()
         for likeliest in (max(same, key=lambda call: call.confidence),)
     ]
-    return _one_or_all(sorted(together, key=lambda call: -call.confidence))
-
-
-def _one_or_all(calls: Sequence[Understood]) -> list[Understood]:
-    """Leave out "bolt" where "bolts" is far likelier, and the other way: the readback tells them
-    apart, and a question would tell no more. Where neither is, both stay, to be asked about."""
-    kept: list[Understood] = []
-    for call in calls:
-        meaning = of_one(call.intents)
-        place = next((at for at, each in enumerate(kept) if of_one(each.intents) == meaning), None)
-        if place is None or call.confidence > ONE_OR_ALL_SHARE * kept[place].confidence:
-            kept.append(call)
-        else:
-            both = min(1.0, kept[place].confidence + call.confidence)
-            kept[place] = replace(kept[place], confidence=both)
-    return kept
+    return one_or_all(sorted(together, key=lambda call: -call.confidence))
 
 
 def _doubts(
@@ -312,10 +297,32 @@ def _doubts(
         if not (alike or known) and differ_by_two(best.words, other.words, teens=before_n):
             alike = True
             close = min(close, alike_share if before_n else thresholds.two_share)
+        if not isinstance(best.intents[0], Part) and differ_by_opposites(best.words, other.words):
+            close = min(close, thresholds.opposite_share)
+        if is_one_or_all(best, other):
+            # One that is too unlikely was left out before.
+            close = 0.0
         if share >= (close if answer_rival is None else answer_rival):
             doubts.append(f"{'sounds like' if alike else 'close rival'}: {other.text}")
             rivals.append(other)
     return doubts, rivals
+
+
+def _which_of_two(
+    best: Understood,
+    opposite: str,
+    recognition: Recognition,
+    grammar: CallGrammar,
+    listening: Listening,
+    thresholds: Thresholds,
+) -> Decision:
+    """Ask about the call that the free transcript has, where it is the opposite of what was heard
+    with the words of the calls alone; where it has none, the call is to be said again."""
+    written = call_written(recognition, best, grammar, listening)
+    if written is None or best.intents[0].intent in ANSWERS:
+        return Decision("say-again", best.text, (), best.confidence, (opposite,))
+    decision = record_or_ask((written, best), listening, thresholds, (opposite,))
+    return replace(decision, confidence=best.confidence)
 
 
 def _not_meant(likely: Sequence[Understood], fitted: Sequence[Understood]) -> set[tuple[str, ...]]:

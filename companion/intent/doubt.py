@@ -8,6 +8,7 @@ from itertools import pairwise
 from companion.handbook.units import dimension, to_si
 from companion.intent.call import SI
 from companion.intent.intents import Correction, Finding, Fluid, Intent, Reading, Work
+from companion.intent.opposites import opposites
 from companion.intent.outcome import Expectation, Listening
 from companion.intent.thresholds import Thresholds
 
@@ -130,6 +131,16 @@ def _without_two(words: Sequence[str], teens: bool) -> list[str]:
         else:
             kept.append(word)
     return [word.removesuffix(_ENDED) for word in kept]
+
+
+def differ_by_opposites(best: Sequence[str], other: Sequence[str]) -> bool:
+    """Whether two sentences differ in one word, and the one is the opposite of the other: "oil
+    level full", "oil level low". Nothing of the sentence speaks for the one or the other, and the
+    wrong one sends a hand, or a start, where it must not go."""
+    if len(best) != len(other):
+        return False
+    pairs = [pair for pair in zip(best, other, strict=True) if pair[0] != pair[1]]
+    return len(pairs) == 1 and pairs[0][1] in opposites(pairs[0][0])
 
 
 def thousandths_in_two_places(words: Sequence[str]) -> bool:

@@ -8,13 +8,16 @@ the word that was lost, the call is neither recorded nor asked about.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from itertools import pairwise
 
 from companion.grammar.compiled import CallGrammar
-from companion.intent.opposites import NEGATIONS, TURNING, turned_forms
+from companion.intent.opposites import NEGATIONS, TURNING, opposites, turned_forms
+from companion.intent.outcome import Listening
 from companion.intent.refused import TURNED_AROUND, UNKNOWN_WORD, turned_around
-from companion.intent.text import UNKNOWN, typed_words
+from companion.intent.text import UNKNOWN, respelled, typed_words
 from companion.intent.thresholds import Thresholds
-from companion.intent.understood import Understood, from_call_sign
+from companion.intent.understood import Understood, exactly, from_call_sign
 from companion.recognize.protocol import Recognition
 
 _SOUNDS_LIKE_OTHERS = frozenset({"no", "nor", "nay", "none", "un", "dis", "nt", "nah"})
@@ -47,8 +50,7 @@ def heard_turned(
         reason = _turns(words, best.words, grammar)
         if reason is not None:
             return reason
-    transcript = typed_words(recognition.transcript)[0] if recognition.transcript else ()
-    return _turned_in_transcript(transcript, best.words)
+    return _turned_in_transcript(_transcript(recognition), best.words)
 
 
 def _turns(words: Sequence[str], call: Sequence[str], grammar: CallGrammar) -> str | None:
@@ -91,6 +93,49 @@ def _turned_in_transcript(transcript: Sequence[str], call: Sequence[str]) -> str
             if word not in call and word.endswith(said) and word in turned_forms(said):
                 return f"'{word}' {TURNED_AROUND}"
     return None
+
+
+def opposite_written(best: Understood, recognition: Recognition) -> str | None:
+    """Return the reason where the free transcript has the opposite of a word of the call instead of
+    it: "connected spark plug wire" of a call that, by the words of the calls, was "disconnected".
+
+    Args:
+        best: The likeliest meaning.
+        recognition: All that the engine made of the utterance.
+    """
+    transcript = _transcript(recognition)
+    together = {one + other for one, other in pairwise(transcript)}
+    for said in best.words:
+        if said in transcript or said in together:
+            continue
+        for word in transcript:
+            if word not in best.words and word in opposites(said):
+                return f"'{word}' was heard as well, the opposite of '{said}'"
+    return None
+
+
+def call_written(
+    recognition: Recognition, best: Understood, grammar: CallGrammar, listening: Listening
+) -> Understood | None:
+    """Return the call that the free transcript is, word for word, where it means something else
+    than the likeliest; None where it is none.
+
+    Args:
+        recognition: All that the engine made of the utterance.
+        best: The likeliest meaning; it was called with the call sign, or without, by its sound.
+        grammar: What may be said.
+        listening: What the decision needs to know besides.
+    """
+    for typed in typed_words(recognition.transcript or ""):
+        for words in respelled(typed, grammar.words):
+            call = exactly(words, grammar, listening, best.confidence)
+            if call is not None and call.intents != best.intents:
+                return replace(call, call_sign=best.call_sign)
+    return None
+
+
+def _transcript(recognition: Recognition) -> tuple[str, ...]:
+    return typed_words(recognition.transcript)[0] if recognition.transcript else ()
 
 
 def _is_asked_so(transcript: Sequence[str], call: Sequence[str]) -> bool:

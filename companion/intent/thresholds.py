@@ -45,6 +45,8 @@ class Thresholds:
         rival_share: Share of the best meaning's confidence from which another meaning is too close.
         sound_alike_share: The same, where only numbers that sound alike stand against each other.
         two_share: The same, where a "two" after tens or a digit may have been lost or gained.
+        opposite_share: The same, where one word of the best is the opposite of the rival's, unless
+            parts are counted: one that is needed or used stands in no danger.
         before_n_share: The same, where the best has a teen before a word that begins with an n.
         answer_rival_share: The same, where the best meaning is an answer.
         negative_rival_share: The same, where it is "negative".
@@ -77,6 +79,7 @@ class Thresholds:
     rival_share: float = 0.07
     sound_alike_share: float = 0.014
     two_share: float = 0.003
+    opposite_share: float = 0.003
     before_n_share: float = 0.001
     answer_rival_share: float = 0.1
     negative_rival_share: float = 0.3

@@ -68,10 +68,11 @@ def _measure_costs(options: argparse.Namespace) -> None:
 
 def _measure_calls(options: argparse.Namespace) -> None:
     began = time.monotonic()
-    voices: Sequence[str] = TUNING_VOICES if options.tuning else OTHER_VOICES
+    speaking = _voices(options)
+    voices: Sequence[str] = TUNING_VOICES if options.tuning else speaking.names
     kept, sentence = recordings.found(options.sounds)
     clips = manifest(voices, options.every, kept)
-    heard = list(hear_all(clips, options.recognizer))
+    heard = list(hear_all(clips, options.recognizer, speaking))
     by_noise = tables.by(heard, "noise", tables.noise_of)
     by_voice = tables.by(heard, "voice", lambda one: one.clip.voice)
     confusions, reliability = tables.confusions(heard), tables.reliability(heard)
@@ -89,7 +90,7 @@ def _measure_calls(options: argparse.Namespace) -> None:
         print(f"\n{part}")
     if options.write:
         parts = (sentence, by_noise, by_voice, confusions, reliability, reached)
-        page.write_into("calls", _command(), "\n\n".join(parts))
+        page.write_into(_table("calls", options), _command(), "\n\n".join(parts))
     if not options.calls_only:
         _print_others(voices, options.recognizer)
     print(f"\n{len(clips)} calls, {time.monotonic() - began:.0f} s in all")
@@ -98,16 +99,21 @@ def _measure_calls(options: argparse.Namespace) -> None:
 def _measure_numbers(options: argparse.Namespace) -> None:
     kept, sentence = recordings.found(options.sounds)
     print(sentence, flush=True)
-    neural = options.voices is not None
-    voices = callers.neural(options.voices) if neural else callers.USUAL
     became = number_calls.heard(
-        options.numbers, options.to, options.recognizer, kept, options.first, voices
+        options.numbers, options.to, options.recognizer, kept, options.first, _voices(options)
     )
     text = number_calls.text_of(became)
     print(f"\n{text}")
     if options.write:
-        name = "calls with a number, neural voices" if neural else "calls with a number"
-        page.write_into(name, _command(), f"{sentence}\n\n{text}")
+        page.write_into(_table("calls with a number", options), _command(), f"{sentence}\n\n{text}")
+
+
+def _voices(options: argparse.Namespace) -> callers.Voices:
+    return callers.USUAL if options.voices is None else callers.neural(options.voices)
+
+
+def _table(name: str, options: argparse.Namespace) -> str:
+    return name if options.voices is None else f"{name}, neural voices"
 
 
 def _measure_people(options: argparse.Namespace) -> None:
@@ -238,8 +244,10 @@ def _options() -> argparse.Namespace:
     options.tables = options.tables or ["talk"]
     if (options.numbers is None) != (options.to is None):
         parser.error("--numbers N and --to FILE go together")
-    if options.voices is not None and options.numbers is None:
-        parser.error("--voices PACKAGE goes with --numbers N")
+    if options.voices is not None and options.numbers is None and not options.calls_only:
+        parser.error("--voices PACKAGE goes with --numbers N or --calls-only")
+    if options.voices is not None and options.tuning:
+        parser.error("--tuning goes without --voices PACKAGE")
     if options.people is not None and (options.tuning or options.calls_only):
         parser.error("--tuning and --calls-only go without --people")
     return options

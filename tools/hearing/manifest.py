@@ -9,12 +9,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-import numpy as np
-import soxr
-
 from companion.files.sound_format import SAMPLE_RATE
 from tests.noises import NOISES, in_a_shop
-from tests.sounds import Samples, mix, speak, with_pauses
+from tests.sounds import Samples, mix, with_pauses
+from tools.hearing.callers import USUAL, Voices
 from tools.hearing.material import CALLS
 from tools.hearing.recordings import Recording, stretch
 
@@ -37,7 +35,7 @@ class Clip:
 
     Attributes:
         said: The call.
-        voice: Short name, as ``tests.sounds`` has it.
+        voice: Short name, as ``tools.hearing.callers`` has it.
         noise: Short name, or ``CLEAN`` or ``ROOM``.
         level: dB of speech over noise; 0 where there is none.
         pace: 1 is the voice's own.
@@ -108,12 +106,9 @@ def _clip(said: str, voice: str, noise: str, level: float, place: int, turn: int
     return Clip(said, voice, noise, level, pace, pitch, place * 7 + turn)
 
 
-def sound_of(clip: Clip) -> Samples:
+def sound_of(clip: Clip, voices: Voices = USUAL) -> Samples:
     """Make the sound: shape (n,), 16 kHz, with pauses around it."""
-    speech = speak(clip.said, clip.voice, rate=clip.pace)
-    if clip.pitch != 1:
-        speech = soxr.resample(speech, SAMPLE_RATE, SAMPLE_RATE / clip.pitch).astype(np.float32)
-    speech = with_pauses(speech)
+    speech = with_pauses(voices.say(clip.said, clip.voice, clip.pace, clip.pitch))
     if clip.recording is not None:
         return mix(speech, stretch(clip.recording, len(speech), clip.seed), clip.level)
     if clip.noise == ROOM:

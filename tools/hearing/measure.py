@@ -14,6 +14,7 @@ from companion.recognize.choose import choose
 from companion.recognize.protocol import Recognizer
 from companion.shelf.load import load_card, load_sheet
 from companion.shelf.words import vocabulary_of
+from tools.hearing.callers import USUAL, Voices
 from tools.hearing.cores import every_core
 from tools.hearing.manifest import Clip, sound_of
 from tools.hearing.material import family_of, listening_for, meaning_of
@@ -89,10 +90,10 @@ def ears_of(recognizer: str, job: JobNames = NO_JOB) -> tuple[Recognizer, CallGr
     return _EARS[recognizer, job]
 
 
-def hear(clip: Clip, recognizer: str) -> Heard:
+def hear(clip: Clip, recognizer: str, voices: Voices = USUAL) -> Heard:
     """Hear one clip with a key held."""
     ears, grammar = ears_of(recognizer)
-    recognition = ears.recognize(sound_of(clip))
+    recognition = ears.recognize(sound_of(clip, voices))
     listening = listening_for(clip.said)
     decision = decide_utterance(recognition, grammar, listening)
     meant = meaning_of(clip.said, grammar)
@@ -110,7 +111,14 @@ def hear(clip: Clip, recognizer: str) -> Heard:
     )
 
 
-def hear_all(clips: Sequence[Clip], recognizer: str) -> Iterator[Heard]:
-    """Hear many, a process a core, in their order."""
+def hear_all(clips: Sequence[Clip], recognizer: str, voices: Voices = USUAL) -> Iterator[Heard]:
+    """Hear many, a process a core, in their order.
+
+    Args:
+        clips: What is said.
+        recognizer: By name.
+        voices: By whom.
+    """
+    one = partial(hear, recognizer=recognizer, voices=voices)
     with every_core() as pool:
-        yield from pool.map(partial(hear, recognizer=recognizer), clips, chunksize=16)
+        yield from pool.map(one, clips, chunksize=16)
