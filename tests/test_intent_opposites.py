@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from companion.grammar.compiled import CallGrammar, load_grammar
 from companion.intent.decision import Decision, Listening, decide_utterance
+from companion.intent.intents import Work
 from companion.intent.interpret import understand
 from companion.intent.match import EXACT_WORDS, SAYING_NOTHING, nearest
 from companion.intent.meaning import meanings
@@ -208,6 +209,72 @@ def test_a_transcript_that_denies_no_more_than_the_call_changes_nothing(draft: s
     said = "tag do not start" if "start" in draft else "tag no oil"
     recognition = Recognition("test", (Hypothesis(said, 0.0, 1.0),), 1.0, draft, 0.0)
     assert decide_utterance(recognition, BENCH, LISTENING).outcome == "record"
+
+
+def of_sound(
+    *heard: tuple[str, float], draft: str | None = None, otherwise: tuple[str, str] | None = None
+) -> Decision:
+    hypotheses = tuple(Hypothesis(text, -float(at), sure) for at, (text, sure) in enumerate(heard))
+    recognition = Recognition("test", hypotheses, 1.0, draft, 0.0, otherwise)
+    return decide_utterance(recognition, BENCH, LISTENING)
+
+
+def test_of_opposites_the_one_that_was_heard_freely_is_asked_about_first() -> None:
+    """The calls have "hooked up" and no "connected": by their words alone it sounds like its
+    opposite, which would let a hand near a blade that can turn."""
+    decision = of_sound(("disconnected spark plug wire", 0.97), draft="Connected spark plug wire.")
+    assert decision.outcome == "ask"
+    first, second = decision.intents
+    assert isinstance(first, Work)
+    assert isinstance(second, Work)
+    assert (first.action, second.action) == ("connected", "disconnected")
+    assert decision.reasons == ("'connected' was heard as well, the opposite of 'disconnected'",)
+
+
+def test_an_opposite_that_makes_no_call_is_not_guessed_at() -> None:
+    decision = of_sound(("oil level full", 0.99), draft="Oil lever low")
+    assert (decision.outcome, decision.intents) == ("say-again", ())
+
+
+@pytest.mark.parametrize("draft", ["Dis connected spark plug wire", "This can I just spark wire"])
+def test_a_call_in_two_pieces_or_spelled_oddly_is_taken(draft: str) -> None:
+    assert of_sound(("disconnected spark plug wire", 0.97), draft=draft).outcome == "record"
+
+
+def test_an_opposite_needs_less_of_a_share_to_be_asked_about() -> None:
+    rival = ("oil level low", 0.006)
+    assert of_sound(("oil level full", 0.99), rival).outcome == "ask"
+    # What is needed or used stands in no danger.
+    assert of_sound(("used three bolts", 0.99), ("need three bolts", 0.006)).outcome == "record"
+
+
+def test_a_word_that_sounds_better_than_the_calls_own_is_asked_about_or_turns_it_around() -> None:
+    asked = of_sound(("replaced muffler", 0.99), otherwise=("replaced", "released"))
+    assert (asked.outcome, asked.reasons) == ("ask", ("sounds like: released",))
+    # "Yes" without thinking would record that it is not flat.
+    turned = of_sound(("inflated left tire", 0.99), otherwise=("inflated", "deflated"))
+    assert (turned.outcome, turned.intents) == ("say-again", ())
+    assert turned.reasons == ("'deflated' turns it around: call what is so",)
+
+
+@pytest.mark.parametrize(
+    ("heard", "rival", "outcome"),
+    [
+        # All of them: what is known of every one that was left loose would end.
+        ("tightened handle bolts", ("tightened handle bolt", 0.05), "ask"),
+        ("tightened handle bolts", ("tightened handle bolt", 0.01), "record"),
+        ("tightened handle bolt", ("tightened handle bolts", 0.05), "record"),
+        ("tightened handle bolt", ("tightened handle bolts", 0.4), "ask"),
+        # All of them loose holds the start, and so takes nothing away.
+        ("handle bolts loose", ("handle bolt loose", 0.05), "record"),
+    ],
+)
+def test_work_on_all_of_a_kind_is_asked_about_sooner_than_on_one(
+    heard: str, rival: tuple[str, float], outcome: str
+) -> None:
+    decision = of_sound((heard, 0.99 - rival[1]), rival)
+    assert decision.outcome == outcome
+    assert len(decision.intents) == (2 if outcome == "ask" else 1)
 
 
 def test_a_sound_before_the_call_sign_belongs_to_no_call() -> None:

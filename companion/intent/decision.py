@@ -169,6 +169,8 @@ def _decided(
     opinion = second_opinion(best, recognition.second, grammar, listening, thresholds)
     excluded = _not_meant(likely, calls)
     doubts, rivals = _doubts(calls, sure_call, thresholds, opinion, excluded)
+    if recognition.otherwise is not None and recognition.otherwise[0] in best.words:
+        doubts.append(f"sounds like: {recognition.otherwise[1]}")
     if best.intents[0].intent in TO_QUESTIONS and not listening.answer_awaited:
         return _ignored(best.confidence, "no question is open")
     # Asking "was that an affirm?" would only need another one; and a question about a call that was

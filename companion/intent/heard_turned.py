@@ -96,14 +96,19 @@ def _turned_in_transcript(transcript: Sequence[str], call: Sequence[str]) -> str
 
 
 def opposite_written(best: Understood, recognition: Recognition) -> str | None:
-    """Return the reason where the free transcript has the opposite of a word of the call instead of
-    it: "connected spark plug wire" of a call that, by the words of the calls, was "disconnected".
+    """Return the reason where the opposite of a word of the call was heard instead of it, in the
+    free transcript or by its sound: "connected spark plug wire" of a call that, by the words of the
+    calls, was "disconnected".
 
     Args:
         best: The likeliest meaning.
         recognition: All that the engine made of the utterance.
     """
     transcript = _transcript(recognition)
+    if recognition.otherwise is not None:
+        said, word = recognition.otherwise
+        if said in best.words and (word in opposites(said) or word in turned_forms(said)):
+            return f"'{word}' {TURNED_AROUND}"
     together = {one + other for one, other in pairwise(transcript)}
     for said in best.words:
         if said in transcript or said in together:

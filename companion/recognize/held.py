@@ -41,6 +41,7 @@ from companion.recognize.model import (
     how_to_get,
     packaged_folder,
 )
+from companion.recognize.other_words import better_word
 from companion.recognize.phoneme_search import likeliest_sentences
 from companion.recognize.phonemes import FRAMES_PER_SECOND as PHONEME_FRAMES
 from companion.recognize.phonemes import LastLayer, PhonemeNetwork
@@ -284,8 +285,14 @@ class HeldRecognizer:
             transcript = self._written_well(encoded, transcript)
         temperature = temperature_of(falling(samples), narrow=narrow(samples))
         hypotheses = _confident(weighed, unlisted(found), temperature, held_to.grammar)
+        otherwise = (
+            None
+            if phonemes is None
+            else better_word(weighed[0].sentence.words, phonemes, held_to.grammar)
+        )
         took = time.perf_counter() - began
-        return Recognition(self.name, hypotheses, call_confidence(found), transcript, took)
+        sure = call_confidence(found)
+        return Recognition(self.name, hypotheses, sure, transcript, took, otherwise)
 
     def _written_well(self, encoded: NDArray[np.float32], transcript: str) -> str:
         """The better draft of a note; the quick one where there is none."""

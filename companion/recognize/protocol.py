@@ -43,6 +43,8 @@ class Recognition:
         transcript: What was said without being held to the grammar, where the engine makes that out
             (a spoken note, talk that is no call); else None.
         decode_seconds: Time spent on this utterance, in seconds.
+        otherwise: A word of the best hypothesis, and one that no such call has and that sounds more
+            like what was said; None where there is none.
         second: What a second engine made of the numbers in it, where there is one and it was asked.
     """
 
@@ -51,6 +53,7 @@ class Recognition:
     call_confidence: float
     transcript: str | None
     decode_seconds: float
+    otherwise: tuple[str, str] | None = None
     second: Recognition | None = None
 
 

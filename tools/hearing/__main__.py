@@ -5,7 +5,8 @@ synthetic voices that nothing was fitted on, clean and in the noises of a shop, 
 companion makes of it: all of it computed at every run. With ``--people`` it measures instead
 what becomes of people's speech, on a folder of such sentences (``tools/hearing/people.py`` says how
 it is laid out): whether their talk is kept out, and with ``--tables`` how well they are heard.
-``--numbers`` hears so many calls with a number, to count those recorded wrong.
+``--numbers`` hears so many calls with a number, to count those recorded wrong; ``--parts`` what is
+said of parts in words that calls have and in others.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from pathlib import Path
 from companion.errors import CompanionError
 from companion.recognize.choose import NAMES
 from tools.hearing import (
+    about_parts,
     callers,
     number_calls,
     other_sounds,
@@ -46,6 +48,8 @@ def main() -> int:
     try:
         if options.costs:
             _measure_costs(options)
+        elif options.parts:
+            _measure_parts(options)
         elif options.numbers is not None:
             _measure_numbers(options)
         elif options.people is None:
@@ -94,6 +98,17 @@ def _measure_calls(options: argparse.Namespace) -> None:
     if not options.calls_only:
         _print_others(voices, options.recognizer)
     print(f"\n{len(clips)} calls, {time.monotonic() - began:.0f} s in all")
+
+
+def _measure_parts(options: argparse.Namespace) -> None:
+    kept, sentence = recordings.found(options.sounds)
+    voices = _voices(options)
+    said = about_parts.sentences(voices.names, options.every)
+    taken = list(about_parts.hear_all(said, options.recognizer, kept, voices))
+    text = f"{sentence}\n\n{about_parts.text_of(taken)}"
+    print(text)
+    if options.write:
+        page.write_into(_table("parts", options), _command(), text)
 
 
 def _measure_numbers(options: argparse.Namespace) -> None:
@@ -212,6 +227,9 @@ def _options() -> argparse.Namespace:
         "--write", action="store_true", help="put the tables into docs/measurements.md"
     )
     parser.add_argument("--calls-only", action="store_true", help="no talk, noise or numbers")
+    parser.add_argument(
+        "--parts", action="store_true", help="what is said of parts, in any words, instead"
+    )
     others = parser.add_argument_group("people")
     others.add_argument("--people", type=Path, metavar="FOLDER", help="measure these instead")
     others.add_argument(
@@ -244,8 +262,8 @@ def _options() -> argparse.Namespace:
     options.tables = options.tables or ["talk"]
     if (options.numbers is None) != (options.to is None):
         parser.error("--numbers N and --to FILE go together")
-    if options.voices is not None and options.numbers is None and not options.calls_only:
-        parser.error("--voices PACKAGE goes with --numbers N or --calls-only")
+    if options.voices and not (options.numbers or options.calls_only or options.parts):
+        parser.error("--voices PACKAGE goes with --numbers N, --calls-only or --parts")
     if options.voices is not None and options.tuning:
         parser.error("--tuning goes without --voices PACKAGE")
     if options.people is not None and (options.tuning or options.calls_only):
