@@ -231,8 +231,9 @@ def test_of_opposites_the_one_that_was_heard_freely_is_asked_about_first() -> No
     assert decision.reasons == ("'connected' was heard as well, the opposite of 'disconnected'",)
 
 
-def test_an_opposite_that_makes_no_call_is_not_guessed_at() -> None:
-    decision = of_sound(("oil level full", 0.99), draft="Oil lever low")
+@pytest.mark.parametrize("draft", ["Oil lever low", "Oil level low."])
+def test_an_opposite_that_is_no_call_or_was_listened_for_is_not_guessed_at(draft: str) -> None:
+    decision = of_sound(("oil level full", 0.99), draft=draft)
     assert (decision.outcome, decision.intents) == ("say-again", ())
 
 

@@ -122,8 +122,11 @@ def opposite_written(best: Understood, recognition: Recognition) -> str | None:
 def call_written(
     recognition: Recognition, best: Understood, grammar: CallGrammar, listening: Listening
 ) -> Understood | None:
-    """Return the call that the free transcript is, word for word, where it means something else
-    than the likeliest; None where it is none.
+    """Return the call that the free transcript is with a word that the engine does not listen for,
+    where it means something else than the likeliest; None where it is none.
+
+    Where the engine does listen for all of its words, it has heard the opposite in spite of them:
+    neither of the two is to be guessed at.
 
     Args:
         recognition: All that the engine made of the utterance.
@@ -132,6 +135,8 @@ def call_written(
         listening: What the decision needs to know besides.
     """
     for typed in typed_words(recognition.transcript or ""):
+        if grammar.words.issuperset(typed):
+            continue
         for words in respelled(typed, grammar.words):
             call = exactly(words, grammar, listening, best.confidence)
             if call is not None and call.intents != best.intents:
