@@ -35,6 +35,7 @@ def pytest_collection_finish() -> None:
 
 LONG = (
     "test_code_style.py",
+    "test_said_freely.py",
     "test_surroundings.py",
     "test_cards_words.py",
     "test_hearing_hour.py",

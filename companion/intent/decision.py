@@ -388,7 +388,8 @@ def _was_asked_about(best: Understood, listening: Listening) -> bool:
 def _for_twice(thresholds: Thresholds) -> Thresholds:
     """What a call needs that was heard alike twice."""
     twice = thresholds.number_twice
-    return replace(thresholds, number=twice, number_less_sure=twice)
+    opposite = thresholds.rival_share
+    return replace(thresholds, number=twice, number_less_sure=twice, opposite_share=opposite)
 
 
 def _needed(

@@ -46,7 +46,8 @@ class Thresholds:
         sound_alike_share: The same, where only numbers that sound alike stand against each other.
         two_share: The same, where a "two" after tens or a digit may have been lost or gained.
         opposite_share: The same, where one word of the best is the opposite of the rival's, unless
-            parts are counted: one that is needed or used stands in no danger.
+            parts are counted: one that is needed or used stands in no danger. A call that was heard
+            alike twice needs no more than others.
         before_n_share: The same, where the best has a teen before a word that begins with an n.
         answer_rival_share: The same, where the best meaning is an answer.
         negative_rival_share: The same, where it is "negative".
