@@ -5,7 +5,7 @@ From the CMU Pronouncing Dictionary, and for trade words from the small lexicon 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from functools import cache
 
 from companion.handbook.unit_table import UNITS
@@ -65,7 +65,7 @@ def pronunciations(word: str) -> tuple[Phonemes, ...]:
     return ()
 
 
-def distance(one: Phonemes, other: Phonemes) -> int:
+def distance(one: Sequence[object], other: Sequence[object]) -> int:
     """Fewest phonemes to insert, leave out or replace to make one from the other (Levenshtein)."""
     row = list(range(len(other) + 1))
     for count, sound in enumerate(one, start=1):

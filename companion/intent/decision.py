@@ -323,8 +323,7 @@ def _which_of_two(
     written = call_written(recognition, best, grammar, listening)
     if written is None or best.intents[0].intent in ANSWERS:
         return Decision("say-again", best.text, (), best.confidence, (opposite,))
-    decision = record_or_ask((written, best), listening, thresholds, (opposite,))
-    return replace(decision, confidence=best.confidence)
+    return record_or_ask((written, best), listening, thresholds, (opposite,))
 
 
 def _not_meant(likely: Sequence[Understood], fitted: Sequence[Understood]) -> set[tuple[str, ...]]:

@@ -12,10 +12,10 @@ from functools import cache
 import numpy as np
 
 from companion.grammar.compiled import CallGrammar
-from companion.grammar.pronounce import Phonemes, distance, pronunciations
+from companion.grammar.pronounce import distance
 from companion.recognize.ctc import log_likelihoods
 from companion.recognize.phonemes import PHONEMES, Floats
-from companion.recognize.pronunciation import ways_to_say
+from companion.recognize.pronunciation import ways_of, ways_to_say
 
 BETTER = 2.0
 """Nats by which the phonemes speak more for the other word than for the call's own. Of 663 calls
@@ -115,9 +115,9 @@ def _in_place(
                     other,
                     [
                         (*first, *sound, *last)
-                        for first in _said(before)
+                        for first in ways_to_say(before)[:MOST_WAYS]
                         for sound in sounds
-                        for last in _said(after)
+                        for last in ways_to_say(after)[:MOST_WAYS]
                     ],
                 )
 
@@ -131,46 +131,30 @@ def _is_call(words: Sequence[str], grammar: CallGrammar) -> bool:
     return end is not None and grammar.is_final(end)
 
 
-def _said(words: Sequence[str]) -> tuple[tuple[int, ...], ...]:
-    return ways_to_say(words)[:MOST_WAYS] if words else ((),)
-
-
 @cache
 def _near(span: tuple[str, ...]) -> tuple[tuple[str, tuple[tuple[int, ...], ...]], ...]:
     """Other words that sound like a word, or like one with the article before it."""
-    own = tuple(
-        tuple(sound for sounds in ways for sound in sounds) for ways in _every(span)[:MOST_WAYS]
-    )
+    own = ways_to_say(span)[:MOST_WAYS]
     return tuple(
-        (other, tuple(tuple(PHONEMES[sound] for sound in way) for way in near))
+        (other, near)
         for other in sorted(OTHER_WORDS)
         if not _of_one_stem(span[-1], other)
         and (near := tuple(way for way in _ways(other) if _is_near(way, own)))
     )
 
 
-def _every(span: tuple[str, ...]) -> list[tuple[Phonemes, ...]]:
-    ways: list[tuple[Phonemes, ...]] = [()]
-    for word in span:
-        ways = [(*before, way) for before in ways for way in pronunciations(word)]
-    return ways
-
-
 @cache
-def _ways(word: str) -> tuple[Phonemes, ...]:
+def _ways(word: str) -> tuple[tuple[int, ...], ...]:
     """Ways to pronounce a word; of one that the dictionary lacks, by how it begins."""
-    known = pronunciations(word)[:MOST_WAYS]
-    if known:
-        return known
-    return tuple(
-        sounds + way
+    return ways_of(word)[:MOST_WAYS] or tuple(
+        (*(PHONEMES[sound] for sound in sounds), *way)
         for beginning, sounds in _TURNING.items()
         if word.startswith(beginning)
-        for way in pronunciations(word.removeprefix(beginning))[:MOST_WAYS]
+        for way in ways_of(word.removeprefix(beginning))[:MOST_WAYS]
     )
 
 
-def _is_near(way: Phonemes, own: Sequence[Phonemes]) -> bool:
+def _is_near(way: Sequence[int], own: Sequence[Sequence[int]]) -> bool:
     return any(0 < distance(way, one) <= (1 - NEAR) * max(len(way), len(one)) for one in own)
 
 

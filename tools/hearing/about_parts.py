@@ -26,12 +26,11 @@ from tools.hearing.tables import table
 
 DONE = """
     greased; oiled; lubricated; tightened; loosened; replaced; cleaned; adjusted; sharpened;
-    checked;
-    removed; installed; soaked; repaired; freed; torqued; inflated; opened; closed; disconnected;
-    hooked up; connected; reconnected; shut; locked; unlocked; released; slackened; unhooked;
-    unplugged; plugged in; detached; attached; fitted; fastened; unfastened; unscrewed; drained;
-    filled; deflated; raised; lowered; engaged; disengaged; switched off; blocked; unblocked;
-    secured; undid; emptied; inspected"""
+    checked; removed; installed; soaked; repaired; freed; torqued; inflated; opened; closed;
+    disconnected; hooked up; connected; reconnected; shut; locked; unlocked; released; slackened;
+    unhooked; unplugged; plugged in; detached; attached; fitted; fastened; unfastened; unscrewed;
+    drained; filled; deflated; raised; lowered; engaged; disengaged; switched off; blocked;
+    unblocked; secured; undid; emptied; inspected"""
 IS = """
     loose; tight; broken; worn; missing; cracked; dirty; clean; leaking; bent; seized; dull; sharp;
     rusted; flat; low; full; stuck; free; open; closed; on; off; in; out; disconnected; connected;
